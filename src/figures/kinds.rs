@@ -1,0 +1,87 @@
+//! The list of figures: identifier, name, unit, where each applies.
+
+/// Where a figure applies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scope {
+    /// Regions of the chip.
+    Region,
+    /// Items of the path.
+    Item,
+    /// The whole print.
+    Print,
+}
+
+/// A figure that the program can give and that a limit can be set on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FigureKind {
+    /// Identifier used in scenarios and tables; ends with the unit where there is one.
+    pub id: &'static str,
+    /// Name in words.
+    pub label: &'static str,
+    /// Unit in which it is shown.
+    pub unit: &'static str,
+    /// Shown value = SI value times this.
+    pub per_si: f64,
+    /// Where it applies.
+    pub scope: Scope,
+    /// What it means, one sentence.
+    pub meaning: &'static str,
+}
+
+macro_rules! kinds {
+    ($($id:literal, $label:literal, $unit:literal, $per_si:expr, $scope:ident, $meaning:literal;)*) => {
+        /// Every figure, deciding ones first.
+        pub const KINDS: &[FigureKind] = &[
+            $(FigureKind { id: $id, label: $label, unit: $unit, per_si: $per_si, scope: Scope::$scope, meaning: $meaning },)*
+        ];
+    };
+}
+
+kinds! {
+    "coverage_percent", "coverage", "%", 1e2, Region, "share of the region's area under at least one particle";
+    "mean_thickness_nm", "mean solid thickness", "nm", 1e9, Region, "solid volume over area, as a beam sees it";
+    "thickness_cv_percent", "unevenness of thickness", "%", 1e2, Region, "standard deviation over mean of the thickness between map pixels";
+    "thickness_p5_nm", "thickness, 5th percentile", "nm", 1e9, Region, "5 % of the region is thinner";
+    "thickness_p50_nm", "thickness, median", "nm", 1e9, Region, "half of the region is thinner";
+    "thickness_p95_nm", "thickness, 95th percentile", "nm", 1e9, Region, "5 % of the region is thicker";
+    "thickness_p99_nm", "thickness, 99th percentile", "nm", 1e9, Region, "1 % of the region is thicker";
+    "too_thick_percent", "too thick for the beam", "%", 1e2, Region, "share of the area where all layers together exceed the limit in mean free paths";
+    "bare_percent", "bare", "%", 1e2, Region, "share of the area under no particle";
+    "mean_free_paths", "thickness in mean free paths", "", 1.0, Region, "mean of thickness over inelastic mean free path, deposit and other layers together";
+    "mass_pg", "solid mass", "pg", 1e15, Region, "mass of the particles whose centre is inside";
+    "particles", "particles", "", 1.0, Region, "number of particles whose centre is inside";
+    "active_particles", "active particles", "", 1.0, Region, "number of particles with a capacity";
+    "capacity_nah", "theoretical capacity", "nAh", 1.0 / 3.6e-6, Region, "sum over powders of mass times theoretical capacity";
+    "current_1c_na", "current at 1C", "nA", 1e9, Region, "current that passes the theoretical capacity in one hour";
+    "largest_particle_um", "largest particle", "um", 1e6, Region, "diameter of the largest particle inside";
+    "coarse_particles", "particles above 0.5 um", "", 1.0, Region, "number of particles larger than 0.5 um";
+    "hit_probability", "probability of at least one particle", "", 1.0, Region, "share of prints with at least one particle inside; upper bound if none";
+    "line_width_um", "line width (FWHM)", "um", 1e6, Item, "full width at half maximum of the mean profile";
+    "width_90_um", "width holding 90 % of the mass", "um", 1e6, Item, "narrowest band about the line's centre that holds 90 % of the profile's mass";
+    "width_99_um", "width holding 99 % of the mass", "um", 1e6, Item, "narrowest band about the line's centre that holds 99 % of the profile's mass";
+    "peak_thickness_nm", "peak of the profile", "nm", 1e9, Item, "largest value of the mean profile";
+    "edge_roughness_um", "edge roughness (3 sigma)", "um", 1e6, Item, "three standard deviations of the half-height edges from their best-fit lines";
+    "landed_percent", "mist solids that land", "%", 1e2, Print, "share of the solids leaving the vial that reach the chip plane";
+    "on_target_percent", "landed solids on target", "%", 1e2, Print, "share of the landed solids inside target regions";
+    "overspray_percent", "overspray", "%", 1e2, Print, "share of the landed solids outside target regions";
+    "overspray_reach_um", "reach of the overspray", "um", 1e6, Print, "distance from the nearest target edge within which 99 % of the landed solids lie";
+    "print_time_s", "print time", "s", 1.0, Print, "with all moves";
+    "ink_used_ul", "ink used", "uL", 1e9, Print, "ink leaving the vial as mist during the print, shutter closed or not";
+}
+
+/// Looks a figure up by its identifier.
+pub fn kind(id: &str) -> Option<&'static FigureKind> {
+    KINDS.iter().find(|k| k.id == id)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn identifiers_are_unique() {
+        for (i, a) in KINDS.iter().enumerate() {
+            assert!(KINDS[i + 1..].iter().all(|b| b.id != a.id), "{} stands twice", a.id);
+        }
+    }
+}

@@ -1,0 +1,336 @@
+//! What a prediction says: figures with intervals, budget, sizes, profiles, maps, cautions.
+//!
+//! Values are SI; [`FigureKind`] knows the unit in which a figure is shown.
+
+pub mod kinds;
+
+use crate::inputs::{Inputs, Limit};
+use ndarray::Array2;
+
+pub use kinds::{FigureKind, KINDS, Scope};
+
+/// Result of `predict`.
+#[derive(Debug, Clone)]
+pub struct Prediction {
+    /// What was asked.
+    pub inputs: Inputs,
+    /// What follows from the inputs before any droplet flies.
+    pub conditions: Conditions,
+    /// All figures, grouped by place, deciding ones first.
+    pub figures: Vec<FigureRow>,
+    /// The user's limits and how the prints did against each.
+    pub limits: Vec<LimitOutcome>,
+    /// The decision.
+    pub verdict: Verdict,
+    /// Where every droplet and every picogram went, first print.
+    pub budget: Budget,
+    /// Droplet and particle sizes by stage, first print.
+    pub sizes: Sizes,
+    /// Landing radius and fate against droplet diameter.
+    pub landing_curve: Vec<LandingPoint>,
+    /// Profiles across each printed item, first print.
+    pub profiles: Vec<Profile>,
+    /// Maps of the first print.
+    pub maps: Maps,
+    /// Particles of the first print in order of landing; empty when there are too many to keep.
+    pub particles: Vec<Particle>,
+    /// What the reader must know before relying on this.
+    pub cautions: Vec<Caution>,
+    /// Random generator, with version.
+    pub generator: String,
+}
+
+/// What follows from the inputs before any droplet flies. SI.
+#[derive(Debug, Clone)]
+pub struct Conditions {
+    /// Gas density in the head, kg/m^3.
+    pub gas_density: f64,
+    /// Gas viscosity in the head, Pa s.
+    pub gas_viscosity: f64,
+    /// Gas mean free path in the head, m.
+    pub mean_free_path: f64,
+    /// Carrier flow at head conditions, m^3/s.
+    pub carrier_flow: f64,
+    /// Sheath flow at head conditions, m^3/s.
+    pub sheath_flow: f64,
+    /// Mean gas speed at the nozzle exit, m/s.
+    pub exit_speed: f64,
+    /// Nozzle Reynolds number, mean speed and diameter.
+    pub reynolds: f64,
+    /// Mach number on the centreline at the exit.
+    pub mach: f64,
+    /// Stand-off in nozzle diameters.
+    pub stand_off_ratio: f64,
+    /// Radius of the aerosol core at the exit without inertia, m.
+    pub core_radius: f64,
+    /// Residence time in the tube, s.
+    pub tube_time: f64,
+    /// Residence time in the head along the axis, s.
+    pub head_time: f64,
+    /// Count median droplet diameter at the atomiser, m.
+    pub droplet_median: f64,
+    /// Mean droplet volume at the atomiser, m^3.
+    pub droplet_mean_volume: f64,
+    /// Droplets leaving the atomiser per second, steady state.
+    pub droplet_rate: f64,
+    /// Whole time of the print with moves, s.
+    pub print_time: f64,
+    /// Time with the shutter open, s.
+    pub open_time: f64,
+    /// Ink leaving the vial as mist during `print_time`, m^3.
+    pub ink_used: f64,
+    /// Density of the ink, kg/m^3.
+    pub ink_density: f64,
+    /// Share of the ink's liquid that is left at the nozzle exit, 0 to 1.
+    pub liquid_left: f64,
+    /// Saturation of the gas around the droplets at the nozzle exit, first solvent.
+    pub exit_saturation: f64,
+    /// Per powder: share of its mass in the ink that can ride in droplets, 0 to 1.
+    pub printable_share: Vec<f64>,
+    /// Per powder: mean number of particles in a droplet at the atomiser.
+    pub particles_per_droplet: Vec<f64>,
+    /// Per powder: inelastic mean free path used for the beam, m.
+    pub powder_mean_free_path: Vec<f64>,
+    /// Path of the nozzle axis with the shutter state, for drawing.
+    pub strokes: Vec<Stroke>,
+}
+
+/// A straight piece of the nozzle's path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stroke {
+    /// Start, m.
+    pub from: [f64; 2],
+    /// End, m.
+    pub to: [f64; 2],
+    /// Whether mist reaches the chip.
+    pub open: bool,
+}
+
+/// A figure over prints.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// Mean over prints.
+    pub mean: f64,
+    /// 95 % confidence interval of the mean; `None` for one print without a counting model.
+    pub interval: Option<[f64; 2]>,
+    /// Standard deviation between prints; `None` for one print.
+    pub sd: Option<f64>,
+    /// Number of prints that gave a value.
+    pub n: u32,
+}
+
+/// One figure at one place.
+#[derive(Debug, Clone)]
+pub struct FigureRow {
+    /// Which figure.
+    pub kind: &'static FigureKind,
+    /// Region or path item; `None` for the whole print.
+    pub place: Option<String>,
+    /// Value, SI; `None` where it could not be measured (say, no line found), with the reason in `note`.
+    pub estimate: Option<Estimate>,
+    /// A remark such as 'no hit in 20 prints: upper bound' or how it was measured.
+    pub note: Option<String>,
+}
+
+/// A limit and how the prints did.
+#[derive(Debug, Clone)]
+pub struct LimitOutcome {
+    /// The limit, SI.
+    pub limit: Limit,
+    /// Which figure.
+    pub kind: &'static FigureKind,
+    /// The figure; `None` if it could not be measured (then no print meets the limit).
+    pub estimate: Option<Estimate>,
+    /// Prints that met the limit.
+    pub met: u32,
+    /// Prints made.
+    pub n: u32,
+}
+
+/// The decision.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Verdict {
+    /// Whether the setting is accepted; `None` when no limits were given.
+    pub accepted: Option<bool>,
+    /// Prints that met every limit.
+    pub met: u32,
+    /// Prints made.
+    pub n: u32,
+    /// 95 % Wilson interval of the share of prints that meet every limit.
+    pub share_interval: [f64; 2],
+}
+
+/// What became of a droplet, or of a particle in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Fate {
+    /// Settled in the mist tube.
+    TubeSettling,
+    /// Diffused to the wall of the mist tube.
+    TubeDiffusion,
+    /// Hit the wall in a bend.
+    TubeBend,
+    /// Hit the wall of the head or taper.
+    HeadWall,
+    /// Swept past the chip by the gas.
+    Escaped,
+    /// Bounced off.
+    Bounced,
+    /// Landed on the named region.
+    Region(String),
+    /// Landed on the chip outside every region.
+    Elsewhere,
+    /// Landed beyond the chip's edge.
+    OffChip,
+}
+
+/// One line of the mass budget.
+#[derive(Debug, Clone)]
+pub struct BudgetRow {
+    /// What became of it.
+    pub fate: Fate,
+    /// Droplets (a droplet's fate is where its centre went).
+    pub droplets: u64,
+    /// Particles per powder (a particle's fate is where its own centre went).
+    pub particles: Vec<u64>,
+    /// Solids per powder, kg.
+    pub mass: Vec<f64>,
+}
+
+/// Mass budget of a print: the rows add up to what left the vial while the shutter was open.
+#[derive(Debug, Clone)]
+pub struct Budget {
+    /// Droplets generated.
+    pub droplets: u64,
+    /// Particles generated, per powder.
+    pub particles: Vec<u64>,
+    /// Solids generated, per powder, kg.
+    pub mass: Vec<f64>,
+    /// Where they went; adds up to the above.
+    pub rows: Vec<BudgetRow>,
+    /// Largest relative gap between the rows' sums and the totals.
+    pub closure: f64,
+    /// Droplets that were expected but not simulated because of the droplet budget (0 in a complete print).
+    pub not_simulated: f64,
+}
+
+/// Histograms of sizes by stage. Bins are equal in the logarithm.
+#[derive(Debug, Clone)]
+pub struct Sizes {
+    /// Edges of the droplet bins, m.
+    pub droplet_edges: Vec<f64>,
+    /// Droplet counts by stage: generated, tube exit, nozzle exit, landed.
+    pub droplets: [Vec<u64>; 4],
+    /// Edges of the particle bins, m.
+    pub particle_edges: Vec<f64>,
+    /// Per powder.
+    pub powders: Vec<PowderSizes>,
+}
+
+/// Names of the droplet stages in [`Sizes::droplets`].
+pub const DROPLET_STAGES: [&str; 4] = ["generated", "tube exit", "nozzle exit", "landed"];
+
+/// Particle sizes of one powder.
+#[derive(Debug, Clone)]
+pub struct PowderSizes {
+    /// Share of the number in each bin, powder as received.
+    pub received_number: Vec<f64>,
+    /// Share of the volume in each bin, powder as received.
+    pub received_volume: Vec<f64>,
+    /// Particles landed in each bin.
+    pub landed_count: Vec<u64>,
+}
+
+/// Fate of one droplet diameter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LandingPoint {
+    /// Droplet diameter at the nozzle exit, m.
+    pub diameter: f64,
+    /// Share of the aerosol flow from which such droplets land, 0 to 1.
+    pub landed: f64,
+    /// Landing radii at 5, 50 and 95 % of the landed flow, m; NaN if none lands.
+    pub radius: [f64; 3],
+    /// Impact speed on the axis, m/s; NaN if none lands.
+    pub impact_speed: f64,
+}
+
+/// Mean thickness across a printed item.
+#[derive(Debug, Clone)]
+pub struct Profile {
+    /// Path item.
+    pub item: String,
+    /// Distance from the item's axis, m; bin centres.
+    pub distance: Vec<f64>,
+    /// Per powder: projected solid thickness, m.
+    pub thickness: Vec<Vec<f64>>,
+    /// Share of the line's length at this distance that is covered, 0 to 1.
+    pub coverage: Vec<f64>,
+    /// Length of line over which it was averaged, m.
+    pub length: f64,
+}
+
+/// Place and size of the map grid. Row 0 is the lowest y.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Grid {
+    /// Lower left corner of the first pixel, m.
+    pub origin: [f64; 2],
+    /// Pixel edge, m.
+    pub pitch: f64,
+    /// Pixels along x.
+    pub columns: usize,
+    /// Pixels along y.
+    pub rows: usize,
+}
+
+/// Maps of one print; arrays are `[row, column]`, row 0 at the lowest y.
+#[derive(Debug, Clone)]
+pub struct Maps {
+    /// Grid.
+    pub grid: Grid,
+    /// Per powder: projected solid thickness, m.
+    pub thickness: Vec<Array2<f64>>,
+    /// Deposit height from packing, m.
+    pub height: Array2<f64>,
+    /// Highest point of the particles when each rests on what lies below it, m; if particles were kept.
+    pub top_height: Option<Array2<f64>>,
+    /// Covered share of each pixel, 0 to 1.
+    pub coverage: Array2<f64>,
+}
+
+/// A landed particle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Particle {
+    /// Centre, m.
+    pub x: f64,
+    /// Centre, m.
+    pub y: f64,
+    /// Height of the centre above the chip, m.
+    pub z: f64,
+    /// Diameter, m.
+    pub diameter: f64,
+    /// Index of the powder.
+    pub powder: u16,
+    /// Number of the droplet that brought it.
+    pub droplet: u64,
+}
+
+/// How much a caution weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Severity {
+    /// Good to know.
+    Note,
+    /// The prediction may be off.
+    Caution,
+    /// Someone may be hurt.
+    Safety,
+}
+
+/// Something the reader must know.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Caution {
+    /// Weight.
+    pub severity: Severity,
+    /// Short stable identifier, e.g. `lang-range`.
+    pub id: &'static str,
+    /// One or two sentences in the user's words and units.
+    pub text: String,
+}

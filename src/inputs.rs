@@ -1,0 +1,483 @@
+//! Everything the physics may see: validated, immutable, SI.
+//!
+//! Lengths in m, times in s, masses in kg, temperatures in K, pressures in Pa, angles in rad. Only `scenario` builds
+//! these values (tests and benches may), and nothing downstream changes them.
+
+use crate::materials::gas::GasSpecies;
+use crate::materials::sizes::SizeDistribution;
+use crate::materials::solvent::Solvent;
+use crate::units::{FlowReference, StandardFlow};
+
+/// One print, fully described.
+#[derive(Debug, Clone)]
+pub struct Inputs {
+    /// Short title shown on the report.
+    pub name: String,
+    /// Free text shown on the report; shipped examples say here that they are invented.
+    pub note: String,
+    /// Seed of every random stream.
+    pub seed: u64,
+    /// Carrier and sheath gas.
+    pub gas: GasInputs,
+    /// Flows as set on the controllers.
+    pub flows: Flows,
+    /// What is in the vial.
+    pub ink: Ink,
+    /// How the ink becomes mist.
+    pub atomiser: Atomiser,
+    /// Pieces of tubing from the atomiser to the head, in order.
+    pub tube: Vec<TubePiece>,
+    /// Print head.
+    pub head: Head,
+    /// From the nozzle exit to the chip.
+    pub flight: Flight,
+    /// What a droplet does on contact.
+    pub landing: Landing,
+    /// Motion stage and shutter.
+    pub stage: Stage,
+    /// Change of mist output with time.
+    pub output: OutputDrift,
+    /// What is printed, in order.
+    pub path: Vec<PathItem>,
+    /// Extent of the chip, centred on the origin of all coordinates.
+    pub chip: Chip,
+    /// Named areas on the chip.
+    pub regions: Vec<Region>,
+    /// Grid of the maps.
+    pub map: MapInputs,
+    /// Electron beam and what else it crosses.
+    pub beam: Beam,
+    /// Limits that decide whether the setting is accepted; may be empty.
+    pub acceptance: Acceptance,
+    /// How many times the print is repeated to find the spread by chance.
+    pub prints: PrintCount,
+    /// Largest number of droplets simulated one to one per print before the run says that it stops short.
+    pub droplet_budget: f64,
+    /// Inputs that nobody has measured: defaults the user did not set.
+    pub unverified: Vec<UnverifiedDefault>,
+}
+
+/// Number of repeated prints.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PrintCount {
+    /// As many as are cheap, at most 20.
+    Automatic,
+    /// As asked for.
+    Fixed(u32),
+}
+
+/// An input that took its default value and that matters.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UnverifiedDefault {
+    /// Scenario key, e.g. `atomiser.droplet_gsd`.
+    pub key: String,
+    /// Value with unit, as text.
+    pub value: String,
+    /// Why it matters and how to measure it.
+    pub advice: String,
+}
+
+/// Gas that carries the mist and forms the sheath.
+#[derive(Debug, Clone)]
+pub struct GasInputs {
+    /// Which gas.
+    pub species: GasSpecies,
+    /// Temperature of ink, atomiser and tube, K.
+    pub temperature: f64,
+    /// Pressure in tube and head, Pa.
+    pub pressure: f64,
+    /// Saturation of the carrier with the ink's solvents as it leaves the atomiser, 0 to 1.
+    pub carrier_saturation: f64,
+    /// Saturation of the sheath with the ink's solvents, 0 (dry) to 1.
+    pub sheath_saturation: f64,
+}
+
+/// Flows as set on the controllers.
+#[derive(Debug, Clone, Copy)]
+pub struct Flows {
+    /// Carrier gas through the atomiser.
+    pub carrier: StandardFlow,
+    /// Sheath gas.
+    pub sheath: StandardFlow,
+    /// State the controllers refer to.
+    pub reference: FlowReference,
+}
+
+/// The ink: solvents and powders.
+#[derive(Debug, Clone)]
+pub struct Ink {
+    /// Solvents; their mass fractions are of the liquid and sum to 1.
+    pub solvents: Vec<SolventPart>,
+    /// Powders; their mass fractions are of the whole ink.
+    pub powders: Vec<Powder>,
+}
+
+/// One solvent of the ink.
+#[derive(Debug, Clone)]
+pub struct SolventPart {
+    /// Mass fraction within the liquid.
+    pub mass_fraction: f64,
+    /// Properties.
+    pub solvent: Solvent,
+}
+
+/// One powder of the ink.
+#[derive(Debug, Clone)]
+pub struct Powder {
+    /// Name shown on maps and tables.
+    pub name: String,
+    /// Mass fraction of the whole ink.
+    pub mass_fraction: f64,
+    /// Density of the solid, kg/m^3.
+    pub density: f64,
+    /// Sizes as received.
+    pub sizes: SizeDistribution,
+    /// Solid volume per deposit volume.
+    pub packing_fraction: f64,
+    /// Theoretical capacity, C/kg; 0 if not active.
+    pub capacity: f64,
+    /// Inelastic mean free path at the beam voltage, m; `None`: from density (Iakoubovskii et al. 2008).
+    pub mean_free_path: Option<f64>,
+    /// Whether it conducts electrons.
+    pub conduction: Conduction,
+    /// Hazard groups that bring cautions with them.
+    pub hazards: Vec<Hazard>,
+}
+
+/// Whether a solid conducts electrons.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Conduction {
+    /// Conducts.
+    Conducting,
+    /// Does not.
+    Insulating,
+}
+
+/// Hazard groups named in the cautions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hazard {
+    /// Nickel compounds.
+    Nickel,
+    /// Cobalt compounds.
+    Cobalt,
+    /// Fine titanium dioxide.
+    TitaniumDioxide,
+    /// Carbon black.
+    CarbonBlack,
+    /// Any other fine powder.
+    FinePowder,
+}
+
+/// Atomiser.
+#[derive(Debug, Clone)]
+pub struct Atomiser {
+    /// Where the median droplet diameter comes from.
+    pub median: DropletMedian,
+    /// Geometric standard deviation of the droplet diameters, by number.
+    pub gsd: f64,
+    /// Volume of ink that leaves as mist, per volume of carrier gas at the controller's reference state (m^3/m^3).
+    pub mist_load: f64,
+    /// Particle-to-droplet diameter ratio at which half the particles ride.
+    pub retention_midpoint: f64,
+    /// Steepness of the retention curve (exponent of the ratio).
+    pub retention_steepness: f64,
+}
+
+/// Source of the droplet median.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum DropletMedian {
+    /// Count median diameter, m, measured.
+    Measured(f64),
+    /// Ultrasonic frequency, Hz; Lang 1962.
+    Ultrasonic(f64),
+}
+
+/// A piece of mist tube.
+#[derive(Debug, Clone)]
+pub struct TubePiece {
+    /// Length, m.
+    pub length: f64,
+    /// Bore (inner diameter), m.
+    pub bore: f64,
+    /// Angle to the horizontal, rad (0 horizontal, pi/2 vertical).
+    pub inclination: f64,
+    /// Angles of the bends in this piece, rad.
+    pub bends: Vec<f64>,
+}
+
+/// Print head: the sheath joins, droplets dry, the bore tapers to the nozzle.
+#[derive(Debug, Clone)]
+pub struct Head {
+    /// Gas temperature in the head, K.
+    pub temperature: f64,
+    /// Bore where the sheath joins and before the taper, m (diameter).
+    pub inlet_bore: f64,
+    /// Straight length from where the sheath joins to the taper, m.
+    pub mixing_length: f64,
+    /// Nozzle exit bore, m (diameter).
+    pub nozzle: f64,
+    /// Half angle of the taper, rad.
+    pub half_angle: f64,
+    /// Straight length at the exit, m.
+    pub land: f64,
+    /// 0: developed (parabolic) profile, 1: plug flow, at the exit and where the sheath joins.
+    pub plug_blend: f64,
+}
+
+/// From the exit plane to the chip.
+#[derive(Debug, Clone)]
+pub struct Flight {
+    /// Distance from exit plane to chip, m.
+    pub stand_off: f64,
+    /// How droplets fly.
+    pub model: FlightModel,
+    /// Share of Saffman's lift that is applied, 0 to 1.
+    pub lift_factor: f64,
+    /// How landing points are found.
+    pub landing: LandingMethod,
+}
+
+/// Flight models.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FlightModel {
+    /// Taper and solved jet, droplets tracked with drag.
+    SolvedJet,
+    /// Straight down from the sheath-core position at the exit: for exact checks only.
+    Straight,
+}
+
+/// How landing points are found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LandingMethod {
+    /// Interpolated in a table computed once per setting.
+    Table,
+    /// Every droplet tracked: slow, the check of the table.
+    Direct,
+}
+
+/// What a droplet does on contact.
+#[derive(Debug, Clone)]
+pub struct Landing {
+    /// Contact angle of the ink on the chip, rad.
+    pub contact_angle: f64,
+    /// Which footprint a wet droplet takes.
+    pub spread: SpreadRule,
+    /// 0: particles even over the footprint; 1: all at its rim.
+    pub rim_bias: f64,
+    /// Bounce of dry grains, if wanted.
+    pub bounce: Option<Bounce>,
+    /// Solid volume per volume of a dried droplet's residue in flight.
+    pub residue_packing: f64,
+}
+
+/// Footprint of a wet droplet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpreadRule {
+    /// The larger of the two below (the contact line stays where the impact drove it).
+    Larger,
+    /// Spherical cap at the contact angle.
+    Cap,
+    /// Maximum spread on impact (Scheller & Bousfield 1995).
+    Impact,
+}
+
+/// Bounce of dry grains.
+#[derive(Debug, Clone, Copy)]
+pub struct Bounce {
+    /// Normal impact speed above which grains may bounce, m/s.
+    pub above_speed: f64,
+    /// Probability of bouncing off (the grain is lost).
+    pub probability: f64,
+}
+
+/// Stage and shutter.
+#[derive(Debug, Clone)]
+pub struct Stage {
+    /// Acceleration limit, m/s^2.
+    pub acceleration: f64,
+    /// Speed of moves with the shutter closed, m/s.
+    pub travel_speed: f64,
+    /// Delay from command to open, s.
+    pub shutter_open_delay: f64,
+    /// Delay from command to closed, s.
+    pub shutter_close_delay: f64,
+    /// Standard deviation of the position error per axis, m.
+    pub jitter: f64,
+    /// Straight run-up before and after each stroke with the shutter closed, m.
+    pub run_up: f64,
+}
+
+/// Change of mist output with time: run-in, slow trend, and noise.
+#[derive(Debug, Clone)]
+pub struct OutputDrift {
+    /// Time from the start of atomising to the start of the print, s.
+    pub warm_up: f64,
+    /// Time constant of the run-in, s.
+    pub run_in_time: f64,
+    /// Missing share of the output at the start of the run-in, 0 to 1.
+    pub run_in_deficit: f64,
+    /// Slow relative change per second.
+    pub trend: f64,
+    /// Standard deviation of the log of the output.
+    pub noise_sd: f64,
+    /// Correlation time of the noise, s.
+    pub noise_time: f64,
+}
+
+/// A printed shape.
+#[derive(Debug, Clone)]
+pub struct PathItem {
+    /// Name shown in tables.
+    pub name: String,
+    /// Geometry.
+    pub shape: Shape,
+    /// Stage speed while printing, m/s (not used by dots).
+    pub speed: f64,
+    /// Number of passes.
+    pub passes: u32,
+}
+
+/// Geometry of a printed shape, m, chip coordinates.
+#[derive(Debug, Clone)]
+pub enum Shape {
+    /// Straight strokes through the points; a line is two points.
+    Polyline(Vec<[f64; 2]>),
+    /// Back-and-forth strokes over a rectangle.
+    FilledRectangle {
+        /// Centre.
+        center: [f64; 2],
+        /// Width along x and height along y before rotation.
+        size: [f64; 2],
+        /// Rotation, rad.
+        rotation: f64,
+        /// Distance between strokes.
+        spacing: f64,
+    },
+    /// Back-and-forth strokes over a disc.
+    FilledDisc {
+        /// Centre.
+        center: [f64; 2],
+        /// Radius.
+        radius: f64,
+        /// Distance between strokes.
+        spacing: f64,
+    },
+    /// The shutter opens at a resting point.
+    Dot {
+        /// Place.
+        at: [f64; 2],
+        /// Commanded open time, s.
+        dwell: f64,
+    },
+}
+
+/// Extent of the chip, centred on the origin.
+#[derive(Debug, Clone, Copy)]
+pub struct Chip {
+    /// Width along x, m.
+    pub width: f64,
+    /// Height along y, m.
+    pub height: f64,
+}
+
+/// A named area.
+#[derive(Debug, Clone)]
+pub struct Region {
+    /// Name used in limits and tables.
+    pub name: String,
+    /// What it is.
+    pub role: Role,
+    /// Where it is.
+    pub outline: Outline,
+}
+
+/// What a region is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// Electrode that is to be printed on.
+    Target,
+    /// Another electrode: nothing must land on it.
+    Electrode,
+    /// Thin window; may lie under other regions.
+    Window,
+    /// Nothing must land here: seal, window rim.
+    KeepOut,
+}
+
+/// Outline of a region, m, chip coordinates.
+#[derive(Debug, Clone)]
+pub enum Outline {
+    /// Rectangle.
+    Rectangle {
+        /// Centre.
+        center: [f64; 2],
+        /// Width along x and height along y before rotation.
+        size: [f64; 2],
+        /// Rotation, rad.
+        rotation: f64,
+    },
+    /// Disc.
+    Disc {
+        /// Centre.
+        center: [f64; 2],
+        /// Radius.
+        radius: f64,
+    },
+    /// Simple polygon, either orientation, not repeated at the end.
+    Polygon(Vec<[f64; 2]>),
+}
+
+/// Grid of the maps.
+#[derive(Debug, Clone, Copy)]
+pub struct MapInputs {
+    /// Pixel edge, m.
+    pub pitch: f64,
+    /// How far the maps reach beyond regions and path, m.
+    pub margin: f64,
+    /// Whether the list of single particles is written.
+    pub write_particles: bool,
+}
+
+/// Electron beam.
+#[derive(Debug, Clone)]
+pub struct Beam {
+    /// Accelerating voltage, V.
+    pub voltage: f64,
+    /// Layers besides the deposit, such as membranes or liquid.
+    pub layers: Vec<BeamLayer>,
+    /// Thickness over mean free path above which the place is too thick.
+    pub limit: f64,
+}
+
+/// A uniform layer in the beam.
+#[derive(Debug, Clone)]
+pub struct BeamLayer {
+    /// Material, for the table.
+    pub material: String,
+    /// Thickness, m.
+    pub thickness: f64,
+    /// Inelastic mean free path at the beam's voltage, m.
+    pub mean_free_path: f64,
+}
+
+/// Limits that decide.
+#[derive(Debug, Clone)]
+pub struct Acceptance {
+    /// Share of prints that must meet every limit.
+    pub required_share: f64,
+    /// The limits, in SI.
+    pub limits: Vec<Limit>,
+}
+
+/// One limit.
+#[derive(Debug, Clone)]
+pub struct Limit {
+    /// Identifier from `figures::KINDS`.
+    pub figure: String,
+    /// Region or path item it applies to; `None` for figures of the whole print.
+    pub place: Option<String>,
+    /// Least accepted value, SI.
+    pub min: Option<f64>,
+    /// Largest accepted value, SI.
+    pub max: Option<f64>,
+}

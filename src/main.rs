@@ -1,0 +1,2 @@
+//! motefall
+fn main() {}
