@@ -1,1 +1,6 @@
-//! TODO
+//! The free gas jet between nozzle and chip: solved once, kept, looked up.
+
+pub mod grid;
+pub mod profile;
+pub mod solver;
+pub mod field;

@@ -1,0 +1,512 @@
+//! Steady laminar axisymmetric flow from the nozzle exit to the plate.
+//!
+//! Unknowns at every node are the stream function psi and zeta = vorticity / r, lengths in nozzle radii R, speeds in
+//! the mean exit speed U. With s = r^2 (every field is even in r):
+//!
+//! ```text
+//! 4 s psi_ss + psi_zz + s zeta = 0
+//! -2 psi_z zeta_s + 2 psi_s zeta_z = (2/Re) (4 s zeta_ss + 8 zeta_s + zeta_zz)
+//! u_z = 2 psi_s,   u_r / r = -psi_z / s
+//! ```
+//!
+//! (Re = U 2R / nu.) Exit: the profile of [`super::profile`]. Beside the exit: open (psi_z = 0, zeta = 0) or a wall.
+//! Plate and walls: no slip, zeta by Thom 1933 ("The flow past circular cylinders at low speeds", Proc. R. Soc. A 141).
+//! Outer edge: psi_r = 0, (r^2 zeta)_r = 0. Second-order differences, full Newton steps, sparse LU.
+
+use super::grid::{Fineness, Grid, Stencil, stencils};
+use super::profile;
+use faer::prelude::{Reborrow, Solve};
+use faer::sparse::linalg::solvers::{Lu, SymbolicLu};
+use faer::sparse::{Argsort, Pair, SparseColMat, SymbolicSparseColMat};
+
+/// What surrounds the exit plane beside the nozzle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Surroundings {
+    /// Open: the jet draws in the gas around it.
+    Open,
+    /// A flat wall in the exit plane, as in a classical impactor.
+    Wall,
+}
+
+/// The dimensionless numbers that fix a jet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct JetNumbers {
+    /// Reynolds number on the mean exit speed and the nozzle diameter.
+    pub reynolds: f64,
+    /// Stand-off in nozzle diameters.
+    pub stand_off_ratio: f64,
+    /// Exit profile: 0 developed, 1 plug.
+    pub plug_blend: f64,
+    /// Beside the exit.
+    pub surroundings: Surroundings,
+}
+
+/// A converged solution.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Solution {
+    /// What was solved.
+    pub numbers: JetNumbers,
+    /// Where.
+    pub grid: Grid,
+    /// Stream function, node `[j * radial nodes + i]`, in U R^2.
+    pub psi: Vec<f64>,
+    /// Vorticity over radius, in U / R^2.
+    pub zeta: Vec<f64>,
+    /// Newton steps taken on the final grid.
+    pub newton_steps: usize,
+}
+
+/// Why a jet could not be solved.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum JetError {
+    /// Outside of what was tried.
+    #[error(
+        "the jet solver covers Reynolds numbers from 1 to {max_reynolds:.0} and stand-offs from 0.5 to 60 nozzle diameters; \
+         this setting has Re {reynolds:.0} and {stand_off_ratio:.2} diameters: {advice}"
+    )]
+    OutOfRange {
+        /// Reynolds number asked for.
+        reynolds: f64,
+        /// Stand-off asked for.
+        stand_off_ratio: f64,
+        /// Largest Reynolds number.
+        max_reynolds: f64,
+        /// What to change.
+        advice: &'static str,
+    },
+    /// Newton's method failed.
+    #[error(
+        "no steady laminar jet was found at Reynolds number {reynolds:.0} and a stand-off of {stand_off_ratio:.1} nozzle \
+         diameters (reached Re {reached:.0}): lower the flow, widen the nozzle or reduce the stand-off"
+    )]
+    NotConverged {
+        /// Reynolds number asked for.
+        reynolds: f64,
+        /// Stand-off asked for.
+        stand_off_ratio: f64,
+        /// Largest Reynolds number that converged.
+        reached: f64,
+    },
+    /// The linear solver gave up.
+    #[error("the linear solver failed: {0}")]
+    Linear(String),
+}
+
+/// Largest Reynolds number accepted: above it a laminar jet does not reach a plate at any usual stand-off.
+pub const MAX_REYNOLDS: f64 = 3000.0;
+/// Newton stops when the largest change of psi and zeta, relative to their largest value, is below this. Convergence
+/// is quadratic: a last change of 1e-5 leaves an error of some 1e-9.
+const NEWTON_TOLERANCE: f64 = 1e-5;
+/// The same for Reynolds steps on the way, which only serve as starting points.
+const CLIMB_TOLERANCE: f64 = 3e-2;
+/// Newton steps before a Reynolds step counts as failed.
+const NEWTON_LIMIT: usize = 14;
+/// Reynolds number of the creeping start.
+const FIRST_REYNOLDS: f64 = 20.0;
+/// Largest Reynolds step.
+const LARGEST_STEP: f64 = 250.0;
+/// Reynolds step below which the climb gives up.
+const SMALLEST_STEP: f64 = 4.0;
+
+/// Solves from a creeping start: Reynolds steps on the coarse grid as far as they go, the rest on the standard grid.
+pub fn solve(numbers: JetNumbers, fineness: Fineness) -> Result<Solution, JetError> {
+    check_range(numbers)?;
+    let grid = |fineness| Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, fineness);
+    let mut solution = climb(numbers, grid(Fineness::Coarse), None)?;
+    if fineness != Fineness::Coarse {
+        solution = match climb(numbers, grid(Fineness::Standard), Some(&solution)) {
+            // The last coarse solution was no solution of the finer equations: climb on the standard grid alone.
+            Err(JetError::NotConverged { .. }) => climb(numbers, grid(Fineness::Standard), None)?,
+            other => other?,
+        };
+    }
+    if solution.numbers.reynolds < numbers.reynolds {
+        return Err(JetError::NotConverged {
+            reynolds: numbers.reynolds,
+            stand_off_ratio: numbers.stand_off_ratio,
+            reached: solution.numbers.reynolds,
+        });
+    }
+    if fineness == Fineness::Fine { solve_from(&solution, numbers, Fineness::Fine) } else { Ok(solution) }
+}
+
+/// Solves starting from another solution: a neighbour in Reynolds number or stand-off, or the same on another grid.
+pub fn solve_from(start: &Solution, numbers: JetNumbers, fineness: Fineness) -> Result<Solution, JetError> {
+    check_range(numbers)?;
+    let grid = Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, fineness);
+    let mut state = resample(start, &grid);
+    let mut system = System::new(numbers, grid)?;
+    match system.newton(&mut state, numbers.reynolds, NEWTON_TOLERANCE)? {
+        Some(steps) => Ok(system.into_solution(state, steps)),
+        None => Err(JetError::NotConverged {
+            reynolds: numbers.reynolds,
+            stand_off_ratio: numbers.stand_off_ratio,
+            reached: start.numbers.reynolds,
+        }),
+    }
+}
+
+fn check_range(numbers: JetNumbers) -> Result<(), JetError> {
+    let out = |advice| JetError::OutOfRange {
+        reynolds: numbers.reynolds,
+        stand_off_ratio: numbers.stand_off_ratio,
+        max_reynolds: MAX_REYNOLDS,
+        advice,
+    };
+    if !(1.0..=MAX_REYNOLDS).contains(&numbers.reynolds) {
+        return Err(out("change the flow or the nozzle"));
+    }
+    if !(0.5..=60.0).contains(&numbers.stand_off_ratio) {
+        return Err(out("change the stand-off or the nozzle"));
+    }
+    Ok(())
+}
+
+/// Raises the Reynolds number step by step on one grid; a step that fails is halved. The result carries the Reynolds
+/// number that was reached, which is below the one asked for when the steps became too small.
+fn climb(numbers: JetNumbers, grid: Grid, start: Option<&Solution>) -> Result<Solution, JetError> {
+    let mut reached = start.map_or(FIRST_REYNOLDS.min(numbers.reynolds), |start| start.numbers.reynolds);
+    let mut state = start.map(|start| resample(start, &grid));
+    let mut system = System::new(numbers, grid)?;
+    let mut state = state.take().unwrap_or_else(|| system.creeping_state());
+    let tolerance = |target| if target < numbers.reynolds { CLIMB_TOLERANCE } else { NEWTON_TOLERANCE };
+    let Some(mut steps) = system.newton(&mut state, reached, tolerance(reached))? else {
+        return Err(JetError::NotConverged {
+            reynolds: numbers.reynolds,
+            stand_off_ratio: numbers.stand_off_ratio,
+            reached: 0.0,
+        });
+    };
+    let mut before: Option<(f64, Vec<f64>)> = None;
+    let mut step = (0.6 * reached).min(LARGEST_STEP);
+    while reached < numbers.reynolds && step > SMALLEST_STEP {
+        let target = (reached + step).min(numbers.reynolds);
+        // Secant guess from the last two solutions.
+        let mut guess = state.clone();
+        if let Some((earlier, old)) = &before {
+            let ratio = (target - reached) / (reached - earlier);
+            for (value, old) in guess.iter_mut().zip(old) {
+                *value += ratio * (*value - old);
+            }
+        }
+        if let Some(taken) = system.newton(&mut guess, target, tolerance(target))? {
+            steps = taken;
+            before = Some((reached, std::mem::replace(&mut state, guess)));
+            reached = target;
+            step = (1.6 * step).min(0.6 * reached).min(LARGEST_STEP);
+        } else {
+            step *= 0.4;
+        }
+    }
+    system.numbers.reynolds = reached;
+    Ok(system.into_solution(state, steps))
+}
+
+/// Bilinear resampling onto another grid, heights scaled with the stand-off.
+fn resample(start: &Solution, grid: &Grid) -> Vec<f64> {
+    let (nr, nz) = (grid.s.len(), grid.z.len());
+    let old_nr = start.grid.s.len();
+    let stretch = start.grid.stand_off() / grid.stand_off();
+    let mut state = vec![0.0; 2 * nr * nz];
+    for j in 0..nz {
+        let (below, fz) = bracket(&start.grid.z, grid.z[j] * stretch);
+        for i in 0..nr {
+            let (left, fs) = bracket(&start.grid.s, grid.s[i]);
+            let mix = |field: &[f64]| {
+                let at = |di: usize, dj: usize| field[(below + dj) * old_nr + left + di];
+                (1.0 - fz) * ((1.0 - fs) * at(0, 0) + fs * at(1, 0)) + fz * ((1.0 - fs) * at(0, 1) + fs * at(1, 1))
+            };
+            state[2 * (j * nr + i)] = mix(&start.psi);
+            state[2 * (j * nr + i) + 1] = mix(&start.zeta);
+        }
+    }
+    state
+}
+
+/// Interval that holds `x` and the fraction of the way through it.
+fn bracket(nodes: &[f64], x: f64) -> (usize, f64) {
+    let left = nodes.partition_point(|&node| node <= x).saturating_sub(1).min(nodes.len() - 2);
+    (left, ((x - nodes[left]) / (nodes[left + 1] - nodes[left])).clamp(0.0, 1.0))
+}
+
+/// The discrete equations on one grid with the pattern of their Jacobian.
+struct System {
+    numbers: JetNumbers,
+    grid: Grid,
+    radial: Vec<Stencil>,
+    axial: Vec<Stencil>,
+    pattern: SymbolicSparseColMat<usize>,
+    order: Argsort<usize>,
+    symbolic: SymbolicLu<usize>,
+}
+
+/// Radius, in nozzle radii, inside which vorticity is carried by [`Carried`] stencils biased upstream: there the gas
+/// always moves towards the plate, and central differences would leave an odd-even wiggle on the axis.
+const JET_CORE: f64 = 2.0;
+
+/// Height above the plate, in nozzle radii, up to which the same holds for the outward flow along the plate.
+const WALL_JET: f64 = 1.5;
+
+/// Weights of a first derivative on four nodes: three upstream and here, one downstream.
+#[derive(Debug, Clone, Copy)]
+struct Carried {
+    first: usize,
+    d1: [f64; 4],
+}
+
+/// Third-order weights biased upstream where there are two nodes upstream, central elsewhere.
+fn upwind_weights(z: &[f64], axial: &[Stencil]) -> Vec<Carried> {
+    (0..z.len())
+        .map(|j| {
+            if j < 2 || j + 1 >= z.len() {
+                return central_weights(&axial[j]);
+            }
+            let nodes = [z[j - 2], z[j - 1], z[j], z[j + 1]];
+            let mut d1 = [0.0; 4];
+            for (k, weight) in d1.iter_mut().enumerate() {
+                let others: Vec<f64> = (0..4).filter(|m| *m != k).map(|m| nodes[m]).collect();
+                let denominator: f64 = others.iter().map(|x| nodes[k] - x).product();
+                let x = nodes[2];
+                *weight = ((x - others[0]) * (x - others[1])
+                    + (x - others[0]) * (x - others[2])
+                    + (x - others[1]) * (x - others[2]))
+                    / denominator;
+            }
+            Carried { first: j - 2, d1 }
+        })
+        .collect()
+}
+
+fn central_weights(stencil: &Stencil) -> Carried {
+    // Room for a fourth node so that both kinds share a shape; its weight is zero.
+    if stencil.first == 0 {
+        Carried { first: 0, d1: [stencil.d1[0], stencil.d1[1], stencil.d1[2], 0.0] }
+    } else {
+        Carried { first: stencil.first - 1, d1: [0.0, stencil.d1[0], stencil.d1[1], stencil.d1[2]] }
+    }
+}
+
+/// Collects residuals and Jacobian entries in a fixed order.
+struct Assembly {
+    residual: Vec<f64>,
+    places: Option<Vec<Pair<usize, usize>>>,
+    values: Vec<f64>,
+}
+
+impl Assembly {
+    fn add(&mut self, row: usize, column: usize, value: f64) {
+        if let Some(places) = &mut self.places {
+            places.push(Pair { row, col: column });
+        }
+        self.values.push(value);
+    }
+}
+
+impl System {
+    fn new(numbers: JetNumbers, grid: Grid) -> Result<Self, JetError> {
+        let radial = stencils(&grid.s);
+        let axial = stencils(&grid.z);
+        let unknowns = 2 * grid.len();
+        let mut assembly = Assembly { residual: vec![0.0; unknowns], places: Some(Vec::new()), values: Vec::new() };
+        assemble(&numbers, &grid, &radial, &axial, &vec![0.0; unknowns], 1.0, &mut assembly);
+        let places = assembly.places.take().expect("places were asked for");
+        let linear = |error: &dyn std::fmt::Debug| JetError::Linear(format!("{error:?}"));
+        let (pattern, order) = SymbolicSparseColMat::try_new_from_indices(unknowns, unknowns, &places)
+            .map_err(|error| linear(&error))?;
+        let symbolic = SymbolicLu::try_new(pattern.rb()).map_err(|error| linear(&error))?;
+        Ok(Self { numbers, grid, radial, axial, pattern, order, symbolic })
+    }
+
+    /// Parallel flow with the exit's profile fading towards the plate: enough to start Newton at Re 20.
+    fn creeping_state(&self) -> Vec<f64> {
+        let nr = self.grid.s.len();
+        let length = self.grid.stand_off();
+        let mut state = vec![0.0; 2 * self.grid.len()];
+        for (j, z) in self.grid.z.iter().enumerate() {
+            for (i, s) in self.grid.s.iter().enumerate() {
+                let x = s.sqrt().min(1.0);
+                let fade = (1.0 - z / length).powi(2) * (1.0 + 2.0 * z / length);
+                state[2 * (j * nr + i)] = 0.5 * profile::flow_inside(x, self.numbers.plug_blend) * fade;
+            }
+        }
+        state
+    }
+
+    /// Newton at one Reynolds number; the number of steps, or `None` if it does not converge.
+    fn newton(&mut self, state: &mut [f64], reynolds: f64, tolerance: f64) -> Result<Option<usize>, JetError> {
+        let unknowns = state.len();
+        let mut assembly = Assembly { residual: vec![0.0; unknowns], places: None, values: Vec::new() };
+        let mut last_change = f64::INFINITY;
+        for step in 1..=NEWTON_LIMIT {
+            assembly.values.clear();
+            assemble(&self.numbers, &self.grid, &self.radial, &self.axial, state, reynolds, &mut assembly);
+            let linear = |error: &dyn std::fmt::Debug| JetError::Linear(format!("{error:?}"));
+            let matrix = SparseColMat::new_from_argsort(self.pattern.clone(), &self.order, &assembly.values)
+                .map_err(|error| linear(&error))?;
+            let Ok(lu) = Lu::try_new_with_symbolic(self.symbolic.clone(), matrix.rb()) else {
+                return Ok(None);
+            };
+            let right = faer::Mat::from_fn(unknowns, 1, |k, _| -assembly.residual[k]);
+            let change = lu.solve(&right);
+            let mut largest_change = [0.0_f64; 2];
+            let mut largest = [1e-30_f64; 2];
+            for (k, value) in state.iter_mut().enumerate() {
+                let delta = change[(k, 0)];
+                *value += delta;
+                largest_change[k % 2] = largest_change[k % 2].max(delta.abs());
+                largest[k % 2] = largest[k % 2].max(value.abs());
+            }
+            let relative = (largest_change[0] / largest[0]).max(largest_change[1] / largest[1]);
+            if !relative.is_finite() || (step > 4 && relative > 3.0 * last_change && relative > 1.0) {
+                return Ok(None);
+            }
+            if relative < tolerance {
+                return Ok(Some(step));
+            }
+            last_change = relative;
+        }
+        Ok(None)
+    }
+
+    fn into_solution(self, state: Vec<f64>, newton_steps: usize) -> Solution {
+        let psi = state.iter().step_by(2).copied().collect();
+        let zeta = state.iter().skip(1).step_by(2).copied().collect();
+        Solution { numbers: self.numbers, grid: self.grid, psi, zeta, newton_steps }
+    }
+}
+
+/// Residuals and Jacobian at a state. The order of the entries depends on the grid only.
+fn assemble(
+    numbers: &JetNumbers,
+    grid: &Grid,
+    radial: &[Stencil],
+    axial: &[Stencil],
+    state: &[f64],
+    reynolds: f64,
+    out: &mut Assembly,
+) {
+    let (nr, nz) = (grid.s.len(), grid.z.len());
+    let psi_at = |i: usize, j: usize| 2 * (j * nr + i);
+    let zeta_at = |i: usize, j: usize| 2 * (j * nr + i) + 1;
+    let viscosity = 2.0 / reynolds;
+    let blend = numbers.plug_blend;
+    let upwind = upwind_weights(&grid.z, axial);
+    let central: Vec<Carried> = axial.iter().map(central_weights).collect();
+    let outward = upwind_weights(&grid.s, radial);
+    let radially: Vec<Carried> = radial.iter().map(central_weights).collect();
+
+    for j in 0..nz {
+        let az = axial[j];
+        for i in 0..nr {
+            let s = grid.s[i];
+            let ar = radial[i];
+            let (row_psi, row_zeta) = (psi_at(i, j), zeta_at(i, j));
+
+            // Thom's relation at a no-slip wall: zeta = -2 (psi_1 - psi_wall) / (s h^2), psi_1 one node off the wall.
+            // On the axis psi / s is replaced by psi_s there.
+            let thom = |out: &mut Assembly, neighbour: usize, wall_psi: f64, spacing: f64| {
+                let factor = 2.0 / (spacing * spacing);
+                let mut residual = state[row_zeta];
+                out.add(row_zeta, row_zeta, 1.0);
+                if i == 0 {
+                    for k in 0..3 {
+                        let column = psi_at(ar.first + k, neighbour);
+                        residual += factor * ar.d1[k] * state[column];
+                        out.add(row_zeta, column, factor * ar.d1[k]);
+                    }
+                } else {
+                    let column = psi_at(i, neighbour);
+                    residual += factor * (state[column] - wall_psi) / s;
+                    out.add(row_zeta, column, factor / s);
+                }
+                out.residual[row_zeta] = residual;
+            };
+            let fixed = |out: &mut Assembly, row: usize, value: f64| {
+                out.residual[row] = state[row] - value;
+                out.add(row, row, 1.0);
+            };
+
+            if j == nz - 1 {
+                fixed(out, row_psi, 0.0);
+                thom(out, nz - 2, 0.0, grid.z[nz - 1] - grid.z[nz - 2]);
+                continue;
+            }
+            if i == nr - 1 {
+                out.residual[row_psi] = state[row_psi] - state[psi_at(i - 1, j)];
+                out.add(row_psi, row_psi, 1.0);
+                out.add(row_psi, psi_at(i - 1, j), -1.0);
+                let inner = grid.s[i - 1] / s;
+                out.residual[row_zeta] = state[row_zeta] - inner * state[zeta_at(i - 1, j)];
+                out.add(row_zeta, row_zeta, 1.0);
+                out.add(row_zeta, zeta_at(i - 1, j), -inner);
+                continue;
+            }
+            if j == 0 {
+                if s <= 1.0 + 1e-9 {
+                    let x = s.sqrt();
+                    fixed(out, row_psi, 0.5 * profile::flow_inside(x, blend));
+                    // The lip's cell lies half in the stream, half outside: the mean of the two. (With the inner value
+                    // the centreline speed converges only to first order.)
+                    let lip = if s > 1.0 - 1e-9 { 0.5 } else { 1.0 };
+                    fixed(out, row_zeta, lip * profile::vorticity_over_radius(x, blend));
+                } else if numbers.surroundings == Surroundings::Wall {
+                    fixed(out, row_psi, 0.5);
+                    thom(out, 1, 0.5, grid.z[1]);
+                } else {
+                    let mut residual = 0.0;
+                    for k in 0..3 {
+                        residual += az.d1[k] * state[psi_at(i, az.first + k)];
+                        out.add(row_psi, psi_at(i, az.first + k), az.d1[k]);
+                    }
+                    out.residual[row_psi] = residual;
+                    fixed(out, row_zeta, 0.0);
+                }
+                continue;
+            }
+
+            // Gradients here.
+            let mut psi_s = 0.0;
+            let mut psi_z = 0.0;
+            let mut psi_laplacian = 0.0;
+            let mut zeta_laplacian = 0.0;
+            for k in 0..3 {
+                let (ri, zj) = (ar.first + k, az.first + k);
+                psi_s += ar.d1[k] * state[psi_at(ri, j)];
+                psi_z += az.d1[k] * state[psi_at(i, zj)];
+                psi_laplacian += 4.0 * s * ar.d2[k] * state[psi_at(ri, j)] + az.d2[k] * state[psi_at(i, zj)];
+                zeta_laplacian += (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]) * state[zeta_at(ri, j)]
+                    + az.d2[k] * state[zeta_at(i, zj)];
+            }
+
+            let carried = if s <= JET_CORE * JET_CORE { &upwind[j] } else { &central[j] };
+            let swept = if grid.stand_off() - grid.z[j] <= WALL_JET { &outward[i] } else { &radially[i] };
+            let zeta_s: f64 = (0..4).map(|k| swept.d1[k] * state[zeta_at(swept.first + k, j)]).sum();
+            let zeta_z: f64 = (0..4).map(|k| carried.d1[k] * state[zeta_at(i, carried.first + k)]).sum();
+
+            if i == 0 {
+                fixed(out, row_psi, 0.0);
+            } else {
+                out.residual[row_psi] = psi_laplacian + s * state[row_zeta];
+                for k in 0..3 {
+                    out.add(row_psi, psi_at(ar.first + k, j), 4.0 * s * ar.d2[k]);
+                    out.add(row_psi, psi_at(i, az.first + k), az.d2[k]);
+                }
+                out.add(row_psi, row_zeta, s);
+            }
+
+            out.residual[row_zeta] = -2.0 * psi_z * zeta_s + 2.0 * psi_s * zeta_z - viscosity * zeta_laplacian;
+            for k in 0..3 {
+                let (ri, zj) = (ar.first + k, az.first + k);
+                out.add(row_zeta, psi_at(ri, j), 2.0 * ar.d1[k] * zeta_z);
+                out.add(row_zeta, psi_at(i, zj), -2.0 * az.d1[k] * zeta_s);
+                let diffusion = viscosity * (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]);
+                out.add(row_zeta, zeta_at(ri, j), -diffusion);
+                out.add(row_zeta, zeta_at(i, zj), -viscosity * az.d2[k]);
+            }
+            for k in 0..4 {
+                out.add(row_zeta, zeta_at(i, carried.first + k), 2.0 * psi_s * carried.d1[k]);
+                out.add(row_zeta, zeta_at(swept.first + k, j), -2.0 * psi_z * swept.d1[k]);
+            }
+        }
+    }
+}
