@@ -10,7 +10,7 @@ const EVEN_RADIUS: f64 = 1.5;
 /// Relative growth of the radial spacing per node beyond [`EVEN_RADIUS`].
 const RADIAL_GROWTH: f64 = 0.11;
 /// Axial spacing at the exit and at the plate, nozzle radii.
-const AXIAL_SPACING: f64 = 0.035;
+const AXIAL_SPACING: f64 = 0.022;
 /// Relative growth of the axial spacing per node away from exit and plate.
 const AXIAL_GROWTH: f64 = 0.075;
 /// Radial intervals over one nozzle radius for a developed exit profile.

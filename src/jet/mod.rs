@@ -4,3 +4,4 @@ pub mod grid;
 pub mod profile;
 pub mod solver;
 pub mod field;
+pub mod store;

@@ -1,0 +1,367 @@
+//! Landing points looked up instead of flown.
+//!
+//! For one setting a flight is fixed by where the droplet enters (share of the aerosol flow, q) and by its size and
+//! density. The table holds, for rows of diameters at the least and the largest density, the share of the flow from
+//! which they land and the landing radius and speed in between. Another density is turned into the diameters that have
+//! the same relaxation time at these two, and the two answers are mixed.
+
+use super::drag;
+use super::track::{Arrival, Flyer, Sphere};
+use rayon::prelude::*;
+
+/// Row intervals in each zone of diameters: below the first landing, partly landing, just all landing, all landing.
+const ZONE_ROWS: [usize; 4] = [6, 48, 16, 56];
+/// Length of the third zone in log-diameter: there the landing radius changes fast.
+const EDGE_ZONE: f64 = 0.3;
+/// Flow nodes per diameter, spaced finer towards the edge of what lands.
+const FLOW_NODES: usize = 25;
+/// Relative accuracy of the share of the flow that lands.
+const EDGE_TOLERANCE: f64 = 1e-4;
+/// Share of the flow below which nothing counts as landing.
+const LEAST_SHARE: f64 = 1e-6;
+/// Slip speed, in mean exit speeds, at which two densities are made equivalent. An estimate of the slip on impact.
+const EQUIVALENCE_SLIP: f64 = 0.6;
+/// Nodes of the equivalence map along diameter and density.
+const EQUIVALENCE_NODES: [usize; 2] = [64, 9];
+
+/// What the table says of a droplet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Found {
+    /// Lands at `offset * (a, b)` from the axis, where (a, b) is the entry point in the unit disc with a^2 + b^2 = q.
+    Landed {
+        /// Landing radius over sqrt(q), m; signed.
+        offset: f64,
+        /// Impact speed, m/s.
+        speed: f64,
+    },
+    /// On the wall of the taper.
+    Wall,
+    /// Swept past the chip.
+    Escaped,
+}
+
+/// Rows of one diameter.
+#[derive(Debug, Clone)]
+struct Row {
+    diameter: f64,
+    /// Share of the flow that lands.
+    landing_share: f64,
+    /// Share of the flow inside which no droplet hits the wall.
+    wall_share: f64,
+    /// Landing radius over sqrt(q), m, and impact speed, m/s, at the flow nodes.
+    nodes: [[f32; 2]; FLOW_NODES],
+}
+
+/// Even nodes in the logarithm of a diameter.
+#[derive(Debug, Clone, Copy)]
+struct Zone {
+    start: f64,
+    per_unit: f64,
+    first_row: usize,
+    intervals: usize,
+}
+
+/// The rows flown at one density.
+#[derive(Debug, Clone)]
+struct Level {
+    rows: Vec<Row>,
+    zones: [Zone; 4],
+    equivalence: Equivalence,
+}
+
+/// A place between two rows of a level.
+struct Between<'a> {
+    low: &'a Row,
+    high: &'a Row,
+    fraction: f64,
+}
+
+/// The table of one setting: rows at the least and at the largest density, between which is interpolated.
+#[derive(Debug, Clone)]
+pub struct LandingTable {
+    light: Level,
+    /// Missing when all droplets have nearly the same density.
+    dense: Option<Level>,
+    densities: [f64; 2],
+}
+
+/// Relative density above the lightest up to which the light rows serve alone, and the span below which one level does.
+const SAME_DENSITY: f64 = 0.02;
+
+impl LandingTable {
+    /// Flies the rows. Diameters (m) and densities (kg/m^3) give the range of the droplets to come.
+    pub fn new(flyer: &Flyer, diameters: [f64; 2], densities: [f64; 2]) -> Self {
+        let level = |reference| Level::new(flyer, diameters, densities, reference);
+        let dense = (densities[1] > densities[0] * (1.0 + SAME_DENSITY)).then(|| level(densities[1]));
+        Self { light: level(densities[0]), dense, densities }
+    }
+
+    /// Looks a droplet up: share of the aerosol flow `q`, diameter (m), density (kg/m^3).
+    #[inline]
+    pub fn find(&self, q: f64, diameter: f64, density: f64) -> Found {
+        let light = self.light.between(diameter, density);
+        match &self.dense {
+            Some(dense) if density > self.densities[0] * (1.0 + SAME_DENSITY) => {
+                let dense = dense.between(diameter, density);
+                let weight = ((density - self.densities[0]) / (self.densities[1] - self.densities[0])).min(1.0);
+                let mix = |a: f64, b: f64| a + weight * (b - a);
+                let share = mix(light.landing_share(), dense.landing_share());
+                if q >= share {
+                    return lost(q, mix(light.wall_share(), dense.wall_share()));
+                }
+                let place = FlowPlace::new(q / share);
+                let ([a, u], [b, v]) = (light.at(place), dense.at(place));
+                Found::Landed { offset: mix(a, b), speed: mix(u, v) }
+            }
+            _ => {
+                let share = light.landing_share();
+                if q >= share {
+                    return lost(q, light.wall_share());
+                }
+                let [offset, speed] = light.at(FlowPlace::new(q / share));
+                Found::Landed { offset, speed }
+            }
+        }
+    }
+
+    /// Diameters of the rows at the least density, with the share of the flow that lands.
+    pub fn landing_shares(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.light.rows.iter().map(|row| (row.diameter, row.landing_share))
+    }
+}
+
+#[inline]
+fn lost(q: f64, wall_share: f64) -> Found {
+    if q >= wall_share { Found::Wall } else { Found::Escaped }
+}
+
+/// Place between two flow nodes, from the share of the landing flow inside.
+#[derive(Clone, Copy)]
+struct FlowPlace {
+    node: usize,
+    along: f32,
+}
+
+impl FlowPlace {
+    #[inline]
+    fn new(inside: f64) -> Self {
+        let t = (1.0 - (1.0 - inside).max(0.0).sqrt()) * (FLOW_NODES - 1) as f64;
+        let node = (t as usize).min(FLOW_NODES - 2);
+        Self { node, along: (t - node as f64) as f32 }
+    }
+}
+
+impl Between<'_> {
+    #[inline]
+    fn landing_share(&self) -> f64 {
+        self.low.landing_share + self.fraction * (self.high.landing_share - self.low.landing_share)
+    }
+
+    #[inline]
+    fn wall_share(&self) -> f64 {
+        self.low.wall_share + self.fraction * (self.high.wall_share - self.low.wall_share)
+    }
+
+    /// Landing radius over sqrt(q) and impact speed.
+    #[inline]
+    fn at(&self, place: FlowPlace) -> [f64; 2] {
+        let fraction = self.fraction as f32;
+        [0, 1].map(|k| {
+            let along = |row: &Row| {
+                row.nodes[place.node][k] + place.along * (row.nodes[place.node + 1][k] - row.nodes[place.node][k])
+            };
+            let (low, high) = (along(self.low), along(self.high));
+            f64::from(low + fraction * (high - low))
+        })
+    }
+}
+
+impl Level {
+    fn new(flyer: &Flyer, diameters: [f64; 2], densities: [f64; 2], reference: f64) -> Self {
+        let equivalence = Equivalence::new(flyer, diameters, densities, reference);
+        let range = equivalence.range;
+        let sphere = |log: f64| Sphere { diameter: log.exp(), density: reference };
+        // The two diameters between which the landing share rises from nothing to all.
+        let some = |log: f64| lands(flyer, 2e-3, sphere(log));
+        let all = |log: f64| {
+            let wall = wall_share(flyer, sphere(log));
+            lands(flyer, wall * (1.0 - 1e-9), sphere(log))
+        };
+        let first = edge(range, some);
+        let full = edge([first, range[1]], all);
+        let mut logs = Vec::new();
+        let bounds = [range[0], first, full, (full + EDGE_ZONE).min(range[1]), range[1]];
+        let zones = [0, 1, 2, 3].map(|k| {
+            let (rows, length) = (ZONE_ROWS[k], bounds[k + 1] - bounds[k]);
+            let first_row = logs.len();
+            logs.extend((0..=rows).map(|i| bounds[k] + length * i as f64 / rows as f64));
+            Zone {
+                start: bounds[k],
+                per_unit: if length > 0.0 { rows as f64 / length } else { 0.0 },
+                first_row,
+                intervals: rows,
+            }
+        });
+        let mut rows: Vec<Row> = logs.par_iter().map(|&log| Row::new(flyer, sphere(log))).collect();
+        // A row from which nothing lands takes the shape of the next larger: only its share (zero) matters.
+        for k in (0..rows.len() - 1).rev() {
+            if rows[k].landing_share == 0.0 {
+                rows[k].nodes = rows[k + 1].nodes;
+            }
+        }
+        Self { rows, zones, equivalence }
+    }
+
+    #[inline]
+    fn between(&self, diameter: f64, density: f64) -> Between<'_> {
+        let log = self.equivalence.log_diameter(diameter, density);
+        let zone = &self.zones[(1..4).map(|k| usize::from(log >= self.zones[k].start)).sum::<usize>()];
+        let place = ((log - zone.start) * zone.per_unit).clamp(0.0, zone.intervals as f64);
+        let step = (place as usize).min(zone.intervals - 1);
+        let row = zone.first_row + step;
+        Between { low: &self.rows[row], high: &self.rows[row + 1], fraction: place - step as f64 }
+    }
+}
+
+fn lands(flyer: &Flyer, q: f64, sphere: Sphere) -> bool {
+    matches!(flyer.fly(q, sphere), Arrival::Landed { .. })
+}
+
+/// Share of the flow inside which no droplet of this size hits the taper's wall.
+fn wall_share(flyer: &Flyer, sphere: Sphere) -> f64 {
+    let hits = |q: f64| matches!(flyer.fly(q, sphere), Arrival::Wall);
+    if !hits(1.0) {
+        return 1.0;
+    }
+    let (mut low, mut high) = (0.0, 1.0);
+    while high - low > EDGE_TOLERANCE * high {
+        let middle = 0.5 * (low + high);
+        if hits(middle) { high = middle } else { low = middle }
+        if high < LEAST_SHARE {
+            return 0.0;
+        }
+    }
+    low
+}
+
+/// Smallest log-diameter in the range at which the predicate holds, or the upper end.
+fn edge(range: [f64; 2], holds: impl Fn(f64) -> bool) -> f64 {
+    if holds(range[0]) {
+        return range[0];
+    }
+    if !holds(range[1]) {
+        return range[1];
+    }
+    let (mut low, mut high) = (range[0], range[1]);
+    while high - low > 1e-4 {
+        let middle = 0.5 * (low + high);
+        if holds(middle) { high = middle } else { low = middle }
+    }
+    high
+}
+
+impl Row {
+    fn new(flyer: &Flyer, sphere: Sphere) -> Self {
+        let wall_share = wall_share(flyer, sphere);
+        let landing_share = Self::landing_share(flyer, sphere, wall_share);
+        let mut nodes = [[0.0; 2]; FLOW_NODES];
+        if landing_share > 0.0 {
+            for (k, node) in nodes.iter_mut().enumerate() {
+                let t = k as f64 / (FLOW_NODES - 1) as f64;
+                let q = (landing_share * (1.0 - (1.0 - t) * (1.0 - t))).clamp(1e-4 * landing_share, landing_share);
+                if let Arrival::Landed { radius, speed, .. } = flyer.fly(q, sphere) {
+                    *node = [(radius / q.sqrt()) as f32, speed as f32];
+                }
+            }
+            // A node on the very edge may just miss: it takes its neighbour's value.
+            for k in 1..FLOW_NODES {
+                if nodes[k][1] == 0.0 {
+                    nodes[k] = nodes[k - 1];
+                }
+            }
+        }
+        Self { diameter: sphere.diameter, landing_share, wall_share, nodes }
+    }
+
+    /// Share of the flow that lands, found from below: every share up to it lands.
+    fn landing_share(flyer: &Flyer, sphere: Sphere, wall_share: f64) -> f64 {
+        if wall_share == 0.0 || lands(flyer, wall_share * (1.0 - 1e-9), sphere) {
+            return wall_share;
+        }
+        if !lands(flyer, LEAST_SHARE, sphere) {
+            return 0.0;
+        }
+        let (mut low, mut high) = (LEAST_SHARE, wall_share);
+        while high - low > EDGE_TOLERANCE * high {
+            // Geometric steps while the edge is far off in scale, halves when near.
+            let middle = if high > 2.0 * low { (low * high).sqrt() } else { 0.5 * (low + high) };
+            if lands(flyer, middle, sphere) { low = middle } else { high = middle }
+        }
+        low
+    }
+}
+
+/// Turns diameter and density into the diameter of the same effective relaxation time at the reference density.
+#[derive(Debug, Clone)]
+struct Equivalence {
+    /// Log-diameters at the reference density.
+    range: [f64; 2],
+    /// Start and nodes per unit of the log-diameter.
+    diameters: [f64; 2],
+    /// Start and nodes per unit of the density.
+    densities: [f64; 2],
+    /// `[diameter][density]`, shift of the log-diameter.
+    shift: Vec<f64>,
+}
+
+impl Equivalence {
+    fn new(flyer: &Flyer, diameters: [f64; 2], densities: [f64; 2], reference: f64) -> Self {
+        let gas = &flyer.gas;
+        let relaxation = |log: f64, density: f64| {
+            let d: f64 = log.exp();
+            let slip = drag::slip_correction(d, gas.mean_free_path);
+            let reynolds =
+                drag::sphere_reynolds(EQUIVALENCE_SLIP * flyer.exit_speed, d, gas.density, gas.viscosity);
+            drag::relaxation_time(d, density, gas.viscosity, slip) / drag::schiller_naumann(reynolds)
+        };
+        let [nd, nr] = EQUIVALENCE_NODES;
+        let logs = [diameters[0].ln(), diameters[1].ln()];
+        let log_at = |i: usize| logs[0] + (logs[1] - logs[0]) * i as f64 / (nd - 1) as f64;
+        let density_at = |j: usize| densities[0] + (densities[1] - densities[0]) * j as f64 / (nr - 1) as f64;
+        let mut shift = vec![0.0; nd * nr];
+        for i in 0..nd {
+            for j in 0..nr {
+                let target = relaxation(log_at(i), density_at(j));
+                let (mut low, mut high) = (log_at(i) - 4.0, log_at(i) + 4.0);
+                for _ in 0..50 {
+                    let middle = 0.5 * (low + high);
+                    if relaxation(middle, reference) < target { low = middle } else { high = middle }
+                }
+                shift[i * nr + j] = 0.5 * (low + high) - log_at(i);
+            }
+        }
+        let per = |range: [f64; 2], nodes: usize| {
+            let length = range[1] - range[0];
+            [range[0], if length > 0.0 { (nodes - 1) as f64 / length } else { 0.0 }]
+        };
+        let range = [
+            logs[0] + shift[..nr].iter().copied().fold(0.0, f64::min),
+            logs[1] + shift[(nd - 1) * nr..].iter().copied().fold(0.0, f64::max),
+        ];
+        Self { range, diameters: per(logs, nd), densities: per(densities, nr), shift }
+    }
+
+    #[inline]
+    fn log_diameter(&self, diameter: f64, density: f64) -> f64 {
+        let log = diameter.ln();
+        let [nd, nr] = EQUIVALENCE_NODES;
+        let u = ((log - self.diameters[0]) * self.diameters[1]).clamp(0.0, (nd - 1) as f64);
+        let v = ((density - self.densities[0]) * self.densities[1]).clamp(0.0, (nr - 1) as f64);
+        let (i, j) = ((u as usize).min(nd - 2), (v as usize).min(nr - 2));
+        let (fu, fv) = (u - i as f64, v - j as f64);
+        let at = |di: usize, dj: usize| self.shift[(i + di) * nr + j + dj];
+        let low = at(0, 0) + fv * (at(0, 1) - at(0, 0));
+        let high = at(1, 0) + fv * (at(1, 1) - at(1, 0));
+        log + low + fu * (high - low)
+    }
+}

@@ -1,0 +1,236 @@
+//! One droplet from the top of the taper to the chip.
+//!
+//! Newton's law with Stokes drag (slip, Schiller-Naumann), gravity and, if asked for, shear lift. Brownian spread in
+//! flight is about 0.04 um and is left out. Steps are exact for a gas speed that changes linearly in time, so tiny
+//! droplets (relaxation far shorter than a step) are as stable as large ones.
+
+use super::drag;
+use crate::constants::GRAVITY;
+use crate::head::taper::Taper;
+use crate::jet::field::{Cell, Field};
+use crate::jet::profile;
+use crate::materials::gas::GasState;
+
+/// Radius, in nozzle radii, beyond which a droplet counts as swept past the chip.
+pub const ESCAPE_RADIUS: f64 = 20.0;
+/// Steps per grid cell are 1/STEP; in the taper a step is `STEP * TAPER_STEP` bore radii.
+const STEP: f64 = 0.5;
+const TAPER_STEP: f64 = 0.1;
+/// Steps after which a droplet counts as swept past: it is circling far out.
+const STEP_LIMIT: usize = 20_000;
+
+/// A droplet as its motion sees it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sphere {
+    /// Diameter, m.
+    pub diameter: f64,
+    /// Density, kg/m^3.
+    pub density: f64,
+}
+
+/// How a flight ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Arrival {
+    /// On the chip plane.
+    Landed {
+        /// Distance from the nozzle axis, m; negative when the droplet crossed the axis.
+        radius: f64,
+        /// Speed on contact, m/s.
+        speed: f64,
+        /// Time since the top of the taper, s.
+        time: f64,
+    },
+    /// On the wall of the taper.
+    Wall,
+    /// Swept past the chip.
+    Escaped,
+}
+
+/// Everything that is the same for all droplets of a setting.
+#[derive(Debug, Clone)]
+pub struct Flyer {
+    /// Gas field between exit and chip; `None`: straight flight from the exit plane (exact checks).
+    pub field: Option<Field>,
+    /// Bore above the exit.
+    pub taper: Taper,
+    /// Gas in head and jet.
+    pub gas: GasState,
+    /// Nozzle radius, m.
+    pub nozzle_radius: f64,
+    /// Mean gas speed at the exit, m/s.
+    pub exit_speed: f64,
+    /// Share of the total flow that carries mist, 0 to 1.
+    pub core_share: f64,
+    /// Share of Saffman's lift applied.
+    pub lift_factor: f64,
+    /// Refinement of the steps: 1 as standard, 2 for half steps.
+    pub refinement: f64,
+}
+
+/// Constants of one droplet in the units of the jet.
+struct Motion {
+    relaxation: f64,
+    reynolds_per_speed: f64,
+    gravity: f64,
+    lift: Option<Lift>,
+}
+
+struct Lift {
+    factor: f64,
+    diameter: f64,
+    mass: f64,
+    exit_speed: f64,
+    nozzle_radius: f64,
+    gas_density: f64,
+    gas_viscosity: f64,
+}
+
+/// Place and velocity, units of the jet.
+#[derive(Clone, Copy)]
+struct State {
+    x: [f64; 2],
+    v: [f64; 2],
+}
+
+impl Motion {
+    /// Relaxation time and body acceleration (radial, axial) in a gas `[radial, axial, shear]`.
+    #[inline]
+    fn forces(&self, v: [f64; 2], gas: [f64; 3]) -> (f64, [f64; 2]) {
+        let slip = [gas[0] - v[0], gas[1] - v[1]];
+        let speed = (slip[0] * slip[0] + slip[1] * slip[1]).sqrt();
+        let relaxation = self.relaxation / drag::schiller_naumann(speed * self.reynolds_per_speed);
+        let mut body = [0.0, self.gravity];
+        if let Some(lift) = &self.lift {
+            let force = drag::shear_lift(
+                speed * lift.exit_speed,
+                gas[2].abs() * lift.exit_speed / lift.nozzle_radius,
+                lift.diameter,
+                lift.gas_density,
+                lift.gas_viscosity,
+            );
+            let acceleration = lift.factor * force / lift.mass * lift.nozzle_radius / (lift.exit_speed * lift.exit_speed);
+            body[0] += acceleration * slip[1].signum() * gas[2].signum();
+        }
+        (relaxation, body)
+    }
+
+    /// One step of length `dt` in the gas `gas(x, z)`.
+    #[inline]
+    fn step(&self, state: State, dt: f64, mut gas: impl FnMut(f64, f64) -> [f64; 3]) -> State {
+        let here = gas(state.x[0], state.x[1]);
+        let (relaxation, body) = self.forces(state.v, here);
+        let decay = (-dt / relaxation).exp();
+        let mut guess = state;
+        for k in 0..2 {
+            let terminal = here[k] + body[k] * relaxation;
+            guess.v[k] = terminal + (state.v[k] - terminal) * decay;
+            guess.x[k] = state.x[k] + terminal * dt + (state.v[k] - terminal) * relaxation * (1.0 - decay);
+        }
+        let there = gas(guess.x[0], guess.x[1]);
+        let (relaxation_there, body_there) = self.forces(guess.v, there);
+        // Mean drag over the step: rates, not times, are averaged.
+        let relaxation = 2.0 / (1.0 / relaxation + 1.0 / relaxation_there);
+        let decay = (-dt / relaxation).exp();
+        let mut next = state;
+        for k in 0..2 {
+            let slope = (there[k] - here[k]) / dt;
+            let body = 0.5 * (body[k] + body_there[k]);
+            let transient = state.v[k] - here[k] + (slope - body) * relaxation;
+            next.v[k] = here[k] + slope * (dt - relaxation) + body * relaxation + transient * decay;
+            next.x[k] = state.x[k]
+                + here[k] * dt
+                + slope * dt * (0.5 * dt - relaxation)
+                + body * relaxation * dt
+                + transient * relaxation * (1.0 - decay);
+        }
+        next
+    }
+}
+
+impl Flyer {
+    fn motion(&self, sphere: Sphere) -> Motion {
+        let slip = drag::slip_correction(sphere.diameter, self.gas.mean_free_path);
+        let relaxation = drag::relaxation_time(sphere.diameter, sphere.density, self.gas.viscosity, slip);
+        let lift = (self.lift_factor > 0.0).then(|| Lift {
+            factor: self.lift_factor,
+            diameter: sphere.diameter,
+            mass: sphere.density * std::f64::consts::PI / 6.0 * sphere.diameter.powi(3),
+            exit_speed: self.exit_speed,
+            nozzle_radius: self.nozzle_radius,
+            gas_density: self.gas.density,
+            gas_viscosity: self.gas.viscosity,
+        });
+        Motion {
+            relaxation: relaxation * self.exit_speed / self.nozzle_radius,
+            reynolds_per_speed: drag::sphere_reynolds(
+                self.exit_speed,
+                sphere.diameter,
+                self.gas.density,
+                self.gas.viscosity,
+            ),
+            gravity: GRAVITY * self.nozzle_radius / (self.exit_speed * self.exit_speed),
+            lift,
+        }
+    }
+
+    /// Flies a droplet that enters inside the share `flow_share` (0 to 1) of the aerosol flow.
+    pub fn fly(&self, flow_share: f64, sphere: Sphere) -> Arrival {
+        let entry = profile::radius_of_flow(flow_share * self.core_share, self.taper.plug_blend);
+        let unit_time = self.nozzle_radius / self.exit_speed;
+        let Some(field) = &self.field else {
+            return Arrival::Landed { radius: entry * self.nozzle_radius, speed: self.exit_speed, time: 0.0 };
+        };
+        let motion = self.motion(sphere);
+        let half = 0.5 * sphere.diameter / self.nozzle_radius;
+
+        // Through the taper. The droplet enters at the gas's own speed: far up the bore it is slow.
+        let start = self.taper.start();
+        let x = entry * self.taper.inlet_radius;
+        let gas = self.taper.gas(x, start, self.taper.start() < -self.taper.land);
+        let mut state = State { x: [x, start], v: [gas[0], gas[1]] };
+        let mut time = 0.0;
+        while state.x[1] < 0.0 {
+            let bore = self.taper.radius(state.x[1]);
+            // A step ends at the corner between cone and land, where the gas turns, and at the exit.
+            let to_corner = -self.taper.land - state.x[1];
+            let to_edge = if to_corner > 1e-9 { to_corner } else { -state.x[1] };
+            let length = (STEP * TAPER_STEP / self.refinement * bore).min(to_edge + 1e-9);
+            let dt = length / state.v[1].max(0.05 / (bore * bore));
+            let in_cone = to_corner > 1e-9;
+            state = motion.step(state, dt, |x, z| self.taper.gas(x, z, in_cone));
+            time += dt;
+            if state.x[0].abs() + half >= self.taper.radius(state.x[1]) {
+                return Arrival::Wall;
+            }
+        }
+
+        // Through the jet.
+        let plate = field.stand_off() - half;
+        let mut cell = Cell::default();
+        for _ in 0..STEP_LIMIT {
+            let size = field.cell_size(cell);
+            let limit = STEP / self.refinement;
+            let dt = limit / (state.v[0].abs() / size[0] + state.v[1].abs() / size[1] + 1e-9);
+            let before = state;
+            state = motion.step(state, dt, |x, z| {
+                let gas = field.at(x * x, z, &mut cell);
+                [gas.radial_over_r * x, gas.axial, 2.0 * x * gas.shear_over_2r]
+            });
+            time += dt;
+            if state.x[1] >= plate {
+                let share = ((plate - before.x[1]) / (state.x[1] - before.x[1])).clamp(0.0, 1.0);
+                let at = |a: f64, b: f64| a + share * (b - a);
+                let velocity = [at(before.v[0], state.v[0]), at(before.v[1], state.v[1])];
+                return Arrival::Landed {
+                    radius: at(before.x[0], state.x[0]) * self.nozzle_radius,
+                    speed: (velocity[0] * velocity[0] + velocity[1] * velocity[1]).sqrt() * self.exit_speed,
+                    time: (time - (1.0 - share) * dt) * unit_time,
+                };
+            }
+            if state.x[0].abs() > ESCAPE_RADIUS || state.x[1] < -1.0 {
+                return Arrival::Escaped;
+            }
+        }
+        Arrival::Escaped
+    }
+}
