@@ -1,1 +1,3 @@
-//! TODO
+//! Droplet motion.
+
+pub mod drag;

@@ -1,1 +1,3 @@
-//! TODO
+//! The print head.
+
+pub mod drying;
