@@ -174,7 +174,7 @@ fn sizes(part: &Reader<'_>, base_dir: &Path) -> Option<SizeDistribution> {
         }
         (modes, csv) => {
             let what = if modes.is_some() && csv.is_some() { "both" } else { "neither" };
-            part.fault(if csv.is_some() { "size_csv" } else { "name" }, format!("`{}` has {what} of `sizes` and `size_csv`", part.full("name")),
+            part.fault(if csv.is_some() { "size_csv" } else { "name" }, format!("`{}` has {what} of `sizes` and `size_csv`", part.path()),
                 "give one of them", "the powder's particle sizes as received are needed once",
                 "write e.g. `sizes = [{ median_um = 0.4, gsd = 1.8 }]`, or `size_csv = \"file.csv\"`");
             None

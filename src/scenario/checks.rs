@@ -3,7 +3,7 @@
 use super::geometry::{Extent, PolygonFault, outline_extent, overlap, polygon_fault, shape_extent};
 use super::keys::{UM, show_number};
 use super::reader::{Reader, tidy};
-use crate::inputs::{Inputs, Outline, Role, Shape};
+use crate::inputs::{Inputs, Outline, PrintCount, Role, Shape};
 use crate::materials::gas::GasState;
 use std::f64::consts::PI;
 
@@ -70,8 +70,20 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
     nozzle(&sections.head, inputs);
     for (section, item) in sections.paths.iter().zip(&inputs.path) {
         spacing(section, &item.shape);
-        let key = ["from_um", "points_um", "center_um", "at_um"].into_iter().find(|key| section.has(key)).unwrap_or("name");
-        on_chip(section, key, shape_extent(&item.shape), inputs);
+        match &item.shape {
+            Shape::Polyline(points) if section.has("from_um") && points.len() == 2 => {
+                for (key, end) in ["from_um", "to_um"].into_iter().zip(points) {
+                    on_chip(section, key, Extent::around(&[*end]), inputs);
+                }
+                length(section, "to_um", points);
+            }
+            Shape::Polyline(points) => {
+                on_chip(section, "points_um", Extent::around(points), inputs);
+                length(section, "points_um", points);
+            }
+            Shape::FilledRectangle { .. } | Shape::FilledDisc { .. } => on_chip(section, "center_um", shape_extent(&item.shape), inputs),
+            Shape::Dot { .. } => on_chip(section, "at_um", shape_extent(&item.shape), inputs),
+        }
     }
     for (section, region) in sections.regions.iter().zip(&inputs.regions) {
         if let Outline::Polygon(points) = &region.outline {
@@ -120,8 +132,15 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
     if spacing > smaller {
         let um = |v: f64| UM.show(tidy(UM.from_si(v)));
         section.fault("spacing_um", format!("`{}` is {}, more than {what} ({})", section.full("spacing_um"), um(spacing), um(smaller)),
-            "not a single stroke fits twice", "a filled shape is covered by strokes that lie this far apart",
+            "wider than the shape", "a filled shape is covered by strokes that lie this far apart",
             format!("write less than {}, or print a line instead", um(smaller)));
+    }
+}
+
+fn length(section: &Reader<'_>, key: &str, points: &[[f64; 2]]) {
+    if let Some(i) = points.windows(2).position(|pair| pair[0] == pair[1]) {
+        section.fault(key, format!("points {} and {} of `{}` are the same", i + 1, i + 2, section.path()), "no way to go",
+            "a stroke needs a length", "move one of them, or print a dot");
     }
 }
 
@@ -207,6 +226,8 @@ pub fn notes(inputs: &Inputs) -> Vec<String> {
     }
     if inputs.acceptance.limits.is_empty() {
         notes.push("no acceptance limits: the run predicts, but does not decide".to_owned());
+    } else if inputs.prints == PrintCount::Fixed(1) {
+        notes.push("prints is 1: one print says little about the share of prints that meet the limits".to_owned());
     }
     notes
 }

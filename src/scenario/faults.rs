@@ -86,7 +86,14 @@ impl std::error::Error for Faults {}
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     // Two thirds of the letters in place: chosen by trying common slips, not derived.
     const CLOSE_ENOUGH: f64 = 0.62;
+    // From so many letters on, the beginning of a word tells which it is: `coverage` for `coverage_percent`.
+    const TELLING: usize = 4;
     let word = word.to_lowercase();
+    let candidates: Vec<&str> = candidates.into_iter().collect();
+    let begun = candidates.iter().filter(|candidate| word.len() >= TELLING && candidate.to_lowercase().starts_with(&word));
+    if let Some(shortest) = begun.min_by_key(|candidate| candidate.len()) {
+        return Some(shortest);
+    }
     candidates
         .into_iter()
         .map(|candidate| (strsim::normalized_damerau_levenshtein(&word, &candidate.to_lowercase()), candidate))
@@ -104,6 +111,7 @@ pub fn did_you_mean<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str
     match all.len() {
         0 => "none is defined in this file".to_owned(),
         1 => format!("there is only {}", all[0]),
+        8.. => "not known".to_owned(),
         _ => format!("choose one of {}", all.join(", ")),
     }
 }
@@ -117,6 +125,7 @@ mod tests {
         let keys = ["nozzle_um", "inlet_bore_mm", "half_angle_deg"];
         assert_eq!(nearest("nozle_um", keys), Some("nozzle_um"));
         assert_eq!(nearest("Nozzle_um", keys), Some("nozzle_um"));
+        assert_eq!(nearest("half_angle", keys), Some("half_angle_deg"));
         assert_eq!(nearest("colour", keys), None);
         assert_eq!(did_you_mean("colour", ["target"]), "there is only `target`");
         assert_eq!(did_you_mean("tarjet", ["target", "window"]), "did you mean `target`?");

@@ -21,9 +21,9 @@ impl Extent {
     pub fn around(points: &[Point]) -> Self {
         let mut extent = Self { low: [f64::INFINITY; 2], high: [f64::NEG_INFINITY; 2] };
         for point in points {
-            for axis in 0..2 {
-                extent.low[axis] = extent.low[axis].min(point[axis]);
-                extent.high[axis] = extent.high[axis].max(point[axis]);
+            for (axis, value) in point.iter().enumerate() {
+                extent.low[axis] = extent.low[axis].min(*value);
+                extent.high[axis] = extent.high[axis].max(*value);
             }
         }
         extent

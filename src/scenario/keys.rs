@@ -344,8 +344,8 @@ pub const SIZE: Section = Section {
     help: "One lognormal mode",
     keys: &[
         number("median_um", UM, [0.001, 100.0], "finer is a molecule, coarser never rides in a droplet", Required, "median diameter in the given weighting"),
-        number("gsd", RATIO, [1.01, 5.0], "1 would be all equal; measured powders reach about 3", Required, "geometric standard deviation"),
-        number("share", RATIO, [1e-9, 1e9], "it must be positive; shares are normalised", Default(1.0), "share of this mode, relative to the others"),
+        number("gsd", COUNT, [1.01, 5.0], "1 would be all equal; measured powders reach about 3", Required, "geometric standard deviation"),
+        number("share", COUNT, [1e-9, 1e9], "it must be positive; shares are normalised", Default(1.0), "share of this mode, relative to the others"),
     ],
 };
 
@@ -357,16 +357,16 @@ pub const ATOMISER: Section = Section {
         number("frequency_mhz", MHZ, [0.02, 10.0], "ultrasonic atomisers work there", Optional, "ultrasonic frequency; the droplet size follows from it, roughly"),
         number("droplet_median_um", UM, [0.2, 30.0], "finer droplets carry nothing, coarser ones settle in the tube", Optional,
             "measured median droplet diameter, by number"),
-        number("droplet_gsd", RATIO, [1.01, 3.0], "1 would be all equal; atomisers give 1.3 to 1.8", Assumed(1.5,
+        number("droplet_gsd", COUNT, [1.01, 3.0], "1 would be all equal; atomisers give 1.3 to 1.8", Assumed(1.5,
             "it sets how many coarse droplets fly: measure it with an aerosol sizer or from droplet marks on an oiled slide"),
             "geometric standard deviation of the droplet diameters, by number"),
         number("mist_load_ul_per_l", UL_PER_L, [1e-3, 500.0], "fog at its thickest holds about 100 uL/L", Assumed(10.0,
             "deposited mass goes with it: weigh the vial before and after half an hour of mist and divide by the carrier volume"),
             "ink that leaves as mist, per standard litre of carrier"),
-        number("retention_midpoint", RATIO, [0.01, 1.0], "a particle larger than its droplet cannot ride", Assumed(0.33,
+        number("retention_midpoint", COUNT, [0.01, 1.0], "a particle larger than its droplet cannot ride", Assumed(0.33,
             "it cuts the coarse particles off: compare printed particle sizes in images with the powder as received"),
             "particle-to-droplet diameter ratio at which half the particles ride"),
-        number("retention_steepness", RATIO, [0.5, 50.0], "below 0.5 there is no cut, above 50 it is a step", Assumed(8.0,
+        number("retention_steepness", COUNT, [0.5, 50.0], "below 0.5 there is no cut, above 50 it is a step", Assumed(8.0,
             "fit it together with retention_midpoint"), "exponent of the retention curve"),
     ],
 };
@@ -389,7 +389,7 @@ pub const HEAD: Section = Section {
     name: "head",
     help: "Print head: the sheath joins, droplets dry, the bore tapers to the nozzle",
     keys: &[
-        number("temperature_c", CELSIUS, [5.0, 150.0], "the properties of gas and inks are known over this range", Optional, "gas temperature in the head; that of the gas if left out"),
+        number("temperature_c", CELSIUS, [5.0, 100.0], "the properties of the gas are known up to 100 C", Optional, "gas temperature in the head; that of the gas if left out"),
         number("inlet_bore_mm", MM, [0.1, 20.0], "heads are made so", Required, "bore where the sheath joins, before the taper"),
         number("mixing_length_mm", MM, [0.0, 200.0], "heads are made so", Required, "straight length from where the sheath joins to the taper"),
         number("nozzle_um", UM, [10.0, 2000.0], "finer nozzles clog at once, wider ones do not focus", Required, "bore of the nozzle exit (diameter)"),
@@ -561,7 +561,7 @@ pub const BEAM: Section = Section {
     help: "Electron beam and the layers it crosses besides the deposit",
     keys: &[
         number("voltage_kv", KV, [60.0, 300.0], "the relation for the mean free path is used from 60 to 300 kV", Default(200.0), "accelerating voltage"),
-        number("limit_mean_free_paths", RATIO, [0.05, 20.0], "images fade beyond one or two mean free paths", Default(1.0),
+        number("limit_mean_free_paths", COUNT, [0.05, 20.0], "images fade beyond one or two mean free paths", Default(1.0),
             "thickness over mean free path above which a place is too thick"),
         key("layer", Kind::Tables(&LAYER), Optional, "layers such as membranes or liquid"),
     ],

@@ -91,6 +91,11 @@ impl<'a> Reader<'a> {
         named.filter(|(name, _)| !name.is_empty()).collect()
     }
 
+    /// Path of the section.
+    pub fn path(&self) -> &str {
+        &self.path
+    }
+
     /// A key with the path of its section.
     pub fn full(&self, name: &str) -> String {
         if self.path.is_empty() { name.to_owned() } else { format!("{}.{name}", self.path) }
@@ -126,6 +131,15 @@ impl<'a> Reader<'a> {
 
     fn is_shape(&self) -> bool {
         super::keys::PATH.iter().chain(super::keys::REGION).any(|shape| std::ptr::eq(shape.keys, self.spec.keys))
+    }
+
+    /// Whether an unknown key was clearly meant to be this one.
+    fn is_misspelt(&self, key: &Key) -> bool {
+        let unknown = self.table.into_iter().flatten().map(|(written, _)| written.get_ref().as_ref()).filter(|name| self.spec.key(name).is_none());
+        unknown.into_iter().any(|name: &str| match self.other_unit(name) {
+            Some((meant, ..)) => meant.name == key.name,
+            None => nearest(name, self.spec.keys.iter().map(|k| k.name)) == Some(key.name),
+        })
     }
 
     /// What an unknown key may have been meant to be.
@@ -164,7 +178,7 @@ impl<'a> Reader<'a> {
     /// The value, or what stands for it: reports a missing one.
     fn required(&self, key: &Key) -> Option<&'a Value<'a>> {
         let value = self.value(key.name);
-        if value.is_none() && self.complain && matches!(key.need, Need::Required) {
+        if value.is_none() && self.complain && matches!(key.need, Need::Required) && !self.is_misspelt(key) {
             let full = self.full(key.name);
             let section = if self.path.is_empty() { "the file".to_owned() } else { format!("`{}`", self.path) };
             self.collector.fault(self.span.clone(), format!("`{full}` is missing"), format!("{section} needs `{}`", key.name),
@@ -184,8 +198,12 @@ impl<'a> Reader<'a> {
             DeValue::Float(number) => format!("the number {number}"),
         };
         let full = self.full(name);
-        self.collector.fault(value.span(), format!("`{full}` is {got}, but must be {wanted}"), format!("must be {wanted}"), "",
-            format!("write it as {wanted}"));
+        let key = self.spec.key(name);
+        let advice = key.and_then(|key| without_quotes(key, value.get_ref())).unwrap_or_else(|| match key {
+            Some(key) => format!("write {}", example(key)),
+            None => format!("write it as {wanted}"),
+        });
+        self.collector.fault(value.span(), format!("`{full}` is {got}, but must be {wanted}"), format!("this is {got}"), "", advice);
     }
 
     /// A number in SI; NaN stands for a faulty or missing one.
@@ -461,6 +479,18 @@ fn number_of(value: &DeValue<'_>) -> Option<f64> {
         DeValue::Float(number) => number.as_str().parse().ok(),
         _ => None,
     }
+}
+
+/// What to write instead of a number that was given as a text, with or without its unit.
+fn without_quotes(key: &Key, value: &DeValue<'_>) -> Option<String> {
+    let (Kind::Number(spec), DeValue::String(text)) = (key.kind, value) else { return None };
+    let split = text.find(|c: char| !(c.is_ascii_digit() || ".-+".contains(c))).unwrap_or(text.len());
+    let number: f64 = text[..split].parse().ok()?;
+    let symbol = text[split..].trim();
+    let is_meant = |unit: &Unit| unit.kind == spec.unit.kind && (symbol.eq_ignore_ascii_case(unit.symbol) || symbol.eq_ignore_ascii_case(unit.suffix));
+    let unit = if symbol.is_empty() || is_meant(&spec.unit) { spec.unit } else { *UNITS.iter().find(|unit| is_meant(unit))? };
+    let written = tidy(spec.unit.from_si(unit.to_si(number)));
+    Some(format!("write `{} = {}`, without quotes: the key names the unit", key.name, show_number(written)))
 }
 
 /// Removes the last digits' noise of a conversion.

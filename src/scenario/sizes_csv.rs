@@ -24,7 +24,8 @@ fn fault(what: impl Into<String>, why: &str, advice: impl Into<String>) -> CsvFa
 /// Reads a histogram. Rows are counted as an editor counts lines.
 pub fn read(file: &Path, weighting: Weighting) -> Result<SizeDistribution, CsvFault> {
     let text = std::fs::read_to_string(file).map_err(|error| {
-        fault(format!("cannot be read ({error})"), "the path counts from the scenario's folder", format!("put the file at {}", file.display()))
+        let what = if error.kind() == std::io::ErrorKind::NotFound { "does not exist".to_owned() } else { format!("cannot be read ({error})") };
+        fault(what, "the path counts from the scenario's folder", "put the file beside the scenario, or correct its name")
     })?;
     let (edges, amounts) = parse(&text)?;
     SizeDistribution::from_histogram(&edges, &amounts, weighting)
