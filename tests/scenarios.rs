@@ -14,7 +14,8 @@ fn folder(name: &str) -> PathBuf {
 }
 
 fn toml_files(name: &str) -> Vec<PathBuf> {
-    let entries = std::fs::read_dir(folder(name)).expect("the folder exists").map(|entry| entry.expect("readable").path());
+    let entries =
+        std::fs::read_dir(folder(name)).expect("the folder exists").map(|entry| entry.expect("readable").path());
     let mut files: Vec<PathBuf> = entries.filter(|path| path.extension().is_some_and(|e| e == "toml")).collect();
     files.sort();
     files
@@ -47,7 +48,8 @@ fn bad_files_get_the_message_they_carry() {
     for file in files {
         let text = std::fs::read_to_string(&file).expect("readable");
         let name = file.file_name().and_then(|name| name.to_str()).expect("a plain name");
-        let lines = text.lines().filter_map(|line| line.strip_prefix(MARK)).map(|line| line.strip_prefix(' ').unwrap_or(line));
+        let lines =
+            text.lines().filter_map(|line| line.strip_prefix(MARK)).map(|line| line.strip_prefix(' ').unwrap_or(line));
         let expected = lines.collect::<Vec<_>>().join("\n");
         let message = match scenario::parse(&text, name, &folder("tests/scenarios/bad")) {
             Ok(_) => "no fault was found".to_owned(),
@@ -80,7 +82,9 @@ fn keys_commented_out_in_the_starter_are_known() {
     let uncommented: Vec<String> = scenario::starter()
         .lines()
         .map(|line| match line.strip_prefix("# ") {
-            Some(rest) if rest.split_once(" = ").is_some_and(|(key, _)| !key.contains(' ') && key != "size_csv") => rest.to_owned(),
+            Some(rest) if rest.split_once(" = ").is_some_and(|(key, _)| !key.contains(' ') && key != "size_csv") => {
+                rest.to_owned()
+            }
             _ => line.to_owned(),
         })
         .collect();
@@ -110,9 +114,19 @@ fn the_least_scenario_is_good_with_remarks_and_unverified_defaults() {
     assert!(least.notes.iter().any(|note| note.contains("no acceptance limits")));
     assert_eq!(least.inputs.prints, PrintCount::Automatic);
     let unverified: Vec<&str> = least.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
-    for key in ["atomiser.droplet_gsd", "atomiser.mist_load_ul_per_l", "atomiser.retention_midpoint", "stage.shutter_open_ms",
-        "stage.acceleration_m_s2", "stage.jitter_um", "output.noise_percent", "landing.contact_angle_deg",
-        "ink.powder[1].packing_fraction", "head.plug_blend", "gas.carrier_saturation"] {
+    for key in [
+        "atomiser.droplet_gsd",
+        "atomiser.mist_load_ul_per_l",
+        "atomiser.retention_midpoint",
+        "stage.shutter_open_ms",
+        "stage.acceleration_m_s2",
+        "stage.jitter_um",
+        "output.noise_percent",
+        "landing.contact_angle_deg",
+        "ink.powder[1].packing_fraction",
+        "head.plug_blend",
+        "gas.carrier_saturation",
+    ] {
         assert!(unverified.contains(&key), "{key} is not in {unverified:?}");
     }
     let echo = scenario::echo(&least);
@@ -164,7 +178,8 @@ fn every_key_arrives_in_si() {
 fn inline(value: &serde_json::Value) -> String {
     match value {
         serde_json::Value::Object(map) => {
-            let pairs: Vec<String> = map.iter().filter(|(_, v)| !v.is_null()).map(|(k, v)| format!("{k} = {}", inline(v))).collect();
+            let pairs: Vec<String> =
+                map.iter().filter(|(_, v)| !v.is_null()).map(|(k, v)| format!("{k} = {}", inline(v))).collect();
             format!("{{ {} }}", pairs.join(", "))
         }
         serde_json::Value::Array(items) => format!("[{}]", items.iter().map(inline).collect::<Vec<_>>().join(", ")),
@@ -192,7 +207,8 @@ fn the_resolved_inputs_read_as_a_scenario_give_the_same_inputs() {
                 }
             }
         }
-        let text: String = json.as_object().expect("sections").iter().map(|(k, v)| format!("{k} = {}\n", inline(v))).collect();
+        let text: String =
+            json.as_object().expect("sections").iter().map(|(k, v)| format!("{k} = {}\n", inline(v))).collect();
         let second = parse(&text).unwrap_or_else(|faults| panic!("{faults}")).inputs;
         assert!(second.unverified.is_empty());
         assert_eq!(scenario::resolved(&second), scenario::resolved(&first));
@@ -236,7 +252,10 @@ fn a_value_in_another_unit_is_recognised() {
 
 #[test]
 fn all_faults_of_a_file_are_reported_at_once_in_order() {
-    let text = least().replace("nozzle_um = 150", "nozzle_um = -1").replace("pitch_um = 1", "pitch_um = \"1\"").replace("carrier_sccm = 10", "carier_sccm = 10");
+    let text = least()
+        .replace("nozzle_um = 150", "nozzle_um = -1")
+        .replace("pitch_um = 1", "pitch_um = \"1\"")
+        .replace("carrier_sccm = 10", "carier_sccm = 10");
     let faults = parse(&text).expect_err("it is bad").list;
     // The misspelt key counts once: the right one is not reported as missing as well.
     assert_eq!(faults.len(), 3, "{faults:#?}");

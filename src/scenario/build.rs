@@ -8,8 +8,9 @@ use super::reader::Reader;
 use super::sizes_csv;
 use crate::figures::{KINDS, Scope, kinds};
 use crate::inputs::{
-    Acceptance, Atomiser, Beam, BeamLayer, Bounce, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs, Head, Ink, Inputs,
-    Landing, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape, SolventPart, Stage, TubePiece,
+    Acceptance, Atomiser, Beam, BeamLayer, Bounce, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs, Head,
+    Ink, Inputs, Landing, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape,
+    SolventPart, Stage, TubePiece,
 };
 use crate::materials::beam;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
@@ -28,7 +29,12 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         reference: FlowReference::at_celsius(celsius(gas_section.number("flow_reference_c"))),
     };
     let ink = ink(&root.table("ink"), gas.temperature, base_dir);
-    let sections = Sections { head: root.table("head"), map: root.table("map"), paths: root.tables("path"), regions: root.tables("region") };
+    let sections = Sections {
+        head: root.table("head"),
+        map: root.table("map"),
+        paths: root.tables("path"),
+        regions: root.tables("region"),
+    };
     checks::unique_names(root, "path");
     checks::unique_names(root, "region");
     let inputs = Inputs {
@@ -90,8 +96,14 @@ fn ink(ink: &Reader<'_>, temperature: f64, base_dir: &Path) -> Ink {
 
 /// Properties without which an unknown solvent cannot be used.
 pub(super) const SOLVENT_PROPERTIES: [&str; 8] = [
-    "molar_mass_g_mol", "density_g_cm3", "viscosity_mpa_s", "surface_tension_mn_m", "latent_heat_kj_kg", "vapour_pressure_pa",
-    "vapour_temperature_c", "diffusivity_mm2_s",
+    "molar_mass_g_mol",
+    "density_g_cm3",
+    "viscosity_mpa_s",
+    "surface_tension_mn_m",
+    "latent_heat_kj_kg",
+    "vapour_pressure_pa",
+    "vapour_temperature_c",
+    "diffusivity_mm2_s",
 ];
 
 fn solvent(part: &Reader<'_>, temperature: f64) -> Option<Solvent> {
@@ -100,18 +112,41 @@ fn solvent(part: &Reader<'_>, temperature: f64) -> Option<Solvent> {
     let known = built_in.is_some() || temperature.is_nan() || name.is_empty();
     let missing: Vec<&str> = SOLVENT_PROPERTIES.into_iter().filter(|key| !part.has(key)).collect();
     let flash_point = part.optional("flash_point_c");
-    let [molar_mass, density, viscosity, surface_tension, latent_heat, vapour_pressure, vapour_temperature, diffusivity] =
-        SOLVENT_PROPERTIES.map(|key| part.optional(key));
+    let [
+        molar_mass,
+        density,
+        viscosity,
+        surface_tension,
+        latent_heat,
+        vapour_pressure,
+        vapour_temperature,
+        diffusivity,
+    ] = SOLVENT_PROPERTIES.map(|key| part.optional(key));
     if !known && !missing.is_empty() {
-        let (label, names) = (did_you_mean(&name, Solvent::built_in_names().iter().copied()), Solvent::built_in_names().join(", "));
-        part.fault("name", format!("the solvent \"{name}\" is not built in, and its properties are not all given"), label,
-            format!("built in are: {names}"), format!("choose one of these, or add {}", missing.join(", ")));
+        let (label, names) =
+            (did_you_mean(&name, Solvent::built_in_names().iter().copied()), Solvent::built_in_names().join(", "));
+        part.fault(
+            "name",
+            format!("the solvent \"{name}\" is not built in, and its properties are not all given"),
+            label,
+            format!("built in are: {names}"),
+            format!("choose one of these, or add {}", missing.join(", ")),
+        );
         return None;
     }
     if vapour_pressure.is_some() != vapour_temperature.is_some() {
-        let (given, other) = if vapour_pressure.is_some() { ("vapour_pressure_pa", "vapour_temperature_c") } else { ("vapour_temperature_c", "vapour_pressure_pa") };
-        part.fault(given, format!("`{}` is given without `{other}`", part.full(given)), "half of a pair",
-            "a vapour pressure means nothing without its temperature", format!("add `{other}`, or remove `{given}`"));
+        let (given, other) = if vapour_pressure.is_some() {
+            ("vapour_pressure_pa", "vapour_temperature_c")
+        } else {
+            ("vapour_temperature_c", "vapour_pressure_pa")
+        };
+        part.fault(
+            given,
+            format!("`{}` is given without `{other}`", part.full(given)),
+            "half of a pair",
+            "a vapour pressure means nothing without its temperature",
+            format!("add `{other}`, or remove `{given}`"),
+        );
     }
     let base = built_in.unwrap_or(Solvent {
         name: name.clone(),
@@ -148,7 +183,17 @@ fn powder(part: &Reader<'_>, mass_fraction: f64, base_dir: &Path) -> Option<Powd
     let mean_free_path = part.optional("mean_free_path_nm");
     let conduction = if part.flag("conducting") { Conduction::Conducting } else { Conduction::Insulating };
     let sizes = sizes(part, base_dir)?;
-    Some(Powder { name, mass_fraction, density, sizes, packing_fraction, capacity, mean_free_path, conduction, hazards })
+    Some(Powder {
+        name,
+        mass_fraction,
+        density,
+        sizes,
+        packing_fraction,
+        capacity,
+        mean_free_path,
+        conduction,
+        hazards,
+    })
 }
 
 fn sizes(part: &Reader<'_>, base_dir: &Path) -> Option<SizeDistribution> {
@@ -159,24 +204,45 @@ fn sizes(part: &Reader<'_>, base_dir: &Path) -> Option<SizeDistribution> {
         (Some(modes), None) => {
             let modes: Vec<LognormalMode> = modes
                 .iter()
-                .map(|mode| LognormalMode { share: mode.number("share"), median: mode.number("median_um"), gsd: mode.number("gsd"), weighting })
+                .map(|mode| LognormalMode {
+                    share: mode.number("share"),
+                    median: mode.number("median_um"),
+                    gsd: mode.number("gsd"),
+                    weighting,
+                })
                 .collect();
             if modes.iter().any(|mode| mode.share.is_nan() || mode.median.is_nan() || mode.gsd.is_nan()) {
                 return None;
             }
             let built = SizeDistribution::from_modes(&modes);
-            built.map_err(|error| part.fault("sizes", format!("`{}`: {error}", part.full("sizes")), "not a size distribution", "",
-                "write e.g. `sizes = [{ median_um = 0.4, gsd = 1.8 }]`")).ok()
+            built
+                .map_err(|error| {
+                    part.fault(
+                        "sizes",
+                        format!("`{}`: {error}", part.full("sizes")),
+                        "not a size distribution",
+                        "",
+                        "write e.g. `sizes = [{ median_um = 0.4, gsd = 1.8 }]`",
+                    )
+                })
+                .ok()
         }
         (None, Some(file)) => {
             let read = sizes_csv::read(&base_dir.join(&file), weighting);
-            read.map_err(|error| part.fault("size_csv", format!("\"{file}\": {}", error.what), "this file", error.why, error.advice)).ok()
+            read.map_err(|error| {
+                part.fault("size_csv", format!("\"{file}\": {}", error.what), "this file", error.why, error.advice)
+            })
+            .ok()
         }
         (modes, csv) => {
             let what = if modes.is_some() && csv.is_some() { "both" } else { "neither" };
-            part.fault(if csv.is_some() { "size_csv" } else { "name" }, format!("`{}` has {what} of `sizes` and `size_csv`", part.path()),
-                "give one of them", "the powder's particle sizes as received are needed once",
-                "write e.g. `sizes = [{ median_um = 0.4, gsd = 1.8 }]`, or `size_csv = \"file.csv\"`");
+            part.fault(
+                if csv.is_some() { "size_csv" } else { "name" },
+                format!("`{}` has {what} of `sizes` and `size_csv`", part.path()),
+                "give one of them",
+                "the powder's particle sizes as received are needed once",
+                "write e.g. `sizes = [{ median_um = 0.4, gsd = 1.8 }]`, or `size_csv = \"file.csv\"`",
+            );
             None
         }
     }
@@ -189,9 +255,13 @@ fn atomiser(atomiser: &Reader<'_>) -> Atomiser {
         (both, _) => {
             let what = if both.is_some() { "both" } else { "neither" };
             if atomiser.is_given() {
-                atomiser.fault("droplet_median_um", format!("`atomiser` has {what} of `frequency_mhz` and `droplet_median_um`"), "give one of them",
+                atomiser.fault(
+                    "droplet_median_um",
+                    format!("`atomiser` has {what} of `frequency_mhz` and `droplet_median_um`"),
+                    "give one of them",
                     "the droplet size is either measured or estimated from the ultrasonic frequency",
-                    "keep `droplet_median_um` if you measured it, `frequency_mhz` otherwise");
+                    "keep `droplet_median_um` if you measured it, `frequency_mhz` otherwise",
+                );
             }
             DropletMedian::Measured(f64::NAN)
         }
@@ -273,7 +343,11 @@ fn chip(chip: &Reader<'_>) -> Chip {
 }
 
 fn map(map: &Reader<'_>) -> MapInputs {
-    MapInputs { pitch: map.number("pitch_um"), margin: map.number("margin_um"), write_particles: map.flag("write_particles") }
+    MapInputs {
+        pitch: map.number("pitch_um"),
+        margin: map.number("margin_um"),
+        write_particles: map.flag("write_particles"),
+    }
 }
 
 fn path_item(item: &Reader<'_>) -> PathItem {
@@ -286,7 +360,11 @@ fn path_item(item: &Reader<'_>) -> PathItem {
             rotation: item.number("rotation_deg"),
             spacing: item.number("spacing_um"),
         },
-        "disc" => Shape::FilledDisc { center: item.point("center_um"), radius: item.number("radius_um"), spacing: item.number("spacing_um") },
+        "disc" => Shape::FilledDisc {
+            center: item.point("center_um"),
+            radius: item.number("radius_um"),
+            spacing: item.number("spacing_um"),
+        },
         _ => Shape::Dot { at: item.point("at_um"), dwell: item.number("dwell_s") },
     };
     // Dots do not move; any positive speed will do.
@@ -296,9 +374,11 @@ fn path_item(item: &Reader<'_>) -> PathItem {
 
 fn region(region: &Reader<'_>) -> Region {
     let outline = match region.kind() {
-        "rectangle" => {
-            Outline::Rectangle { center: region.point("center_um"), size: region.point("size_um"), rotation: region.number("rotation_deg") }
-        }
+        "rectangle" => Outline::Rectangle {
+            center: region.point("center_um"),
+            size: region.point("size_um"),
+            rotation: region.number("rotation_deg"),
+        },
         "disc" => Outline::Disc { center: region.point("center_um"), radius: region.number("radius_um") },
         _ => Outline::Polygon(region.points("points_um")),
     };
@@ -321,10 +401,13 @@ fn beam_layer(layer: &Reader<'_>, voltage: f64) -> BeamLayer {
         (None, Some(density)) => beam::mean_free_path(density, voltage),
         (None, None) => {
             if !material.is_empty() {
-                layer.fault("material", format!("the layer material \"{material}\" is not built in"),
+                layer.fault(
+                    "material",
+                    format!("the layer material \"{material}\" is not built in"),
                     did_you_mean(&material, beam::built_in_materials().iter().copied()),
                     format!("built in are: {}", beam::built_in_materials().join(", ")),
-                    "choose one of these, or add `density_g_cm3` or `mean_free_path_nm`");
+                    "choose one of these, or add `density_g_cm3` or `mean_free_path_nm`",
+                );
             }
             f64::NAN
         }
@@ -350,8 +433,13 @@ fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limi
     }
     let Some(kind) = kinds::kind(&figure) else {
         let ids = || KINDS.iter().map(|kind| kind.id);
-        limit.fault("figure", format!("there is no figure \"{figure}\""), did_you_mean(&figure, ids()), "",
-            format!("write one of {}", ids().collect::<Vec<_>>().join(", ")));
+        limit.fault(
+            "figure",
+            format!("there is no figure \"{figure}\""),
+            did_you_mean(&figure, ids()),
+            "",
+            format!("write one of {}", ids().collect::<Vec<_>>().join(", ")),
+        );
         return None;
     };
     let (what, places): (&str, &[&str]) = match kind.scope {
@@ -360,20 +448,47 @@ fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limi
         Scope::Print => ("whole print", &[]),
     };
     match (&place, kind.scope) {
-        (Some(place), Scope::Print) => limit.fault("place", format!("\"{figure}\" is a figure of the whole print, not of \"{place}\""),
-            "not needed", "", "remove `place`"),
-        (Some(place), _) if !places.contains(&place.as_str()) => limit.fault("place", format!("there is no {what} \"{place}\""),
-            did_you_mean(place, places.iter().copied()), format!("\"{figure}\" is a figure of one {what}"), format!("write the name of a {what}")),
-        (None, Scope::Region | Scope::Item) => limit.fault("figure", format!("the limit on \"{figure}\" needs a place"), format!("for which {what}?"),
-            format!("\"{figure}\" is a figure of one {what}"), "add `place = \"...\"`"),
+        (Some(place), Scope::Print) => limit.fault(
+            "place",
+            format!("\"{figure}\" is a figure of the whole print, not of \"{place}\""),
+            "not needed",
+            "",
+            "remove `place`",
+        ),
+        (Some(place), _) if !places.contains(&place.as_str()) => limit.fault(
+            "place",
+            format!("there is no {what} \"{place}\""),
+            did_you_mean(place, places.iter().copied()),
+            format!("\"{figure}\" is a figure of one {what}"),
+            format!("write the name of a {what}"),
+        ),
+        (None, Scope::Region | Scope::Item) => limit.fault(
+            "figure",
+            format!("the limit on \"{figure}\" needs a place"),
+            format!("for which {what}?"),
+            format!("\"{figure}\" is a figure of one {what}"),
+            "add `place = \"...\"`",
+        ),
         _ => {}
     }
     match (min, max) {
-        (None, None) => limit.fault("figure", format!("the limit on \"{figure}\" has neither `min` nor `max`"), "limits nothing", "",
-            format!("add `min = ...` or `max = ...`{}", if kind.unit.is_empty() { String::new() } else { format!(", in {}", kind.unit) })),
-        (Some(min), Some(max)) if min > max => limit.fault("min",
-            format!("the limit on \"{figure}\" has min {min} {unit} above max {max} {unit}", unit = kind.unit), "above max",
-            "nothing can meet such a limit", "exchange them"),
+        (None, None) => limit.fault(
+            "figure",
+            format!("the limit on \"{figure}\" has neither `min` nor `max`"),
+            "limits nothing",
+            "",
+            format!(
+                "add `min = ...` or `max = ...`{}",
+                if kind.unit.is_empty() { String::new() } else { format!(", in {}", kind.unit) }
+            ),
+        ),
+        (Some(min), Some(max)) if min > max => limit.fault(
+            "min",
+            format!("the limit on \"{figure}\" has min {min} {unit} above max {max} {unit}", unit = kind.unit),
+            "above max",
+            "nothing can meet such a limit",
+            "exchange them",
+        ),
         _ => {}
     }
     let si = |value: f64| value / kind.per_si;

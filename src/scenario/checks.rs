@@ -38,8 +38,19 @@ pub fn unique_names(parent: &Reader<'_>, list: &str) {
     let named = parent.names_in(list);
     for (i, (name, section)) in named.iter().enumerate() {
         if let Some(first) = named[..i].iter().position(|(other, _)| other == name) {
-            section.fault("name", format!("`{}[{}]` and `{}[{}]` are both named \"{name}\"", parent.full(list), first + 1, parent.full(list), i + 1),
-                "same name again", "names tell them apart in tables, maps and limits", "give one of them another name");
+            section.fault(
+                "name",
+                format!(
+                    "`{}[{}]` and `{}[{}]` are both named \"{name}\"",
+                    parent.full(list),
+                    first + 1,
+                    parent.full(list),
+                    i + 1
+                ),
+                "same name again",
+                "names tell them apart in tables, maps and limits",
+                "give one of them another name",
+            );
         }
     }
 }
@@ -49,8 +60,13 @@ pub fn solvent_shares(solvents: &[Reader<'_>], fractions: &[f64]) {
     let sum: f64 = fractions.iter().sum();
     if (sum - 1.0).abs() > SHARE_ROUNDING {
         let Some(last) = solvents.last() else { return };
-        last.fault("mass_percent", format!("the solvents' `mass_percent` add up to {} %, not 100 %", show_number(tidy(sum * 100.0))),
-            "the last of them", "they are shares of the liquid alone, without the powders", "correct one of them");
+        last.fault(
+            "mass_percent",
+            format!("the solvents' `mass_percent` add up to {} %, not 100 %", show_number(tidy(sum * 100.0))),
+            "the last of them",
+            "they are shares of the liquid alone, without the powders",
+            "correct one of them",
+        );
     }
 }
 
@@ -59,9 +75,13 @@ pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
     let sum: f64 = fractions.iter().sum();
     if sum > LARGEST_SOLIDS {
         let Some(last) = powders.last() else { return };
-        last.fault("mass_percent", format!("the powders' `mass_percent` add up to {} %", show_number(tidy(sum * 100.0))),
-            "the last of them", format!("they are shares of the whole ink, and above {} % solids it does not flow", LARGEST_SOLIDS * 100.0),
-            "correct one of them");
+        last.fault(
+            "mass_percent",
+            format!("the powders' `mass_percent` add up to {} %", show_number(tidy(sum * 100.0))),
+            "the last of them",
+            format!("they are shares of the whole ink, and above {} % solids it does not flow", LARGEST_SOLIDS * 100.0),
+            "correct one of them",
+        );
     }
 }
 
@@ -81,7 +101,9 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
                 on_chip(section, "points_um", Extent::around(points), inputs);
                 length(section, "points_um", points);
             }
-            Shape::FilledRectangle { .. } | Shape::FilledDisc { .. } => on_chip(section, "center_um", shape_extent(&item.shape), inputs),
+            Shape::FilledRectangle { .. } | Shape::FilledDisc { .. } => {
+                on_chip(section, "center_um", shape_extent(&item.shape), inputs)
+            }
             Shape::Dot { .. } => on_chip(section, "at_um", shape_extent(&item.shape), inputs),
         }
     }
@@ -99,8 +121,17 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
 fn nozzle(head: &Reader<'_>, inputs: &Inputs) {
     let (nozzle, inlet) = (inputs.head.nozzle, inputs.head.inlet_bore);
     if nozzle >= inlet {
-        head.fault("nozzle_um", format!("the nozzle ({} um) is not narrower than the inlet bore ({} mm)", show_number(tidy(nozzle * 1e6)), show_number(tidy(inlet * 1e3))),
-            "wider than the bore before it", "the head tapers from `inlet_bore_mm` down to `nozzle_um`", "check both: one is in mm, the other in um");
+        head.fault(
+            "nozzle_um",
+            format!(
+                "the nozzle ({} um) is not narrower than the inlet bore ({} mm)",
+                show_number(tidy(nozzle * 1e6)),
+                show_number(tidy(inlet * 1e3))
+            ),
+            "wider than the bore before it",
+            "the head tapers from `inlet_bore_mm` down to `nozzle_um`",
+            "check both: one is in mm, the other in um",
+        );
         return;
     }
     let (temperature, pressure) = (inputs.head.temperature, inputs.gas.pressure);
@@ -109,10 +140,12 @@ fn nozzle(head: &Reader<'_>, inputs: &Inputs) {
     if [temperature, pressure, total, nozzle, inputs.head.plug_blend].iter().any(|v| v.is_nan()) {
         return;
     }
-    let actual = flows.carrier.actual(flows.reference, temperature, pressure) + flows.sheath.actual(flows.reference, temperature, pressure);
+    let actual = flows.carrier.actual(flows.reference, temperature, pressure)
+        + flows.sheath.actual(flows.reference, temperature, pressure);
     let mean_speed = actual / (0.25 * PI * nozzle * nozzle);
     // A developed profile is twice as fast on the axis as on average, plug flow equally fast.
-    let mach = (2.0 - inputs.head.plug_blend) * mean_speed / GasState::new(inputs.gas.species, temperature, pressure).sound_speed;
+    let mach = (2.0 - inputs.head.plug_blend) * mean_speed
+        / GasState::new(inputs.gas.species, temperature, pressure).sound_speed;
     if mach >= LARGEST_MACH {
         let bore = (nozzle * 1e6 * (mach / LARGEST_MACH).sqrt()).ceil();
         let sccm = (total * 60.0 * 1e6 * LARGEST_MACH / mach).floor();
@@ -131,16 +164,25 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
     };
     if spacing > smaller {
         let um = |v: f64| UM.show(tidy(UM.from_si(v)));
-        section.fault("spacing_um", format!("`{}` is {}, more than {what} ({})", section.full("spacing_um"), um(spacing), um(smaller)),
-            "wider than the shape", "a filled shape is covered by strokes that lie this far apart",
-            format!("write less than {}, or print a line instead", um(smaller)));
+        section.fault(
+            "spacing_um",
+            format!("`{}` is {}, more than {what} ({})", section.full("spacing_um"), um(spacing), um(smaller)),
+            "wider than the shape",
+            "a filled shape is covered by strokes that lie this far apart",
+            format!("write less than {}, or print a line instead", um(smaller)),
+        );
     }
 }
 
 fn length(section: &Reader<'_>, key: &str, points: &[[f64; 2]]) {
     if let Some(i) = points.windows(2).position(|pair| pair[0] == pair[1]) {
-        section.fault(key, format!("points {} and {} of `{}` are the same", i + 1, i + 2, section.path()), "no way to go",
-            "a stroke needs a length", "move one of them, or print a dot");
+        section.fault(
+            key,
+            format!("points {} and {} of `{}` are the same", i + 1, i + 2, section.path()),
+            "no way to go",
+            "a stroke needs a length",
+            "move one of them, or print a dot",
+        );
     }
 }
 
@@ -149,10 +191,23 @@ fn on_chip(section: &Reader<'_>, key: &str, extent: Extent, inputs: &Inputs) {
     let beyond = extent.beyond(half);
     // Rounding of the conversion from um, far below anything that can be printed.
     if beyond > 1e-9 {
-        section.fault(key, format!("`{}` reaches {} beyond the edge of the chip", section.full(key), UM.show((beyond * 1e8).round() / 100.0)), "off the chip",
-            format!("the chip reaches from {} to {} um in x and from {} to {} um in y, with 0 at its centre",
-                show_number(tidy(-half[0] * 1e6)), show_number(tidy(half[0] * 1e6)), show_number(tidy(-half[1] * 1e6)), show_number(tidy(half[1] * 1e6))),
-            "move it, make it smaller, or make the chip larger");
+        section.fault(
+            key,
+            format!(
+                "`{}` reaches {} beyond the edge of the chip",
+                section.full(key),
+                UM.show((beyond * 1e8).round() / 100.0)
+            ),
+            "off the chip",
+            format!(
+                "the chip reaches from {} to {} um in x and from {} to {} um in y, with 0 at its centre",
+                show_number(tidy(-half[0] * 1e6)),
+                show_number(tidy(half[0] * 1e6)),
+                show_number(tidy(-half[1] * 1e6)),
+                show_number(tidy(half[1] * 1e6))
+            ),
+            "move it, make it smaller, or make the chip larger",
+        );
     }
 }
 
@@ -164,10 +219,16 @@ fn polygon(section: &Reader<'_>, points: &[[f64; 2]]) {
         None => return,
         Some(PolygonFault::Repeated(i)) => {
             let next = i % points.len() + 1;
-            (format!("corners {i} and {next} of `{}` are the same", section.full("points_um")), "remove one; the last corner joins the first by itself")
+            (
+                format!("corners {i} and {next} of `{}` are the same", section.full("points_um")),
+                "remove one; the last corner joins the first by itself",
+            )
         }
         Some(PolygonFault::Crossing(i, j)) => (
-            format!("`{}` crosses itself: the edge from corner {i} meets the edge from corner {j}", section.full("points_um")),
+            format!(
+                "`{}` crosses itself: the edge from corner {i} meets the edge from corner {j}",
+                section.full("points_um")
+            ),
             "list the corners in the order in which one walks around the area",
         ),
     };
@@ -176,20 +237,28 @@ fn polygon(section: &Reader<'_>, points: &[[f64; 2]]) {
 
 fn overlaps(sections: &[Reader<'_>], inputs: &Inputs) {
     let sound = |outline: &Outline| match outline {
-        Outline::Polygon(points) => points.iter().flatten().all(|v| v.is_finite()) && points.len() > 2 && polygon_fault(points).is_none(),
+        Outline::Polygon(points) => {
+            points.iter().flatten().all(|v| v.is_finite()) && points.len() > 2 && polygon_fault(points).is_none()
+        }
         other => {
             let extent = outline_extent(other);
             extent.low.iter().chain(&extent.high).all(|v| v.is_finite())
         }
     };
-    let solid: Vec<usize> =
-        (0..inputs.regions.len()).filter(|&i| inputs.regions[i].role != Role::Window && sound(&inputs.regions[i].outline)).collect();
+    let solid: Vec<usize> = (0..inputs.regions.len())
+        .filter(|&i| inputs.regions[i].role != Role::Window && sound(&inputs.regions[i].outline))
+        .collect();
     for (n, &j) in solid.iter().enumerate() {
         for &i in &solid[..n] {
             let (a, b) = (&inputs.regions[i], &inputs.regions[j]);
             if overlap(&a.outline, &b.outline) {
-                sections[j].fault("name", format!("the regions \"{}\" and \"{}\" overlap", a.name, b.name), format!("overlaps \"{}\"", a.name),
-                    "a particle must be counted in one region; only windows may lie under others", "move or shrink one, or make one a window");
+                sections[j].fault(
+                    "name",
+                    format!("the regions \"{}\" and \"{}\" overlap", a.name, b.name),
+                    format!("overlaps \"{}\"", a.name),
+                    "a particle must be counted in one region; only windows may lie under others",
+                    "move or shrink one, or make one a window",
+                );
             }
         }
     }
@@ -209,9 +278,26 @@ fn memory(map: &Reader<'_>, inputs: &Inputs) {
     if bytes > LARGEST_MAP_BYTES && bytes.is_finite() {
         let fits = UM.from_si(pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
         let digits = 10f64.powf(1.0 - fits.log10().floor());
-        map.fault("pitch_um", format!("maps of {:.0} x {:.0} pixels need {:.1} GB of memory, more than {:.0} GB", side(0) / pitch, side(1) / pitch, bytes / 1e9, LARGEST_MAP_BYTES / 1e9),
-            "too fine for this area", format!("they cover all regions and the path with a margin: {:.0} x {:.0} um", side(0) * 1e6, side(1) * 1e6),
-            format!("write `pitch_um = {}` or more, or lessen the area or `margin_um`", show_number(tidy((fits * digits).ceil() / digits))));
+        map.fault(
+            "pitch_um",
+            format!(
+                "maps of {:.0} x {:.0} pixels need {:.1} GB of memory, more than {:.0} GB",
+                side(0) / pitch,
+                side(1) / pitch,
+                bytes / 1e9,
+                LARGEST_MAP_BYTES / 1e9
+            ),
+            "too fine for this area",
+            format!(
+                "they cover all regions and the path with a margin: {:.0} x {:.0} um",
+                side(0) * 1e6,
+                side(1) * 1e6
+            ),
+            format!(
+                "write `pitch_um = {}` or more, or lessen the area or `margin_um`",
+                show_number(tidy((fits * digits).ceil() / digits))
+            ),
+        );
     }
 }
 

@@ -2,13 +2,15 @@
 
 use super::Scenario;
 use super::keys::{
-    ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key, Kind, LANDING,
-    LANDING_METHODS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, REGION, ROLES, ROOT, SOLVENT, SPREAD_RULES, STAGE, Section, TUBE,
-    show_number,
+    ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key, Kind,
+    LANDING, LANDING_METHODS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, REGION, ROLES, ROOT, SOLVENT, SPREAD_RULES,
+    STAGE, Section, TUBE, show_number,
 };
 use super::reader::{number_spec, tidy};
 use crate::figures::kinds;
-use crate::inputs::{Conduction, DropletMedian, Inputs, Limit, Outline, PathItem, Powder, PrintCount, Region, Shape, SolventPart};
+use crate::inputs::{
+    Conduction, DropletMedian, Inputs, Limit, Outline, PathItem, Powder, PrintCount, Region, Shape, SolventPart,
+};
 use crate::units::MICROMETRE;
 use serde_json::{Map, Value, json};
 
@@ -67,7 +69,9 @@ impl Out {
     }
 
     fn choice<T: PartialEq>(self, name: &str, values: &[T], chosen: &T) -> Self {
-        let (Kind::Choice(words) | Kind::Choices(words)) = self.key(name).kind else { unreachable!("the table says that it is a choice") };
+        let (Kind::Choice(words) | Kind::Choices(words)) = self.key(name).kind else {
+            unreachable!("the table says that it is a choice")
+        };
         let word = words.iter().zip(values).find(|(_, value)| *value == chosen).map(|(word, _)| *word);
         self.value(name, word)
     }
@@ -118,71 +122,115 @@ pub fn resolved(inputs: &Inputs) -> Value {
         .value("seed", inputs.seed)
         .value("prints", prints)
         .number("droplet_budget", inputs.droplet_budget)
-        .value("gas", Out::new(&GAS).choice("kind", &GASES, &gas.species).numbers(&[
-            ("temperature_c", gas.temperature),
-            ("pressure_kpa", gas.pressure),
-            ("flow_reference_c", flows.reference.temperature),
-            ("carrier_saturation", gas.carrier_saturation),
-            ("sheath_saturation", gas.sheath_saturation),
-        ]).done())
-        .value("flow", Out::new(&FLOW).numbers(&[("carrier_sccm", flows.carrier.0), ("sheath_sccm", flows.sheath.0)]).done())
-        .value("ink", Out::new(&INK)
-            .value("solvent", inputs.ink.solvents.iter().map(solvent).collect::<Vec<_>>())
-            .value("powder", inputs.ink.powders.iter().map(powder).collect::<Vec<_>>())
-            .done())
-        .value("atomiser", atomiser_out.numbers(&[
-            ("droplet_gsd", atomiser.gsd),
-            ("mist_load_ul_per_l", atomiser.mist_load),
-            ("retention_midpoint", atomiser.retention_midpoint),
-            ("retention_steepness", atomiser.retention_steepness),
-        ]).done())
+        .value(
+            "gas",
+            Out::new(&GAS)
+                .choice("kind", &GASES, &gas.species)
+                .numbers(&[
+                    ("temperature_c", gas.temperature),
+                    ("pressure_kpa", gas.pressure),
+                    ("flow_reference_c", flows.reference.temperature),
+                    ("carrier_saturation", gas.carrier_saturation),
+                    ("sheath_saturation", gas.sheath_saturation),
+                ])
+                .done(),
+        )
+        .value(
+            "flow",
+            Out::new(&FLOW).numbers(&[("carrier_sccm", flows.carrier.0), ("sheath_sccm", flows.sheath.0)]).done(),
+        )
+        .value(
+            "ink",
+            Out::new(&INK)
+                .value("solvent", inputs.ink.solvents.iter().map(solvent).collect::<Vec<_>>())
+                .value("powder", inputs.ink.powders.iter().map(powder).collect::<Vec<_>>())
+                .done(),
+        )
+        .value(
+            "atomiser",
+            atomiser_out
+                .numbers(&[
+                    ("droplet_gsd", atomiser.gsd),
+                    ("mist_load_ul_per_l", atomiser.mist_load),
+                    ("retention_midpoint", atomiser.retention_midpoint),
+                    ("retention_steepness", atomiser.retention_steepness),
+                ])
+                .done(),
+        )
         .value("tube", tube)
-        .value("head", Out::new(&HEAD).numbers(&[
-            ("temperature_c", head.temperature),
-            ("inlet_bore_mm", head.inlet_bore),
-            ("mixing_length_mm", head.mixing_length),
-            ("nozzle_um", head.nozzle),
-            ("half_angle_deg", head.half_angle),
-            ("land_um", head.land),
-            ("plug_blend", head.plug_blend),
-        ]).done())
-        .value("flight", Out::new(&FLIGHT)
-            .numbers(&[("stand_off_mm", flight.stand_off), ("lift_factor", flight.lift_factor)])
-            .choice("model", &FLIGHT_MODELS, &flight.model)
-            .choice("landing", &LANDING_METHODS, &flight.landing)
-            .done())
+        .value(
+            "head",
+            Out::new(&HEAD)
+                .numbers(&[
+                    ("temperature_c", head.temperature),
+                    ("inlet_bore_mm", head.inlet_bore),
+                    ("mixing_length_mm", head.mixing_length),
+                    ("nozzle_um", head.nozzle),
+                    ("half_angle_deg", head.half_angle),
+                    ("land_um", head.land),
+                    ("plug_blend", head.plug_blend),
+                ])
+                .done(),
+        )
+        .value(
+            "flight",
+            Out::new(&FLIGHT)
+                .numbers(&[("stand_off_mm", flight.stand_off), ("lift_factor", flight.lift_factor)])
+                .choice("model", &FLIGHT_MODELS, &flight.model)
+                .choice("landing", &LANDING_METHODS, &flight.landing)
+                .done(),
+        )
         .value("landing", landing_out.done())
-        .value("stage", Out::new(&STAGE).numbers(&[
-            ("acceleration_m_s2", stage.acceleration),
-            ("travel_mm_s", stage.travel_speed),
-            ("shutter_open_ms", stage.shutter_open_delay),
-            ("shutter_close_ms", stage.shutter_close_delay),
-            ("jitter_um", stage.jitter),
-            ("run_up_um", stage.run_up),
-        ]).done())
-        .value("output", Out::new(&OUTPUT).numbers(&[
-            ("warm_up_s", output.warm_up),
-            ("run_in_s", output.run_in_time),
-            ("run_in_deficit_percent", output.run_in_deficit),
-            ("trend_percent_per_h", output.trend),
-            ("noise_percent", output.noise_sd),
-            ("noise_time_s", output.noise_time),
-        ]).done())
+        .value(
+            "stage",
+            Out::new(&STAGE)
+                .numbers(&[
+                    ("acceleration_m_s2", stage.acceleration),
+                    ("travel_mm_s", stage.travel_speed),
+                    ("shutter_open_ms", stage.shutter_open_delay),
+                    ("shutter_close_ms", stage.shutter_close_delay),
+                    ("jitter_um", stage.jitter),
+                    ("run_up_um", stage.run_up),
+                ])
+                .done(),
+        )
+        .value(
+            "output",
+            Out::new(&OUTPUT)
+                .numbers(&[
+                    ("warm_up_s", output.warm_up),
+                    ("run_in_s", output.run_in_time),
+                    ("run_in_deficit_percent", output.run_in_deficit),
+                    ("trend_percent_per_h", output.trend),
+                    ("noise_percent", output.noise_sd),
+                    ("noise_time_s", output.noise_time),
+                ])
+                .done(),
+        )
         .value("path", inputs.path.iter().map(path_item).collect::<Vec<_>>())
         .value("chip", Out::new(&CHIP).numbers(&[("width_mm", chip.width), ("height_mm", chip.height)]).done())
         .value("region", inputs.regions.iter().map(region).collect::<Vec<_>>())
-        .value("map", Out::new(&MAP)
-            .numbers(&[("pitch_um", map.pitch), ("margin_um", map.margin)])
-            .value("write_particles", map.write_particles)
-            .done())
-        .value("beam", Out::new(&BEAM)
-            .numbers(&[("voltage_kv", beam.voltage), ("limit_mean_free_paths", beam.limit)])
-            .value("layer", layers)
-            .done())
-        .value("acceptance", Out::new(&ACCEPTANCE)
-            .number("required_share_percent", acceptance.required_share)
-            .value("limit", acceptance.limits.iter().map(limit).collect::<Vec<_>>())
-            .done())
+        .value(
+            "map",
+            Out::new(&MAP)
+                .numbers(&[("pitch_um", map.pitch), ("margin_um", map.margin)])
+                .value("write_particles", map.write_particles)
+                .done(),
+        )
+        .value(
+            "beam",
+            Out::new(&BEAM)
+                .numbers(&[("voltage_kv", beam.voltage), ("limit_mean_free_paths", beam.limit)])
+                .value("layer", layers)
+                .done(),
+        )
+        .value(
+            "acceptance",
+            Out::new(&ACCEPTANCE)
+                .number("required_share_percent", acceptance.required_share)
+                .value("limit", acceptance.limits.iter().map(limit).collect::<Vec<_>>())
+                .done(),
+        )
         .done()
 }
 
@@ -206,17 +254,20 @@ fn solvent(part: &SolventPart) -> Value {
 }
 
 fn powder(powder: &Powder) -> Value {
-    let mut out = Out::new(&POWDER).value("name", powder.name.as_str()).numbers(&[
-        ("mass_percent", powder.mass_fraction),
-        ("density_g_cm3", powder.density),
-    ]);
+    let mut out = Out::new(&POWDER)
+        .value("name", powder.name.as_str())
+        .numbers(&[("mass_percent", powder.mass_fraction), ("density_g_cm3", powder.density)]);
     for (name, share) in [("d10", 0.1), ("d50", 0.5), ("d90", 0.9)] {
         // Three digits: a percentile of a powder is not known better.
         let um = |diameter: f64| format!("{:.2e}", diameter / MICROMETRE).parse::<f64>().unwrap_or(f64::NAN);
         out = out.value(&format!("number_{name}_um"), um(powder.sizes.quantile(share)));
         out = out.value(&format!("volume_{name}_um"), um(powder.sizes.volume_quantile(share)));
     }
-    let hazards: Vec<Value> = powder.hazards.iter().filter_map(|h| Out::new(&POWDER).choice("hazards", &HAZARDS, h).map.remove("hazards")).collect();
+    let hazards: Vec<Value> = powder
+        .hazards
+        .iter()
+        .filter_map(|h| Out::new(&POWDER).choice("hazards", &HAZARDS, h).map.remove("hazards"))
+        .collect();
     out.numbers(&[("packing_fraction", powder.packing_fraction), ("capacity_mah_g", powder.capacity)])
         .optional("mean_free_path_nm", powder.mean_free_path)
         .value("conducting", powder.conduction == Conduction::Conducting)
@@ -228,6 +279,9 @@ fn path_item(item: &PathItem) -> Value {
     let spec = |kind: &str| PATH.iter().find(|shape| shape.name == kind).expect("the table has all kinds");
     let start = |kind: &str| Out::new(spec(kind)).value("name", item.name.as_str()).value("kind", kind);
     let out = match &item.shape {
+        Shape::Polyline(points) if points.len() == 2 => {
+            start("line").list("from_um", &points[0]).list("to_um", &points[1])
+        }
         Shape::Polyline(points) => start("polyline").points("points_um", points),
         Shape::FilledRectangle { center, size, rotation, spacing } => start("rectangle")
             .list("center_um", center)
@@ -245,7 +299,11 @@ fn path_item(item: &PathItem) -> Value {
 fn region(region: &Region) -> Value {
     let spec = |kind: &str| REGION.iter().find(|shape| shape.name == kind).expect("the table has all kinds");
     let start = |kind: &str| {
-        Out::new(spec(kind)).value("name", region.name.as_str()).value("kind", kind).choice("role", &ROLES, &region.role)
+        Out::new(spec(kind)).value("name", region.name.as_str()).value("kind", kind).choice(
+            "role",
+            &ROLES,
+            &region.role,
+        )
     };
     match &region.outline {
         Outline::Rectangle { center, size, rotation } => {
@@ -290,15 +348,24 @@ const COLUMNS: [usize; 2] = [24, 28];
 
 fn section(text: &mut String, inputs: &Inputs, spec: &'static Section, path: &str, values: &Map<String, Value>) {
     let full = |name: &str| if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
-    let is_plain = |name: &str| !matches!(spec.key(name).map(|key| key.kind), Some(Kind::Table(_) | Kind::Tables(_) | Kind::Shapes(_)));
+    let is_plain = |name: &str| {
+        !matches!(spec.key(name).map(|key| key.kind), Some(Kind::Table(_) | Kind::Tables(_) | Kind::Shapes(_)))
+    };
     // First the keys of the table in its order, then what was derived.
     let derived = values.keys().map(String::as_str).filter(|name| spec.key(name).is_none());
-    let names: Vec<&str> = spec.keys.iter().map(|key| key.name).chain(derived).filter(|name| values.contains_key(*name)).collect();
+    let names: Vec<&str> =
+        spec.keys.iter().map(|key| key.name).chain(derived).filter(|name| values.contains_key(*name)).collect();
+    // A limit is in the unit of its figure.
+    let figure = values.get("figure").and_then(Value::as_str).and_then(kinds::kind);
     for name in names.iter().filter(|name| is_plain(name)) {
         let key = spec.key(name);
-        let unit = key.and_then(number_spec).map_or("", |number| number.unit.symbol);
-        let shown = format!("{} {unit}", plain(&values[*name]));
-        let mark = if inputs.unverified.iter().any(|assumed| assumed.key == full(name)) { "* unverified default" } else { "" };
+        let unit = key.and_then(number_spec).map_or("", |number| figure.map_or(number.unit.symbol, |kind| kind.unit));
+        let shown = match plain(&values[*name]) {
+            empty if empty.is_empty() => "none".to_owned(),
+            shown => format!("{shown} {unit}"),
+        };
+        let mark =
+            if inputs.unverified.iter().any(|assumed| assumed.key == full(name)) { "* unverified default" } else { "" };
         let line = format!("  {name:width$}{shown:wide$}{mark}", width = COLUMNS[0], wide = COLUMNS[1]);
         text.push_str(line.trim_end());
         text.push('\n');
@@ -318,7 +385,9 @@ fn section(text: &mut String, inputs: &Inputs, spec: &'static Section, path: &st
                     let Value::Object(map) = item else { continue };
                     let inner = match kind {
                         Kind::Tables(inner) => Some(inner),
-                        Kind::Shapes(shapes) => shapes.iter().find(|shape| map.get("kind").and_then(Value::as_str) == Some(shape.name)),
+                        Kind::Shapes(shapes) => {
+                            shapes.iter().find(|shape| map.get("kind").and_then(Value::as_str) == Some(shape.name))
+                        }
                         _ => None,
                     };
                     let Some(inner) = inner else { continue };
@@ -335,8 +404,11 @@ fn section(text: &mut String, inputs: &Inputs, spec: &'static Section, path: &st
 fn plain(value: &Value) -> String {
     match value {
         Value::String(text) => text.clone(),
-        Value::Number(number) => number.as_f64().map_or_else(|| number.to_string(), show_number),
-        Value::Array(items) if items.is_empty() => "none".to_owned(),
+        // Six digits are more than anyone sets, and hide the digits of computed properties.
+        Value::Number(number) => {
+            number.as_f64().map_or_else(|| number.to_string(), |v| show_number(format!("{v:.5e}").parse().unwrap_or(v)))
+        }
+        Value::Array(items) if items.is_empty() => String::new(),
         Value::Array(items) => format!("[{}]", items.iter().map(plain).collect::<Vec<_>>().join(", ")),
         Value::Bool(true) => "yes".to_owned(),
         Value::Bool(false) => "no".to_owned(),

@@ -49,12 +49,12 @@ impl Faults {
     }
 
     fn render_one(&self, fault: &Fault, renderer: &Renderer) -> String {
-        let mut group: Group<'_> = Level::ERROR.primary_title(fault.title.as_str()).elements(Vec::<Snippet<'_, _>>::from_iter(
-            fault.span.clone().map(|span| {
+        let mut group: Group<'_> = Level::ERROR.primary_title(fault.title.as_str()).elements(
+            Vec::<Snippet<'_, _>>::from_iter(fault.span.clone().map(|span| {
                 let mark = AnnotationKind::Primary.span(span).label(fault.label.as_str());
                 Snippet::source(self.text.as_str()).path(self.file.as_str()).annotation(mark)
-            }),
-        ));
+            })),
+        );
         if !fault.why.is_empty() {
             group = group.element(Level::NOTE.message(fault.why.as_str()));
         }
@@ -90,7 +90,8 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
     const TELLING: usize = 4;
     let word = word.to_lowercase();
     let candidates: Vec<&str> = candidates.into_iter().collect();
-    let begun = candidates.iter().filter(|candidate| word.len() >= TELLING && candidate.to_lowercase().starts_with(&word));
+    let begun =
+        candidates.iter().filter(|candidate| word.len() >= TELLING && candidate.to_lowercase().starts_with(&word));
     if let Some(shortest) = begun.min_by_key(|candidate| candidate.len()) {
         return Some(shortest);
     }

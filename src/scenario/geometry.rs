@@ -130,9 +130,11 @@ pub fn polygon_fault(polygon: &[Point]) -> Option<PolygonFault> {
         for j in i + 1..n {
             let crossing = if j == i + 1 || (i == 0 && j == n - 1) {
                 // Neighbours share a corner: they may only not fold back onto each other.
-                let (shared, e, f) = if j == i + 1 { (all[j].0, all[i].0, all[j].1) } else { (all[i].0, all[i].1, all[j].0) };
+                let (shared, e, f) =
+                    if j == i + 1 { (all[j].0, all[i].0, all[j].1) } else { (all[i].0, all[i].1, all[j].0) };
                 let (u, v) = (minus(e, shared), minus(f, shared));
-                u[0] * v[0] + u[1] * v[1] > 0.0 && (distance(e, (shared, f)) <= TOUCH || distance(f, (shared, e)) <= TOUCH)
+                u[0] * v[0] + u[1] * v[1] > 0.0
+                    && (distance(e, (shared, f)) <= TOUCH || distance(f, (shared, e)) <= TOUCH)
             } else {
                 gap(all[i], all[j]) <= TOUCH
             };
@@ -155,13 +157,14 @@ fn strictly_inside(point: Point, polygon: &[Point]) -> bool {
 /// A point inside a simple polygon: at its lowest corner, the middle of the ear or of the line to the corner in it.
 fn point_inside(polygon: &[Point]) -> Point {
     let n = polygon.len();
-    let lowest = (0..n).min_by(|&i, &j| polygon[i][1].total_cmp(&polygon[j][1]).then(polygon[i][0].total_cmp(&polygon[j][0])));
+    let lowest =
+        (0..n).min_by(|&i, &j| polygon[i][1].total_cmp(&polygon[j][1]).then(polygon[i][0].total_cmp(&polygon[j][0])));
     let i = lowest.unwrap_or(0);
     let (a, v, b) = (polygon[(i + n - 1) % n], polygon[i], polygon[(i + 1) % n]);
     let ear = [a, v, b];
-    let deepest = (0..n)
-        .filter(|&k| k != i && strictly_inside(polygon[k], &ear))
-        .max_by(|&k, &l| cross(minus(b, a), minus(polygon[k], a)).abs().total_cmp(&cross(minus(b, a), minus(polygon[l], a)).abs()));
+    let deepest = (0..n).filter(|&k| k != i && strictly_inside(polygon[k], &ear)).max_by(|&k, &l| {
+        cross(minus(b, a), minus(polygon[k], a)).abs().total_cmp(&cross(minus(b, a), minus(polygon[l], a)).abs())
+    });
     match deepest {
         Some(k) => between(v, polygon[k], 0.5),
         None => [(a[0] + v[0] + b[0]) / 3.0, (a[1] + v[1] + b[1]) / 3.0],
@@ -207,7 +210,9 @@ pub fn overlap(a: &Outline, b: &Outline) -> bool {
         _ => {
             let (p, q) = (polygon_of(a).unwrap_or_default(), polygon_of(b).unwrap_or_default());
             // Two regions share area if the edge of one runs inside the other, or if they are the same.
-            edge_inside(&p, &q) || edge_inside(&q, &p) || (strictly_inside(point_inside(&p), &q) && strictly_inside(point_inside(&q), &p))
+            edge_inside(&p, &q)
+                || edge_inside(&q, &p)
+                || (strictly_inside(point_inside(&p), &q) && strictly_inside(point_inside(&q), &p))
         }
     }
 }
@@ -226,7 +231,10 @@ mod tests {
         assert!(overlap(&a, &a), "the same");
         assert!(overlap(&a, &rectangle(1.0, 0.0, 2.0, 1.0)), "half over, edges in line");
         assert!(overlap(&a, &rectangle(0.0, 0.0, 1.0, 2.0)), "crossed");
-        assert!(overlap(&a, &rectangle(0.0, 0.0, 0.1, 0.1)) && overlap(&rectangle(0.0, 0.0, 0.1, 0.1), &a), "one inside the other");
+        assert!(
+            overlap(&a, &rectangle(0.0, 0.0, 0.1, 0.1)) && overlap(&rectangle(0.0, 0.0, 0.1, 0.1), &a),
+            "one inside the other"
+        );
         assert!(!overlap(&a, &rectangle(2.0, 0.0, 2.0, 1.0)), "touching along an edge");
         assert!(!overlap(&a, &rectangle(2.0, 1.0, 2.0, 1.0)), "touching at a corner");
         assert!(!overlap(&a, &rectangle(5.0, 0.0, 1.0, 1.0)), "apart");
@@ -241,7 +249,16 @@ mod tests {
         assert!(overlap(&rectangle(0.0, 0.0, 0.2, 0.2), &disc(0.0, 4.0)), "rectangle inside");
         assert!(!overlap(&disc(0.0, 1.0), &rectangle(2.0, 0.0, 2.0, 2.0)), "touching");
         // A U around a bar: their boxes overlap, they do not.
-        let u = Outline::Polygon(vec![[-2.0, -2.0], [2.0, -2.0], [2.0, 2.0], [1.0, 2.0], [1.0, -1.0], [-1.0, -1.0], [-1.0, 2.0], [-2.0, 2.0]]);
+        let u = Outline::Polygon(vec![
+            [-2.0, -2.0],
+            [2.0, -2.0],
+            [2.0, 2.0],
+            [1.0, 2.0],
+            [1.0, -1.0],
+            [-1.0, -1.0],
+            [-1.0, 2.0],
+            [-2.0, 2.0],
+        ]);
         assert!(!overlap(&u, &rectangle(0.0, 0.5, 2.0, 3.0)));
         assert!(overlap(&u, &rectangle(0.0, 0.4, 2.0, 3.0)));
         assert!(overlap(&u, &u));
@@ -250,7 +267,10 @@ mod tests {
     #[test]
     fn crossed_and_folded_polygons_are_found() {
         assert_eq!(polygon_fault(&[[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]), None);
-        assert_eq!(polygon_fault(&[[0.0, 0.0], [1.0, 1.0], [1.0, 0.0], [0.0, 1.0]]), Some(PolygonFault::Crossing(1, 3)));
+        assert_eq!(
+            polygon_fault(&[[0.0, 0.0], [1.0, 1.0], [1.0, 0.0], [0.0, 1.0]]),
+            Some(PolygonFault::Crossing(1, 3))
+        );
         assert_eq!(polygon_fault(&[[0.0, 0.0], [0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]), Some(PolygonFault::Repeated(1)));
         assert_eq!(polygon_fault(&[[0.0, 0.0], [2.0, 0.0], [1.0, 0.0]]), Some(PolygonFault::Crossing(1, 2)));
     }

@@ -4,8 +4,8 @@ use crate::inputs::Hazard;
 
 /// Elements of battery and catalyst powders; enough to tell a formula from a word.
 const ELEMENTS: [&str; 36] = [
-    "H", "Li", "B", "C", "N", "O", "F", "Na", "Mg", "Al", "Si", "P", "S", "Cl", "K", "Ca", "Ti", "V", "Cr", "Mn", "Fe", "Co", "Ni", "Cu",
-    "Zn", "Y", "Zr", "Nb", "Mo", "Ag", "Sn", "La", "Ta", "W", "Pt", "Au",
+    "H", "Li", "B", "C", "N", "O", "F", "Na", "Mg", "Al", "Si", "P", "S", "Cl", "K", "Ca", "Ti", "V", "Cr", "Mn", "Fe",
+    "Co", "Ni", "Cu", "Zn", "Y", "Zr", "Nb", "Mo", "Ag", "Sn", "La", "Ta", "W", "Pt", "Au",
 ];
 
 /// Symbols in a word that is a chemical formula; empty if it is not one.
@@ -18,7 +18,9 @@ fn elements(word: &str) -> Vec<&'static str> {
             continue;
         }
         // The longer symbol first: Co is cobalt, not carbon and o.
-        let Some(symbol) = [2, 1].iter().find_map(|&n| ELEMENTS.into_iter().find(|e| e.len() == n && rest.starts_with(e))) else {
+        let Some(symbol) =
+            [2, 1].iter().find_map(|&n| ELEMENTS.into_iter().find(|e| e.len() == n && rest.starts_with(e)))
+        else {
             return Vec::new();
         };
         found.push(symbol);
@@ -37,7 +39,8 @@ pub fn hazards_of(name: &str, given: Vec<Hazard>) -> Vec<Hazard> {
         let word = word.to_lowercase();
         word.starts_with("nmc") || word.starts_with("ncm") || word.starts_with("nca")
     });
-    let titanium_dioxide = words().any(|word| elements(word) == ["Ti", "O"]) || says(&["titania", "titanium dioxide", "anatase", "rutile"]);
+    let titanium_dioxide = words().any(|word| elements(word) == ["Ti", "O"])
+        || says(&["titania", "titanium dioxide", "anatase", "rutile"]);
     let recognised = [
         (Hazard::Nickel, says(&["nickel"]) || mixed_oxide || has_element("Ni")),
         (Hazard::Cobalt, says(&["cobalt"]) || mixed_oxide || has_element("Co")),

@@ -262,8 +262,9 @@ pub const GAS: Section = Section {
             "temperature of ink, atomiser and tube"),
         number("pressure_kpa", KPA, [50.0, 300.0], "the head works near ambient pressure", Default(101.325),
             "absolute pressure in tube and head"),
-        number("flow_reference_c", CELSIUS, [0.0, 30.0], "flow controllers refer to a temperature of 0 to 30 C", Default(0.0),
-            "temperature to which the controllers' standard litres refer (see their data sheet; usually 0 or 20)"),
+        number("flow_reference_c", CELSIUS, [0.0, 30.0], "flow controllers refer to a temperature of 0 to 30 C", Assumed(0.0,
+            "0 taken for 20 makes all flows wrong by 7 %: the data sheet of the controllers tells"),
+            "temperature to which the controllers' standard litres refer; usually 0 or 20"),
         number("carrier_saturation", RATIO, [0.0, 1.0], "0 is dry, 1 is saturated", Assumed(1.0,
             "mist dries in a carrier that is not saturated: weigh a solvent bubbler before and after an hour of carrier flow"),
             "saturation of the carrier with the ink's solvents after the atomiser"),
@@ -466,7 +467,8 @@ pub const OUTPUT: Section = Section {
     name: "output",
     help: "Change of the mist output with time",
     keys: &[
-        number("warm_up_s", S, [0.0, 86_400.0], "at most a day", Default(600.0), "time from the start of atomising to the start of the print"),
+        number("warm_up_s", S, [0.0, 86_400.0], "at most a day", Assumed(600.0,
+            "the output rises while the mist runs in: note when the atomiser was switched on"), "time from the start of atomising to the start of the print"),
         number("run_in_s", S, [1.0, 86_400.0], "at most a day", Assumed(300.0,
             "print a line every minute from the start and compare their heights"), "time constant of the run-in"),
         number("run_in_deficit_percent", PERCENT, [0.0, 99.0], "it is the share missing at first", Assumed(10.0,
@@ -479,6 +481,10 @@ pub const OUTPUT: Section = Section {
             "print one long line and see over which length its height wanders"), "time over which the output keeps its deviation"),
     ],
 };
+
+const fn shape(kind: &'static [&'static str]) -> Key {
+    key("kind", Kind::Choice(kind), Required, "which shape")
+}
 
 const NAME: Key = key("name", Kind::Text, Required, "name in tables and limits");
 const SPEED: Key = number("speed_mm_s", MM_S, [0.001, 500.0], "slower floods, faster leaves nothing", Required, "stage speed while printing");
@@ -495,24 +501,24 @@ pub const PATH: &[Section] = &[
     Section {
         name: "line",
         help: "A straight line",
-        keys: &[NAME, key("from_um", Kind::Point(place(UM)), Required, "start [x, y]"), key("to_um", Kind::Point(place(UM)), Required, "end [x, y]"), SPEED, PASSES],
+        keys: &[shape(&["line"]), NAME, key("from_um", Kind::Point(place(UM)), Required, "start [x, y]"), key("to_um", Kind::Point(place(UM)), Required, "end [x, y]"), SPEED, PASSES],
     },
     Section {
         name: "polyline",
         help: "Straight strokes through points",
-        keys: &[NAME, key("points_um", Kind::Points(place(UM), 2), Required, "points [[x, y], ...]"), SPEED, PASSES],
+        keys: &[shape(&["polyline"]), NAME, key("points_um", Kind::Points(place(UM), 2), Required, "points [[x, y], ...]"), SPEED, PASSES],
     },
     Section {
         name: "rectangle",
         help: "Back-and-forth strokes over a rectangle",
-        keys: &[NAME, CENTER, SIZES, ROTATION, SPACING, SPEED, PASSES],
+        keys: &[shape(&["rectangle"]), NAME, CENTER, SIZES, ROTATION, SPACING, SPEED, PASSES],
     },
-    Section { name: "disc", help: "Back-and-forth strokes over a disc", keys: &[NAME, CENTER, RADIUS, SPACING, SPEED, PASSES] },
+    Section { name: "disc", help: "Back-and-forth strokes over a disc", keys: &[shape(&["disc"]), NAME, CENTER, RADIUS, SPACING, SPEED, PASSES] },
     Section {
         name: "dot",
         help: "The shutter opens at a resting point",
         keys: &[
-            NAME,
+            shape(&["dot"]), NAME,
             key("at_um", Kind::Point(place(UM)), Required, "place [x, y]"),
             number("dwell_s", S, [1e-3, 3600.0], "shorter than the shutter's delays nothing lands", Required, "commanded open time"),
             PASSES,
@@ -525,12 +531,12 @@ const ROLE: Key = key("role", Kind::Choice(&["target", "electrode", "window", "k
 
 /// `[[region]]`, one section per kind.
 pub const REGION: &[Section] = &[
-    Section { name: "rectangle", help: "A rectangular area", keys: &[NAME, ROLE, CENTER, SIZES, ROTATION] },
-    Section { name: "disc", help: "A round area", keys: &[NAME, ROLE, CENTER, RADIUS] },
+    Section { name: "rectangle", help: "A rectangular area", keys: &[shape(&["rectangle"]), NAME, ROLE, CENTER, SIZES, ROTATION] },
+    Section { name: "disc", help: "A round area", keys: &[shape(&["disc"]), NAME, ROLE, CENTER, RADIUS] },
     Section {
         name: "polygon",
         help: "An area inside a polygon",
-        keys: &[NAME, ROLE, key("points_um", Kind::Points(place(UM), 3), Required, "corners [[x, y], ...], the first not repeated")],
+        keys: &[shape(&["polygon"]), NAME, ROLE, key("points_um", Kind::Points(place(UM), 3), Required, "corners [[x, y], ...], the first not repeated")],
     },
 ];
 

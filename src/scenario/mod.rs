@@ -9,6 +9,7 @@ mod echo;
 mod faults;
 mod geometry;
 mod hazards;
+#[rustfmt::skip]
 pub mod keys;
 mod reader;
 mod schema;

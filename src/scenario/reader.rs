@@ -20,8 +20,21 @@ pub struct Collector {
 
 impl Collector {
     /// Adds a fault.
-    pub fn fault(&self, span: Range<usize>, title: impl Into<String>, label: impl Into<String>, why: impl Into<String>, advice: impl Into<String>) {
-        let fault = Fault { span: Some(span), title: title.into(), label: label.into(), why: why.into(), advice: advice.into() };
+    pub fn fault(
+        &self,
+        span: Range<usize>,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        why: impl Into<String>,
+        advice: impl Into<String>,
+    ) {
+        let fault = Fault {
+            span: Some(span),
+            title: title.into(),
+            label: label.into(),
+            why: why.into(),
+            advice: advice.into(),
+        };
         self.faults.borrow_mut().push(fault);
     }
 
@@ -102,7 +115,14 @@ impl<'a> Reader<'a> {
     }
 
     /// Reports a fault at a key's value.
-    pub fn fault(&self, name: &str, title: impl Into<String>, label: impl Into<String>, why: impl Into<String>, advice: impl Into<String>) {
+    pub fn fault(
+        &self,
+        name: &str,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        why: impl Into<String>,
+        advice: impl Into<String>,
+    ) {
         self.collector.fault(self.span(name), title, label, why, advice);
     }
 
@@ -116,26 +136,31 @@ impl<'a> Reader<'a> {
 
     fn report_unknown_keys(&self) {
         let Some(table) = self.table else { return };
-        let is_shape = self.is_shape();
+        let is_shape = self
+            .spec
+            .key("kind")
+            .is_some_and(|key| matches!(key.kind, Kind::Choice([word]) if *word == self.spec.name));
         for (written, value) in table {
             let name: &str = written.get_ref();
-            if self.spec.key(name).is_some() || (is_shape && name == "kind") {
+            if self.spec.key(name).is_some() {
                 continue;
             }
-            let place = if self.path.is_empty() { "at the top of the file".to_owned() } else { format!("in `{}`", self.path) };
+            let place =
+                if self.path.is_empty() { "at the top of the file".to_owned() } else { format!("in `{}`", self.path) };
             let of = if is_shape { format!(" (kind \"{}\")", self.spec.name) } else { String::new() };
             let (label, advice) = self.suggest(name, value);
             self.collector.fault(written.span(), format!("unknown key `{name}` {place}{of}"), label, "", advice);
         }
     }
 
-    fn is_shape(&self) -> bool {
-        super::keys::PATH.iter().chain(super::keys::REGION).any(|shape| std::ptr::eq(shape.keys, self.spec.keys))
-    }
-
     /// Whether an unknown key was clearly meant to be this one.
     fn is_misspelt(&self, key: &Key) -> bool {
-        let unknown = self.table.into_iter().flatten().map(|(written, _)| written.get_ref().as_ref()).filter(|name| self.spec.key(name).is_none());
+        let unknown = self
+            .table
+            .into_iter()
+            .flatten()
+            .map(|(written, _)| written.get_ref().as_ref())
+            .filter(|name| self.spec.key(name).is_none());
         unknown.into_iter().any(|name: &str| match self.other_unit(name) {
             Some((meant, ..)) => meant.name == key.name,
             None => nearest(name, self.spec.keys.iter().map(|k| k.name)) == Some(key.name),
@@ -158,7 +183,10 @@ impl<'a> Reader<'a> {
         }
         let homes = homes_of(name);
         if !homes.is_empty() {
-            return (format!("belongs in {}", homes.join(" or ")), "move it there, below that section's header".to_owned());
+            return (
+                format!("belongs in {}", homes.join(" or ")),
+                "move it there, below that section's header".to_owned(),
+            );
         }
         let all: Vec<&str> = keys().collect();
         ("not known here".to_owned(), format!("keys here: {}", all.join(", ")))
@@ -181,8 +209,13 @@ impl<'a> Reader<'a> {
         if value.is_none() && self.complain && matches!(key.need, Need::Required) && !self.is_misspelt(key) {
             let full = self.full(key.name);
             let section = if self.path.is_empty() { "the file".to_owned() } else { format!("`{}`", self.path) };
-            self.collector.fault(self.span.clone(), format!("`{full}` is missing"), format!("{section} needs `{}`", key.name),
-                format!("{}: {}", key.name, key.help), format!("add {}", example(key)));
+            self.collector.fault(
+                self.span.clone(),
+                format!("`{full}` is missing"),
+                format!("{section} needs `{}`", key.name),
+                format!("{}: {}", key.name, key.help),
+                format!("add {}", example(key)),
+            );
         }
         value
     }
@@ -203,7 +236,13 @@ impl<'a> Reader<'a> {
             Some(key) => format!("write {}", example(key)),
             None => format!("write it as {wanted}"),
         });
-        self.collector.fault(value.span(), format!("`{full}` is {got}, but must be {wanted}"), format!("this is {got}"), "", advice);
+        self.collector.fault(
+            value.span(),
+            format!("`{full}` is {got}, but must be {wanted}"),
+            format!("this is {got}"),
+            "",
+            advice,
+        );
     }
 
     /// A number in SI; NaN stands for a faulty or missing one.
@@ -219,7 +258,8 @@ impl<'a> Reader<'a> {
             (Some(value), _) => Some(self.check(name, &spec, value)),
             (None, Need::Default(v)) => Some(spec.unit.to_si(v)),
             (None, Need::Assumed(v, advice)) => {
-                let assumed = UnverifiedDefault { key: self.full(name), value: spec.unit.show(v), advice: advice.to_owned() };
+                let assumed =
+                    UnverifiedDefault { key: self.full(name), value: spec.unit.show(v), advice: advice.to_owned() };
                 self.collector.assumed.borrow_mut().push(assumed);
                 Some(spec.unit.to_si(v))
             }
@@ -234,14 +274,20 @@ impl<'a> Reader<'a> {
         let full = self.full(name);
         let range = format!("{} to {}", show_number(spec.least), unit.show(spec.most));
         let Some(written) = number_of(value.get_ref()) else {
-            let in_unit = if unit.symbol.is_empty() { "a number".to_owned() } else { format!("a number (in {})", unit.symbol) };
+            let in_unit =
+                if unit.symbol.is_empty() { "a number".to_owned() } else { format!("a number (in {})", unit.symbol) };
             self.wrong_type(name, value, &in_unit);
             return f64::NAN;
         };
         if written.is_finite() && (spec.least..=spec.most).contains(&written) {
             return unit.to_si(written);
         }
-        let title = format!("`{full}` is {}, but must lie between {} and {}", unit.show(written), show_number(spec.least), unit.show(spec.most));
+        let title = format!(
+            "`{full}` is {}, but must lie between {} and {}",
+            unit.show(written),
+            show_number(spec.least),
+            unit.show(spec.most)
+        );
         let advice = self.slip(name, spec, written).unwrap_or_else(|| format!("write a value from {range}"));
         self.collector.fault(value.span(), title, format!("allowed: {range}"), spec.why, advice);
         f64::NAN
@@ -256,7 +302,11 @@ impl<'a> Reader<'a> {
         });
         let (other, value) = meant.next()?;
         let symbol = if unit.symbol.is_empty() { "a plain ratio" } else { unit.symbol };
-        Some(format!("`{name}` is counted in {symbol}: if {} was meant, write `{name} = {}`", other.show(written), show_number(value)))
+        Some(format!(
+            "`{name}` is counted in {symbol}: if {} was meant, write `{name} = {}`",
+            other.show(written),
+            show_number(value)
+        ))
     }
 
     /// A list of numbers in SI; empty if left out.
@@ -280,7 +330,9 @@ impl<'a> Reader<'a> {
 
     fn point_of(&self, name: &str, spec: &Number, value: &Value<'_>) -> [f64; 2] {
         match value.get_ref() {
-            DeValue::Array(items) if items.len() == 2 => [self.check(name, spec, &items[0]), self.check(name, spec, &items[1])],
+            DeValue::Array(items) if items.len() == 2 => {
+                [self.check(name, spec, &items[0]), self.check(name, spec, &items[1])]
+            }
             _ => {
                 self.wrong_type(name, value, &format!("a pair of numbers [x, y] in {}", spec.unit.symbol));
                 [f64::NAN; 2]
@@ -294,9 +346,15 @@ impl<'a> Reader<'a> {
         let Kind::Points(spec, fewest) = key.kind else { unreachable!("the table says that it is a list of points") };
         let Some(value) = self.required(key) else { return Vec::new() };
         match value.get_ref() {
-            DeValue::Array(items) if items.len() >= fewest => items.iter().map(|item| self.point_of(name, &spec, item)).collect(),
+            DeValue::Array(items) if items.len() >= fewest => {
+                items.iter().map(|item| self.point_of(name, &spec, item)).collect()
+            }
             _ => {
-                self.wrong_type(name, value, &format!("a list of at least {fewest} points [[x, y], ...] in {}", spec.unit.symbol));
+                self.wrong_type(
+                    name,
+                    value,
+                    &format!("a list of at least {fewest} points [[x, y], ...] in {}", spec.unit.symbol),
+                );
                 Vec::new()
             }
         }
@@ -341,7 +399,13 @@ impl<'a> Reader<'a> {
             return String::new();
         };
         if text.trim().is_empty() && matches!(key.need, Need::Required) {
-            self.fault(name, format!("`{}` is empty", self.full(name)), "needs a text", key.help, "write at least one letter");
+            self.fault(
+                name,
+                format!("`{}` is empty", self.full(name)),
+                "needs a text",
+                key.help,
+                "write at least one letter",
+            );
         }
         text.trim().to_owned()
     }
@@ -403,7 +467,14 @@ impl<'a> Reader<'a> {
         let Kind::Table(spec) = key.kind else { unreachable!("the table says that it is a section") };
         let path = self.full(name);
         let found = self.required(key);
-        let empty = |complain| Self { collector: self.collector, spec, path: path.clone(), table: None, span: self.span.clone(), complain };
+        let empty = |complain| Self {
+            collector: self.collector,
+            spec,
+            path: path.clone(),
+            table: None,
+            span: self.span.clone(),
+            complain,
+        };
         match found.map(|value| (value, value.get_ref())) {
             Some((value, DeValue::Table(table))) => self.inner(spec, path.clone(), table, value.span()),
             Some((value, _)) => {
@@ -428,6 +499,9 @@ impl<'a> Reader<'a> {
             self.wrong_type(name, value, &format!("repeated sections, each written [[{path}]]"));
             return Vec::new();
         };
+        if items.is_empty() && matches!(key.need, Need::Required) {
+            self.fault(name, format!("`{path}` is empty"), "nothing here", key.help, format!("add {}", example(key)));
+        }
         let numbered = items.iter().enumerate().map(|(i, item)| (format!("{path}[{}]", i + 1), item));
         let tables = numbered.filter_map(|(path, item)| {
             let DeValue::Table(table) = item.get_ref() else {
@@ -444,7 +518,13 @@ impl<'a> Reader<'a> {
         tables.collect()
     }
 
-    fn shape(&self, shapes: &'static [Section], path: &str, table: &'a DeTable<'a>, span: Range<usize>) -> Option<&'static Section> {
+    fn shape(
+        &self,
+        shapes: &'static [Section],
+        path: &str,
+        table: &'a DeTable<'a>,
+        span: Range<usize>,
+    ) -> Option<&'static Section> {
         let names = || shapes.iter().map(|shape| shape.name);
         let all: Vec<String> = names().map(|name| format!("\"{name}\"")).collect();
         let advice = format!("write `kind = ` and one of {}", all.join(", "));
@@ -487,8 +567,15 @@ fn without_quotes(key: &Key, value: &DeValue<'_>) -> Option<String> {
     let split = text.find(|c: char| !(c.is_ascii_digit() || ".-+".contains(c))).unwrap_or(text.len());
     let number: f64 = text[..split].parse().ok()?;
     let symbol = text[split..].trim();
-    let is_meant = |unit: &Unit| unit.kind == spec.unit.kind && (symbol.eq_ignore_ascii_case(unit.symbol) || symbol.eq_ignore_ascii_case(unit.suffix));
-    let unit = if symbol.is_empty() || is_meant(&spec.unit) { spec.unit } else { *UNITS.iter().find(|unit| is_meant(unit))? };
+    let is_meant = |unit: &Unit| {
+        unit.kind == spec.unit.kind
+            && (symbol.eq_ignore_ascii_case(unit.symbol) || symbol.eq_ignore_ascii_case(unit.suffix))
+    };
+    let unit = if symbol.is_empty() || is_meant(&spec.unit) {
+        spec.unit
+    } else {
+        *UNITS.iter().find(|unit| is_meant(unit))?
+    };
     let written = tidy(spec.unit.from_si(unit.to_si(number)));
     Some(format!("write `{} = {}`, without quotes: the key names the unit", key.name, show_number(written)))
 }
@@ -506,13 +593,19 @@ fn example(key: &Key) -> String {
         Kind::Numbers(n) => format!("`{name} = [..., ...]` in {}", n.unit.symbol),
         Kind::Point(n) => format!("`{name} = [x, y]` in {}", n.unit.symbol),
         Kind::Points(n, _) => format!("`{name} = [[x, y], [x, y], ...]` in {}", n.unit.symbol),
-        Kind::Integer(least, most) | Kind::IntegerOrAuto(least, most) => format!("`{name} = ...`, a whole number from {least} to {most}"),
+        Kind::Integer(least, most) | Kind::IntegerOrAuto(least, most) => {
+            format!("`{name} = ...`, a whole number from {least} to {most}")
+        }
         Kind::Text => format!("`{name} = \"...\"`"),
         Kind::Choice(words) | Kind::Choices(words) => format!("`{name} = \"...\"`, one of {}", words.join(", ")),
         Kind::Flag => format!("`{name} = true` or `{name} = false`"),
         Kind::Table(spec) => {
-            let needed: Vec<&str> = spec.keys.iter().filter(|k| matches!(k.need, Need::Required)).map(|k| k.name).collect();
-            format!("a section `[{name}]` with at least {}", if needed.is_empty() { "one key".to_owned() } else { needed.join(", ") })
+            let needed: Vec<&str> =
+                spec.keys.iter().filter(|k| matches!(k.need, Need::Required)).map(|k| k.name).collect();
+            format!(
+                "a section `[{name}]` with at least {}",
+                if needed.is_empty() { "one key".to_owned() } else { needed.join(", ") }
+            )
         }
         Kind::Tables(_) | Kind::Shapes(_) => format!("at least one section `[[{name}]]`"),
     }

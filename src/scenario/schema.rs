@@ -24,15 +24,6 @@ fn object(section: &Section) -> Map<String, Value> {
     map
 }
 
-fn shape(section: &Section) -> Value {
-    let mut map = object(section);
-    map["properties"]["kind"] = json!({ "const": section.name });
-    if let Some(required) = map["required"].as_array_mut() {
-        required.push(json!("kind"));
-    }
-    Value::Object(map)
-}
-
 fn number(spec: &Number) -> Value {
     json!({ "type": "number", "minimum": spec.least, "maximum": spec.most })
 }
@@ -61,7 +52,7 @@ fn property(key: &Key) -> Value {
         Kind::Flag => json!({ "type": "boolean" }),
         Kind::Table(section) => Value::Object(object(section)),
         Kind::Tables(section) => list(Value::Object(object(section)), 0),
-        Kind::Shapes(shapes) => list(json!({ "oneOf": shapes.iter().map(shape).collect::<Vec<_>>() }), 0),
+        Kind::Shapes(shapes) => list(json!({ "oneOf": shapes.iter().map(object).collect::<Vec<_>>() }), 0),
     };
     value["description"] = json!(key.help);
     match key.need {

@@ -24,8 +24,16 @@ fn fault(what: impl Into<String>, why: &str, advice: impl Into<String>) -> CsvFa
 /// Reads a histogram. Rows are counted as an editor counts lines.
 pub fn read(file: &Path, weighting: Weighting) -> Result<SizeDistribution, CsvFault> {
     let text = std::fs::read_to_string(file).map_err(|error| {
-        let what = if error.kind() == std::io::ErrorKind::NotFound { "does not exist".to_owned() } else { format!("cannot be read ({error})") };
-        fault(what, "the path counts from the scenario's folder", "put the file beside the scenario, or correct its name")
+        let what = if error.kind() == std::io::ErrorKind::NotFound {
+            "does not exist".to_owned()
+        } else {
+            format!("cannot be read ({error})")
+        };
+        fault(
+            what,
+            "the path counts from the scenario's folder",
+            "put the file beside the scenario, or correct its name",
+        )
     })?;
     let (edges, amounts) = parse(&text)?;
     SizeDistribution::from_histogram(&edges, &amounts, weighting)
@@ -39,12 +47,18 @@ fn parse(text: &str) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
     let mut columns = [0; 3];
     for (column, name) in columns.iter_mut().zip(COLUMNS) {
         *column = headers.iter().position(|header| header == name).ok_or_else(|| {
-            fault(format!("has no column `{name}`"), "the first line names the columns", format!("make the first line `{}`", COLUMNS.join(",")))
+            fault(
+                format!("has no column `{name}`"),
+                "the first line names the columns",
+                format!("make the first line `{}`", COLUMNS.join(",")),
+            )
         })?;
     }
     let (mut edges, mut amounts) = (Vec::new(), Vec::<f64>::new());
     for record in reader.records() {
-        let record = record.map_err(|error| fault(format!("is not a table ({error})"), "", "give every row as many values as the first line"))?;
+        let record = record.map_err(|error| {
+            fault(format!("is not a table ({error})"), "", "give every row as many values as the first line")
+        })?;
         let row = record.position().map_or(0, csv::Position::line);
         let mut values = [0.0; 3];
         for i in 0..3 {
@@ -55,11 +69,23 @@ fn parse(text: &str) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
         }
         let [lower, upper, amount] = values;
         if lower <= 0.0 || lower >= upper {
-            let why = if lower <= 0.0 { "particles have a size, and bins are spread in the logarithm" } else { "a bin runs from its lower to its upper edge" };
-            return Err(fault(format!("row {row}: the bin runs from {lower} to {upper} um"), why, "make lower_um positive and less than upper_um"));
+            let why = if lower <= 0.0 {
+                "particles have a size, and bins are spread in the logarithm"
+            } else {
+                "a bin runs from its lower to its upper edge"
+            };
+            return Err(fault(
+                format!("row {row}: the bin runs from {lower} to {upper} um"),
+                why,
+                "make lower_um positive and less than upper_um",
+            ));
         }
         if amount < 0.0 {
-            return Err(fault(format!("row {row}: the amount is {amount}"), "an amount of particles cannot be negative", "write 0 or more"));
+            return Err(fault(
+                format!("row {row}: the amount is {amount}"),
+                "an amount of particles cannot be negative",
+                "write 0 or more",
+            ));
         }
         match edges.last() {
             None => edges.push(lower),
@@ -70,7 +96,11 @@ fn parse(text: &str) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
                 } else {
                     ("leaves a gap after the row before", "add a row with the amount 0 between them")
                 };
-                return Err(fault(format!("row {row}: the bin from {lower} to {upper} um {what} (at {last} um)"), "bins must follow each other", advice));
+                return Err(fault(
+                    format!("row {row}: the bin from {lower} to {upper} um {what} (at {last} um)"),
+                    "bins must follow each other",
+                    advice,
+                ));
             }
             Some(_) => {}
         }
@@ -78,7 +108,11 @@ fn parse(text: &str) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
         amounts.push(amount);
     }
     if amounts.iter().sum::<f64>() <= 0.0 {
-        return Err(fault("all amounts are 0, or there are no rows", "", "give at least one bin with an amount above 0"));
+        return Err(fault(
+            "all amounts are 0, or there are no rows",
+            "",
+            "give at least one bin with an amount above 0",
+        ));
     }
     Ok((edges.into_iter().map(|edge| edge * MICROMETRE).collect(), amounts))
 }
@@ -89,7 +123,8 @@ mod tests {
 
     #[test]
     fn a_sorted_histogram_is_read_in_metres() {
-        let (edges, amounts) = parse("# invented\namount, lower_um, upper_um\n1, 0.1, 0.2\n3, 0.2, 0.4\n").expect("a good file");
+        let (edges, amounts) =
+            parse("# invented\namount, lower_um, upper_um\n1, 0.1, 0.2\n3, 0.2, 0.4\n").expect("a good file");
         assert_eq!(amounts, [1.0, 3.0]);
         assert!(edges.iter().zip([1e-7, 2e-7, 4e-7]).all(|(a, b)| (a / b - 1.0).abs() < 1e-12));
     }
