@@ -280,4 +280,40 @@ mod tests {
         let square = Outline::Rectangle { center: [0.0, 0.0], size: [2.0, 2.0], rotation: std::f64::consts::FRAC_PI_4 };
         assert!((outline_extent(&square).beyond([1.0, 1.0]) - (2f64.sqrt() - 1.0)).abs() < 1e-12);
     }
+
+    /// Largest gap between two convex polygons over the directions of their edges: positive if they are apart
+    /// (separating axis theorem).
+    fn separation(p: &[Point], q: &[Point]) -> f64 {
+        let directions = edges(p).chain(edges(q)).map(|(a, b)| {
+            let along = minus(b, a);
+            let length = along[0].hypot(along[1]);
+            [along[1] / length, -along[0] / length]
+        });
+        let reach = |polygon: &[Point], n: Point| {
+            let along = polygon.iter().map(|c| c[0] * n[0] + c[1] * n[1]);
+            along.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)))
+        };
+        directions.fold(f64::NEG_INFINITY, |gap, n| {
+            let ((low, high), (other_low, other_high)) = (reach(p, n), reach(q, n));
+            gap.max(other_low - high).max(low - other_high)
+        })
+    }
+
+    proptest::proptest! {
+        /// Two derivations, one answer: overlap by cut edges against the separating axis theorem.
+        #[test]
+        fn turned_rectangles_overlap_unless_a_line_separates_them(
+            x in -3.0..3.0f64, y in -3.0..3.0f64, w in 0.1..4.0f64, h in 0.1..4.0f64, turn in 0.0..6.3f64, other_turn in 0.0..6.3f64,
+        ) {
+            let a = Outline::Rectangle { center: [0.0, 0.0], size: [2.0, 1.0], rotation: turn };
+            let b = Outline::Rectangle { center: [x, y], size: [w, h], rotation: other_turn };
+            let gap = separation(&corners([0.0, 0.0], [2.0, 1.0], turn), &corners([x, y], [w, h], other_turn));
+            proptest::prop_assume!(gap.abs() > 1e-6);
+            proptest::prop_assert_eq!(overlap(&a, &b), gap < 0.0);
+            proptest::prop_assert_eq!(overlap(&b, &a), gap < 0.0);
+            // The same rectangle given by its corners.
+            let polygon = Outline::Polygon(corners([x, y], [w, h], other_turn));
+            proptest::prop_assert_eq!(overlap(&polygon, &a), gap < 0.0);
+        }
+    }
 }

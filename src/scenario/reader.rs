@@ -214,7 +214,7 @@ impl<'a> Reader<'a> {
                 format!("`{full}` is missing"),
                 format!("{section} needs `{}`", key.name),
                 format!("{}: {}", key.name, key.help),
-                format!("add {}", example(key)),
+                format!("add {}", example(key, &self.full(key.name))),
             );
         }
         value
@@ -233,7 +233,7 @@ impl<'a> Reader<'a> {
         let full = self.full(name);
         let key = self.spec.key(name);
         let advice = key.and_then(|key| without_quotes(key, value.get_ref())).unwrap_or_else(|| match key {
-            Some(key) => format!("write {}", example(key)),
+            Some(key) => format!("write {}", example(key, &self.full(key.name))),
             None => format!("write it as {wanted}"),
         });
         self.collector.fault(
@@ -500,7 +500,7 @@ impl<'a> Reader<'a> {
             return Vec::new();
         };
         if items.is_empty() && matches!(key.need, Need::Required) {
-            self.fault(name, format!("`{path}` is empty"), "nothing here", key.help, format!("add {}", example(key)));
+            self.fault(name, format!("`{path}` is empty"), "nothing here", key.help, format!("add {}", example(key, &self.full(key.name))));
         }
         let numbered = items.iter().enumerate().map(|(i, item)| (format!("{path}[{}]", i + 1), item));
         let tables = numbered.filter_map(|(path, item)| {
@@ -585,29 +585,30 @@ pub fn tidy(value: f64) -> f64 {
     format!("{value:.11e}").parse().unwrap_or(value)
 }
 
-/// What to write for a missing key.
-fn example(key: &Key) -> String {
+/// What to write for a missing key, whose path in the file is `full`.
+fn example(key: &Key, full: &str) -> String {
     let name = key.name;
     match key.kind {
         Kind::Number(n) => format!("`{name} = ...`, {} to {}", show_number(n.least), n.unit.show(n.most)),
         Kind::Numbers(n) => format!("`{name} = [..., ...]` in {}", n.unit.symbol),
         Kind::Point(n) => format!("`{name} = [x, y]` in {}", n.unit.symbol),
         Kind::Points(n, _) => format!("`{name} = [[x, y], [x, y], ...]` in {}", n.unit.symbol),
-        Kind::Integer(least, most) | Kind::IntegerOrAuto(least, most) => {
-            format!("`{name} = ...`, a whole number from {least} to {most}")
+        Kind::Integer(least, most) => format!("`{name} = ...`, a whole number from {least} to {most}"),
+        Kind::IntegerOrAuto(least, most) => {
+            format!("`{name} = ...`, a whole number from {least} to {most}, or `{name} = \"auto\"`")
         }
         Kind::Text => format!("`{name} = \"...\"`"),
-        Kind::Choice(words) | Kind::Choices(words) => format!("`{name} = \"...\"`, one of {}", words.join(", ")),
+        Kind::Choice(words) => format!("`{name} = \"...\"`, one of {}", words.join(", ")),
+        Kind::Choices(words) => format!("`{name} = [\"...\"]`, any of {}", words.join(", ")),
         Kind::Flag => format!("`{name} = true` or `{name} = false`"),
         Kind::Table(spec) => {
-            let needed: Vec<&str> =
-                spec.keys.iter().filter(|k| matches!(k.need, Need::Required)).map(|k| k.name).collect();
-            format!(
-                "a section `[{name}]` with at least {}",
-                if needed.is_empty() { "one key".to_owned() } else { needed.join(", ") }
-            )
+            let needed = spec.keys.iter().filter(|k| matches!(k.need, Need::Required)).map(|k| k.name);
+            match needed.collect::<Vec<_>>().join(", ") {
+                none if none.is_empty() => format!("a section `[{full}]`"),
+                needed => format!("a section `[{full}]` with at least {needed}"),
+            }
         }
-        Kind::Tables(_) | Kind::Shapes(_) => format!("at least one section `[[{name}]]`"),
+        Kind::Tables(_) | Kind::Shapes(_) => format!("at least one section `[[{full}]]`"),
     }
 }
 
