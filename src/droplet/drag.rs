@@ -37,19 +37,19 @@ pub fn sphere_reynolds(speed: f64, diameter: f64, gas_density: f64, gas_viscosit
 
 /// Relaxation time, s, in Stokes drag with slip: rho d^2 Cc / (18 mu).
 ///
-/// `density` rho of the droplet (kg/m^3; the gas's own is neglected, 0.1 %), `diameter` d (m), `gas_viscosity` mu (Pa s), `slip` Cc.
+/// `density` rho of the droplet (kg/m^3; added mass of the gas neglected, 0.1 %), `diameter` d (m), `gas_viscosity` mu (Pa s), `slip` Cc.
 /// Source: Hinds 1999, Aerosol Technology, eq. 5.3 with slip.
 #[inline]
 pub fn relaxation_time(diameter: f64, density: f64, gas_viscosity: f64, slip: f64) -> f64 {
     density * diameter * diameter * slip / (18.0 * gas_viscosity)
 }
 
-/// Terminal settling speed, m/s: tau g / f(Re), f from [`schiller_naumann`], solved by fixed-point iteration.
+/// Terminal settling speed, m/s: tau g (1 - rho_gas/rho)/f(Re), f from [`schiller_naumann`], solved by fixed-point iteration.
 ///
-/// `gas_density` and `gas_viscosity` in SI, `slip` Cc. Range: Re < 800; the iteration contracts there.
+/// `density` rho of the droplet, `gas_density` rho_gas (for drag and buoyancy) and `gas_viscosity` in SI, `slip` Cc. Range: Re < 800; the iteration contracts there.
 #[inline]
 pub fn settling_speed(diameter: f64, density: f64, gas_density: f64, gas_viscosity: f64, slip: f64) -> f64 {
-    let stokes = relaxation_time(diameter, density, gas_viscosity, slip) * GRAVITY;
+    let stokes = relaxation_time(diameter, density - gas_density, gas_viscosity, slip) * GRAVITY;
     let mut speed = stokes;
     for _ in 0..200 {
         let next = stokes / schiller_naumann(sphere_reynolds(speed, diameter, gas_density, gas_viscosity));
@@ -109,7 +109,8 @@ mod tests {
         assert!((tau / 3.578_69e-6 - 1.0).abs() < 1e-5);
         // Re = 1.205 * 3.51e-5 * 1e-6/1.81e-5 = 2.336e-6; f = 1 + 0.15 * (2.336e-6)^0.687 = 1 + 0.15 * 1.354e-4 = 1.0000203
         let speed = settling_speed(1e-6, 1000.0, 1.205, 1.81e-5, slip);
-        assert!((speed / (3.509_49e-5 / 1.000_020_3) - 1.0).abs() < 1e-5);
+        // buoyancy: 1 - 1.205/1000 = 0.998795
+        assert!((speed / (3.509_49e-5 * 0.998_795 / 1.000_020_3) - 1.0).abs() < 1e-5);
         // D = 1.380649e-23 * 293.15 * 1.165937/(3 pi 1.81e-5 1e-6) = 4.71901e-21/1.705885e-10 = 2.76631e-11
         let d = diffusion_coefficient(1e-6, 293.15, 1.81e-5, slip);
         assert!((d / 2.766_31e-11 - 1.0).abs() < 1e-5);

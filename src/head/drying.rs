@@ -262,7 +262,8 @@ pub struct DryingResult {
     pub mist_left: f64,
     /// Vapour pressures at the end in the gas that the droplets share, Pa, per solvent.
     pub vapour: Vec<f64>,
-    /// The same relative to the equilibrium over the ink as generated, per solvent.
+    /// The same relative to the equilibrium over the ink as generated, per solvent. Above 1 for a solvent that is left behind by a
+    /// more volatile one, because its share of the liquid rises.
     pub saturation: Vec<f64>,
     /// Largest relative gap in the balance of any solvent: liquid and vapour at the end against liquid and vapour brought in.
     pub balance_gap: f64,
@@ -271,8 +272,9 @@ pub struct DryingResult {
 }
 
 /// Largest accepted difference between one step and two half steps in a class's volume (relative to that generated) or in the vapour
-/// pressures (relative to equilibrium). The kept result is extrapolated and about ten times closer.
-const STEP_TOLERANCE: f64 = 1e-3;
+/// pressures (relative to equilibrium). Shares left at the end then lie within 0.005 of those with a tolerance twenty times finer
+/// (60 classes of NMP, ethanol with ethylene glycol, water with isopropanol; 0.3 to 5 s), in 500 to 1500 steps.
+const STEP_TOLERANCE: f64 = 2e-4;
 /// A droplet with less than this share of its generated volume has vanished; the rest counts as vapour.
 const VANISHED: f64 = 1e-9;
 
@@ -607,8 +609,11 @@ mod tests {
         let alone = MistClasses::generated([(d0, 1e-3)], 1);
         let result = dry(&alone, &stage(&solvents, &gas, &[0.0], &[0.0], 0.0, 0.4 * d0 * d0 / k));
         assert!((result.liquid_left[0] - 0.6f64.powf(1.5)).abs() < 2e-3, "{}", result.liquid_left[0]);
-        // and it is gone after 1.01 d0^2/K
-        let gone = dry(&alone, &stage(&solvents, &gas, &[0.0], &[0.0], 0.0, 1.01 * d0 * d0 / k));
+        // The transition correction lengthens its end: r^2/2 + 0.71 lambda r falls evenly, lambda = 3 * 1.146e-5/319 = 1.08e-7 m,
+        // so it lives (1 + 2 * 0.71 * 1.08e-7/2e-5) * (1 - 0.71 * 1.08e-7/2e-5) = 1.004 d0^2/K, and is gone by 1.03.
+        let nearly = dry(&alone, &stage(&solvents, &gas, &[0.0], &[0.0], 0.0, 0.95 * d0 * d0 / k));
+        assert!(nearly.liquid_left[0] > 0.005 && nearly.liquid_left[0] < 0.015, "{}", nearly.liquid_left[0]);
+        let gone = dry(&alone, &stage(&solvents, &gas, &[0.0], &[0.0], 0.0, 1.03 * d0 * d0 / k));
         assert_eq!(gone.liquid_left[0], 0.0);
     }
 
@@ -675,8 +680,8 @@ mod tests {
     }
 
     #[test]
-    fn a_finer_tolerance_changes_little() {
-        // Fixed fine steps by hand-written explicit Euler for one class and one solvent against the implicit solver.
+    fn fine_explicit_steps_give_the_same() {
+        // 20,000 explicit Euler steps for one class and one solvent against the implicit solver.
         let solvents = liquid(&[("isopropanol", 1.0)], 25.0);
         let gas = nitrogen(25.0);
         let (d0, number, duration) = (4e-6, 1e11, 3e-4);
@@ -696,10 +701,10 @@ mod tests {
 
     #[test]
     fn drying_is_quick_enough() {
-        // Counted in steps, not seconds: each step costs about 10 us for 60 classes and 2 solvents.
+        // Counted in steps, not seconds: a step costs about 20 us for 60 classes and 2 solvents (one core), so this is under 50 ms.
         let solvents = liquid(&[("ethanol", 0.5), ("ethylene glycol", 0.5)], 25.0);
         let gas = nitrogen(25.0);
         let r = dry(&mist(2.5e-6, 1.6, 2e-5, 2), &stage(&solvents, &gas, &[0.0; 2], &[0.0; 2], 3.0, 1.0));
-        assert!(r.steps < 3000, "{} steps", r.steps);
+        assert!(r.steps < 2000, "{} steps", r.steps);
     }
 }
