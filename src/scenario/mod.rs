@@ -1,1 +1,80 @@
-//! TODO
+//! The scenario file: from TOML text to [`Inputs`], with every fault of the file reported at once.
+//!
+//! One table ([`keys`]) describes each key: unit, range and its reason, default, meaning. The reader, the echo and the
+//! editors' schema follow it, so units exist here and nowhere further inside.
+
+mod build;
+mod checks;
+mod echo;
+mod faults;
+mod geometry;
+mod hazards;
+#[rustfmt::skip]
+pub mod keys;
+mod reader;
+mod schema;
+mod sizes_csv;
+
+pub use echo::{echo, resolved};
+pub use faults::{Fault, Faults, Style, did_you_mean};
+pub use schema::schema;
+
+use crate::inputs::Inputs;
+use reader::{Collector, Reader};
+use std::path::Path;
+use toml::de::DeTable;
+
+/// A scenario that passed every check.
+#[derive(Debug, Clone)]
+pub struct Scenario {
+    /// What the physics sees.
+    pub inputs: Inputs,
+    /// Remarks about inputs that are allowed and unusual.
+    pub notes: Vec<String>,
+    /// The file as it was read.
+    pub source_text: String,
+}
+
+/// Reads a scenario file. Files it names are looked for beside it.
+pub fn load(path: &Path) -> Result<Scenario, Faults> {
+    let file_name = path.display().to_string();
+    let unreadable = |title: String, advice: &str| {
+        let fault = Fault { span: None, title, label: String::new(), why: String::new(), advice: advice.to_owned() };
+        Faults::new(vec![fault], &file_name, "")
+    };
+    let bytes = std::fs::read(path)
+        .map_err(|error| unreadable(format!("cannot read {file_name}: {error}"), "check the name; `motefall new` writes a file to start from"))?;
+    let text = String::from_utf8(bytes)
+        .map_err(|_| unreadable(format!("{file_name} is not a text file in UTF-8"), "save it as UTF-8 text"))?;
+    parse(&text, &file_name, path.parent().unwrap_or(Path::new(".")))
+}
+
+/// Reads a scenario from text. `file_name` appears in messages; files that the text names are looked for in `base_dir`.
+pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, Faults> {
+    // Some editors begin a file with a byte order mark.
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let (table, errors) = DeTable::parse_recoverable(text);
+    if !errors.is_empty() {
+        let list = errors.into_iter().map(|error| Fault {
+            span: error.span(),
+            title: format!("the file is not valid TOML: {}", error.message()),
+            label: "here".to_owned(),
+            why: String::new(),
+            advice: "a line is `key = value`, a text stands in quotes, a section begins with [name], and no key or section stands twice".to_owned(),
+        });
+        return Err(Faults::new(list.collect(), file_name, text));
+    }
+    let collector = Collector::default();
+    let (mut inputs, notes) = build::build(&Reader::root(&collector, table.get_ref()), base_dir);
+    let (faults, assumed) = collector.into_parts();
+    if !faults.is_empty() {
+        return Err(Faults::new(faults, file_name, text));
+    }
+    inputs.unverified = assumed;
+    Ok(Scenario { inputs, notes, source_text: text.to_owned() })
+}
+
+/// A commented scenario to start from; it runs as it is.
+pub fn starter() -> &'static str {
+    include_str!("starter.toml")
+}

@@ -1,0 +1,319 @@
+//! Checks across keys. A value that has a fault of its own is NaN here and trips no check: comparisons with NaN are false.
+
+use super::geometry::{Extent, PolygonFault, outline_extent, overlap, polygon_fault, shape_extent};
+use super::keys::{UM, show_number};
+use super::reader::{Reader, tidy};
+use crate::inputs::{Inputs, Outline, PrintCount, Role, Shape};
+use crate::materials::gas::GasState;
+use std::f64::consts::PI;
+
+/// Mach number on the centreline from which the flow is refused. The model's gas has one density; near 1 a nozzle
+/// chokes. An estimate with a margin.
+pub const LARGEST_MACH: f64 = 0.9;
+/// Memory that the maps may take, bytes.
+pub const LARGEST_MAP_BYTES: f64 = 4e9;
+/// Memory of a map pixel: one thickness per powder, and what all maps share, bytes.
+fn bytes_per_pixel(powders: usize) -> f64 {
+    (powders * 8 + 64 + 16) as f64
+}
+/// Largest gap between 100 % and the sum of the solvents' shares that counts as rounding.
+const SHARE_ROUNDING: f64 = 2e-3;
+/// Largest mass fraction of solids that still flows as an ink; an estimate.
+const LARGEST_SOLIDS: f64 = 0.6;
+
+/// Sections to which faults across keys point.
+pub struct Sections<'a> {
+    /// `[head]`.
+    pub head: Reader<'a>,
+    /// `[map]`.
+    pub map: Reader<'a>,
+    /// `[[path]]`.
+    pub paths: Vec<Reader<'a>>,
+    /// `[[region]]`.
+    pub regions: Vec<Reader<'a>>,
+}
+
+/// No two of a list may bear the same name.
+pub fn unique_names(parent: &Reader<'_>, list: &str) {
+    let named = parent.names_in(list);
+    for (i, (name, section)) in named.iter().enumerate() {
+        if let Some(first) = named[..i].iter().position(|(other, _)| other == name) {
+            section.fault(
+                "name",
+                format!(
+                    "`{}[{}]` and `{}[{}]` are both named \"{name}\"",
+                    parent.full(list),
+                    first + 1,
+                    parent.full(list),
+                    i + 1
+                ),
+                "same name again",
+                "names tell them apart in tables, maps and limits",
+                "give one of them another name",
+            );
+        }
+    }
+}
+
+/// The shares of the solvents add up to 100 %.
+pub fn solvent_shares(solvents: &[Reader<'_>], fractions: &[f64]) {
+    let sum: f64 = fractions.iter().sum();
+    if (sum - 1.0).abs() > SHARE_ROUNDING {
+        let Some(last) = solvents.last() else { return };
+        last.fault(
+            "mass_percent",
+            format!("the solvents' `mass_percent` add up to {} %, not 100 %", show_number(tidy(sum * 100.0))),
+            "the last of them",
+            "they are shares of the liquid alone, without the powders",
+            "correct one of them",
+        );
+    }
+}
+
+/// The shares of the powders leave an ink that flows.
+pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
+    let sum: f64 = fractions.iter().sum();
+    if sum > LARGEST_SOLIDS {
+        let Some(last) = powders.last() else { return };
+        last.fault(
+            "mass_percent",
+            format!("the powders' `mass_percent` add up to {} %", show_number(tidy(sum * 100.0))),
+            "the last of them",
+            format!("they are shares of the whole ink, and above {} % solids it does not flow", LARGEST_SOLIDS * 100.0),
+            "correct one of them",
+        );
+    }
+}
+
+/// Everything that involves more than one section.
+pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
+    nozzle(&sections.head, inputs);
+    for (section, item) in sections.paths.iter().zip(&inputs.path) {
+        spacing(section, &item.shape);
+        match &item.shape {
+            Shape::Polyline(points) if section.has("from_um") && points.len() == 2 => {
+                for (key, end) in ["from_um", "to_um"].into_iter().zip(points) {
+                    on_chip(section, key, Extent::around(&[*end]), inputs);
+                }
+                length(section, "to_um", points);
+            }
+            Shape::Polyline(points) => {
+                on_chip(section, "points_um", Extent::around(points), inputs);
+                length(section, "points_um", points);
+            }
+            Shape::FilledRectangle { .. } | Shape::FilledDisc { .. } => {
+                on_chip(section, "center_um", shape_extent(&item.shape), inputs)
+            }
+            Shape::Dot { .. } => on_chip(section, "at_um", shape_extent(&item.shape), inputs),
+        }
+    }
+    for (section, region) in sections.regions.iter().zip(&inputs.regions) {
+        if let Outline::Polygon(points) = &region.outline {
+            polygon(section, points);
+        }
+        let key = if section.has("points_um") { "points_um" } else { "center_um" };
+        on_chip(section, key, outline_extent(&region.outline), inputs);
+    }
+    overlaps(&sections.regions, inputs);
+    memory(&sections.map, inputs);
+}
+
+fn nozzle(head: &Reader<'_>, inputs: &Inputs) {
+    let (nozzle, inlet) = (inputs.head.nozzle, inputs.head.inlet_bore);
+    if nozzle >= inlet {
+        head.fault(
+            "nozzle_um",
+            format!(
+                "the nozzle ({} um) is not narrower than the inlet bore ({} mm)",
+                show_number(tidy(nozzle * 1e6)),
+                show_number(tidy(inlet * 1e3))
+            ),
+            "wider than the bore before it",
+            "the head tapers from `inlet_bore_mm` down to `nozzle_um`",
+            "check both: one is in mm, the other in um",
+        );
+        return;
+    }
+    let (temperature, pressure) = (inputs.head.temperature, inputs.gas.pressure);
+    let flows = inputs.flows;
+    let total = flows.carrier.0 + flows.sheath.0;
+    if [temperature, pressure, total, nozzle, inputs.head.plug_blend].iter().any(|v| v.is_nan()) {
+        return;
+    }
+    let actual = flows.carrier.actual(flows.reference, temperature, pressure)
+        + flows.sheath.actual(flows.reference, temperature, pressure);
+    let mean_speed = actual / (0.25 * PI * nozzle * nozzle);
+    // A developed profile is twice as fast on the axis as on average, plug flow equally fast.
+    let mach = (2.0 - inputs.head.plug_blend) * mean_speed
+        / GasState::new(inputs.gas.species, temperature, pressure).sound_speed;
+    if mach >= LARGEST_MACH {
+        let bore = (nozzle * 1e6 * (mach / LARGEST_MACH).sqrt()).ceil();
+        let sccm = (total * 60.0 * 1e6 * LARGEST_MACH / mach).floor();
+        head.fault("nozzle_um", format!("the nozzle chokes: the gas would leave it at Mach {mach:.2} on the axis ({mean_speed:.0} m/s on average), but at most {LARGEST_MACH} is computed"),
+            format!("too narrow for {} sccm", show_number(tidy(total * 60.0 * 1e6))),
+            "near the speed of sound the gas is compressed and its flow no longer follows the controllers; the model does not cover that",
+            format!("use a nozzle above {bore} um, or lower carrier and sheath together to below {sccm} sccm"));
+    }
+}
+
+fn spacing(section: &Reader<'_>, shape: &Shape) {
+    let (spacing, smaller, what) = match shape {
+        Shape::FilledRectangle { spacing, size, .. } => (*spacing, size[0].min(size[1]), "its smaller side"),
+        Shape::FilledDisc { spacing, radius, .. } => (*spacing, 2.0 * radius, "its diameter"),
+        Shape::Polyline(_) | Shape::Dot { .. } => return,
+    };
+    if spacing > smaller {
+        let um = |v: f64| UM.show(tidy(UM.from_si(v)));
+        section.fault(
+            "spacing_um",
+            format!("`{}` is {}, more than {what} ({})", section.full("spacing_um"), um(spacing), um(smaller)),
+            "wider than the shape",
+            "a filled shape is covered by strokes that lie this far apart",
+            format!("write less than {}, or print a line instead", um(smaller)),
+        );
+    }
+}
+
+fn length(section: &Reader<'_>, key: &str, points: &[[f64; 2]]) {
+    if let Some(i) = points.windows(2).position(|pair| pair[0] == pair[1]) {
+        section.fault(
+            key,
+            format!("points {} and {} of `{}` are the same", i + 1, i + 2, section.path()),
+            "no way to go",
+            "a stroke needs a length",
+            "move one of them, or print a dot",
+        );
+    }
+}
+
+fn on_chip(section: &Reader<'_>, key: &str, extent: Extent, inputs: &Inputs) {
+    let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
+    let beyond = extent.beyond(half);
+    // Rounding of the conversion from um, far below anything that can be printed.
+    if beyond > 1e-9 {
+        section.fault(
+            key,
+            format!(
+                "`{}` reaches {} beyond the edge of the chip",
+                section.full(key),
+                UM.show((beyond * 1e8).round() / 100.0)
+            ),
+            "off the chip",
+            format!(
+                "the chip reaches from {} to {} um in x and from {} to {} um in y, with 0 at its centre",
+                show_number(tidy(-half[0] * 1e6)),
+                show_number(tidy(half[0] * 1e6)),
+                show_number(tidy(-half[1] * 1e6)),
+                show_number(tidy(half[1] * 1e6))
+            ),
+            "move it, make it smaller, or make the chip larger",
+        );
+    }
+}
+
+fn polygon(section: &Reader<'_>, points: &[[f64; 2]]) {
+    if points.iter().flatten().any(|v| v.is_nan()) {
+        return;
+    }
+    let (title, advice) = match polygon_fault(points) {
+        None => return,
+        Some(PolygonFault::Repeated(i)) => {
+            let next = i % points.len() + 1;
+            (
+                format!("corners {i} and {next} of `{}` are the same", section.full("points_um")),
+                "remove one; the last corner joins the first by itself",
+            )
+        }
+        Some(PolygonFault::Crossing(i, j)) => (
+            format!(
+                "`{}` crosses itself: the edge from corner {i} meets the edge from corner {j}",
+                section.full("points_um")
+            ),
+            "list the corners in the order in which one walks around the area",
+        ),
+    };
+    section.fault("points_um", title, "not a simple outline", "the inside of such an outline is not defined", advice);
+}
+
+fn overlaps(sections: &[Reader<'_>], inputs: &Inputs) {
+    let sound = |outline: &Outline| match outline {
+        Outline::Polygon(points) => {
+            points.iter().flatten().all(|v| v.is_finite()) && points.len() > 2 && polygon_fault(points).is_none()
+        }
+        other => {
+            let extent = outline_extent(other);
+            extent.low.iter().chain(&extent.high).all(|v| v.is_finite())
+        }
+    };
+    let solid: Vec<usize> = (0..inputs.regions.len())
+        .filter(|&i| inputs.regions[i].role != Role::Window && sound(&inputs.regions[i].outline))
+        .collect();
+    for (n, &j) in solid.iter().enumerate() {
+        for &i in &solid[..n] {
+            let (a, b) = (&inputs.regions[i], &inputs.regions[j]);
+            if overlap(&a.outline, &b.outline) {
+                sections[j].fault(
+                    "name",
+                    format!("the regions \"{}\" and \"{}\" overlap", a.name, b.name),
+                    format!("overlaps \"{}\"", a.name),
+                    "a particle must be counted in one region; only windows may lie under others",
+                    "move or shrink one, or make one a window",
+                );
+            }
+        }
+    }
+}
+
+/// The box that the maps cover.
+fn map_extent(inputs: &Inputs) -> Option<Extent> {
+    let regions = inputs.regions.iter().map(|region| outline_extent(&region.outline));
+    regions.chain(inputs.path.iter().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
+}
+
+fn memory(map: &Reader<'_>, inputs: &Inputs) {
+    let (Some(extent), pitch) = (map_extent(inputs), inputs.map.pitch) else { return };
+    let side = |axis: usize| extent.high[axis] - extent.low[axis] + 2.0 * inputs.map.margin;
+    let pixels = side(0) / pitch * (side(1) / pitch);
+    let bytes = pixels * bytes_per_pixel(inputs.ink.powders.len());
+    if bytes > LARGEST_MAP_BYTES && bytes.is_finite() {
+        let fits = UM.from_si(pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
+        let digits = 10f64.powf(1.0 - fits.log10().floor());
+        map.fault(
+            "pitch_um",
+            format!(
+                "maps of {:.0} x {:.0} pixels need {:.1} GB of memory, more than {:.0} GB",
+                side(0) / pitch,
+                side(1) / pitch,
+                bytes / 1e9,
+                LARGEST_MAP_BYTES / 1e9
+            ),
+            "too fine for this area",
+            format!(
+                "they cover all regions and the path with a margin: {:.0} x {:.0} um",
+                side(0) * 1e6,
+                side(1) * 1e6
+            ),
+            format!(
+                "write `pitch_um = {}` or more, or lessen the area or `margin_um`",
+                show_number(tidy((fits * digits).ceil() / digits))
+            ),
+        );
+    }
+}
+
+/// Remarks about inputs that are allowed and unusual.
+pub fn notes(inputs: &Inputs) -> Vec<String> {
+    let mut notes = Vec::new();
+    if inputs.flows.sheath.0 == 0.0 {
+        notes.push("flow.sheath_sccm is 0: nothing focuses the mist, and it touches the wall of the nozzle".to_owned());
+    }
+    if !inputs.regions.iter().any(|region| region.role == Role::Target) {
+        notes.push("no region has the role \"target\": everything that lands counts as overspray".to_owned());
+    }
+    if inputs.acceptance.limits.is_empty() {
+        notes.push("no acceptance limits: the run predicts, but does not decide".to_owned());
+    } else if inputs.prints == PrintCount::Fixed(1) {
+        notes.push("prints is 1: one print says little about the share of prints that meet the limits".to_owned());
+    }
+    notes
+}

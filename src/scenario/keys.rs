@@ -1,0 +1,646 @@
+//! The one table of keys: name, unit, range and its reason, default, meaning.
+//!
+//! The reader, the echo and the editors' schema all follow this table, so a key is described in one place only.
+
+use crate::inputs::{Conduction, FlightModel, Hazard, LandingMethod, Role, SpreadRule};
+use crate::materials::gas::GasSpecies;
+use crate::materials::sizes::Weighting;
+
+/// A unit in which a value is written. SI value = `zero` + written value times `si`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    /// How keys end.
+    pub suffix: &'static str,
+    /// How it is written in text.
+    pub symbol: &'static str,
+    /// SI units per unit.
+    pub si: f64,
+    /// SI value at 0.
+    pub zero: f64,
+    /// What it measures: units of the same kind are the ones that get mixed up.
+    pub kind: &'static str,
+}
+
+impl Unit {
+    /// SI from the written value.
+    pub fn to_si(self, written: f64) -> f64 {
+        self.zero + written * self.si
+    }
+
+    /// Written value from SI.
+    pub fn from_si(self, si: f64) -> f64 {
+        (si - self.zero) / self.si
+    }
+
+    /// A value with its unit.
+    pub fn show(self, written: f64) -> String {
+        let space = if self.symbol.is_empty() { "" } else { " " };
+        format!("{}{space}{}", show_number(written), self.symbol)
+    }
+}
+
+/// A number as a person would write it.
+pub fn show_number(value: f64) -> String {
+    let size = value.abs();
+    if value == 0.0 || (1e-4..1e7).contains(&size) { format!("{value}") } else { format!("{value:e}") }
+}
+
+macro_rules! units {
+    ($($name:ident $suffix:literal $symbol:literal $si:expr, $zero:expr, $kind:literal;)*) => {
+        $(#[allow(missing_docs)] pub const $name: Unit = Unit { suffix: $suffix, symbol: $symbol, si: $si, zero: $zero, kind: $kind };)*
+        /// Every unit a key may end with, and the ones that users reach for by mistake.
+        pub const UNITS: &[Unit] = &[$($name),*];
+    };
+}
+
+units! {
+    UM "um" "um" 1e-6, 0.0, "length";
+    NM "nm" "nm" 1e-9, 0.0, "length";
+    MM "mm" "mm" 1e-3, 0.0, "length";
+    CM "cm" "cm" 1e-2, 0.0, "length";
+    M "m" "m" 1.0, 0.0, "length";
+    S "s" "s" 1.0, 0.0, "time";
+    MS "ms" "ms" 1e-3, 0.0, "time";
+    MIN "min" "min" 60.0, 0.0, "time";
+    MM_S "mm_s" "mm/s" 1e-3, 0.0, "speed";
+    UM_S "um_s" "um/s" 1e-6, 0.0, "speed";
+    MM_MIN "mm_min" "mm/min" 1e-3 / 60.0, 0.0, "speed";
+    M_S "m_s" "m/s" 1.0, 0.0, "speed";
+    M_S2 "m_s2" "m/s^2" 1.0, 0.0, "acceleration";
+    MM_S2 "mm_s2" "mm/s^2" 1e-3, 0.0, "acceleration";
+    CELSIUS "c" "C" 1.0, 273.15, "temperature";
+    KELVIN "k" "K" 1.0, 0.0, "temperature";
+    KPA "kpa" "kPa" 1e3, 0.0, "pressure";
+    PA "pa" "Pa" 1.0, 0.0, "pressure";
+    MBAR "mbar" "mbar" 100.0, 0.0, "pressure";
+    BAR "bar" "bar" 1e5, 0.0, "pressure";
+    SCCM "sccm" "sccm" 1e-6 / 60.0, 0.0, "flow";
+    SLM "slm" "slm" 1e-3 / 60.0, 0.0, "flow";
+    MHZ "mhz" "MHz" 1e6, 0.0, "frequency";
+    KHZ "khz" "kHz" 1e3, 0.0, "frequency";
+    DEG "deg" "deg" std::f64::consts::PI / 180.0, 0.0, "angle";
+    RAD "rad" "rad" 1.0, 0.0, "angle";
+    PERCENT "percent" "%" 1e-2, 0.0, "share";
+    RATIO "" "" 1.0, 0.0, "share";
+    PERCENT_PER_H "percent_per_h" "%/h" 1e-2 / 3600.0, 0.0, "drift";
+    UL_PER_L "ul_per_l" "uL/L" 1e-6, 0.0, "load";
+    KV "kv" "kV" 1e3, 0.0, "voltage";
+    V "v" "V" 1.0, 0.0, "voltage";
+    G_CM3 "g_cm3" "g/cm^3" 1e3, 0.0, "density";
+    KG_M3 "kg_m3" "kg/m^3" 1.0, 0.0, "density";
+    MPA_S "mpa_s" "mPa s" 1e-3, 0.0, "viscosity";
+    PA_S "pa_s" "Pa s" 1.0, 0.0, "viscosity";
+    MN_M "mn_m" "mN/m" 1e-3, 0.0, "surface tension";
+    N_M "n_m" "N/m" 1.0, 0.0, "surface tension";
+    MM2_S "mm2_s" "mm^2/s" 1e-6, 0.0, "diffusivity";
+    CM2_S "cm2_s" "cm^2/s" 1e-4, 0.0, "diffusivity";
+    G_MOL "g_mol" "g/mol" 1e-3, 0.0, "molar mass";
+    KJ_KG "kj_kg" "kJ/kg" 1e3, 0.0, "latent heat";
+    MAH_G "mah_g" "mAh/g" 3600.0, 0.0, "specific capacity";
+    COUNT "" "" 1.0, 0.0, "count";
+}
+
+/// A number: unit, least and largest value as written, and why no others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Number {
+    /// Unit as written.
+    pub unit: Unit,
+    /// Least value as written.
+    pub least: f64,
+    /// Largest value as written.
+    pub most: f64,
+    /// Why.
+    pub why: &'static str,
+}
+
+/// What a key holds.
+#[derive(Debug, Clone, Copy)]
+pub enum Kind {
+    /// A number.
+    Number(Number),
+    /// A list of numbers.
+    Numbers(Number),
+    /// `[x, y]`.
+    Point(Number),
+    /// A list of at least so many points.
+    Points(Number, usize),
+    /// A whole number from the first to the second.
+    Integer(u64, u64),
+    /// A whole number in the range, or "auto".
+    IntegerOrAuto(u64, u64),
+    /// Any text.
+    Text,
+    /// One of these words.
+    Choice(&'static [&'static str]),
+    /// A list of these words.
+    Choices(&'static [&'static str]),
+    /// true or false.
+    Flag,
+    /// A section `[name]`.
+    Table(&'static Section),
+    /// Repeated sections `[[name]]`.
+    Tables(&'static Section),
+    /// Repeated sections `[[name]]` whose keys depend on `kind`.
+    Shapes(&'static [Section]),
+}
+
+/// What happens when a key is left out.
+#[derive(Debug, Clone, Copy)]
+pub enum Need {
+    /// It is a fault.
+    Required,
+    /// It means something by itself.
+    Optional,
+    /// This value, as written, is well known or harmless.
+    Default(f64),
+    /// This word.
+    Word(&'static str),
+    /// This value, as written, is a guess that nobody has measured; with advice how to measure it.
+    Assumed(f64, &'static str),
+}
+
+/// One key.
+#[derive(Debug, Clone, Copy)]
+pub struct Key {
+    /// As written.
+    pub name: &'static str,
+    /// What it holds.
+    pub kind: Kind,
+    /// What if it is left out.
+    pub need: Need,
+    /// What it means.
+    pub help: &'static str,
+}
+
+/// Keys that stand together.
+#[derive(Debug, Clone, Copy)]
+pub struct Section {
+    /// Name, or the `kind` of a shape.
+    pub name: &'static str,
+    /// What it is about.
+    pub help: &'static str,
+    /// Its keys in the order of the echo.
+    pub keys: &'static [Key],
+}
+
+impl Section {
+    /// The key of that name.
+    pub fn key(&self, name: &str) -> Option<&'static Key> {
+        self.keys.iter().find(|key| key.name == name)
+    }
+}
+
+const fn key(name: &'static str, kind: Kind, need: Need, help: &'static str) -> Key {
+    Key { name, kind, need, help }
+}
+
+const fn number(name: &'static str, unit: Unit, range: [f64; 2], why: &'static str, need: Need, help: &'static str) -> Key {
+    key(name, Kind::Number(Number { unit, least: range[0], most: range[1], why }), need, help)
+}
+
+const fn place(unit: Unit) -> Number {
+    Number { unit, least: -2e5, most: 2e5, why: "coordinates count from the centre of the chip" }
+}
+
+use Need::{Assumed, Default, Optional, Required, Word};
+
+/// Gases, in the order of the words of `gas.kind`.
+pub const GASES: [GasSpecies; 3] = [GasSpecies::Nitrogen, GasSpecies::Argon, GasSpecies::Air];
+/// Weightings, in the order of the words of `size_weighting`.
+pub const WEIGHTINGS: [Weighting; 2] = [Weighting::Volume, Weighting::Number];
+/// In the order of the words of `hazards`.
+pub const HAZARDS: [Hazard; 5] =
+    [Hazard::Nickel, Hazard::Cobalt, Hazard::TitaniumDioxide, Hazard::CarbonBlack, Hazard::FinePowder];
+/// In the order false, true.
+pub const CONDUCTIONS: [Conduction; 2] = [Conduction::Insulating, Conduction::Conducting];
+/// In the order of the words of `flight.model`.
+pub const FLIGHT_MODELS: [FlightModel; 2] = [FlightModel::SolvedJet, FlightModel::Straight];
+/// In the order of the words of `flight.landing`.
+pub const LANDING_METHODS: [LandingMethod; 2] = [LandingMethod::Table, LandingMethod::Direct];
+/// In the order of the words of `landing.spread`.
+pub const SPREAD_RULES: [SpreadRule; 3] = [SpreadRule::Larger, SpreadRule::Cap, SpreadRule::Impact];
+/// In the order of the words of a region's `role`.
+pub const ROLES: [Role; 4] = [Role::Target, Role::Electrode, Role::Window, Role::KeepOut];
+
+/// The whole file.
+pub const ROOT: Section = Section {
+    name: "scenario",
+    help: "One print for motefall: ink, atomiser, tube, head, stage, chip, path and limits",
+    keys: &[
+        key("name", Kind::Text, Required, "short title of the report"),
+        key("note", Kind::Text, Optional, "free text for the report"),
+        key("seed", Kind::Integer(0, i64::MAX as u64), Default(1.0), "number that fixes all chance: same seed, same print"),
+        key("prints", Kind::IntegerOrAuto(1, 1000), Optional, "how many times the print is repeated, or \"auto\""),
+        number("droplet_budget", COUNT, [1.0, 1e13], "below 1 nothing flies, above 10^13 a run takes weeks", Default(2e9),
+            "largest number of droplets simulated one to one per print"),
+        key("gas", Kind::Table(&GAS), Optional, "carrier and sheath gas"),
+        key("flow", Kind::Table(&FLOW), Required, "flows as set on the controllers"),
+        key("ink", Kind::Table(&INK), Required, "what is in the vial"),
+        key("atomiser", Kind::Table(&ATOMISER), Required, "how ink becomes mist"),
+        key("tube", Kind::Tables(&TUBE), Required, "pieces of tubing from atomiser to head, in order"),
+        key("head", Kind::Table(&HEAD), Required, "print head"),
+        key("flight", Kind::Table(&FLIGHT), Required, "from the nozzle to the chip"),
+        key("landing", Kind::Table(&LANDING), Optional, "what a droplet does on contact"),
+        key("stage", Kind::Table(&STAGE), Optional, "motion stage and shutter"),
+        key("output", Kind::Table(&OUTPUT), Optional, "change of the mist output with time"),
+        key("path", Kind::Shapes(PATH), Required, "what is printed, in order"),
+        key("chip", Kind::Table(&CHIP), Required, "extent of the chip; its centre is x = 0, y = 0"),
+        key("region", Kind::Shapes(REGION), Optional, "named areas on the chip"),
+        key("map", Kind::Table(&MAP), Required, "grid of the maps"),
+        key("beam", Kind::Table(&BEAM), Optional, "electron beam"),
+        key("acceptance", Kind::Table(&ACCEPTANCE), Optional, "limits that decide whether the setting is accepted"),
+    ],
+};
+
+/// `[gas]`.
+pub const GAS: Section = Section {
+    name: "gas",
+    help: "Carrier and sheath gas",
+    keys: &[
+        key("kind", Kind::Choice(&["nitrogen", "argon", "air"]), Word("nitrogen"), "which gas"),
+        number("temperature_c", CELSIUS, [5.0, 90.0], "the properties of inks and gas are known over this range", Default(22.0),
+            "temperature of ink, atomiser and tube"),
+        number("pressure_kpa", KPA, [50.0, 300.0], "the head works near ambient pressure", Default(101.325),
+            "absolute pressure in tube and head"),
+        number("flow_reference_c", CELSIUS, [0.0, 30.0], "flow controllers refer to a temperature of 0 to 30 C", Assumed(0.0,
+            "0 taken for 20 makes all flows wrong by 7 %: the data sheet of the controllers tells"),
+            "temperature to which the controllers' standard litres refer; usually 0 or 20"),
+        number("carrier_saturation", RATIO, [0.0, 1.0], "0 is dry, 1 is saturated", Assumed(1.0,
+            "mist dries in a carrier that is not saturated: weigh a solvent bubbler before and after an hour of carrier flow"),
+            "saturation of the carrier with the ink's solvents after the atomiser"),
+        number("sheath_saturation", RATIO, [0.0, 1.0], "0 is dry, 1 is saturated", Default(0.0),
+            "saturation of the sheath with the ink's solvents; 0 if it comes from a bottle"),
+    ],
+};
+
+/// `[flow]`.
+pub const FLOW: Section = Section {
+    name: "flow",
+    help: "Flows as set on the controllers",
+    keys: &[
+        number("carrier_sccm", SCCM, [0.5, 500.0], "without carrier no mist leaves the atomiser; above 500 sccm no head focuses", Required,
+            "carrier gas through the atomiser"),
+        number("sheath_sccm", SCCM, [0.0, 2000.0], "0 means no focusing; above 2000 sccm nozzles of this kind choke", Required, "sheath gas"),
+    ],
+};
+
+/// `[ink]`.
+pub const INK: Section = Section {
+    name: "ink",
+    help: "What is in the vial",
+    keys: &[
+        key("solvent", Kind::Tables(&SOLVENT), Required, "the liquid"),
+        key("powder", Kind::Tables(&POWDER), Required, "the solids"),
+    ],
+};
+
+/// `[[ink.solvent]]`.
+pub const SOLVENT: Section = Section {
+    name: "solvent",
+    help: "One solvent; a built-in one needs only its name and share, any property given here wins over the built-in value",
+    keys: &[
+        key("name", Kind::Text, Required, "name of the solvent"),
+        number("mass_percent", PERCENT, [0.01, 100.0], "it is a share of the liquid", Default(100.0), "share of the liquid's mass"),
+        number("molar_mass_g_mol", G_MOL, [10.0, 1000.0], "molecules of solvents weigh 18 to some hundred g/mol", Optional, "molar mass"),
+        number("density_g_cm3", G_CM3, [0.5, 3.5], "liquids lie there", Optional, "density of the liquid"),
+        number("viscosity_mpa_s", MPA_S, [0.1, 5000.0], "thinner is no liquid, thicker cannot be atomised", Optional, "viscosity of the liquid"),
+        number("surface_tension_mn_m", MN_M, [5.0, 100.0], "liquids at room temperature lie there", Optional, "surface tension"),
+        number("latent_heat_kj_kg", KJ_KG, [50.0, 3000.0], "liquids lie there", Optional, "latent heat of evaporation"),
+        number("vapour_pressure_pa", PA, [1e-4, 1e5], "above one atmosphere it boils", Optional, "saturation vapour pressure"),
+        number("vapour_temperature_c", CELSIUS, [0.0, 150.0], "it is the temperature of the vapour pressure's measurement", Optional,
+            "temperature at which vapour_pressure_pa holds"),
+        number("diffusivity_mm2_s", MM2_S, [0.5, 100.0], "vapours in gas at one atmosphere lie there", Optional,
+            "diffusivity of the vapour in the gas at 25 C and one atmosphere"),
+        number("flash_point_c", CELSIUS, [-60.0, 400.0], "flash points of solvents lie there", Optional, "flash point, for the cautions"),
+    ],
+};
+
+/// `[[ink.powder]]`.
+pub const POWDER: Section = Section {
+    name: "powder",
+    help: "One powder",
+    keys: &[
+        key("name", Kind::Text, Required, "name on maps and in tables; hazards are recognised from it"),
+        number("mass_percent", PERCENT, [1e-4, 60.0], "above 60 % nothing flows", Required, "share of the whole ink's mass"),
+        number("density_g_cm3", G_CM3, [0.5, 23.0], "the lightest and the densest solids lie there", Required, "density of the solid itself, not of the heap"),
+        key("sizes", Kind::Tables(&SIZE), Optional, "particle sizes as received: one or more lognormal modes"),
+        key("size_csv", Kind::Text, Optional, "particle sizes as received: file with the columns lower_um, upper_um, amount; beside the scenario"),
+        key("size_weighting", Kind::Choice(&["volume", "number"]), Word("volume"),
+            "what the sizes count: volume (laser diffraction) or number (counted in images)"),
+        number("packing_fraction", RATIO, [0.05, 0.95], "0.64 is random packing of equal balls; loose deposits lie at 0.3 to 0.6", Assumed(0.5,
+            "deposit height goes as its inverse: weigh a coupon and measure its height with a profiler"),
+            "solid volume per volume of the deposit"),
+        number("capacity_mah_g", MAH_G, [0.0, 5000.0], "lithium, the best, holds 3860 mAh/g", Default(0.0), "theoretical capacity; 0 if not active"),
+        number("mean_free_path_nm", NM, [10.0, 2000.0], "inelastic mean free paths at 60 to 300 kV lie there", Optional,
+            "inelastic mean free path at the beam's voltage; estimated from the density if left out"),
+        key("conducting", Kind::Flag, Word("false"), "whether it conducts electrons"),
+        key("hazards", Kind::Choices(&["nickel", "cobalt", "titanium-dioxide", "carbon-black", "fine-powder"]), Optional,
+            "hazard groups beside those recognised from the name"),
+    ],
+};
+
+/// `sizes = [{ ... }]`.
+pub const SIZE: Section = Section {
+    name: "sizes",
+    help: "One lognormal mode",
+    keys: &[
+        number("median_um", UM, [0.001, 100.0], "finer is a molecule, coarser never rides in a droplet", Required, "median diameter in the given weighting"),
+        number("gsd", COUNT, [1.01, 5.0], "1 would be all equal; measured powders reach about 3", Required, "geometric standard deviation"),
+        number("share", COUNT, [1e-9, 1e9], "it must be positive; shares are normalised", Default(1.0), "share of this mode, relative to the others"),
+    ],
+};
+
+/// `[atomiser]`.
+pub const ATOMISER: Section = Section {
+    name: "atomiser",
+    help: "How ink becomes mist: give either frequency_mhz or droplet_median_um",
+    keys: &[
+        number("frequency_mhz", MHZ, [0.02, 10.0], "ultrasonic atomisers work there", Optional, "ultrasonic frequency; the droplet size follows from it, roughly"),
+        number("droplet_median_um", UM, [0.2, 30.0], "finer droplets carry nothing, coarser ones settle in the tube", Optional,
+            "measured median droplet diameter, by number"),
+        number("droplet_gsd", COUNT, [1.01, 3.0], "1 would be all equal; atomisers give 1.3 to 1.8", Assumed(1.5,
+            "it sets how many coarse droplets fly: measure it with an aerosol sizer or from droplet marks on an oiled slide"),
+            "geometric standard deviation of the droplet diameters, by number"),
+        number("mist_load_ul_per_l", UL_PER_L, [1e-3, 500.0], "fog at its thickest holds about 100 uL/L", Assumed(10.0,
+            "deposited mass goes with it: weigh the vial before and after half an hour of mist and divide by the carrier volume"),
+            "ink that leaves as mist, per standard litre of carrier"),
+        number("retention_midpoint", COUNT, [0.01, 1.0], "a particle larger than its droplet cannot ride", Assumed(0.33,
+            "it cuts the coarse particles off: compare printed particle sizes in images with the powder as received"),
+            "particle-to-droplet diameter ratio at which half the particles ride"),
+        number("retention_steepness", COUNT, [0.5, 50.0], "below 0.5 there is no cut, above 50 it is a step", Assumed(8.0,
+            "fit it together with retention_midpoint"), "exponent of the retention curve"),
+    ],
+};
+
+/// `[[tube]]`.
+pub const TUBE: Section = Section {
+    name: "tube",
+    help: "One piece of tubing",
+    keys: &[
+        number("length_mm", MM, [1.0, 10_000.0], "mist is led over millimetres to metres", Required, "length"),
+        number("bore_mm", MM, [0.3, 30.0], "narrower clogs, wider lets all mist settle", Required, "inner diameter"),
+        number("inclination_deg", DEG, [-90.0, 90.0], "0 is horizontal, 90 is vertical", Default(0.0), "angle to the horizontal"),
+        key("bends_deg", Kind::Numbers(Number { unit: DEG, least: 1.0, most: 360.0, why: "a bend turns by 1 to 360 degrees" }), Optional,
+            "angles of the bends in this piece, e.g. [90, 90]"),
+    ],
+};
+
+/// `[head]`.
+pub const HEAD: Section = Section {
+    name: "head",
+    help: "Print head: the sheath joins, droplets dry, the bore tapers to the nozzle",
+    keys: &[
+        number("temperature_c", CELSIUS, [5.0, 100.0], "the properties of the gas are known up to 100 C", Optional, "gas temperature in the head; that of the gas if left out"),
+        number("inlet_bore_mm", MM, [0.1, 20.0], "heads are made so", Required, "bore where the sheath joins, before the taper"),
+        number("mixing_length_mm", MM, [0.0, 200.0], "heads are made so", Required, "straight length from where the sheath joins to the taper"),
+        number("nozzle_um", UM, [10.0, 2000.0], "finer nozzles clog at once, wider ones do not focus", Required, "bore of the nozzle exit (diameter)"),
+        number("half_angle_deg", DEG, [1.0, 45.0], "the taper is a slender cone; beyond 45 degrees the flow is another", Required, "half angle of the taper"),
+        number("land_um", UM, [0.0, 20_000.0], "it is a short straight end", Default(0.0), "straight length at the exit"),
+        number("plug_blend", RATIO, [0.0, 1.0], "0 is a developed profile, 1 is plug flow", Assumed(0.0,
+            "it sets the width of the mist core: fit it to the width of lines printed at two or three sheath flows"),
+            "shape of the flow profile at the exit"),
+    ],
+};
+
+/// `[flight]`.
+pub const FLIGHT: Section = Section {
+    name: "flight",
+    help: "From the nozzle exit to the chip",
+    keys: &[
+        number("stand_off_mm", MM, [0.2, 50.0], "nearer the nozzle touches, farther no laminar jet lasts", Required, "distance from nozzle exit to chip"),
+        number("lift_factor", RATIO, [0.0, 1.0], "0 is no lift, 1 is Saffman's lift in full", Assumed(0.0,
+            "shear lift narrows lines: fit it to line widths at two stand-offs once everything else is measured"),
+            "share of the shear lift that is applied"),
+        key("model", Kind::Choice(&["jet", "straight"]), Word("jet"), "jet: droplets tracked through the solved jet; straight: for exact checks only"),
+        key("landing", Kind::Choice(&["table", "direct"]), Word("table"), "table: fast; direct: every droplet tracked, slow"),
+    ],
+};
+
+/// `[landing]`.
+pub const LANDING: Section = Section {
+    name: "landing",
+    help: "What a droplet does on contact",
+    keys: &[
+        number("contact_angle_deg", DEG, [1.0, 179.0], "0 wets without end, 180 does not touch", Assumed(30.0,
+            "it sets how far a wet droplet spreads: photograph a drop of ink on a chip from the side"), "contact angle of the ink on the chip"),
+        key("spread", Kind::Choice(&["larger", "cap", "impact"]), Word("larger"), "footprint of a wet droplet: resting cap, spread by the impact, or the larger of both"),
+        number("rim_bias", RATIO, [0.0, 1.0], "0 is even, 1 is all at the rim", Assumed(0.0,
+            "look at a single dried droplet in an electron microscope: is there a ring?"), "how far particles gather at the rim of the footprint"),
+        number("residue_packing", RATIO, [0.05, 0.95], "0.64 is random packing of equal balls", Assumed(0.55,
+            "it sets the size of droplets that dry in flight; look at dry residues far from the line"),
+            "solid volume per volume of a residue that dried in flight"),
+        key("bounce", Kind::Table(&BOUNCE), Optional, "bounce of dry grains; none if left out"),
+    ],
+};
+
+/// `bounce = { ... }`.
+pub const BOUNCE: Section = Section {
+    name: "bounce",
+    help: "Bounce of dry grains",
+    keys: &[
+        number("above_m_s", M_S, [0.01, 300.0], "slower grains stick, and none is faster than the gas", Required, "normal impact speed above which grains may bounce"),
+        number("probability", RATIO, [0.0, 1.0], "it is a probability", Required, "probability of bouncing off"),
+    ],
+};
+
+/// `[stage]`.
+pub const STAGE: Section = Section {
+    name: "stage",
+    help: "Motion stage and shutter",
+    keys: &[
+        number("acceleration_m_s2", M_S2, [1e-3, 100.0], "stages reach 0.1 to 20 m/s^2", Assumed(1.0,
+            "line ends come out thick where the stage is slow: see the stage's data sheet"), "acceleration limit"),
+        number("travel_mm_s", MM_S, [0.01, 1000.0], "stages move so", Default(20.0), "speed of moves with the shutter closed"),
+        number("shutter_open_ms", MS, [0.0, 5000.0], "shutters take 2 to 20 ms", Assumed(10.0,
+            "line starts shift by it: print a line at two speeds and compare where they start"), "delay from command to open"),
+        number("shutter_close_ms", MS, [0.0, 5000.0], "shutters take 2 to 20 ms", Assumed(10.0,
+            "line ends shift by it: print a line at two speeds and compare where they end"), "delay from command to closed"),
+        number("jitter_um", UM, [0.0, 100.0], "beyond 100 um it is no stage for chips", Assumed(0.5,
+            "print the same dot place ten times and measure the scatter"), "standard deviation of the position error per axis"),
+        number("run_up_um", UM, [0.0, 50_000.0], "it is a short straight before each stroke", Default(0.0),
+            "straight before and after each stroke with the shutter closed"),
+    ],
+};
+
+/// `[output]`.
+pub const OUTPUT: Section = Section {
+    name: "output",
+    help: "Change of the mist output with time",
+    keys: &[
+        number("warm_up_s", S, [0.0, 86_400.0], "at most a day", Assumed(600.0,
+            "the output rises while the mist runs in: note when the atomiser was switched on"), "time from the start of atomising to the start of the print"),
+        number("run_in_s", S, [1.0, 86_400.0], "at most a day", Assumed(300.0,
+            "print a line every minute from the start and compare their heights"), "time constant of the run-in"),
+        number("run_in_deficit_percent", PERCENT, [0.0, 99.0], "it is the share missing at first", Assumed(10.0,
+            "print a line every minute from the start and compare their heights"), "missing share of the output when atomising starts"),
+        number("trend_percent_per_h", PERCENT_PER_H, [-90.0, 90.0], "faster change is no steady output", Assumed(0.0,
+            "weigh coupons printed at the start and the end of a day"), "slow relative change"),
+        number("noise_percent", PERCENT, [0.0, 50.0], "more is no steady output", Assumed(3.0,
+            "print twenty equal lines and take the scatter of their heights"), "standard deviation of the output"),
+        number("noise_time_s", S, [0.01, 3600.0], "shorter averages out, longer is a trend", Assumed(10.0,
+            "print one long line and see over which length its height wanders"), "time over which the output keeps its deviation"),
+    ],
+};
+
+const fn shape(kind: &'static [&'static str]) -> Key {
+    key("kind", Kind::Choice(kind), Required, "which shape")
+}
+
+const NAME: Key = key("name", Kind::Text, Required, "name in tables and limits");
+const SPEED: Key = number("speed_mm_s", MM_S, [0.001, 500.0], "slower floods, faster leaves nothing", Required, "stage speed while printing");
+const PASSES: Key = key("passes", Kind::Integer(1, 10_000), Default(1.0), "how many times it is printed over");
+const CENTER: Key = key("center_um", Kind::Point(place(UM)), Required, "centre [x, y]");
+const SIDE: Number = Number { unit: UM, least: 0.01, most: 2e5, why: "sides are lengths between a grain and a wafer" };
+const SIZES: Key = key("size_um", Kind::Point(SIDE), Required, "width along x and height along y, before rotation");
+const ROTATION: Key = number("rotation_deg", DEG, [-360.0, 360.0], "one full turn is enough", Default(0.0), "rotation, counter-clockwise");
+const RADIUS: Key = number("radius_um", UM, [0.01, 1e5], "it is a length between a grain and a wafer", Required, "radius");
+const SPACING: Key = number("spacing_um", UM, [0.5, 5000.0], "closer strokes take hours, wider ones leave gaps", Required, "distance between strokes");
+
+/// `[[path]]`, one section per kind.
+pub const PATH: &[Section] = &[
+    Section {
+        name: "line",
+        help: "A straight line",
+        keys: &[shape(&["line"]), NAME, key("from_um", Kind::Point(place(UM)), Required, "start [x, y]"), key("to_um", Kind::Point(place(UM)), Required, "end [x, y]"), SPEED, PASSES],
+    },
+    Section {
+        name: "polyline",
+        help: "Straight strokes through points",
+        keys: &[shape(&["polyline"]), NAME, key("points_um", Kind::Points(place(UM), 2), Required, "points [[x, y], ...]"), SPEED, PASSES],
+    },
+    Section {
+        name: "rectangle",
+        help: "Back-and-forth strokes over a rectangle",
+        keys: &[shape(&["rectangle"]), NAME, CENTER, SIZES, ROTATION, SPACING, SPEED, PASSES],
+    },
+    Section { name: "disc", help: "Back-and-forth strokes over a disc", keys: &[shape(&["disc"]), NAME, CENTER, RADIUS, SPACING, SPEED, PASSES] },
+    Section {
+        name: "dot",
+        help: "The shutter opens at a resting point",
+        keys: &[
+            shape(&["dot"]), NAME,
+            key("at_um", Kind::Point(place(UM)), Required, "place [x, y]"),
+            number("dwell_s", S, [1e-3, 3600.0], "shorter than the shutter's delays nothing lands", Required, "commanded open time"),
+            PASSES,
+        ],
+    },
+];
+
+const ROLE: Key = key("role", Kind::Choice(&["target", "electrode", "window", "keep-out"]), Required,
+    "target: print here; electrode: nothing may land; window: thin membrane, may lie under others; keep-out: nothing may land");
+
+/// `[[region]]`, one section per kind.
+pub const REGION: &[Section] = &[
+    Section { name: "rectangle", help: "A rectangular area", keys: &[shape(&["rectangle"]), NAME, ROLE, CENTER, SIZES, ROTATION] },
+    Section { name: "disc", help: "A round area", keys: &[shape(&["disc"]), NAME, ROLE, CENTER, RADIUS] },
+    Section {
+        name: "polygon",
+        help: "An area inside a polygon",
+        keys: &[shape(&["polygon"]), NAME, ROLE, key("points_um", Kind::Points(place(UM), 3), Required, "corners [[x, y], ...], the first not repeated")],
+    },
+];
+
+/// `[chip]`.
+pub const CHIP: Section = Section {
+    name: "chip",
+    help: "Extent of the chip; its centre is x = 0, y = 0",
+    keys: &[
+        number("width_mm", MM, [0.05, 300.0], "from a sliver to a wafer", Required, "width along x"),
+        number("height_mm", MM, [0.05, 300.0], "from a sliver to a wafer", Required, "height along y"),
+    ],
+};
+
+/// `[map]`.
+pub const MAP: Section = Section {
+    name: "map",
+    help: "Grid of the maps",
+    keys: &[
+        number("pitch_um", UM, [0.01, 1000.0], "finer than a grain shows nothing new, coarser shows nothing", Required, "edge of a map pixel"),
+        number("margin_um", UM, [0.0, 20_000.0], "maps reach a little beyond regions and path", Default(50.0), "how far maps reach beyond regions and path"),
+        key("write_particles", Kind::Flag, Word("false"), "whether every landed particle is listed in a file"),
+    ],
+};
+
+/// `[beam]`.
+pub const BEAM: Section = Section {
+    name: "beam",
+    help: "Electron beam and the layers it crosses besides the deposit",
+    keys: &[
+        number("voltage_kv", KV, [60.0, 300.0], "the relation for the mean free path is used from 60 to 300 kV", Default(200.0), "accelerating voltage"),
+        number("limit_mean_free_paths", COUNT, [0.05, 20.0], "images fade beyond one or two mean free paths", Default(1.0),
+            "thickness over mean free path above which a place is too thick"),
+        key("layer", Kind::Tables(&LAYER), Optional, "layers such as membranes or liquid"),
+    ],
+};
+
+/// `[[beam.layer]]`.
+pub const LAYER: Section = Section {
+    name: "layer",
+    help: "A uniform layer in the beam",
+    keys: &[
+        key("material", Kind::Text, Required, "material"),
+        number("thickness_nm", NM, [0.1, 100_000.0], "thicker than 100 um no electrons pass", Required, "thickness"),
+        number("density_g_cm3", G_CM3, [0.05, 23.0], "the lightest and the densest solids lie there", Optional, "density, if the material is not built in"),
+        number("mean_free_path_nm", NM, [10.0, 2000.0], "inelastic mean free paths at 60 to 300 kV lie there", Optional, "inelastic mean free path, if measured"),
+    ],
+};
+
+/// `[acceptance]`.
+pub const ACCEPTANCE: Section = Section {
+    name: "acceptance",
+    help: "Limits that decide whether the setting is accepted",
+    keys: &[
+        number("required_share_percent", PERCENT, [1.0, 100.0], "it is the share of prints that must meet every limit", Default(90.0),
+            "share of prints that must meet every limit"),
+        key("limit", Kind::Tables(&LIMIT), Optional, "the limits"),
+    ],
+};
+
+/// `[[acceptance.limit]]`.
+pub const LIMIT: Section = Section {
+    name: "limit",
+    help: "One limit, in the unit of its figure",
+    keys: &[
+        key("figure", Kind::Text, Required, "which figure"),
+        key("place", Kind::Text, Optional, "region or path item; none for figures of the whole print"),
+        number("min", COUNT, [-1e12, 1e12], "it must be a finite number", Optional, "least accepted value"),
+        number("max", COUNT, [-1e12, 1e12], "it must be a finite number", Optional, "largest accepted value"),
+    ],
+};
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Calls `visit` with every section of the file.
+    fn every_section(section: &'static Section, visit: &mut impl FnMut(&'static Section)) {
+        visit(section);
+        for key in section.keys {
+            match key.kind {
+                Kind::Table(inner) | Kind::Tables(inner) => every_section(inner, visit),
+                Kind::Shapes(shapes) => shapes.iter().for_each(|shape| every_section(shape, visit)),
+                _ => {}
+            }
+        }
+    }
+
+    #[test]
+    fn keys_end_with_their_unit_stand_once_and_default_within_their_range() {
+        let mut n = 0;
+        every_section(&ROOT, &mut |section| {
+            for (i, key) in section.keys.iter().enumerate() {
+                n += 1;
+                assert!(section.keys[i + 1..].iter().all(|k| k.name != key.name), "{} stands twice in {}", key.name, section.name);
+                let (Kind::Number(number) | Kind::Numbers(number) | Kind::Point(number) | Kind::Points(number, _)) = key.kind else {
+                    continue;
+                };
+                assert!(number.unit.suffix.is_empty() || key.name.ends_with(&format!("_{}", number.unit.suffix)), "{}", key.name);
+                assert!(number.least < number.most, "{}", key.name);
+                if let Need::Default(value) | Need::Assumed(value, _) = key.need {
+                    assert!((number.least..=number.most).contains(&value), "{}", key.name);
+                }
+            }
+        });
+        assert!(n > 100);
+    }
+}

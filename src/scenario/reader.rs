@@ -1,0 +1,640 @@
+//! Reads values out of a parsed file after the table of keys, and collects every fault on the way.
+//!
+//! A value with a fault reads as NaN (or as a stand-in), so that checks across keys stay silent about it: every
+//! comparison with NaN is false. Nothing read this way is used once there is a fault.
+
+use super::faults::{Fault, did_you_mean, nearest};
+use super::keys::{Key, Kind, Need, Number, ROOT, Section, UNITS, Unit, show_number};
+use crate::inputs::UnverifiedDefault;
+use serde_spanned::Spanned;
+use std::cell::RefCell;
+use std::ops::Range;
+use toml::de::{DeTable, DeValue};
+
+/// Collects faults and assumed values.
+#[derive(Debug, Default)]
+pub struct Collector {
+    faults: RefCell<Vec<Fault>>,
+    assumed: RefCell<Vec<UnverifiedDefault>>,
+}
+
+impl Collector {
+    /// Adds a fault.
+    pub fn fault(
+        &self,
+        span: Range<usize>,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        why: impl Into<String>,
+        advice: impl Into<String>,
+    ) {
+        let fault = Fault {
+            span: Some(span),
+            title: title.into(),
+            label: label.into(),
+            why: why.into(),
+            advice: advice.into(),
+        };
+        self.faults.borrow_mut().push(fault);
+    }
+
+    /// All faults and assumed values so far.
+    pub fn into_parts(self) -> (Vec<Fault>, Vec<UnverifiedDefault>) {
+        (self.faults.into_inner(), self.assumed.into_inner())
+    }
+}
+
+/// A section of the file beside its part of the table of keys.
+#[derive(Debug, Clone)]
+pub struct Reader<'a> {
+    collector: &'a Collector,
+    spec: &'static Section,
+    path: String,
+    table: Option<&'a DeTable<'a>>,
+    span: Range<usize>,
+    /// Whether missing keys are faults: not in a section whose absence has been reported already.
+    complain: bool,
+}
+
+type Value<'a> = Spanned<DeValue<'a>>;
+
+impl<'a> Reader<'a> {
+    /// The whole file.
+    pub fn root(collector: &'a Collector, table: &'a DeTable<'a>) -> Self {
+        // The root has no header: what is missing there is reported at the first byte.
+        let root = Self { collector, spec: &ROOT, path: String::new(), table: Some(table), span: 0..0, complain: true };
+        root.report_unknown_keys();
+        root
+    }
+
+    fn inner(&self, spec: &'static Section, path: String, table: &'a DeTable<'a>, span: Range<usize>) -> Self {
+        let inner = Self { collector: self.collector, spec, path, table: Some(table), span, complain: self.complain };
+        inner.report_unknown_keys();
+        inner
+    }
+
+    /// Name of the shape's kind, or of the section.
+    pub fn kind(&self) -> &'static str {
+        self.spec.name
+    }
+
+    /// Where a key's value stands, or the section's header.
+    pub fn span(&self, name: &str) -> Range<usize> {
+        self.value(name).map_or(self.span.clone(), |value| value.span())
+    }
+
+    /// Whether the user wrote the key.
+    pub fn has(&self, name: &str) -> bool {
+        self.value(name).is_some()
+    }
+
+    /// Whether the section itself was written.
+    pub fn is_given(&self) -> bool {
+        self.table.is_some()
+    }
+
+    /// Names in repeated sections, with the sections, whatever else is wrong with them. Reports nothing.
+    pub fn names_in(&self, list: &str) -> Vec<(&'a str, Self)> {
+        let Some(DeValue::Array(items)) = self.value(list).map(Spanned::get_ref) else { return Vec::new() };
+        let named = items.iter().filter_map(|item| {
+            let table = item.get_ref().as_table()?;
+            let name = table.get("name")?.get_ref().as_str()?;
+            Some((name.trim(), Self { table: Some(table), span: item.span(), ..self.clone() }))
+        });
+        named.filter(|(name, _)| !name.is_empty()).collect()
+    }
+
+    /// Path of the section.
+    pub fn path(&self) -> &str {
+        &self.path
+    }
+
+    /// A key with the path of its section.
+    pub fn full(&self, name: &str) -> String {
+        if self.path.is_empty() { name.to_owned() } else { format!("{}.{name}", self.path) }
+    }
+
+    /// Reports a fault at a key's value.
+    pub fn fault(
+        &self,
+        name: &str,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        why: impl Into<String>,
+        advice: impl Into<String>,
+    ) {
+        self.collector.fault(self.span(name), title, label, why, advice);
+    }
+
+    fn value(&self, name: &str) -> Option<&'a Value<'a>> {
+        self.table?.get(name)
+    }
+
+    fn key(&self, name: &str) -> &'static Key {
+        self.spec.key(name).expect("the code asks only for keys of the table")
+    }
+
+    fn report_unknown_keys(&self) {
+        let Some(table) = self.table else { return };
+        let is_shape = self
+            .spec
+            .key("kind")
+            .is_some_and(|key| matches!(key.kind, Kind::Choice([word]) if *word == self.spec.name));
+        for (written, value) in table {
+            let name: &str = written.get_ref();
+            if self.spec.key(name).is_some() {
+                continue;
+            }
+            let place =
+                if self.path.is_empty() { "at the top of the file".to_owned() } else { format!("in `{}`", self.path) };
+            let of = if is_shape { format!(" (kind \"{}\")", self.spec.name) } else { String::new() };
+            let (label, advice) = self.suggest(name, value);
+            self.collector.fault(written.span(), format!("unknown key `{name}` {place}{of}"), label, "", advice);
+        }
+    }
+
+    /// Whether an unknown key was clearly meant to be this one.
+    fn is_misspelt(&self, key: &Key) -> bool {
+        let unknown = self
+            .table
+            .into_iter()
+            .flatten()
+            .map(|(written, _)| written.get_ref().as_ref())
+            .filter(|name| self.spec.key(name).is_none());
+        unknown.into_iter().any(|name: &str| match self.other_unit(name) {
+            Some((meant, ..)) => meant.name == key.name,
+            None => nearest(name, self.spec.keys.iter().map(|k| k.name)) == Some(key.name),
+        })
+    }
+
+    /// What an unknown key may have been meant to be.
+    fn suggest(&self, name: &str, value: &Value<'_>) -> (String, String) {
+        if let Some((key, from, to)) = self.other_unit(name) {
+            let label = format!("did you mean `{}`?", key.name);
+            let written = match number_of(value.get_ref()) {
+                Some(v) => format!("write `{} = {}`", key.name, show_number(tidy(to.from_si(from.to_si(v))))),
+                None => format!("write `{} = ...`", key.name),
+            };
+            return (label, format!("this key is counted in {}: {written}", to.symbol));
+        }
+        let keys = || self.spec.keys.iter().map(|key| key.name);
+        if let Some(near) = nearest(name, keys()) {
+            return (format!("did you mean `{near}`?"), format!("rename it to `{near}`, or remove it"));
+        }
+        let homes = homes_of(name);
+        if !homes.is_empty() {
+            return (
+                format!("belongs in {}", homes.join(" or ")),
+                "move it there, below that section's header".to_owned(),
+            );
+        }
+        let all: Vec<&str> = keys().collect();
+        ("not known here".to_owned(), format!("keys here: {}", all.join(", ")))
+    }
+
+    /// A key of this section that has the same stem and another unit.
+    fn other_unit(&self, name: &str) -> Option<(&'static Key, Unit, Unit)> {
+        self.spec.keys.iter().find_map(|key| {
+            let to = number_spec(key)?.unit;
+            let stem = key.name.strip_suffix(to.suffix)?.trim_end_matches('_');
+            let rest = name.strip_prefix(stem)?.trim_start_matches('_');
+            let from = UNITS.iter().find(|unit| unit.kind == to.kind && unit.suffix == rest && **unit != to)?;
+            Some((key, *from, to))
+        })
+    }
+
+    /// The value, or what stands for it: reports a missing one.
+    fn required(&self, key: &Key) -> Option<&'a Value<'a>> {
+        let value = self.value(key.name);
+        if value.is_none() && self.complain && matches!(key.need, Need::Required) && !self.is_misspelt(key) {
+            let full = self.full(key.name);
+            let section = if self.path.is_empty() { "the file".to_owned() } else { format!("`{}`", self.path) };
+            self.collector.fault(
+                self.span.clone(),
+                format!("`{full}` is missing"),
+                format!("{section} needs `{}`", key.name),
+                format!("{}: {}", key.name, key.help),
+                format!("add {}", example(key, &self.full(key.name))),
+            );
+        }
+        value
+    }
+
+    fn wrong_type(&self, name: &str, value: &Value<'_>, wanted: &str) {
+        let got = match value.get_ref() {
+            DeValue::String(text) => format!("the text \"{text}\""),
+            DeValue::Boolean(flag) => format!("{flag}"),
+            DeValue::Array(_) => "a list".to_owned(),
+            DeValue::Table(_) => "a section".to_owned(),
+            DeValue::Datetime(_) => "a date".to_owned(),
+            DeValue::Integer(number) => format!("the number {number}"),
+            DeValue::Float(number) => format!("the number {number}"),
+        };
+        let full = self.full(name);
+        let key = self.spec.key(name);
+        let advice = key.and_then(|key| without_quotes(key, value.get_ref())).unwrap_or_else(|| match key {
+            Some(key) => format!("write {}", example(key, &self.full(key.name))),
+            None => format!("write it as {wanted}"),
+        });
+        self.collector.fault(
+            value.span(),
+            format!("`{full}` is {got}, but must be {wanted}"),
+            format!("this is {got}"),
+            "",
+            advice,
+        );
+    }
+
+    /// A number in SI; NaN stands for a faulty or missing one.
+    pub fn number(&self, name: &str) -> f64 {
+        self.optional(name).unwrap_or(f64::NAN)
+    }
+
+    /// A number in SI, if it was given or has a default; NaN stands for a faulty one.
+    pub fn optional(&self, name: &str) -> Option<f64> {
+        let key = self.key(name);
+        let spec = number_spec(key).expect("the table says that it is a number");
+        match (self.required(key), key.need) {
+            (Some(value), _) => Some(self.check(name, &spec, value)),
+            (None, Need::Default(v)) => Some(spec.unit.to_si(v)),
+            (None, Need::Assumed(v, advice)) => {
+                let assumed =
+                    UnverifiedDefault { key: self.full(name), value: spec.unit.show(v), advice: advice.to_owned() };
+                self.collector.assumed.borrow_mut().push(assumed);
+                Some(spec.unit.to_si(v))
+            }
+            (None, Need::Required) => Some(f64::NAN),
+            (None, Need::Optional | Need::Word(_)) => None,
+        }
+    }
+
+    /// Checks one number; SI, or NaN if it has a fault.
+    fn check(&self, name: &str, spec: &Number, value: &Value<'_>) -> f64 {
+        let unit = spec.unit;
+        let full = self.full(name);
+        let range = format!("{} to {}", show_number(spec.least), unit.show(spec.most));
+        let Some(written) = number_of(value.get_ref()) else {
+            let in_unit =
+                if unit.symbol.is_empty() { "a number".to_owned() } else { format!("a number (in {})", unit.symbol) };
+            self.wrong_type(name, value, &in_unit);
+            return f64::NAN;
+        };
+        if written.is_finite() && (spec.least..=spec.most).contains(&written) {
+            return unit.to_si(written);
+        }
+        let title = format!(
+            "`{full}` is {}, but must lie between {} and {}",
+            unit.show(written),
+            show_number(spec.least),
+            unit.show(spec.most)
+        );
+        let advice = self.slip(name, spec, written).unwrap_or_else(|| format!("write a value from {range}"));
+        self.collector.fault(value.span(), title, format!("allowed: {range}"), spec.why, advice);
+        f64::NAN
+    }
+
+    /// Whether the number would be right in another unit of the same kind.
+    fn slip(&self, name: &str, spec: &Number, written: f64) -> Option<String> {
+        let unit = spec.unit;
+        let mut meant = UNITS.iter().filter(|other| other.kind == unit.kind && **other != unit).filter_map(|other| {
+            let value = tidy(unit.from_si(other.to_si(written)));
+            (spec.least..=spec.most).contains(&value).then_some((other, value))
+        });
+        let (other, value) = meant.next()?;
+        let symbol = if unit.symbol.is_empty() { "a plain ratio" } else { unit.symbol };
+        Some(format!(
+            "`{name}` is counted in {symbol}: if {} was meant, write `{name} = {}`",
+            other.show(written),
+            show_number(value)
+        ))
+    }
+
+    /// A list of numbers in SI; empty if left out.
+    pub fn numbers(&self, name: &str) -> Vec<f64> {
+        let key = self.key(name);
+        let Kind::Numbers(spec) = key.kind else { unreachable!("the table says that it is a list of numbers") };
+        let Some(value) = self.required(key) else { return Vec::new() };
+        let DeValue::Array(items) = value.get_ref() else {
+            self.wrong_type(name, value, "a list of numbers, e.g. [90, 90]");
+            return Vec::new();
+        };
+        items.iter().map(|item| self.check(name, &spec, item)).collect()
+    }
+
+    /// A point in SI.
+    pub fn point(&self, name: &str) -> [f64; 2] {
+        let key = self.key(name);
+        let Kind::Point(spec) = key.kind else { unreachable!("the table says that it is a point") };
+        self.required(key).map_or([f64::NAN; 2], |value| self.point_of(name, &spec, value))
+    }
+
+    fn point_of(&self, name: &str, spec: &Number, value: &Value<'_>) -> [f64; 2] {
+        match value.get_ref() {
+            DeValue::Array(items) if items.len() == 2 => {
+                [self.check(name, spec, &items[0]), self.check(name, spec, &items[1])]
+            }
+            _ => {
+                self.wrong_type(name, value, &format!("a pair of numbers [x, y] in {}", spec.unit.symbol));
+                [f64::NAN; 2]
+            }
+        }
+    }
+
+    /// A list of points in SI.
+    pub fn points(&self, name: &str) -> Vec<[f64; 2]> {
+        let key = self.key(name);
+        let Kind::Points(spec, fewest) = key.kind else { unreachable!("the table says that it is a list of points") };
+        let Some(value) = self.required(key) else { return Vec::new() };
+        match value.get_ref() {
+            DeValue::Array(items) if items.len() >= fewest => {
+                items.iter().map(|item| self.point_of(name, &spec, item)).collect()
+            }
+            _ => {
+                self.wrong_type(
+                    name,
+                    value,
+                    &format!("a list of at least {fewest} points [[x, y], ...] in {}", spec.unit.symbol),
+                );
+                Vec::new()
+            }
+        }
+    }
+
+    /// A whole number; `None` for "auto", for a missing one without a default, and for a faulty one.
+    pub fn integer(&self, name: &str) -> Option<u64> {
+        let key = self.key(name);
+        let (Kind::Integer(least, most) | Kind::IntegerOrAuto(least, most)) = key.kind else {
+            unreachable!("the table says that it is a whole number")
+        };
+        let auto = matches!(key.kind, Kind::IntegerOrAuto(..));
+        let Some(value) = self.required(key) else {
+            return if let Need::Default(v) = key.need { Some(v as u64) } else { None };
+        };
+        let or_auto = if auto { " or \"auto\"" } else { "" };
+        match value.get_ref() {
+            DeValue::String(text) if auto && text == "auto" => None,
+            DeValue::Integer(number) => {
+                let parsed = i128::from_str_radix(number.as_str(), number.radix()).ok();
+                let found = parsed.and_then(|n| u64::try_from(n).ok()).filter(|n| (least..=most).contains(n));
+                if found.is_none() {
+                    let title = format!("`{}` is {number}, but must lie between {least} and {most}", self.full(name));
+                    let advice = format!("write a whole number from {least} to {most}{or_auto}");
+                    self.collector.fault(value.span(), title, format!("allowed: {least} to {most}"), key.help, advice);
+                }
+                found
+            }
+            _ => {
+                self.wrong_type(name, value, &format!("a whole number{or_auto}"));
+                None
+            }
+        }
+    }
+
+    /// A text; empty if left out or faulty.
+    pub fn text(&self, name: &str) -> String {
+        let key = self.key(name);
+        let Some(value) = self.required(key) else { return String::new() };
+        let DeValue::String(text) = value.get_ref() else {
+            self.wrong_type(name, value, "a text in quotes");
+            return String::new();
+        };
+        if text.trim().is_empty() && matches!(key.need, Need::Required) {
+            self.fault(
+                name,
+                format!("`{}` is empty", self.full(name)),
+                "needs a text",
+                key.help,
+                "write at least one letter",
+            );
+        }
+        text.trim().to_owned()
+    }
+
+    /// One of the words of the table, as the value at the same place in `values`; the first stands for a faulty one.
+    pub fn choice<T: Copy>(&self, name: &str, values: &[T]) -> T {
+        let key = self.key(name);
+        let Kind::Choice(words) = key.kind else { unreachable!("the table says that it is a choice") };
+        debug_assert_eq!(words.len(), values.len());
+        let chosen = match (self.required(key), key.need) {
+            (Some(value), _) => self.word(name, words, value),
+            (None, Need::Word(word)) => words.iter().position(|w| *w == word),
+            (None, _) => None,
+        };
+        values[chosen.unwrap_or(0)]
+    }
+
+    /// A list of words of the table; faulty ones are left out.
+    pub fn choices<T: Copy>(&self, name: &str, values: &[T]) -> Vec<T> {
+        let key = self.key(name);
+        let Kind::Choices(words) = key.kind else { unreachable!("the table says that it is a list of choices") };
+        debug_assert_eq!(words.len(), values.len());
+        let Some(value) = self.required(key) else { return Vec::new() };
+        let DeValue::Array(items) = value.get_ref() else {
+            self.wrong_type(name, value, "a list of words");
+            return Vec::new();
+        };
+        items.iter().filter_map(|item| self.word(name, words, item)).map(|i| values[i]).collect()
+    }
+
+    fn word(&self, name: &str, words: &'static [&'static str], value: &Value<'_>) -> Option<usize> {
+        let quoted: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
+        let DeValue::String(text) = value.get_ref() else {
+            self.wrong_type(name, value, &format!("one of {}", quoted.join(", ")));
+            return None;
+        };
+        let found = words.iter().position(|word| word.eq_ignore_ascii_case(text));
+        if found.is_none() {
+            let hint = did_you_mean(text, words.iter().copied());
+            let title = format!("`{}` is \"{text}\", which is not known", self.full(name));
+            self.collector.fault(value.span(), title, hint, "", format!("write one of {}", quoted.join(", ")));
+        }
+        found
+    }
+
+    /// true or false; the table's default if left out.
+    pub fn flag(&self, name: &str) -> bool {
+        let key = self.key(name);
+        let Some(value) = self.required(key) else { return matches!(key.need, Need::Word("true")) };
+        value.get_ref().as_bool().unwrap_or_else(|| {
+            self.wrong_type(name, value, "true or false");
+            false
+        })
+    }
+
+    /// A section; if it is left out, all its keys take their defaults.
+    pub fn table(&self, name: &str) -> Self {
+        let key = self.key(name);
+        let Kind::Table(spec) = key.kind else { unreachable!("the table says that it is a section") };
+        let path = self.full(name);
+        let found = self.required(key);
+        let empty = |complain| Self {
+            collector: self.collector,
+            spec,
+            path: path.clone(),
+            table: None,
+            span: self.span.clone(),
+            complain,
+        };
+        match found.map(|value| (value, value.get_ref())) {
+            Some((value, DeValue::Table(table))) => self.inner(spec, path.clone(), table, value.span()),
+            Some((value, _)) => {
+                self.wrong_type(name, value, &format!("one section, written [{path}]"));
+                empty(false)
+            }
+            None => empty(self.complain && !matches!(key.need, Need::Required)),
+        }
+    }
+
+    /// A section, if it was given.
+    pub fn optional_table(&self, name: &str) -> Option<Self> {
+        self.has(name).then(|| self.table(name))
+    }
+
+    /// Repeated sections, of which the kind of a shape decides the keys.
+    pub fn tables(&self, name: &str) -> Vec<Self> {
+        let key = self.key(name);
+        let Some(value) = self.required(key) else { return Vec::new() };
+        let path = self.full(name);
+        let DeValue::Array(items) = value.get_ref() else {
+            self.wrong_type(name, value, &format!("repeated sections, each written [[{path}]]"));
+            return Vec::new();
+        };
+        if items.is_empty() && matches!(key.need, Need::Required) {
+            self.fault(name, format!("`{path}` is empty"), "nothing here", key.help, format!("add {}", example(key, &self.full(key.name))));
+        }
+        let numbered = items.iter().enumerate().map(|(i, item)| (format!("{path}[{}]", i + 1), item));
+        let tables = numbered.filter_map(|(path, item)| {
+            let DeValue::Table(table) = item.get_ref() else {
+                self.wrong_type(name, item, &format!("repeated sections, each written [[{}]]", self.full(name)));
+                return None;
+            };
+            let spec = match key.kind {
+                Kind::Tables(spec) => spec,
+                Kind::Shapes(shapes) => self.shape(shapes, &path, table, item.span())?,
+                _ => unreachable!("the table says that it repeats"),
+            };
+            Some(self.inner(spec, path, table, item.span()))
+        });
+        tables.collect()
+    }
+
+    fn shape(
+        &self,
+        shapes: &'static [Section],
+        path: &str,
+        table: &'a DeTable<'a>,
+        span: Range<usize>,
+    ) -> Option<&'static Section> {
+        let names = || shapes.iter().map(|shape| shape.name);
+        let all: Vec<String> = names().map(|name| format!("\"{name}\"")).collect();
+        let advice = format!("write `kind = ` and one of {}", all.join(", "));
+        let Some(value) = table.get("kind") else {
+            self.collector.fault(span, format!("`{path}.kind` is missing"), "of which kind is it?", "", advice);
+            return None;
+        };
+        let DeValue::String(text) = value.get_ref() else {
+            self.wrong_type("kind", value, &format!("one of {}", all.join(", ")));
+            return None;
+        };
+        let found = shapes.iter().find(|shape| shape.name == text);
+        if found.is_none() {
+            let title = format!("`{path}.kind` is \"{text}\", which is not known");
+            self.collector.fault(value.span(), title, did_you_mean(text, names()), "", advice);
+        }
+        found
+    }
+}
+
+/// The numbers of a key, if it holds any.
+pub fn number_spec(key: &Key) -> Option<Number> {
+    match key.kind {
+        Kind::Number(spec) | Kind::Numbers(spec) | Kind::Point(spec) | Kind::Points(spec, _) => Some(spec),
+        _ => None,
+    }
+}
+
+fn number_of(value: &DeValue<'_>) -> Option<f64> {
+    match value {
+        DeValue::Integer(number) => i128::from_str_radix(number.as_str(), number.radix()).ok().map(|n| n as f64),
+        DeValue::Float(number) => number.as_str().parse().ok(),
+        _ => None,
+    }
+}
+
+/// What to write instead of a number that was given as a text, with or without its unit.
+fn without_quotes(key: &Key, value: &DeValue<'_>) -> Option<String> {
+    let (Kind::Number(spec), DeValue::String(text)) = (key.kind, value) else { return None };
+    let split = text.find(|c: char| !(c.is_ascii_digit() || ".-+".contains(c))).unwrap_or(text.len());
+    let number: f64 = text[..split].parse().ok()?;
+    let symbol = text[split..].trim();
+    let is_meant = |unit: &Unit| {
+        unit.kind == spec.unit.kind
+            && (symbol.eq_ignore_ascii_case(unit.symbol) || symbol.eq_ignore_ascii_case(unit.suffix))
+    };
+    let unit = if symbol.is_empty() || is_meant(&spec.unit) {
+        spec.unit
+    } else {
+        *UNITS.iter().find(|unit| is_meant(unit))?
+    };
+    let written = tidy(spec.unit.from_si(unit.to_si(number)));
+    Some(format!("write `{} = {}`, without quotes: the key names the unit", key.name, show_number(written)))
+}
+
+/// Removes the last digits' noise of a conversion.
+pub fn tidy(value: f64) -> f64 {
+    format!("{value:.11e}").parse().unwrap_or(value)
+}
+
+/// What to write for a missing key, whose path in the file is `full`.
+fn example(key: &Key, full: &str) -> String {
+    let name = key.name;
+    match key.kind {
+        Kind::Number(n) => format!("`{name} = ...`, {} to {}", show_number(n.least), n.unit.show(n.most)),
+        Kind::Numbers(n) => format!("`{name} = [..., ...]` in {}", n.unit.symbol),
+        Kind::Point(n) => format!("`{name} = [x, y]` in {}", n.unit.symbol),
+        Kind::Points(n, _) => format!("`{name} = [[x, y], [x, y], ...]` in {}", n.unit.symbol),
+        Kind::Integer(least, most) => format!("`{name} = ...`, a whole number from {least} to {most}"),
+        Kind::IntegerOrAuto(least, most) => {
+            format!("`{name} = ...`, a whole number from {least} to {most}, or `{name} = \"auto\"`")
+        }
+        Kind::Text => format!("`{name} = \"...\"`"),
+        Kind::Choice(words) => format!("`{name} = \"...\"`, one of {}", words.join(", ")),
+        Kind::Choices(words) => format!("`{name} = [\"...\"]`, any of {}", words.join(", ")),
+        Kind::Flag => format!("`{name} = true` or `{name} = false`"),
+        Kind::Table(spec) => {
+            let needed = spec.keys.iter().filter(|k| matches!(k.need, Need::Required)).map(|k| k.name);
+            match needed.collect::<Vec<_>>().join(", ") {
+                none if none.is_empty() => format!("a section `[{full}]`"),
+                needed => format!("a section `[{full}]` with at least {needed}"),
+            }
+        }
+        Kind::Tables(_) | Kind::Shapes(_) => format!("at least one section `[[{full}]]`"),
+    }
+}
+
+/// Sections elsewhere in the file that have a key of this name.
+fn homes_of(name: &str) -> Vec<String> {
+    fn search(section: &'static Section, path: &str, name: &str, found: &mut Vec<String>) {
+        for key in section.keys {
+            let inner_path = if path.is_empty() { key.name.to_owned() } else { format!("{path}.{}", key.name) };
+            match key.kind {
+                Kind::Table(inner) => {
+                    if inner.key(name).is_some() {
+                        found.push(format!("[{inner_path}]"));
+                    }
+                    search(inner, &inner_path, name, found);
+                }
+                Kind::Tables(inner) => {
+                    if inner.key(name).is_some() {
+                        found.push(format!("[[{inner_path}]]"));
+                    }
+                    search(inner, &inner_path, name, found);
+                }
+                _ => {}
+            }
+        }
+    }
+    let mut found = Vec::new();
+    search(&ROOT, "", name, &mut found);
+    if found.len() > 3 { Vec::new() } else { found }
+}

@@ -1,0 +1,86 @@
+//! The table of keys as JSON schema (draft 7), for editors that complete and check TOML.
+
+use super::keys::{Key, Kind, Need, Number, ROOT, Section};
+use serde_json::{Map, Value, json};
+
+/// The schema as text.
+pub fn schema() -> String {
+    let mut root = object(&ROOT);
+    root.insert("$schema".to_owned(), json!("http://json-schema.org/draft-07/schema#"));
+    root.insert("title".to_owned(), json!("motefall scenario"));
+    let mut text = format!("{:#}", Value::Object(root));
+    text.push('\n');
+    text
+}
+
+fn object(section: &Section) -> Map<String, Value> {
+    let required = section.keys.iter().filter(|key| matches!(key.need, Need::Required)).map(|key| key.name);
+    let mut map = Map::new();
+    map.insert("type".to_owned(), json!("object"));
+    map.insert("description".to_owned(), json!(section.help));
+    map.insert("additionalProperties".to_owned(), json!(false));
+    map.insert("required".to_owned(), required.collect());
+    map.insert("properties".to_owned(), section.keys.iter().map(|key| (key.name.to_owned(), property(key))).collect());
+    map
+}
+
+fn number(spec: &Number) -> Value {
+    json!({ "type": "number", "minimum": spec.least, "maximum": spec.most })
+}
+
+fn list(item: Value, fewest: usize) -> Value {
+    json!({ "type": "array", "items": item, "minItems": fewest })
+}
+
+fn point(spec: &Number) -> Value {
+    json!({ "type": "array", "items": number(spec), "minItems": 2, "maxItems": 2 })
+}
+
+fn property(key: &Key) -> Value {
+    let mut value = match key.kind {
+        Kind::Number(spec) => number(&spec),
+        Kind::Numbers(spec) => list(number(&spec), 0),
+        Kind::Point(spec) => point(&spec),
+        Kind::Points(spec, fewest) => list(point(&spec), fewest),
+        Kind::Integer(least, most) => json!({ "type": "integer", "minimum": least, "maximum": most }),
+        Kind::IntegerOrAuto(least, most) => {
+            json!({ "anyOf": [{ "type": "integer", "minimum": least, "maximum": most }, { "const": "auto" }] })
+        }
+        Kind::Text => json!({ "type": "string" }),
+        Kind::Choice(words) => json!({ "enum": words }),
+        Kind::Choices(words) => list(json!({ "enum": words }), 0),
+        Kind::Flag => json!({ "type": "boolean" }),
+        Kind::Table(section) => Value::Object(object(section)),
+        Kind::Tables(section) => list(Value::Object(object(section)), 0),
+        Kind::Shapes(shapes) => list(json!({ "oneOf": shapes.iter().map(object).collect::<Vec<_>>() }), 0),
+    };
+    value["description"] = json!(key.help);
+    match key.need {
+        Need::Default(v) => value["default"] = json!(v),
+        Need::Assumed(v, advice) => {
+            value["default"] = json!(v);
+            value["description"] = json!(format!("{}. Unverified default: {advice}", key.help));
+        }
+        Need::Word("true") => value["default"] = json!(true),
+        Need::Word("false") => value["default"] = json!(false),
+        Need::Word(word) => value["default"] = json!(word),
+        Need::Required | Need::Optional => {}
+    }
+    value
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_schema_carries_ranges_and_refuses_unknown_keys() {
+        let schema: Value = serde_json::from_str(&schema()).expect("it is JSON");
+        let nozzle = &schema["properties"]["head"]["properties"]["nozzle_um"];
+        assert_eq!((nozzle["minimum"].as_f64(), nozzle["maximum"].as_f64()), (Some(10.0), Some(2000.0)));
+        assert_eq!(schema["properties"]["head"]["additionalProperties"], json!(false));
+        let kinds = schema["properties"]["path"]["items"]["oneOf"].as_array().expect("one per kind");
+        assert_eq!(kinds.len(), 5);
+        assert!(kinds.iter().all(|kind| kind["required"].as_array().is_some_and(|r| r.contains(&json!("kind")))));
+    }
+}

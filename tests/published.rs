@@ -1,0 +1,25 @@
+//! Comparison with published values, one file per source. Each file's header names author, year, title and conditions; the values
+//! stand in `tests/data/` with their own source columns. Tolerances come from printed digits, from the scatter between accepted
+//! relations or from the properties' uncertainty, as said beside them; none is tuned to pass.
+
+mod published {
+    mod table;
+
+    mod davies_1945;
+    mod faraday;
+    mod fuchs_1959;
+    mod fuchs_sutugin_1971;
+    mod graetz_1885;
+    mod hatch_choate_1929;
+    mod hinds_1999;
+    mod iakoubovskii_2008;
+    mod iso_9276_2;
+    mod jennings_1988;
+    mod lang_1962;
+    mod pich_1972;
+    mod pui_1987;
+    mod schiller_naumann_1933;
+    mod solvents;
+    mod sutherland_1893;
+    mod thomson_1871;
+}

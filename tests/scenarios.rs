@@ -1,0 +1,343 @@
+//! Scenario files: good ones are read, bad ones get exactly the message that they carry.
+//!
+//! A bad file ends with its expected message, each line behind `#= `.
+
+use motefall::inputs::{DropletMedian, Hazard, Outline, PrintCount, Shape};
+use motefall::scenario::{self, Fault, Faults, Scenario};
+use proptest::prelude::*;
+use std::path::{Path, PathBuf};
+
+const MARK: &str = "#=";
+
+fn folder(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join(name)
+}
+
+fn toml_files(name: &str) -> Vec<PathBuf> {
+    let entries =
+        std::fs::read_dir(folder(name)).expect("the folder exists").map(|entry| entry.expect("readable").path());
+    let mut files: Vec<PathBuf> = entries.filter(|path| path.extension().is_some_and(|e| e == "toml")).collect();
+    files.sort();
+    files
+}
+
+fn good(name: &str) -> Scenario {
+    scenario::load(&folder("tests/scenarios/good").join(name)).unwrap_or_else(|faults| panic!("{faults}"))
+}
+
+fn parse(text: &str) -> Result<Scenario, Faults> {
+    scenario::parse(text, "test.toml", &folder("tests/scenarios/good"))
+}
+
+fn least() -> String {
+    std::fs::read_to_string(folder("tests/scenarios/good/least.toml")).expect("it exists")
+}
+
+/// The faults of the least scenario after one change.
+fn faults_after(old: &str, new: &str) -> Vec<Fault> {
+    let text = least();
+    assert!(text.contains(old), "{old}");
+    parse(&text.replace(old, new)).expect_err("the change makes it bad").list
+}
+
+#[test]
+fn bad_files_get_the_message_they_carry() {
+    let files = toml_files("tests/scenarios/bad");
+    assert!(files.len() >= 35, "only {} bad files", files.len());
+    let mut wrong = Vec::new();
+    for file in files {
+        let text = std::fs::read_to_string(&file).expect("readable");
+        let name = file.file_name().and_then(|name| name.to_str()).expect("a plain name");
+        let lines =
+            text.lines().filter_map(|line| line.strip_prefix(MARK)).map(|line| line.strip_prefix(' ').unwrap_or(line));
+        let expected = lines.collect::<Vec<_>>().join("\n");
+        let message = match scenario::parse(&text, name, &folder("tests/scenarios/bad")) {
+            Ok(_) => "no fault was found".to_owned(),
+            Err(faults) => faults.to_string().lines().map(str::trim_end).collect::<Vec<_>>().join("\n"),
+        };
+        if message.trim() != expected.trim() {
+            wrong.push(format!("--- {name}, expected:\n{expected}\n--- got:\n{message}\n"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn shipped_scenarios_and_the_starter_are_good_and_say_that_they_are_invented() {
+    let files = toml_files("scenarios");
+    assert_eq!(files.len(), 3);
+    for file in files {
+        let read = scenario::load(&file).unwrap_or_else(|faults| panic!("{faults}"));
+        assert!(read.inputs.note.contains("Invented"), "{}", file.display());
+    }
+    let starter = parse(scenario::starter()).unwrap_or_else(|faults| panic!("{faults}"));
+    assert!(starter.inputs.note.contains("Invented"));
+    assert_eq!(starter.inputs.acceptance.limits.len(), 2);
+}
+
+#[test]
+fn keys_commented_out_in_the_starter_are_known() {
+    // Removing the # of a commented key must give a file without unknown keys. `size_csv` and `droplet_median_um`
+    // exclude their neighbours, so they are left alone.
+    let uncommented: Vec<String> = scenario::starter()
+        .lines()
+        .map(|line| match line.strip_prefix("# ") {
+            Some(rest) if rest.split_once(" = ").is_some_and(|(key, _)| !key.contains(' ') && key != "size_csv") => {
+                rest.to_owned()
+            }
+            _ => line.to_owned(),
+        })
+        .collect();
+    let read = parse(&uncommented.join("\n")).unwrap_or_else(|faults| panic!("{faults}"));
+    let left: Vec<&str> = read.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
+    assert!(!left.contains(&"atomiser.droplet_gsd") && !left.contains(&"landing.contact_angle_deg"), "{left:?}");
+}
+
+#[test]
+fn the_sodium_chip_has_its_electrodes_90_um_apart() {
+    let chip = scenario::load(&folder("scenarios/sodium-chip.toml")).unwrap_or_else(|faults| panic!("{faults}"));
+    let edges = |name: &str| {
+        let region = chip.inputs.regions.iter().find(|region| region.name == name).expect("it is there");
+        let Outline::Rectangle { center, size, .. } = region.outline else { panic!("a rectangle") };
+        (center[0] - 0.5 * size[0], center[0] + 0.5 * size[0])
+    };
+    assert!((edges("reference").0 - edges("target").1 - 90e-6).abs() < 1e-12);
+    assert_eq!(chip.inputs.ink.powders.len(), 2);
+    assert_eq!(chip.inputs.ink.powders[1].hazards, [Hazard::CarbonBlack]);
+}
+
+#[test]
+fn the_least_scenario_is_good_with_remarks_and_unverified_defaults() {
+    let least = good("least.toml");
+    assert_eq!(least.inputs.flows.sheath.0, 0.0);
+    assert!(least.notes.iter().any(|note| note.contains("sheath_sccm is 0")), "{:?}", least.notes);
+    assert!(least.notes.iter().any(|note| note.contains("no acceptance limits")));
+    assert_eq!(least.inputs.prints, PrintCount::Automatic);
+    let unverified: Vec<&str> = least.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
+    for key in [
+        "atomiser.droplet_gsd",
+        "atomiser.mist_load_ul_per_l",
+        "atomiser.retention_midpoint",
+        "stage.shutter_open_ms",
+        "stage.acceleration_m_s2",
+        "stage.jitter_um",
+        "output.noise_percent",
+        "landing.contact_angle_deg",
+        "ink.powder[1].packing_fraction",
+        "head.plug_blend",
+        "gas.carrier_saturation",
+    ] {
+        assert!(unverified.contains(&key), "{key} is not in {unverified:?}");
+    }
+    let echo = scenario::echo(&least);
+    for line in echo.lines().filter(|line| line.trim_start().starts_with("droplet_gsd ")) {
+        assert!(line.contains("unverified default"), "{line}");
+    }
+    assert!(!echo.lines().any(|line| line.contains("nozzle_um") && line.contains("unverified")), "{echo}");
+}
+
+#[test]
+fn every_key_arrives_in_si() {
+    let everything = good("everything.toml").inputs;
+    assert!(everything.unverified.is_empty(), "all keys are set, yet {:?}", everything.unverified);
+    let near = |found: f64, expected: f64| assert!((found / expected - 1.0).abs() < 1e-12, "{found} is not {expected}");
+    near(everything.gas.temperature, 298.15);
+    near(everything.gas.pressure, 95e3);
+    near(everything.flows.reference.temperature, 293.15);
+    near(everything.flows.carrier.0, 12.0 * 1e-6 / 60.0);
+    near(everything.ink.solvents[0].mass_fraction, 0.4);
+    near(everything.ink.solvents[0].solvent.density, 950.0);
+    near(everything.ink.solvents[0].solvent.viscosity, 1.3e-3);
+    near(everything.ink.solvents[0].solvent.surface_tension, 0.033);
+    near(everything.ink.solvents[0].solvent.vapour_temperature, 293.15);
+    near(everything.ink.solvents[0].solvent.diffusivity, 8e-6);
+    near(everything.ink.solvents[0].solvent.latent_heat, 4.2e5);
+    near(everything.ink.solvents[1].solvent.viscosity, 1.1e-3);
+    near(everything.ink.powders[0].capacity, 140.0 * 3600.0);
+    assert_eq!(everything.ink.powders[0].mean_free_path, Some(110.0 * 1e-9));
+    assert_eq!(everything.ink.powders[0].hazards, [Hazard::FinePowder, Hazard::Cobalt]);
+    assert_eq!(everything.atomiser.median, DropletMedian::Ultrasonic(2.4e6));
+    near(everything.atomiser.mist_load, 15e-6);
+    near(everything.tube[0].inclination, -std::f64::consts::PI / 9.0);
+    near(everything.head.nozzle, 180e-6);
+    near(everything.flight.stand_off, 2.4e-3);
+    near(everything.stage.shutter_close_delay, 9e-3);
+    near(everything.output.trend, -0.04 / 3600.0);
+    near(everything.beam.voltage, 300e3);
+    near(everything.beam.layers[1].mean_free_path, 250e-9);
+    near(everything.acceptance.required_share, 0.8);
+    near(everything.acceptance.limits[0].min.expect("given"), 0.4);
+    near(everything.acceptance.limits[1].max.expect("given"), 60e-6);
+    assert_eq!(everything.acceptance.limits[2].place, None);
+    assert_eq!(everything.path.len(), 5);
+    assert!(matches!(&everything.path[1].shape, Shape::Polyline(points) if points.len() == 3));
+    assert_eq!(everything.path[0].passes, 3);
+}
+
+/// A JSON value as TOML in one line.
+fn inline(value: &serde_json::Value) -> String {
+    match value {
+        serde_json::Value::Object(map) => {
+            let pairs: Vec<String> =
+                map.iter().filter(|(_, v)| !v.is_null()).map(|(k, v)| format!("{k} = {}", inline(v))).collect();
+            format!("{{ {} }}", pairs.join(", "))
+        }
+        serde_json::Value::Array(items) => format!("[{}]", items.iter().map(inline).collect::<Vec<_>>().join(", ")),
+        other => other.to_string(),
+    }
+}
+
+#[test]
+fn the_resolved_inputs_read_as_a_scenario_give_the_same_inputs() {
+    for name in ["least.toml", "everything.toml"] {
+        let first = good(name).inputs;
+        let mut json = scenario::resolved(&first);
+        // Sizes are echoed as percentiles, so put the distribution back before reading again.
+        for powder in json["ink"]["powder"].as_array_mut().expect("a list") {
+            let map = powder.as_object_mut().expect("a section");
+            map.retain(|key, _| !key.ends_with("0_um"));
+            let file = if name == "least.toml" { None } else { Some("sizes.csv") };
+            match file {
+                Some(file) => {
+                    map.insert("size_csv".to_owned(), file.into());
+                    map.insert("size_weighting".to_owned(), "number".into());
+                }
+                None => {
+                    map.insert("sizes".to_owned(), serde_json::json!([{ "median_um": 0.3, "gsd": 1.5 }]));
+                }
+            }
+        }
+        let text: String =
+            json.as_object().expect("sections").iter().map(|(k, v)| format!("{k} = {}\n", inline(v))).collect();
+        let second = parse(&text).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+        assert!(second.unverified.is_empty());
+        assert_eq!(scenario::resolved(&second), scenario::resolved(&first));
+    }
+}
+
+#[test]
+fn slips_of_the_pen_get_a_suggestion() {
+    for (old, new, label) in [
+        ("nozzle_um", "nozle_um", "did you mean `nozzle_um`?"),
+        ("nozzle_um = 150", "nozzle_mm = 0.15", "did you mean `nozzle_um`?"),
+        ("stand_off_mm", "standoff_mm", "did you mean `stand_off_mm`?"),
+        ("[chip]", "[chips]", "did you mean `chip`?"),
+        ("\"water\"", "\"watr\"", "did you mean `water`?"),
+        ("kind = \"line\"", "kind = \"lines\"", "did you mean `line`?"),
+        ("[flow]", "[gas]\nkind = \"nitrogn\"\n[flow]", "did you mean `nitrogen`?"),
+        ("limit = []", "limit = [{ figure = \"overspray_percnt\", max = 1 }]", "did you mean `overspray_percent`?"),
+        ("limit = []", "limit = [{ figure = \"line_width_um\", place = \"A1\", max = 1 }]", "there is only `a`"),
+        ("[map]", "[map]\nnozzle_um = 3", "belongs in [head]"),
+    ] {
+        let faults = faults_after(old, new);
+        assert!(faults.iter().any(|fault| fault.label == label), "{new}: {faults:?}");
+    }
+}
+
+#[test]
+fn a_value_in_another_unit_is_recognised() {
+    for (old, new, part) in [
+        ("nozzle_um = 150", "nozzle_um = 0.15", "if 0.15 mm was meant, write `nozzle_um = 150`"),
+        ("nozzle_um = 150", "nozzle_mm = 0.15", "write `nozzle_um = 150`"),
+        ("nozzle_um = 150", "nozzle_um = \"0.15 mm\"", "write `nozzle_um = 150`, without quotes"),
+        ("stand_off_mm = 2", "stand_off_mm = 2000", "if 2000 um was meant, write `stand_off_mm = 2`"),
+        ("[flow]", "[gas]\ntemperature_c = 295.15\n[flow]", "if 295.15 K was meant, write `temperature_c = 22`"),
+        ("[flow]", "[gas]\npressure_kpa = 101325\n[flow]", "if 101325 Pa was meant, write `pressure_kpa = 101.325`"),
+        ("[flow]", "[gas]\ncarrier_saturation = 90\n[flow]", "if 90 % was meant, write `carrier_saturation = 0.9`"),
+    ] {
+        let faults = faults_after(old, new);
+        assert!(faults.iter().any(|fault| fault.advice.contains(part)), "{new}: {faults:?}");
+    }
+}
+
+#[test]
+fn all_faults_of_a_file_are_reported_at_once_in_order() {
+    let text = least()
+        .replace("nozzle_um = 150", "nozzle_um = -1")
+        .replace("pitch_um = 1", "pitch_um = \"1\"")
+        .replace("carrier_sccm = 10", "carier_sccm = 10");
+    let faults = parse(&text).expect_err("it is bad").list;
+    // The misspelt key counts once: the right one is not reported as missing as well.
+    assert_eq!(faults.len(), 3, "{faults:#?}");
+    let starts: Vec<usize> = faults.iter().map(|fault| fault.span.as_ref().expect("in the file").start).collect();
+    assert!(starts.is_sorted());
+}
+
+#[test]
+fn a_terminal_gets_the_same_words_in_colour() {
+    let faults = parse(&least().replace("nozzle_um = 150", "nozzle_um = 5")).expect_err("it is bad");
+    let (plain, coloured) = (faults.render(scenario::Style::Plain), faults.render(scenario::Style::Coloured));
+    assert!(!plain.contains('\u{1b}') && coloured.contains('\u{1b}'));
+    assert!(plain.contains("5 um") && coloured.contains("5 um"));
+}
+
+#[test]
+fn the_largest_allowed_map_is_allowed() {
+    // The message for a pitch that is too fine names one that fits: it must be accepted.
+    let wide = least().replace("[-50, 0]", "[-1900, -1900]").replace("[50, 0]", "[1900, 1900]");
+    let faults = parse(&wide.replace("pitch_um = 1", "pitch_um = 0.1")).expect_err("too fine").list;
+    let advice = &faults[0].advice;
+    let fits = advice.split('`').nth(1).expect("a quoted key and value");
+    parse(&wide.replace("pitch_um = 1", fits)).unwrap_or_else(|faults| panic!("{faults}"));
+}
+
+#[test]
+fn the_advice_against_a_choked_nozzle_helps() {
+    let fast = least().replace("sheath_sccm = 0", "sheath_sccm = 60");
+    let faults = parse(&fast.replace("nozzle_um = 150", "nozzle_um = 80")).expect_err("it chokes").list;
+    // 70 sccm at 0 C are 70e-6/60 * 295.15/273.15 = 1.261e-6 m^3/s; over pi/4 (80 um)^2 that is 250.8 m/s, on the axis
+    // twice that; the speed of sound in nitrogen at 22 C is sqrt(1.4 * 8.3145 * 295.15 / 0.0280134) = 350.2 m/s: Mach 1.43.
+    assert!(faults[0].title.contains("Mach 1.43"), "{}", faults[0].title);
+    let bore = faults[0].advice.split("above ").nth(1).and_then(|rest| rest.split(" um").next()).expect("a bore");
+    parse(&fast.replace("nozzle_um = 150", &format!("nozzle_um = {bore}"))).unwrap_or_else(|faults| panic!("{faults}"));
+}
+
+#[test]
+fn a_file_that_cannot_be_read_is_said_so() {
+    let faults = scenario::load(Path::new("no such file.toml")).expect_err("it does not exist");
+    assert!(faults.to_string().contains("cannot read no such file.toml"), "{faults}");
+}
+
+proptest! {
+    #[test]
+    fn units_survive_the_way_to_si_and_back(
+        nozzle in 20.0..400.0f64, stand_off in 0.2..50.0f64, carrier in 0.5..20.0f64, temperature in 5.0..90.0f64,
+        acceleration in 0.001..100.0f64, angle in 1.0..45.0f64, load in 0.001..500.0f64, trend in -90.0..90.0f64,
+    ) {
+        let text = least()
+            .replace("nozzle_um = 150", &format!("nozzle_um = {nozzle}"))
+            .replace("half_angle_deg = 6", &format!("half_angle_deg = {angle}"))
+            .replace("inlet_bore_mm = 1", "inlet_bore_mm = 4")
+            .replace("stand_off_mm = 2", &format!("stand_off_mm = {stand_off}"))
+            .replace("carrier_sccm = 10", &format!("carrier_sccm = {}", carrier * (nozzle / 400.0).powi(2) + 0.5))
+            .replace("droplet_median_um = 2.2", &format!("droplet_median_um = 2.2\nmist_load_ul_per_l = {load}"))
+            + &format!("[gas]\ntemperature_c = {temperature}\n[stage]\nacceleration_m_s2 = {acceleration}\n[output]\ntrend_percent_per_h = {trend}\n");
+        let read = parse(&text).unwrap_or_else(|faults| panic!("{faults}"));
+        let json = scenario::resolved(&read.inputs);
+        for (section, key, value) in [
+            ("head", "nozzle_um", nozzle), ("head", "half_angle_deg", angle), ("flight", "stand_off_mm", stand_off),
+            ("gas", "temperature_c", temperature), ("stage", "acceleration_m_s2", acceleration),
+            ("atomiser", "mist_load_ul_per_l", load), ("output", "trend_percent_per_h", trend),
+        ] {
+            let back = json[section][key].as_f64().expect("a number");
+            prop_assert!((back - value).abs() <= 1e-11 * value.abs().max(1e-2), "{key}: {back} is not {value}");
+        }
+    }
+
+    #[test]
+    fn no_text_makes_the_reader_panic(text in "[a-z_=\\[\\]{}\"#.,0-9 \n-]{0,200}") {
+        let _ = parse(&text);
+    }
+
+    #[test]
+    fn no_damaged_line_makes_the_reader_panic(line in 0usize..40, value in "(-?[0-9]{1,25}|nan|-inf|true|\\[\\]|\\[1\\]|\\{\\}|\"x\"|1979-05-27)") {
+        let text = std::fs::read_to_string(folder("tests/scenarios/good/everything.toml")).expect("it exists");
+        for offset in [0, 40, 80, 120] {
+            let damaged: Vec<String> = text.lines().enumerate().map(|(i, l)| match l.split_once(" = ") {
+                Some((key, _)) if i == line + offset => format!("{key} = {value}"),
+                _ => l.to_owned(),
+            }).collect();
+            let _ = parse(&damaged.join("\n"));
+        }
+    }
+}
