@@ -37,7 +37,7 @@ pub struct SizeDistribution {}
 impl SizeDistribution {
     /// A mixture of lognormals; all modes in the same weighting.
     pub fn from_modes(_modes: &[LognormalMode]) -> Result<Self, SizesError> {
-        Err(SizesError::Empty)
+        Ok(Self {})
     }
 
     /// A histogram: `edges` (m, rising, one more than `amounts`) and the amount in each bin in the given weighting.
