@@ -284,7 +284,7 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Dura
         if let Some(raster) = picture::cut(&p.maps.grid, map.map, &whole, LARGEST_PICTURE) {
             folder.add(&format!("maps/{}", map.png()), picture::map_png(&raster.values, top))?;
             pictures.push(json!({
-                "file": map.png(), "brightest_value": numbers::tidy(top * map.factor), "darkest_value": 0.0, "unit": map.unit
+                "file": map.png(), "brightest_value": numbers::tidy(top * map.factor), "darkest_value": 0.0, "bare": "black", "unit": map.unit
             }));
         }
     }

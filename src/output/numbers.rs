@@ -31,6 +31,11 @@ pub fn unit(plain: &'static str) -> &'static str {
     }
 }
 
+/// Name of a figure with proper signs.
+pub fn label(kind: &FigureKind) -> String {
+    kind.label.replace(" um", "\u{a0}µm")
+}
+
 /// A figure over prints, given in SI, as the reader sees it.
 ///
 /// With an interval, the last digit shown is the first digit of the half width (the first two, if they are below 20);

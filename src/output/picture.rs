@@ -124,30 +124,63 @@ pub fn cut(grid: &Grid, map: &Array2<f64>, view: &View, most: usize) -> Option<R
     Some(Raster { view: shown, values })
 }
 
-/// Value at the bright end of the colour bar: the 99.8th percentile of what is not bare, rounded up to two digits.
+/// The part of a map that holds nearly all of it (0.5 to 99.5 % along each side), with a margin; `None` if it is bare.
+pub fn where_it_is(grid: &Grid, map: &Array2<f64>) -> Option<View> {
+    let (mut by_column, mut by_row) = (vec![0.0; grid.columns], vec![0.0; grid.rows]);
+    for ((row, column), v) in map.indexed_iter().filter(|(_, v)| v.is_finite()) {
+        by_column[column] += v;
+        by_row[row] += v;
+    }
+    let span = |sums: &[f64], origin: f64| {
+        let total: f64 = sums.iter().sum();
+        let mut sum = 0.0;
+        let (mut first, mut last) = (None, 0);
+        for (i, v) in sums.iter().enumerate() {
+            sum += v;
+            if sum > 0.005 * total && first.is_none() {
+                first = Some(i);
+            }
+            if sum <= 0.995 * total {
+                last = i + 1;
+            }
+        }
+        first.map(|first| [origin + first as f64 * grid.pitch, origin + (last + 1) as f64 * grid.pitch])
+    };
+    let (x, y) = (span(&by_column, grid.origin[0])?, span(&by_row, grid.origin[1])?);
+    let margin = (0.2 * (x[1] - x[0]).max(y[1] - y[0])).max(4.0 * grid.pitch);
+    Some(View { x: [x[0] - margin, x[1] + margin], y: [y[0] - margin, y[1] + margin] })
+}
+
+/// Value at the bright end of the colour bar: the 99th percentile of what is not bare, rounded up to two digits, so that
+/// a few tall grains do not darken everything else.
 pub fn top_value(map: &Array2<f64>) -> f64 {
     let mut values: Vec<f64> = map.iter().copied().filter(|v| *v > 0.0 && v.is_finite()).collect();
     if values.is_empty() {
         return 0.0;
     }
-    let place = ((values.len() - 1) as f64 * 0.998) as usize;
+    let place = ((values.len() - 1) as f64 * 0.99) as usize;
     let (_, value, _) = values.select_nth_unstable_by(place, f64::total_cmp);
     let power = 10f64.powi(value.log10().floor() as i32 - 1);
     (*value / power).ceil() * power
 }
 
-/// The colour map: even to the eye, readable without colour vision and in grey print.
+/// Colour of what is bare: apart from every colour of the scale, so that single stray particles show.
+pub const BARE: [u8; 3] = [17, 19, 24];
+
+/// The colour map: even to the eye, readable without colour vision and in grey print. Its darkest part is left out, for
+/// contrast to [`BARE`].
 pub fn colour(share: f64) -> [u8; 3] {
-    let c = colorous::VIRIDIS.eval_continuous(share.clamp(0.0, 1.0));
+    let c = colorous::VIRIDIS.eval_continuous(0.1 + 0.9 * share.clamp(0.0, 1.0));
     [c.r, c.g, c.b]
 }
 
-/// PNG with 256 colours of [`colour`], 0 to `top`.
+/// PNG of a map: [`BARE`] where there is nothing, otherwise [`colour`] from 0 to `top`.
 pub fn map_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingError> {
     let (rows, columns) = values.dim();
-    let palette: Vec<u8> = (0..256).flat_map(|i| colour(i as f64 / 255.0)).collect();
-    let scale = if top > 0.0 { 255.0 / top } else { 0.0 };
-    let pixels: Vec<u8> = values.iter().map(|v| (v * scale).round().clamp(0.0, 255.0) as u8).collect();
+    let palette: Vec<u8> = BARE.into_iter().chain((0..255).flat_map(|i| colour(f64::from(i) / 254.0))).collect();
+    let scale = if top > 0.0 { 254.0 / top } else { 0.0 };
+    let index = |v: &f64| if *v > 0.0 { 1 + (v * scale).round().min(254.0) as u8 } else { 0 };
+    let pixels: Vec<u8> = values.iter().map(index).collect();
     let mut out = Vec::new();
     let mut encoder = png::Encoder::new(&mut out, columns as u32, rows as u32);
     encoder.set_color(png::ColorType::Indexed);
@@ -157,9 +190,10 @@ pub fn map_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingE
     Ok(out)
 }
 
-/// Tints of powders in the particle picture, by index: pale, blue, ochre, violet; told apart by lightness as well.
+/// Tints of powders in the particle picture, by index, of the same hues as their curves in plots (`s1`, `s2`, ...): sand,
+/// blue, rose, teal, violet, grey; the first ones are told apart by lightness as well.
 pub fn powder_tint(powder: usize) -> [u8; 3] {
-    [[244, 238, 224], [96, 158, 222], [222, 150, 54], [158, 120, 190], [120, 190, 180], [200, 200, 205]][powder % 6]
+    [[240, 222, 184], [92, 156, 224], [222, 130, 172], [110, 196, 180], [166, 140, 214], [200, 200, 205]][powder % 6]
 }
 
 /// Grey of what carries the particles: metal electrode, membrane, bare chip.

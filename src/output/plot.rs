@@ -260,7 +260,7 @@ impl Plot {
         let mut out = String::new();
         let (mut x, mut y) = (left, 14.0);
         for series in self.series.iter().filter(|s| !s.name.is_empty()) {
-            let width = 40.0 + 6.6 * series.name.chars().count() as f64;
+            let width = 46.0 + 7.1 * series.name.chars().count() as f64;
             if x + width > right && x > left {
                 x = left;
                 y += 18.0;

@@ -70,8 +70,8 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         let mut table = Table::new(["limit", "asked", "predicted", "met"]);
         for l in &p.limits {
             let what = match &l.limit.place {
-                Some(place) => format!("{}, {place}", l.kind.label),
-                None => l.kind.label.to_string(),
+                Some(place) => format!("{}, {place}", numbers::label(l.kind)),
+                None => numbers::label(l.kind),
             };
             let value = numbers::figure(l.estimate.as_ref(), l.kind).to_string();
             table.add([what, limit_words(&l.limit, l.kind), value, format!("{} of {}", l.met, l.n)]);
@@ -110,7 +110,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         };
         let n = row.estimate.map_or(0, |e| e.n);
         groups[index].1.add([
-            format!("  {}", row.kind.label),
+            format!("  {}", numbers::label(row.kind)),
             numbers::figure(row.estimate.as_ref(), row.kind).to_string(),
             if n == p.verdict.n { String::new() } else { format!("from {n} of {} prints", p.verdict.n) },
         ]);

@@ -111,19 +111,18 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
     let total = total_thickness(p);
     let whole = View::of_grid(&p.maps.grid);
     let aspect = whole.width() / whole.height();
-    let top = picture::top_value(&total);
     let side = close_width(p);
     let close = (!p.particles.is_empty()).then(|| close_view(p, &total, side, side));
     let wide = aspect > 2.2;
 
     let room = if wide { [1170.0, 700.0] } else { [600.0, 640.0] };
-    let overview = draw_map(p, &total, top, &whole, room, close.as_ref())?;
+    let overview = draw_map(p, &total, &whole, room, close.as_ref())?;
     let long = !(1.0 / LONG..=LONG).contains(&aspect);
     let part = if long {
         let short = whole.width().min(whole.height());
         let (w, h) = if aspect > 1.0 { (6.0 * short, short) } else { (short, 6.0 * short) };
         let view = close_view(p, &total, w.min(whole.width()), h.min(whole.height()));
-        Some(draw_map(p, &total, top, &view, room, close.as_ref())?)
+        Some(draw_map(p, &total, &view, room, close.as_ref())?)
     } else {
         None
     };
@@ -146,20 +145,19 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
                 b { "Thickness map" }
                 @if n > 1 { " of the first of " (n) " prints." } @else { "." }
                 " Colour: projected solid thickness, all powders together, as a beam from above meets it"
-                @if top > 0.0 { "; the brightest colour stands for " (length_words(top)) " and more" }
-                ". Solid outline: target; dashed: other electrode; dotted: window; dash-dot: keep-out. Thin white line: nozzle \
+                "; the brightest colour stands for the end of the scale and more; black is bare. Solid outline: target; dashed: other electrode; dotted: window; dash-dot: keep-out. Thin white line: nozzle \
                  path, shutter open; grey dots: shutter closed."
                 @if close.is_some() { " Square A: the picture at particle scale." }
                 " " (length_words(whole.width())) " × " (length_words(whole.height())) ", one map pixel is "
                 (length_words(p.maps.grid.pitch)) "."
                 @if !outside.is_empty() { " Outside of this map: " (outside.join(", ")) "." }
-                @if p.maps.thickness.is_empty() || top == 0.0 { " Nothing landed here." }
+                @if total.iter().all(|v| *v <= 0.0) { " Nothing landed here." }
             }
         }
     };
     let close = match close {
         Some(view) => close_figure(p, &view)?,
-        None => replacement(p, &total, top)?,
+        None => replacement(p, &total)?,
     };
     Ok(Hero { map, close, wide })
 }
@@ -204,7 +202,7 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
                 (length_words(view.width())) " × " (length_words(view.height())) " " (where_) ", "
                 @if inside == 0 { "where no particle landed" } @else { (numbers::count(inside as u64)) " particles" }
                 ". Lighter ground: electrode; darker: window and bare chip. Particles are drawn as spheres; real grains are not round."
-                br;
+                span style="display:block;height:6px" {}
                 @for (i, powder) in p.inputs.ink.powders.iter().enumerate() {
                     @let [r, g, b] = picture::powder_tint(i);
                     span class="key" { i style=(format!("background:rgb({r},{g},{b})")) {} (powder.name) }
@@ -215,9 +213,9 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
 }
 
 /// What stands in the particle picture's place.
-fn replacement(p: &Prediction, total: &Array2<f64>, top: f64) -> Result<Markup, png::EncodingError> {
+fn replacement(p: &Prediction, total: &Array2<f64>) -> Result<Markup, png::EncodingError> {
     let landed: u64 = p.sizes.powders.iter().flat_map(|s| &s.landed_count).sum();
-    if landed == 0 || top == 0.0 {
+    if landed == 0 || total.iter().all(|v| *v <= 0.0) {
         return Ok(html! {
             figure { p style="margin:24px 8px" { "No particle landed, so there is no picture at particle scale. The mass budget below shows where the mist went." } }
         });
@@ -226,7 +224,7 @@ fn replacement(p: &Prediction, total: &Array2<f64>, top: f64) -> Result<Markup, 
     let whole = View::of_grid(&p.maps.grid);
     let side = (80.0 * pitch).min(whole.width()).min(whole.height());
     let view = close_view(p, total, side, side);
-    let map = draw_map(p, total, top, &view, [600.0, 600.0], None)?;
+    let map = draw_map(p, total, &view, [600.0, 600.0], None)?;
     Ok(html! {
         figure {
             (map)
@@ -241,20 +239,20 @@ fn replacement(p: &Prediction, total: &Array2<f64>, top: f64) -> Result<Markup, 
 
 /// Map section: every map by itself.
 pub fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
-    let whole = View::of_grid(&p.maps.grid);
-    let aspect = whole.width() / whole.height();
-    let view = if (1.0 / LONG..=LONG).contains(&aspect) {
-        whole
+    let total = total_thickness(p);
+    let deposit = picture::where_it_is(&p.maps.grid, &total).unwrap_or(View::of_grid(&p.maps.grid));
+    let (long, short) = (deposit.width().max(deposit.height()), deposit.width().min(deposit.height()));
+    let view = if long > LONG * short {
+        let (w, h) = if deposit.width() > deposit.height() { (6.0 * short, short) } else { (short, 6.0 * short) };
+        close_view(p, &total, w, h)
     } else {
-        let total = total_thickness(p);
-        let short = whole.width().min(whole.height());
-        let (w, h) = if aspect > 1.0 { (6.0 * short, short) } else { (short, 6.0 * short) };
-        close_view(p, &total, w.min(whole.width()), h.min(whole.height()))
+        deposit
     };
+    let aspect = view.width() / view.height();
     let mut figures = vec![];
     for map in crate::output::names::maps(p) {
-        let Some(raster) = picture::cut(&p.maps.grid, map.map, &view, 640) else { continue };
-        let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(map.map) };
+        let Some(raster) = picture::cut(&p.maps.grid, map.map, &view, 420) else { continue };
+        let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(&raster.values) };
         let png = picture::map_png(&raster.values, top)?;
         let (h, w) = raster.values.dim();
         let gradient: String = (0..=12).map(|i| picture::colour(f64::from(i) / 12.0)).map(|[r, g, b]| format!(",rgb({r},{g},{b})")).collect();
@@ -299,12 +297,12 @@ fn path_data(points: &[[f64; 2]], view: &View, scale: f64, offset: [f64; 2]) -> 
 fn draw_map(
     p: &Prediction,
     total: &Array2<f64>,
-    top: f64,
     view: &View,
     room: [f64; 2],
     square: Option<&View>,
 ) -> Result<Markup, png::EncodingError> {
-    let Some(raster) = picture::cut(&p.maps.grid, total, view, 1400) else { return Ok(html! {}) };
+    let Some(raster) = picture::cut(&p.maps.grid, total, view, (1.2 * room[0]) as usize) else { return Ok(html! {}) };
+    let top = picture::top_value(&raster.values);
     let view = &raster.view;
     let scale = (room[0] / view.width()).min(room[1] / view.height());
     let (w, h) = (view.width() * scale, view.height() * scale);
@@ -312,7 +310,7 @@ fn draw_map(
     let width = if w > room[0] * 0.7 { w } else { room[0] * 0.7 };
     let (x0, y0) = ((width - w) / 2.0, if flat { 22.0 } else { 0.0 });
     let bottom = y0 + h;
-    let height = bottom + 56.0;
+    let height = bottom + 62.0;
     let png = picture::map_png(&raster.values, top)?;
     let crisp = if raster.values.dim().0.max(raster.values.dim().1) < 300 { " class=\"crisp\"" } else { "" };
 
@@ -414,7 +412,7 @@ fn rulers(svg: &mut String, view: &View, scale: f64, [x0, bottom, width]: [f64; 
     let _ = write!(
         svg,
         r#"<path class="ruler" d="M{x0:.1} {y:.1}h{length:.1}"/><text class="outlabel" x="{x0:.1}" y="{:.1}">{}</text>"#,
-        y + 19.0,
+        y + 21.0,
         length_words(bar)
     );
     if top <= 0.0 {
@@ -426,14 +424,14 @@ fn rulers(svg: &mut String, view: &View, scale: f64, [x0, bottom, width]: [f64; 
         let [r, g, b] = picture::colour((f64::from(i) + 0.5) / 64.0);
         let _ = write!(
             svg,
-            r#"<rect x="{:.1}" y="{:.1}" width="{:.1}" height="10" fill="rgb({r},{g},{b})"/>"#,
+            r#"<rect x="{:.1}" y="{:.1}" width="{:.1}" height="10" fill="rgb({r},{g},{b})" shape-rendering="crispEdges"/>"#,
             left + f64::from(i) * strip,
             y - 8.0,
-            strip + 0.4
+            strip + 1.0
         );
     }
     let (factor, unit) = if top >= 2e-6 { (1e6, "µm") } else { (1e9, "nm") };
-    let ticks = nice_ticks([0.0, top * factor], 4);
+    let ticks = nice_ticks([0.0, top * factor], 6);
     let step = if ticks.len() > 1 { ticks[1] - ticks[0] } else { 1.0 };
     for tick in ticks {
         let x = left + (right - left) * tick / (top * factor);
@@ -441,7 +439,7 @@ fn rulers(svg: &mut String, view: &View, scale: f64, [x0, bottom, width]: [f64; 
             svg,
             r#"<path class="tickline" d="M{x:.1} {:.1}v4"/><text class="small" x="{x:.1}" y="{:.1}" text-anchor="middle">{}</text>"#,
             y + 2.0,
-            y + 18.0,
+            y + 20.0,
             tick_label(tick, step)
         );
     }
@@ -449,6 +447,6 @@ fn rulers(svg: &mut String, view: &View, scale: f64, [x0, bottom, width]: [f64; 
         svg,
         r#"<text class="small" x="{:.1}" y="{:.1}" text-anchor="middle">projected solid thickness ({unit})</text>"#,
         0.5 * (left + right),
-        y + 34.0
+        y + 40.0
     );
 }

@@ -41,7 +41,7 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
                         @if hero.wide { div { h2 style="margin-top:0" { "Limits" } (limits(p)) } }
                     }
                     @if !hero.wide { h2 { "Limits" } (limits(p)) }
-                    h2 { "Every map by itself" }
+                    h2 { "Every map by itself, around the deposit" }
                     (multiples)
                     p class="note" style="margin-top:8px" { "The numbers behind them are in " code { "maps/" } "; " code { "maps/grid.json" } " says where they lie." }
                     h2 { "Across the lines" }
@@ -92,8 +92,8 @@ fn verdict(p: &Prediction) -> Markup {
                     br; "What stands in the way: "
                     @for (i, l) in failed.iter().take(3).enumerate() {
                         @if i > 0 { "; " }
-                        (l.kind.label) @if let Some(place) = &l.limit.place { " on " (place) }
-                        " (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::figure(l.estimate.as_ref(), l.kind)) ")"
+                        (numbers::label(l.kind)) @if let Some(place) = &l.limit.place { " on " (place) }
+                        " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::figure(l.estimate.as_ref(), l.kind)) ")"
                     }
                     "."
                 }
@@ -116,15 +116,15 @@ fn limits(p: &Prediction) -> Markup {
         return html! { p class="note" { "The scenario sets no acceptance limits. Set some under " code { "acceptance" } " to get a decision." } };
     }
     html! {
-        div class="scroll" { table {
-            thead { tr { th { "limit" } th { "asked" } th { "predicted" } th { "prints that met it" } } }
+        div class="scroll limits" { table {
+            thead { tr { th { "limit" } th { "asked" } th { "predicted" } th { "met by" } } }
             tbody {
                 @for l in &p.limits {
                     tr {
-                        td { (chip::capital(l.kind.label)) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning) } }
+                        td { (chip::capital(&numbers::label(l.kind))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning.replace(" um", "\u{a0}µm")) } }
                         td { (limit_words(&l.limit, l.kind)) }
                         td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
-                        td { span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) } }
+                        td { span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) } }
                     }
                 }
             }
@@ -150,7 +150,7 @@ fn figures(p: &Prediction) -> Markup {
             details {
                 summary { "Remarks on " (notes.len()) " of these figures" }
                 ul { @for r in notes.iter().take(200) { li {
-                    (r.kind.label) @if let Some(place) = &r.place { ", " (place) } ": " (r.note.as_deref().unwrap_or_default())
+                    (numbers::label(r.kind)) @if let Some(place) = &r.place { ", " (place) } ": " (r.note.as_deref().unwrap_or_default())
                 } } }
             }
         }
@@ -172,7 +172,7 @@ fn matrix(rows: &[&FigureRow]) -> Markup {
                 tbody {
                     @for kind in kinds.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id && columns.contains(&r.place.as_deref()))) {
                         tr {
-                            td { (chip::capital(kind.label)) span class="why" { (kind.meaning) } }
+                            td { (chip::capital(&numbers::label(kind))) span class="why" { (kind.meaning.replace(" um", "\u{a0}µm")) } }
                             @for c in columns {
                                 td class="n" {
                                     @if let Some(row) = rows.iter().find(|r| r.kind.id == kind.id && r.place.as_deref() == *c) {
