@@ -215,6 +215,12 @@ fn odd_prints_still_report() {
     empty.verdict.accepted = Some(false);
     assert!(report("empty", &empty).contains("No particle landed"));
 
+    let mut missed = prediction(small());
+    missed.particles.iter_mut().for_each(|q| q.x += 120e-6);
+    missed.verdict = Verdict { accepted: Some(true), met: 20, n: 20, share_interval: [0.839, 1.0] };
+    let html = report("missed", &missed);
+    assert!(html.contains("around the middle of working electrode, where no particle landed") && html.contains("✓ Accepted"));
+
     let mut coupon = prediction(Look {
         particles: 60_000,
         powders: 1,
@@ -235,7 +241,7 @@ fn odd_prints_still_report() {
         })
         .collect();
     coupon.budget.not_simulated = 1.2e8;
-    assert!(report("coupon", &coupon).contains("too many to keep"));
+    assert!(report("coupon", &coupon).contains("were not kept one by one"));
 
     let mut long = prediction(Look { particles: 8_000, map: [-3e-3, 3e-3, -10e-6, 10e-6], pitch: 0.5e-6, ..CHIP });
     long.inputs.regions = vec![Region {
@@ -244,6 +250,14 @@ fn odd_prints_still_report() {
         outline: Outline::Rectangle { center: [0.0, 0.0], size: [5.8e-3, 12e-6], rotation: 0.0 },
     }];
     assert!(report("long", &long).contains("enlarged"));
+
+    let mut tall = prediction(Look { particles: 8_000, map: [-10e-6, 10e-6, -3e-3, 3e-3], pitch: 0.5e-6, ..CHIP });
+    tall.inputs.regions = vec![Region {
+        name: "bar".into(),
+        role: Role::Target,
+        outline: Outline::Polygon(vec![[-6e-6, -2.9e-3], [6e-6, -2.9e-3], [6e-6, 2.9e-3], [-6e-6, 2.9e-3]]),
+    }];
+    assert!(report("tall", &tall).contains("enlarged"));
 
     let mut many = prediction(small());
     for i in 0..40 {

@@ -174,9 +174,9 @@ pub fn write(
     fs::create_dir_all(parent).map_err(refuse(parent))?;
     let staging = staging_folder(parent).map_err(refuse(parent))?;
 
-    let mut folder = Folder { root: staging.path().into(), shown: dir.into(), files: vec![], bytes: 0 };
+    let mut folder = Folder { root: staging.path().into(), shown: dir.into(), written: vec![], bytes: 0 };
     fill(&mut folder, prediction, scenario, took)?;
-    let (files, bytes) = (folder.files, folder.bytes);
+    let (files, bytes) = folder.sync()?;
 
     put_in_place(staging, dir).map_err(refuse(dir))?;
     Ok(Written { dir: dir.into(), report: dir.join("report.html"), files, bytes })
@@ -223,22 +223,33 @@ struct Folder {
     root: PathBuf,
     /// Where it will be, for messages.
     shown: PathBuf,
-    files: Vec<PathBuf>,
+    /// Name, open file and size of each file.
+    written: Vec<(PathBuf, fs::File, u64)>,
     bytes: u64,
 }
 
 impl Folder {
     fn add<E: std::fmt::Display>(&mut self, name: &str, content: Result<Vec<u8>, E>) -> Result<(), OutputError> {
         let bytes = content.map_err(|e| OutputError::Encode { file: name.into(), reason: e.to_string() })?;
-        write_file(&self.root.join(name), &self.shown.join(name), &bytes)?;
-        self.files.push(name.into());
+        let file = write_file(&self.root.join(name), &self.shown.join(name), &bytes)?;
+        self.written.push((name.into(), file, bytes.len() as u64));
         self.bytes += bytes.len() as u64;
         Ok(())
     }
+
+    /// Waits until everything is on the disk (one after the other would wait many times longer); names and size of all.
+    fn sync(self) -> Result<(Vec<PathBuf>, u64), OutputError> {
+        let mut names = vec![];
+        for (name, file, needed) in self.written {
+            file.sync_all().map_err(|e| write_error(&self.shown.join(&name), e, needed, needed))?;
+            names.push(name);
+        }
+        Ok((names, self.bytes))
+    }
 }
 
-/// Writes and syncs one file; `shown` is its name in messages.
-fn write_file(path: &Path, shown: &Path, bytes: &[u8]) -> Result<(), OutputError> {
+/// Writes one file; `shown` is its name in messages.
+fn write_file(path: &Path, shown: &Path, bytes: &[u8]) -> Result<fs::File, OutputError> {
     let mut done = 0;
     let result = (|| {
         if let Some(parent) = path.parent() {
@@ -253,17 +264,16 @@ fn write_file(path: &Path, shown: &Path, bytes: &[u8]) -> Result<(), OutputError
                 Err(e) => return Err(e),
             }
         }
-        file.sync_all()
+        Ok(file)
     })();
-    result.map_err(|source: io::Error| match source.kind() {
-        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
-            let needed = bytes.len() as u64;
-            // Where writing was only buffered, all of it may be missing.
-            let missing = if done == bytes.len() { needed } else { needed - done as u64 };
-            OutputError::DiskFull { file: shown.into(), needed, missing }
-        }
+    result.map_err(|e| write_error(shown, e, bytes.len() as u64, (bytes.len() - done) as u64))
+}
+
+fn write_error(shown: &Path, source: io::Error, needed: u64, missing: u64) -> OutputError {
+    match source.kind() {
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => OutputError::DiskFull { file: shown.into(), needed, missing },
         _ => OutputError::NotWritable { path: shown.into(), source },
-    })
+    }
 }
 
 fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Duration>) -> Result<(), OutputError> {

@@ -58,6 +58,19 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
     if half <= 0.0 {
         return shown(significant(mean, 3));
     }
+    // Very small values: one common power of ten, so that zeros do not hide the digits.
+    let largest = mean.abs().max(half);
+    if largest < 1e-3 {
+        let exponent = largest.log10().floor() as i32;
+        let by = 10f64.powi(-exponent);
+        let decimals = decimals_for_uncertainty(half * by);
+        let power = ten_to(exponent);
+        return shown(if (above - below).abs() > 0.2 * half {
+            format!("{} ({} to {})\u{a0}×\u{a0}{power}", fixed(mean * by, decimals), fixed(low * by, decimals), fixed(high * by, decimals))
+        } else {
+            format!("({} ± {})\u{a0}×\u{a0}{power}", fixed(mean * by, decimals), fixed(half * by, decimals))
+        });
+    }
     let decimals = decimals_for_uncertainty(half);
     if (above - below).abs() > 0.2 * half {
         let narrow = decimals_for_uncertainty(if below.min(above) > 0.0 { below.min(above) } else { half });
@@ -152,18 +165,20 @@ fn fixed(value: f64, decimals: i32) -> String {
 
 fn power_of_ten(value: f64, digits: usize, exponent: i32) -> String {
     let mantissa = value / 10f64.powi(exponent);
-    let superscript: String = exponent
-        .to_string()
-        .chars()
-        .map(|c| match c {
-            '-' => '⁻',
-            '1' => '¹',
-            '2' => '²',
-            '3' => '³',
-            _ => char::from_u32(0x2070 + c as u32 - '0' as u32).unwrap_or(c),
-        })
-        .collect();
-    format!("{:.*}\u{a0}×\u{a0}10{}", digits.saturating_sub(1), mantissa, superscript)
+    format!("{:.*}\u{a0}×\u{a0}{}", digits.saturating_sub(1), mantissa, ten_to(exponent))
+}
+
+/// `10` with a raised exponent.
+fn ten_to(exponent: i32) -> String {
+    let mut out = String::from("10");
+    out.extend(exponent.to_string().chars().map(|c| match c {
+        '-' => '⁻',
+        '1' => '¹',
+        '2' => '²',
+        '3' => '³',
+        _ => char::from_u32(0x2070 + c as u32 - '0' as u32).unwrap_or(c),
+    }));
+    out
 }
 
 /// Puts a narrow space between groups of three digits of the whole part, from five digits on.
@@ -207,6 +222,13 @@ mod tests {
         // Half widths just under a power of ten: 9.96 reads as 10 with two digits.
         assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 9.96e-9))), "312 ± 10 nm");
         assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 19.7e-9))), "310 ± 20 nm");
+    }
+
+    #[test]
+    fn very_small_values_share_a_power_of_ten() {
+        // 2.13e-4 nAh = 2.13e-4 * 3.6e-6 C.
+        let e = estimate(2.13e-4 * 3.6e-6, 4.1e-6 * 3.6e-6);
+        assert_eq!(text("capacity_nah", Some(e)), "(2.13 ± 0.04) × 10⁻⁴ nAh");
     }
 
     #[test]

@@ -112,7 +112,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         groups[index].1.add([
             format!("  {}", numbers::label(row.kind)),
             numbers::figure(row.estimate.as_ref(), row.kind).to_string(),
-            if n == p.verdict.n { String::new() } else { format!("from {n} of {} prints", p.verdict.n) },
+            if n == p.verdict.n || n == 0 { String::new() } else { format!("from {n} of {} prints", p.verdict.n) },
         ]);
     }
     // One width for all groups, so that the values stand below each other.
@@ -126,7 +126,8 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     }
     if !groups.is_empty() {
         let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
-        let text = format!("Means over {} print(s); after ± and in brackets: their 95 % interval.{more}", p.verdict.n);
+        let prints = if p.verdict.n == 1 { "print" } else { "prints" };
+        let text = format!("Means over {} {prints}; after ± and in brackets: their 95 % interval.{more}", p.verdict.n);
         out.push('\n');
         wrap(&mut out, "", "", &text, width);
     }

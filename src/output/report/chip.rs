@@ -134,6 +134,7 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
         .map(|r| r.name.as_str())
         .collect();
     let n = p.verdict.n;
+    let bare = total.iter().all(|v| *v <= 0.0);
     let map = html! {
         figure class=(if wide { "wide" } else { "" }) {
             (overview)
@@ -144,14 +145,16 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
             figcaption {
                 b { "Thickness map" }
                 @if n > 1 { " of the first of " (n) " prints." } @else { "." }
-                " Colour: projected solid thickness, all powders together, as a beam from above meets it"
-                "; the brightest colour stands for the end of the scale and more; black is bare. Solid outline: target; dashed: other electrode; dotted: window; dash-dot: keep-out. Thin white line: nozzle \
+                @if bare { " Nothing landed here." } @else {
+                    " Colour: projected solid thickness, all powders together, as a beam from above meets it; the brightest \
+                     colour stands for the end of the scale and more; black is bare."
+                }
+                " Solid outline: target; dashed: other electrode; dotted: window; dash-dot: keep-out. Thin white line: nozzle \
                  path, shutter open; grey dots: shutter closed."
                 @if close.is_some() { " Square A: the picture at particle scale." }
                 " " (length_words(whole.width())) " × " (length_words(whole.height())) ", one map pixel is "
                 (length_words(p.maps.grid.pitch)) "."
                 @if !outside.is_empty() { " Outside of this map: " (outside.join(", ")) "." }
-                @if total.iter().all(|v| *v <= 0.0) { " Nothing landed here." }
             }
         }
     };
@@ -192,7 +195,10 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
     );
     let inside =
         p.particles.iter().filter(|q| q.x >= view.x[0] && q.x <= view.x[1] && q.y >= view.y[0] && q.y <= view.y[1]).count();
-    let where_ = main_region(p).map_or_else(|| "the middle of the deposit".to_string(), |r| format!("around the middle of the deposit on {}", r.name));
+    let where_ = main_region(p).map_or_else(|| "the middle of the deposit".to_string(), |r| {
+        let of = if inside == 0 { "" } else { "the deposit on " };
+        format!("around the middle of {of}{}", r.name)
+    });
     Ok(html! {
         figure {
             (PreEscaped(svg))
@@ -230,8 +236,8 @@ fn replacement(p: &Prediction, total: &Array2<f64>) -> Result<Markup, png::Encod
             (map)
             figcaption {
                 b { "Part of the map, enlarged. " }
-                "This print has " (numbers::count(landed)) " particles, too many to keep one by one, so instead of a picture at particle \
-                 scale this shows single map pixels of " (length_words(pitch)) " around the middle of the deposit."
+                "The " (numbers::count(landed)) " particles of this print were not kept one by one, so instead of a picture at \
+                 particle scale this shows single map pixels of " (length_words(pitch)) " around the middle of the deposit."
             }
         }
     })
@@ -328,7 +334,7 @@ fn draw_map(
         let ((ax, ay), (bx, by)) = (place(stroke.from), place(stroke.to));
         let _ = write!(if stroke.open { &mut open } else { &mut closed }, "M{ax:.1} {ay:.1}L{bx:.1} {by:.1}");
     }
-    let thin = if p.conditions.strokes.len() > 120 { 0.3 } else { 0.75 };
+    let thin = if p.conditions.strokes.len() > 120 { 0.12 } else { 0.75 };
     let _ = write!(svg, r##"<path d="{closed}" fill="none" stroke="#b9c0c4" stroke-opacity="{thin}" stroke-width="1" stroke-dasharray="1 4"/>"##);
     let _ = write!(svg, r##"<path d="{open}" fill="none" stroke="#fff" stroke-opacity="{thin}" stroke-width="0.9"/>"##);
     let mut regions: Vec<&Region> = p.inputs.regions.iter().collect();
@@ -341,6 +347,11 @@ fn draw_map(
             Role::Window => (1.4, "1.5 3.5"),
             Role::KeepOut => (1.4, "8 3 1.5 3"),
         };
+        if flat {
+            // No room for a halo: it would hide the map.
+            let _ = write!(svg, r#"<path class="outline" stroke-width="0.6" d="{d}"/>"#);
+            continue;
+        }
         let _ = write!(
             svg,
             r#"<path class="halo" stroke-width="{:.1}" d="{d}"/><path class="outline" stroke-width="{stroke_width}" stroke-dasharray="{dash}" d="{d}"><title>{}</title></path>"#,
@@ -359,10 +370,9 @@ fn draw_map(
     }
     svg.push_str("</svg>");
     labels(&mut svg, &regions, view, scale, [x0, y0, w, h], flat, square);
-    rulers(&mut svg, view, scale, [x0, bottom, width], top);
+    rulers(&mut svg, scale, [bottom, width], top);
     svg.push_str("</svg>");
-    let limit = if w < room[0] * 0.7 || room[0] > 800.0 { String::new() } else { String::from("max-width:640px") };
-    Ok(html! { div style=(limit) { (PreEscaped(svg)) } })
+    Ok(html! { div style=(format!("max-width:{:.0}px;margin:0 auto", width * 1.1)) { (PreEscaped(svg)) } })
 }
 
 /// Names beside the outlines, where they do not cover each other.
@@ -405,13 +415,13 @@ fn labels(svg: &mut String, regions: &[&Region], view: &View, scale: f64, [x0, y
 }
 
 /// Scale bar and colour bar below the map.
-fn rulers(svg: &mut String, view: &View, scale: f64, [x0, bottom, width]: [f64; 3], top: f64) {
-    let bar = nice_below((view.width() * 0.3).min(width * 0.3 / scale));
+fn rulers(svg: &mut String, scale: f64, [bottom, width]: [f64; 2], top: f64) {
+    let bar = nice_below(width * 0.3 / scale);
     let length = bar * scale;
     let y = bottom + 16.0;
     let _ = write!(
         svg,
-        r#"<path class="ruler" d="M{x0:.1} {y:.1}h{length:.1}"/><text class="outlabel" x="{x0:.1}" y="{:.1}">{}</text>"#,
+        r#"<path class="ruler" d="M0 {y:.1}h{length:.1}"/><text class="outlabel" x="0" y="{:.1}">{}</text>"#,
         y + 21.0,
         length_words(bar)
     );

@@ -167,7 +167,7 @@ fn matrix(rows: &[&FigureRow]) -> Markup {
     let kinds: Vec<&FigureKind> = KINDS.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id)).collect();
     let table = |columns: &[Option<&str>]| {
         html! {
-            div class="scroll" { table {
+            div class="scroll matrix" { table {
                 thead { tr { th { "figure" } @for c in columns { th class="n" { (c.unwrap_or("value")) } } th { "unit" } } }
                 tbody {
                     @for kind in kinds.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id && columns.contains(&r.place.as_deref()))) {

@@ -207,10 +207,18 @@ pub fn landing(p: &Prediction) -> Markup {
     let micrometres = |v: f64| v * 1e6;
     let (low, high) = curve.iter().fold((f64::INFINITY, 0.0f64), |(a, b), l| (a.min(l.diameter), b.max(l.diameter)));
     let x = Axis::over("droplet diameter at the nozzle exit (µm)", Scale::Log, micrometres(low), micrometres(high));
+    // Fine droplets may land ten times farther out than the bulk: then a logarithm keeps both readable.
+    let radii = || curve.iter().flat_map(|l| l.radius).map(micrometres).filter(|r| r.is_finite() && *r > 0.0);
+    let (nearest, farthest) = radii().fold((f64::INFINITY, 0.0f64), |(a, b), r| (a.min(r), b.max(r)));
+    let y = if farthest > 12.0 * nearest {
+        Axis::over("landing radius (µm)", Scale::Log, nearest.max(farthest / 1e3) * 0.8, farthest * 1.2)
+    } else {
+        Axis::from_zero("landing radius (µm)", radii())
+    };
     let radius = Plot {
         size: SIZE,
         x: x.clone(),
-        y: Axis::from_zero("landing radius (µm)", curve.iter().map(|l| micrometres(l.radius[2]))),
+        y,
         series: vec![
             Series {
                 name: "5 to 95 % of the landed flow".into(),
@@ -307,10 +315,8 @@ pub fn budget(p: &Prediction) -> Markup {
                 span class="head" { "what became of it" } span {} span class="n head" { "solids" } span class="n head" { "share" }
                 span class="first" { "Left the vial" }
                 div class="track" {
-                    @let mut at = 0.0;
                     @for (i, m) in p.budget.mass.iter().enumerate() {
-                        (bar(i, at, m / all))
-                        @let _ = { at += m / all; };
+                        (bar(i, p.budget.mass[..i].iter().sum::<f64>() / all, m / all))
                     }
                 }
                 span class="n" { (mass_words(all)) } span class="n" { "100\u{a0}%" }
