@@ -216,7 +216,7 @@ fn odd_prints_still_report() {
     assert!(report("empty", &empty).contains("No particle landed"));
 
     let mut missed = prediction(small());
-    missed.particles.iter_mut().for_each(|q| q.x += 120e-6);
+    missed.particles.iter_mut().for_each(|q| q.x += 300e-6);
     missed.verdict = Verdict { accepted: Some(true), met: 20, n: 20, share_interval: [0.839, 1.0] };
     let html = report("missed", &missed);
     assert!(html.contains("around the middle of working electrode, where no particle landed") && html.contains("✓ Accepted"));

@@ -206,7 +206,7 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
                 b { "A: particle scale. " }
                 "As an electron microscope would show it from above, drawn from the computed particles: "
                 (length_words(view.width())) " × " (length_words(view.height())) " " (where_) ", "
-                @if inside == 0 { "where no particle landed" } @else { (numbers::count(inside as u64)) " particles" }
+                @if inside == 0 { "where no particle landed" } @else { (numbers::count(inside as u64)) (if inside == 1 { " particle" } else { " particles" }) }
                 ". Lighter ground: electrode; darker: window and bare chip. Particles are drawn as spheres; real grains are not round."
                 span style="display:block;height:6px" {}
                 @for (i, powder) in p.inputs.ink.powders.iter().enumerate() {

@@ -12,7 +12,7 @@ use serde_json::Value;
 
 const STYLE: &str = include_str!("style.css");
 /// Most places beside each other in a table of figures.
-const MOST_COLUMNS: usize = 5;
+const MOST_COLUMNS: usize = 4;
 /// Most places whose figures are shown without a click.
 const MOST_OPEN_PLACES: usize = 10;
 
@@ -168,11 +168,14 @@ fn matrix(rows: &[&FigureRow]) -> Markup {
     let table = |columns: &[Option<&str>]| {
         html! {
             div class="scroll matrix" { table {
-                thead { tr { th { "figure" } @for c in columns { th class="n" { (c.unwrap_or("value")) } } th { "unit" } } }
+                thead { tr { th { "figure" } @for c in columns { th class="n" { (c.unwrap_or("value")) } } } }
                 tbody {
                     @for kind in kinds.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id && columns.contains(&r.place.as_deref()))) {
                         tr {
-                            td { (chip::capital(&numbers::label(kind))) span class="why" { (kind.meaning.replace(" um", "\u{a0}µm")) } }
+                            td {
+                                (chip::capital(&numbers::label(kind))) @if !kind.unit.is_empty() { " (" (numbers::unit(kind.unit)) ")" }
+                                span class="why" { (kind.meaning.replace(" um", "\u{a0}µm")) }
+                            }
                             @for c in columns {
                                 td class="n" {
                                     @if let Some(row) = rows.iter().find(|r| r.kind.id == kind.id && r.place.as_deref() == *c) {
@@ -181,7 +184,6 @@ fn matrix(rows: &[&FigureRow]) -> Markup {
                                     }
                                 }
                             }
-                            td { (numbers::unit(kind.unit)) }
                         }
                     }
                 }
