@@ -313,6 +313,26 @@ mod tests {
     }
 
     #[test]
+    fn the_deposit_is_found_and_one_tall_grain_does_not_set_the_scale() {
+        let g = grid(100, 100);
+        let mut map = Array2::zeros((100, 100));
+        assert!(where_it_is(&g, &map).is_none());
+        assert_eq!(top_value(&map), 0.0);
+        // A block of 20 by 20 pixels from row 40 and column 30; the origin lies at (-2, 0) um.
+        for (row, column) in (40..60).flat_map(|r| (30..50).map(move |c| (r, c))) {
+            map[[row, column]] = 123e-9;
+        }
+        map[[45, 35]] = 5e-6;
+        // 123 nm, rounded up to two digits.
+        assert!((top_value(&map) - 130e-9).abs() < 1e-15);
+        let view = where_it_is(&g, &map).expect("a deposit");
+        // Margin: a fifth of 20 um, at least 4 pixels of 1 um: 4 um on each side; one pixel of play.
+        for (found, expected) in [(view.x[0], 24e-6), (view.x[1], 52e-6), (view.y[0], 36e-6), (view.y[1], 64e-6)] {
+            assert!((found - expected).abs() <= 1.4e-6, "{found} for {expected}");
+        }
+    }
+
+    #[test]
     fn shapes_know_their_inside() {
         let square = corners(&Outline::Rectangle { center: [1.0, 1.0], size: [2.0, 2.0], rotation: std::f64::consts::FRAC_PI_4 });
         assert!(inside(&square, [1.0, 2.3]) && !inside(&square, [1.9, 1.9]));
