@@ -1,1 +1,377 @@
-//! TODO
+//! Writes a prediction down: report, summary, tables, maps, terminal text.
+//!
+//! A result is a folder:
+//!
+//! | file | what it holds |
+//! |---|---|
+//! | `report.html` | the report, one file that needs no network |
+//! | `summary.json` | everything but the maps, for machines; described in [`summary`] |
+//! | `figures.csv` | `figure, name, place, mean, low_95, high_95, sd_between_prints, prints, unit, note` |
+//! | `budget.csv` | `fate, region, droplets, solids_percent`, then per powder `particles_*` and `mass_pg_*`; the first row is what left the vial, the others add up to it |
+//! | `sizes.csv` | `what, stage, lower_um, upper_um, count, share`: droplets by stage, each powder as received and as printed |
+//! | `profile.csv` | `item, distance_um`, per powder `thickness_*_nm`, `thickness_total_nm, coverage_percent` |
+//! | `landing.csv` | `diameter_um, landed_percent, radius_p5_um, radius_p50_um, radius_p95_um, impact_speed_m_s` |
+//! | `maps/*.npy` | 32-bit floats, `array[row, column]`, row 0 at the lowest y: `thickness_<powder>_nm`, `height_nm`, `coverage` (0 to 1), `top_height_nm` if particles were kept |
+//! | `maps/*.png` | the same as pictures, highest y on top; `maps/grid.json` names the value of the brightest colour |
+//! | `maps/grid.json` | pitch, origin, axes, files, units |
+//! | `particles.npz` | on request: `x_um, y_um, z_um, diameter_um, powder, droplet` |
+//! | `run.json` | when and how long: the only file that differs when a run is repeated |
+//!
+//! The folder is put together beside its place and renamed, so it is complete or not there.
+
+mod arrays;
+mod names;
+pub mod numbers;
+mod picture;
+pub mod plot;
+mod report;
+pub mod summary;
+mod tables;
+pub mod terminal;
+
+use crate::figures::Prediction;
+use serde_json::{Value, json};
+use std::fs;
+use std::io::{self, ErrorKind, Write};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
+
+/// Longest side of a picture in `maps/`, pixels; larger maps are averaged down for the picture, never for the array.
+const LARGEST_PICTURE: usize = 4096;
+
+/// What has been written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Written {
+    /// The folder.
+    pub dir: PathBuf,
+    /// The report in it.
+    pub report: PathBuf,
+    /// Every file, relative to the folder, in the order of writing.
+    pub files: Vec<PathBuf>,
+    /// Sum of their sizes, bytes.
+    pub bytes: u64,
+}
+
+/// Why a result could not be written. Nothing half-written is left behind.
+#[derive(Debug, thiserror::Error)]
+pub enum OutputError {
+    /// The folder is there already.
+    #[error("{} already exists; choose another folder with --out, or pass --overwrite to replace an earlier result", dir.display())]
+    Exists {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// The folder is there and is not one of our results.
+    #[error(
+        "{} exists and is not a result of this program (no summary.json with format \"{}\"), so --overwrite leaves it alone; choose another folder",
+        dir.display(),
+        summary::FORMAT
+    )]
+    NotOurs {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// The path names no folder that could be made.
+    #[error("\"{}\" does not name a folder that can be made; give a name such as results/first-print", dir.display())]
+    NoName {
+        /// The path.
+        dir: PathBuf,
+    },
+    /// The place refuses to be written to.
+    #[error("cannot write to {}: {source}; choose a folder you may write to with --out", path.display())]
+    NotWritable {
+        /// The folder or file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// No space left.
+    #[error(
+        "the disk is full: {} needs {}, and at least {} more must be freed; nothing was left behind",
+        file.display(),
+        size(*needed),
+        size(*missing)
+    )]
+    DiskFull {
+        /// The file that did not fit.
+        file: PathBuf,
+        /// Its size, bytes.
+        needed: u64,
+        /// How much of it did not fit, bytes; later files come on top.
+        missing: u64,
+    },
+    /// A file could not be put into its format.
+    #[error("cannot make {file}: {reason}")]
+    Encode {
+        /// The file.
+        file: String,
+        /// Why.
+        reason: String,
+    },
+}
+
+/// A number of bytes in words.
+fn size(bytes: u64) -> String {
+    match bytes {
+        0..1_000 => format!("{bytes} bytes"),
+        1_000..1_000_000 => format!("{:.1} kB", bytes as f64 / 1e3),
+        1_000_000..1_000_000_000 => format!("{:.1} MB", bytes as f64 / 1e6),
+        _ => format!("{:.2} GB", bytes as f64 / 1e9),
+    }
+}
+
+/// Whether a result could be put at `dir`: call this before a long run.
+///
+/// An empty folder counts as free.
+pub fn check_place(dir: &Path, overwrite: bool) -> Result<(), OutputError> {
+    if dir.file_name().is_none() {
+        return Err(OutputError::NoName { dir: dir.into() });
+    }
+    let free = match fs::symlink_metadata(dir) {
+        Err(e) if e.kind() == ErrorKind::NotFound => true,
+        Err(source) => return Err(OutputError::NotWritable { path: dir.into(), source }),
+        Ok(_) => fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_none()),
+    };
+    if free || (overwrite && is_result(dir)) {
+        Ok(())
+    } else if overwrite {
+        Err(OutputError::NotOurs { dir: dir.into() })
+    } else {
+        Err(OutputError::Exists { dir: dir.into() })
+    }
+}
+
+/// Whether a folder holds a result of ours.
+fn is_result(dir: &Path) -> bool {
+    let marked = |text: String| {
+        serde_json::from_str::<Value>(&text).is_ok_and(|v| v.get("format").and_then(Value::as_str) == Some(summary::FORMAT))
+    };
+    let plain_folder = fs::symlink_metadata(dir).is_ok_and(|m| m.is_dir());
+    plain_folder && fs::read_to_string(dir.join("summary.json")).is_ok_and(marked)
+}
+
+/// Writes a prediction into the folder `dir`.
+///
+/// `scenario` holds the resolved inputs in the scenario's own keys; `took` is how long the run took, if known. The
+/// folder must not exist (or be empty), unless `overwrite` says that an earlier result may be replaced; that one is
+/// removed only after the new one is complete.
+pub fn write(
+    prediction: &Prediction,
+    scenario: &Value,
+    dir: &Path,
+    overwrite: bool,
+    took: Option<Duration>,
+) -> Result<Written, OutputError> {
+    check_place(dir, overwrite)?;
+    let parent = match dir.parent() {
+        Some(p) if !p.as_os_str().is_empty() => p,
+        _ => Path::new("."),
+    };
+    let refuse = |path: &Path| {
+        let path = path.to_path_buf();
+        move |source: io::Error| OutputError::NotWritable { path, source }
+    };
+    fs::create_dir_all(parent).map_err(refuse(parent))?;
+    let staging = staging_folder(parent).map_err(refuse(parent))?;
+
+    let mut folder = Folder { root: staging.path().into(), shown: dir.into(), written: vec![], bytes: 0 };
+    fill(&mut folder, prediction, scenario, took)?;
+    let (files, bytes) = folder.sync()?;
+
+    put_in_place(staging, dir).map_err(refuse(dir))?;
+    Ok(Written { dir: dir.into(), report: dir.join("report.html"), files, bytes })
+}
+
+fn staging_folder(parent: &Path) -> io::Result<tempfile::TempDir> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".motefall-");
+    // Temporary folders are private by default; a result is as open as any folder the user makes.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o777));
+    builder.tempdir_in(parent)
+}
+
+/// Renames the finished folder to its place; an earlier result steps aside first and comes back if that fails.
+fn put_in_place(staging: tempfile::TempDir, dir: &Path) -> io::Result<()> {
+    let exists = fs::symlink_metadata(dir).is_ok();
+    if !exists {
+        fs::rename(staging.path(), dir)?;
+    } else if fs::remove_dir(dir).is_ok() {
+        // It was empty.
+        fs::rename(staging.path(), dir)?;
+    } else {
+        let parent = staging.path().parent().unwrap_or(Path::new("."));
+        let aside = tempfile::Builder::new().prefix(".motefall-old-").tempdir_in(parent)?;
+        let old = aside.path().join("result");
+        fs::rename(dir, &old)?;
+        if let Err(error) = fs::rename(staging.path(), dir) {
+            fs::rename(&old, dir)?;
+            return Err(error);
+        }
+    }
+    // Renamed away: nothing is left to clean up.
+    let _ = staging.keep();
+    if let Some(Ok(parent)) = dir.parent().map(|p| fs::File::open(if p.as_os_str().is_empty() { Path::new(".") } else { p })) {
+        // Some file systems cannot sync a folder; the result is complete either way.
+        let _ = parent.sync_all();
+    }
+    Ok(())
+}
+
+/// The folder being filled.
+struct Folder {
+    root: PathBuf,
+    /// Where it will be, for messages.
+    shown: PathBuf,
+    /// Name, open file and size of each file.
+    written: Vec<(PathBuf, fs::File, u64)>,
+    bytes: u64,
+}
+
+impl Folder {
+    fn add<E: std::fmt::Display>(&mut self, name: &str, content: Result<Vec<u8>, E>) -> Result<(), OutputError> {
+        let bytes = content.map_err(|e| OutputError::Encode { file: name.into(), reason: e.to_string() })?;
+        let file = write_file(&self.root.join(name), &self.shown.join(name), &bytes)?;
+        self.written.push((name.into(), file, bytes.len() as u64));
+        self.bytes += bytes.len() as u64;
+        Ok(())
+    }
+
+    /// Waits until everything is on the disk (one after the other would wait many times longer); names and size of all.
+    fn sync(self) -> Result<(Vec<PathBuf>, u64), OutputError> {
+        let mut names = vec![];
+        for (name, file, needed) in self.written {
+            file.sync_all().map_err(|e| write_error(&self.shown.join(&name), e, needed, needed))?;
+            names.push(name);
+        }
+        Ok((names, self.bytes))
+    }
+}
+
+/// Writes one file; `shown` is its name in messages.
+fn write_file(path: &Path, shown: &Path, bytes: &[u8]) -> Result<fs::File, OutputError> {
+    let mut done = 0;
+    let result = (|| {
+        if let Some(parent) = path.parent() {
+            fs::create_dir_all(parent)?;
+        }
+        let mut file = fs::File::create(path)?;
+        while done < bytes.len() {
+            match file.write(&bytes[done..]) {
+                Ok(0) => return Err(io::Error::from(ErrorKind::WriteZero)),
+                Ok(n) => done += n,
+                Err(e) if e.kind() == ErrorKind::Interrupted => {}
+                Err(e) => return Err(e),
+            }
+        }
+        Ok(file)
+    })();
+    result.map_err(|e| write_error(shown, e, bytes.len() as u64, (bytes.len() - done) as u64))
+}
+
+fn write_error(shown: &Path, source: io::Error, needed: u64, missing: u64) -> OutputError {
+    match source.kind() {
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => OutputError::DiskFull { file: shown.into(), needed, missing },
+        _ => OutputError::NotWritable { path: shown.into(), source },
+    }
+}
+
+fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Duration>) -> Result<(), OutputError> {
+    let slugs = names::slugs(p);
+    folder.add("report.html", report::html(p, scenario).map(String::into_bytes))?;
+    folder.add("summary.json", pretty(&summary::summary(p, scenario)))?;
+    folder.add("figures.csv", tables::figures(p))?;
+    folder.add("budget.csv", tables::budget(p, &slugs))?;
+    folder.add("sizes.csv", tables::sizes(p))?;
+    folder.add("profile.csv", tables::profile(p, &slugs))?;
+    folder.add("landing.csv", tables::landing(p))?;
+
+    let mut pictures = vec![];
+    for map in names::maps(p) {
+        folder.add(&format!("maps/{}", map.npy()), arrays::npy(map.map, map.factor))?;
+        let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(map.map) };
+        let whole = picture::View::of_grid(&p.maps.grid);
+        if let Some(raster) = picture::cut(&p.maps.grid, map.map, &whole, LARGEST_PICTURE) {
+            folder.add(&format!("maps/{}", map.png()), picture::map_png(&raster.values, top))?;
+            pictures.push(json!({
+                "file": map.png(), "brightest_value": numbers::tidy(top * map.factor), "darkest_value": 0.0, "bare": "black", "unit": map.unit
+            }));
+        }
+    }
+    let mut grid = serde_json::to_value(summary::map_part(p)).unwrap_or_default();
+    grid["pictures"] = Value::Array(pictures);
+    folder.add("maps/grid.json", pretty(&grid))?;
+
+    if p.inputs.map.write_particles {
+        folder.add("particles.npz", arrays::particles_npz(&p.particles))?;
+    }
+    let run = json!({
+        "created": timestamp(SystemTime::now()),
+        "took_s": took.map(|t| (t.as_secs_f64() * 1e3).round() / 1e3),
+    });
+    folder.add("run.json", pretty(&run))
+}
+
+fn pretty(value: &impl serde::Serialize) -> Result<Vec<u8>, serde_json::Error> {
+    let mut bytes = serde_json::to_vec_pretty(value)?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+/// The summary for `--json`: as in `summary.json`, with `dir` and `report` if a result was written.
+pub fn json(prediction: &Prediction, scenario: &Value, written: Option<&Written>) -> Value {
+    let mut value = serde_json::to_value(summary::summary(prediction, scenario)).unwrap_or_default();
+    if let Some(written) = written {
+        value["dir"] = written.dir.display().to_string().into();
+        value["report"] = written.report.display().to_string().into();
+    }
+    value
+}
+
+/// Time in UTC as in ISO 8601, e.g. `2026-03-01T12:00:00Z`.
+fn timestamp(time: SystemTime) -> String {
+    let seconds = time.duration_since(SystemTime::UNIX_EPOCH).map_or(0, |d| d.as_secs());
+    let (year, month, day) = civil_date(seconds / 86_400);
+    let (hour, minute, second) = (seconds / 3600 % 24, seconds / 60 % 60, seconds % 60);
+    format!("{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}Z")
+}
+
+/// Year, month and day of a number of days since 1970-01-01, Gregorian calendar.
+fn civil_date(mut days: u64) -> (u64, u64, u64) {
+    let leap = |y: u64| y.is_multiple_of(4) && (!y.is_multiple_of(100) || y.is_multiple_of(400));
+    let mut year = 1970;
+    while days >= 365 + u64::from(leap(year)) {
+        days -= 365 + u64::from(leap(year));
+        year += 1;
+    }
+    let lengths = [31, 28 + u64::from(leap(year)), 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
+    let mut month = 0;
+    while days >= lengths[month] {
+        days -= lengths[month];
+        month += 1;
+    }
+    (year, month as u64 + 1, days + 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_follow_the_calendar() {
+        // `date -u -d @951782400` gives 2000-02-29.
+        let at = |s| timestamp(SystemTime::UNIX_EPOCH + Duration::from_secs(s));
+        assert_eq!(at(0), "1970-01-01T00:00:00Z");
+        assert_eq!(at(951_782_400 + 3_661), "2000-02-29T01:01:01Z");
+        assert_eq!(at(1_798_761_599), "2026-12-31T23:59:59Z");
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn a_full_disk_is_named() {
+        // The system's own always-full device.
+        let error = write_file(Path::new("/dev/full"), Path::new("out/report.html"), &[0; 2_000]).expect_err("it is full");
+        assert!(matches!(error, OutputError::DiskFull { needed: 2_000, missing: 2_000, .. }), "{error:?}");
+        assert!(error.to_string().contains("out/report.html needs 2.0 kB"), "{error}");
+    }
+}

@@ -1,0 +1,271 @@
+//! Numbers as a reader sees them: honest digits, intervals, units. The report and the terminal share this.
+
+use crate::figures::{Estimate, FigureKind};
+
+/// Joins groups of three digits; narrow and not breakable.
+const GROUP: char = '\u{202f}';
+/// Decimals beyond which no bench value is shown.
+const MOST_DECIMALS: i32 = 9;
+
+/// A figure in the reader's unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shown {
+    /// Value with its interval, without the unit: `312 ± 9`, `0.21 (0.05 to 0.60)`, `below 0.15`, `not measured`.
+    pub value: String,
+    /// Unit with proper signs (`µm`), empty for pure numbers.
+    pub unit: &'static str,
+}
+
+impl std::fmt::Display for Shown {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if self.unit.is_empty() { f.write_str(&self.value) } else { write!(f, "{}\u{a0}{}", self.value, self.unit) }
+    }
+}
+
+/// Unit with proper signs for reading: `um` becomes `µm`.
+pub fn unit(plain: &'static str) -> &'static str {
+    match plain {
+        "um" => "µm",
+        "uL" => "µL",
+        other => other,
+    }
+}
+
+/// Name of a figure with proper signs.
+pub fn label(kind: &FigureKind) -> String {
+    kind.label.replace(" um", "\u{a0}µm")
+}
+
+/// A figure over prints, given in SI, as the reader sees it.
+///
+/// With an interval, the last digit shown is the first digit of the half width (the first two, if they are below 20);
+/// without one, three digits. An interval that is lopsided by more than a fifth is written out.
+pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
+    let shown = |value: String| Shown { value, unit: unit(kind.unit) };
+    let Some(estimate) = estimate else { return Shown { value: "not measured".into(), unit: "" } };
+    let mean = estimate.mean * kind.per_si;
+    let Some([low, high]) = estimate.interval.map(|[a, b]| [a * kind.per_si, b * kind.per_si]) else {
+        return shown(significant(mean, 3));
+    };
+    if !(mean.is_finite() && low.is_finite() && high.is_finite()) {
+        return shown(significant(mean, 3));
+    }
+    if is_upper_bound(estimate, kind) {
+        return shown(format!("below {}", significant(high, 2)));
+    }
+    let (below, above) = (mean - low, high - mean);
+    let half = below.max(above);
+    if half <= 0.0 {
+        return shown(significant(mean, 3));
+    }
+    // Very small values: one common power of ten, so that zeros do not hide the digits.
+    let largest = mean.abs().max(half);
+    if largest < 1e-3 {
+        let exponent = largest.log10().floor() as i32;
+        let by = 10f64.powi(-exponent);
+        let decimals = decimals_for_uncertainty(half * by);
+        let power = ten_to(exponent);
+        return shown(if (above - below).abs() > 0.2 * half {
+            format!("{} ({} to {})\u{a0}×\u{a0}{power}", fixed(mean * by, decimals), fixed(low * by, decimals), fixed(high * by, decimals))
+        } else {
+            format!("({} ± {})\u{a0}×\u{a0}{power}", fixed(mean * by, decimals), fixed(half * by, decimals))
+        });
+    }
+    let decimals = decimals_for_uncertainty(half);
+    if (above - below).abs() > 0.2 * half {
+        let narrow = decimals_for_uncertainty(if below.min(above) > 0.0 { below.min(above) } else { half });
+        let decimals = decimals.max(narrow.min(decimals + 1));
+        return shown(format!(
+            "{} ({} to {})",
+            fixed(mean, decimals),
+            fixed(low, decimals),
+            fixed(high, decimals)
+        ));
+    }
+    shown(format!("{} ± {}", fixed(mean, decimals), fixed(half, decimals)))
+}
+
+/// Whether the figure is a probability that no print ever showed, of which only an upper bound is known.
+pub fn is_upper_bound(estimate: &Estimate, kind: &FigureKind) -> bool {
+    kind.id.contains("probability")
+        && estimate.interval.is_some_and(|[low, high]| low <= 0.0 && (estimate.mean <= 0.0 || estimate.mean >= high))
+}
+
+/// A plain quantity with a number of significant digits: groups of three from five digits on, powers of ten for
+/// the very large and very small.
+pub fn significant(value: f64, digits: usize) -> String {
+    if !value.is_finite() {
+        return "–".into();
+    }
+    if value == 0.0 {
+        return "0".into();
+    }
+    let rounded: f64 = format!("{:.*e}", digits.saturating_sub(1), value).parse().unwrap_or(value);
+    let exponent = rounded.abs().log10().floor() as i32;
+    if !(-4..7).contains(&exponent) {
+        return power_of_ten(rounded, digits, exponent);
+    }
+    fixed(rounded, digits as i32 - 1 - exponent)
+}
+
+/// A count, with groups of three.
+pub fn count(value: u64) -> String {
+    group(&value.to_string())
+}
+
+/// A share (0 to 1) in percent, at least 0.1 % resolution; tiny shares are not rounded to nothing.
+pub fn percent(share: f64) -> String {
+    let value = share * 100.0;
+    if !value.is_finite() {
+        "–".into()
+    } else if value == 0.0 {
+        "0\u{a0}%".into()
+    } else if value.abs() < 0.05 {
+        format!("{}\u{a0}%", significant(value, 1))
+    } else {
+        format!("{value:.1}\u{a0}%")
+    }
+}
+
+/// Removes the noise of unit conversion: 12 significant digits, so that files hold `312` and not `311.99999999999994`.
+pub fn tidy(value: f64) -> f64 {
+    if !value.is_finite() || value == 0.0 {
+        return value;
+    }
+    format!("{value:.11e}").parse().unwrap_or(value)
+}
+
+/// Decimals at which a half width shows one digit, or two if they are below 20.
+fn decimals_for_uncertainty(half: f64) -> i32 {
+    let exponent = half.log10().floor() as i32;
+    let two_digits = (half / 10f64.powi(exponent - 1)).round();
+    if two_digits >= 99.5 {
+        -(exponent + 1) + 1
+    } else if two_digits < 20.0 {
+        1 - exponent
+    } else {
+        -exponent
+    }
+}
+
+/// Rounds to a number of decimals (negative: to tens, hundreds) and writes it out.
+fn fixed(value: f64, decimals: i32) -> String {
+    let exponent = if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 };
+    if exponent >= 9 || decimals > MOST_DECIMALS {
+        return power_of_ten(value, ((exponent + decimals + 1).max(1)) as usize, exponent);
+    }
+    if decimals < 0 {
+        let step = 10f64.powi(-decimals);
+        return group(&format!("{:.0}", (value / step).round() * step));
+    }
+    let text = format!("{:.*}", decimals as usize, value);
+    let minus_zero = text.starts_with('-') && text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
+    group(if minus_zero { &text[1..] } else { &text })
+}
+
+fn power_of_ten(value: f64, digits: usize, exponent: i32) -> String {
+    let mantissa = value / 10f64.powi(exponent);
+    format!("{:.*}\u{a0}×\u{a0}{}", digits.saturating_sub(1), mantissa, ten_to(exponent))
+}
+
+/// `10` with a raised exponent.
+fn ten_to(exponent: i32) -> String {
+    let mut out = String::from("10");
+    out.extend(exponent.to_string().chars().map(|c| match c {
+        '-' => '⁻',
+        '1' => '¹',
+        '2' => '²',
+        '3' => '³',
+        _ => char::from_u32(0x2070 + c as u32 - '0' as u32).unwrap_or(c),
+    }));
+    out
+}
+
+/// Puts a narrow space between groups of three digits of the whole part, from five digits on.
+fn group(text: &str) -> String {
+    let (sign, rest) = text.strip_prefix('-').map_or(("", text), |r| ("−", r));
+    let (whole, fraction) = rest.split_once('.').map_or((rest, None), |(w, f)| (w, Some(f)));
+    let mut out = String::from(sign);
+    for (i, c) in whole.chars().enumerate() {
+        if whole.len() > 4 && i > 0 && (whole.len() - i) % 3 == 0 {
+            out.push(GROUP);
+        }
+        out.push(c);
+    }
+    if let Some(fraction) = fraction {
+        out.push('.');
+        out.push_str(fraction);
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figures::kinds::kind;
+
+    fn estimate(mean: f64, half: f64) -> Estimate {
+        Estimate { mean, interval: Some([mean - half, mean + half]), sd: Some(half), n: 20 }
+    }
+
+    fn text(id: &str, estimate: Option<Estimate>) -> String {
+        figure(estimate.as_ref(), kind(id).expect("known figure")).to_string().replace('\u{a0}', " ")
+    }
+
+    #[test]
+    fn digits_follow_the_half_width() {
+        assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 9.2e-9))), "312 ± 9 nm");
+        assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 1.24e-9))), "312.4 ± 1.2 nm");
+        assert_eq!(text("coverage_percent", Some(estimate(0.93219, 0.0031))), "93.2 ± 0.3 %");
+        assert_eq!(text("particles", Some(estimate(18_244.0, 133.0))), "18\u{202f}240 ± 130");
+        assert_eq!(text("largest_particle_um", Some(estimate(0.812e-6, 0.0996e-6))), "0.81 ± 0.10 µm");
+        // Half widths just under a power of ten: 9.96 reads as 10 with two digits.
+        assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 9.96e-9))), "312 ± 10 nm");
+        assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 19.7e-9))), "310 ± 20 nm");
+    }
+
+    #[test]
+    fn very_small_values_share_a_power_of_ten() {
+        // 2.13e-4 nAh = 2.13e-4 * 3.6e-6 C.
+        let e = estimate(2.13e-4 * 3.6e-6, 4.1e-6 * 3.6e-6);
+        assert_eq!(text("capacity_nah", Some(e)), "(2.13 ± 0.04) × 10⁻⁴ nAh");
+    }
+
+    #[test]
+    fn a_lopsided_interval_is_written_out() {
+        let e = Estimate { mean: 0.2, interval: Some([0.05, 0.6]), sd: None, n: 10 };
+        assert_eq!(text("hit_probability", Some(e)), "0.20 (0.05 to 0.60)");
+    }
+
+    #[test]
+    fn a_probability_never_seen_is_an_upper_bound() {
+        let e = Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20 };
+        assert_eq!(text("hit_probability", Some(e)), "below 0.14");
+        // The engine may carry the bound itself as the value.
+        let e = Estimate { mean: 0.139, interval: Some([0.0, 0.139]), sd: None, n: 20 };
+        assert_eq!(text("hit_probability", Some(e)), "below 0.14");
+    }
+
+    #[test]
+    fn nothing_measured_and_one_print() {
+        assert_eq!(text("line_width_um", None), "not measured");
+        let one = Estimate { mean: 12.345e-6, interval: None, sd: None, n: 1 };
+        assert_eq!(text("line_width_um", Some(one)), "12.3 µm");
+        let zero = Estimate { mean: 0.0, interval: Some([0.0, 0.0]), sd: Some(0.0), n: 4 };
+        assert_eq!(text("particles", Some(zero)), "0");
+    }
+
+    #[test]
+    fn plain_numbers() {
+        assert_eq!(significant(123_456.0, 3), "123\u{202f}000");
+        assert_eq!(significant(0.000_012_34, 3), "1.23\u{a0}×\u{a0}10⁻⁵");
+        assert_eq!(significant(1.2e9, 2), "1.2\u{a0}×\u{a0}10⁹");
+        assert_eq!(significant(-3.456, 2), "−3.5");
+        assert_eq!(significant(999.7, 3), "1000");
+        assert_eq!(significant(f64::NAN, 3), "–");
+        assert_eq!(count(1_234_567), "1\u{202f}234\u{202f}567");
+        assert_eq!(percent(0.4567), "45.7\u{a0}%");
+        assert_eq!(percent(1.2e-5), "0.001\u{a0}%");
+        assert_eq!(tidy(311.999_999_999_999_94), 312.0);
+    }
+}

@@ -1,0 +1,353 @@
+//! Pictures as PNG: colour maps of the chip, and the deposit at particle scale as seen from above.
+
+use crate::figures::{Grid, Particle};
+use crate::inputs::{Outline, Region, Role};
+use ndarray::Array2;
+
+/// A part of the chip plane, m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct View {
+    /// Left and right.
+    pub x: [f64; 2],
+    /// Lower and upper.
+    pub y: [f64; 2],
+}
+
+impl View {
+    /// The whole grid.
+    pub fn of_grid(grid: &Grid) -> Self {
+        let [x, y] = grid.origin;
+        Self { x: [x, x + grid.pitch * grid.columns as f64], y: [y, y + grid.pitch * grid.rows as f64] }
+    }
+
+    /// Width, m.
+    pub fn width(&self) -> f64 {
+        self.x[1] - self.x[0]
+    }
+
+    /// Height, m.
+    pub fn height(&self) -> f64 {
+        self.y[1] - self.y[0]
+    }
+
+    /// Whether two views share any area.
+    pub fn overlaps(&self, other: &View) -> bool {
+        self.x[0] < other.x[1] && other.x[0] < self.x[1] && self.y[0] < other.y[1] && other.y[0] < self.y[1]
+    }
+}
+
+/// Outline as a polygon; a disc gets 96 corners.
+pub fn corners(outline: &Outline) -> Vec<[f64; 2]> {
+    match outline {
+        Outline::Rectangle { center, size, rotation } => {
+            let (sin, cos) = rotation.sin_cos();
+            [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]
+                .iter()
+                .map(|[a, b]| {
+                    let (x, y) = (a * size[0], b * size[1]);
+                    [center[0] + x * cos - y * sin, center[1] + x * sin + y * cos]
+                })
+                .collect()
+        }
+        Outline::Disc { center, radius } => (0..96)
+            .map(|i| {
+                let (sin, cos) = (i as f64 / 96.0 * std::f64::consts::TAU).sin_cos();
+                [center[0] + radius * cos, center[1] + radius * sin]
+            })
+            .collect(),
+        Outline::Polygon(points) => points.clone(),
+    }
+}
+
+/// Smallest view around points.
+pub fn bounds(points: &[[f64; 2]]) -> View {
+    let mut view = View { x: [f64::INFINITY, f64::NEG_INFINITY], y: [f64::INFINITY, f64::NEG_INFINITY] };
+    for p in points {
+        view.x = [view.x[0].min(p[0]), view.x[1].max(p[0])];
+        view.y = [view.y[0].min(p[1]), view.y[1].max(p[1])];
+    }
+    view
+}
+
+/// Whether a point lies inside a polygon (even-odd rule).
+fn inside(points: &[[f64; 2]], [x, y]: [f64; 2]) -> bool {
+    let mut inside = false;
+    let mut previous = points.len().wrapping_sub(1);
+    for (i, a) in points.iter().enumerate() {
+        let b = points[previous];
+        if (a[1] > y) != (b[1] > y) && x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0] {
+            inside = !inside;
+        }
+        previous = i;
+    }
+    inside
+}
+
+/// A map cut to a view and thinned to a number of pixels; row 0 at the top as pictures have it.
+#[derive(Debug, Clone)]
+pub struct Raster {
+    /// What it shows (whole map pixels around the asked view), m.
+    pub view: View,
+    /// Values; NaN does not occur.
+    pub values: Array2<f64>,
+}
+
+/// Cuts a view out of a map; blocks of pixels are averaged until neither side has more than `most` pixels.
+/// `None` if the view lies beside the map.
+pub fn cut(grid: &Grid, map: &Array2<f64>, view: &View, most: usize) -> Option<Raster> {
+    let (rows, columns) = map.dim();
+    let range = |low: f64, high: f64, origin: f64, n: usize| -> Option<(usize, usize)> {
+        let first = ((low - origin) / grid.pitch + 1e-6).floor().max(0.0) as usize;
+        let last = ((high - origin) / grid.pitch - 1e-6).ceil().clamp(0.0, n as f64) as usize;
+        (first < last).then_some((first, last))
+    };
+    let (c0, c1) = range(view.x[0], view.x[1], grid.origin[0], columns)?;
+    let (r0, r1) = range(view.y[0], view.y[1], grid.origin[1], rows)?;
+    let block = (c1 - c0).max(r1 - r0).div_ceil(most.max(1)).max(1);
+    let size = ((r1 - r0).div_ceil(block), (c1 - c0).div_ceil(block));
+    let mut values = Array2::zeros(size);
+    for i in 0..size.0 {
+        for j in 0..size.1 {
+            let (a0, b0) = (r0 + i * block, c0 + j * block);
+            let (a1, b1) = ((a0 + block).min(r1), (b0 + block).min(c1));
+            let mut sum = 0.0;
+            for a in a0..a1 {
+                sum += (b0..b1).map(|b| map[[a, b]]).filter(|v| v.is_finite()).sum::<f64>();
+            }
+            values[[size.0 - 1 - i, j]] = sum / ((a1 - a0) * (b1 - b0)) as f64;
+        }
+    }
+    let shown = View {
+        x: [grid.origin[0] + c0 as f64 * grid.pitch, grid.origin[0] + (c0 + size.1 * block).min(columns.max(c1)) as f64 * grid.pitch],
+        y: [grid.origin[1] + r0 as f64 * grid.pitch, grid.origin[1] + (r0 + size.0 * block).min(rows.max(r1)) as f64 * grid.pitch],
+    };
+    Some(Raster { view: shown, values })
+}
+
+/// The part of a map that holds nearly all of it (0.5 to 99.5 % along each side), with a margin; `None` if it is bare.
+pub fn where_it_is(grid: &Grid, map: &Array2<f64>) -> Option<View> {
+    let (mut by_column, mut by_row) = (vec![0.0; grid.columns], vec![0.0; grid.rows]);
+    for ((row, column), v) in map.indexed_iter().filter(|(_, v)| v.is_finite()) {
+        by_column[column] += v;
+        by_row[row] += v;
+    }
+    let span = |sums: &[f64], origin: f64| {
+        let total: f64 = sums.iter().sum();
+        let mut sum = 0.0;
+        let (mut first, mut last) = (None, 0);
+        for (i, v) in sums.iter().enumerate() {
+            sum += v;
+            if sum > 0.005 * total && first.is_none() {
+                first = Some(i);
+            }
+            if sum <= 0.995 * total {
+                last = i + 1;
+            }
+        }
+        first.map(|first| [origin + first as f64 * grid.pitch, origin + (last + 1) as f64 * grid.pitch])
+    };
+    let (x, y) = (span(&by_column, grid.origin[0])?, span(&by_row, grid.origin[1])?);
+    let margin = (0.2 * (x[1] - x[0]).max(y[1] - y[0])).max(4.0 * grid.pitch);
+    Some(View { x: [x[0] - margin, x[1] + margin], y: [y[0] - margin, y[1] + margin] })
+}
+
+/// Value at the bright end of the colour bar: the 99th percentile of what is not bare, rounded up to two digits, so that
+/// a few tall grains do not darken everything else.
+pub fn top_value(map: &Array2<f64>) -> f64 {
+    let mut values: Vec<f64> = map.iter().copied().filter(|v| *v > 0.0 && v.is_finite()).collect();
+    if values.is_empty() {
+        return 0.0;
+    }
+    let place = ((values.len() - 1) as f64 * 0.99) as usize;
+    let (_, value, _) = values.select_nth_unstable_by(place, f64::total_cmp);
+    let power = 10f64.powi(value.log10().floor() as i32 - 1);
+    (*value / power).ceil() * power
+}
+
+/// Colour of what is bare: apart from every colour of the scale, so that single stray particles show.
+pub const BARE: [u8; 3] = [17, 19, 24];
+
+/// The colour map: even to the eye, readable without colour vision and in grey print. Its darkest part is left out, for
+/// contrast to [`BARE`].
+pub fn colour(share: f64) -> [u8; 3] {
+    let c = colorous::VIRIDIS.eval_continuous(0.1 + 0.9 * share.clamp(0.0, 1.0));
+    [c.r, c.g, c.b]
+}
+
+/// PNG of a map: [`BARE`] where there is nothing, otherwise [`colour`] from 0 to `top`.
+pub fn map_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingError> {
+    let (rows, columns) = values.dim();
+    let palette: Vec<u8> = BARE.into_iter().chain((0..255).flat_map(|i| colour(f64::from(i) / 254.0))).collect();
+    let scale = if top > 0.0 { 254.0 / top } else { 0.0 };
+    let index = |v: &f64| if *v > 0.0 { 1 + (v * scale).round().min(254.0) as u8 } else { 0 };
+    let pixels: Vec<u8> = values.iter().map(index).collect();
+    let mut out = Vec::new();
+    let mut encoder = png::Encoder::new(&mut out, columns as u32, rows as u32);
+    encoder.set_color(png::ColorType::Indexed);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_palette(palette);
+    encoder.write_header()?.write_image_data(&pixels)?;
+    Ok(out)
+}
+
+/// Tints of powders in the particle picture, by index, of the same hues as their curves in plots (`s1`, `s2`, ...): sand,
+/// blue, rose, teal, violet, grey; the first ones are told apart by lightness as well.
+pub fn powder_tint(powder: usize) -> [u8; 3] {
+    [[240, 222, 184], [92, 156, 224], [222, 130, 172], [110, 196, 180], [166, 140, 214], [200, 200, 205]][powder % 6]
+}
+
+/// Grey of what carries the particles: metal electrode, membrane, bare chip.
+fn ground(role: Option<Role>) -> [f64; 3] {
+    match role {
+        Some(Role::Target | Role::Electrode) => [82.0, 84.0, 88.0],
+        Some(Role::Window) => [46.0, 48.0, 52.0],
+        Some(Role::KeepOut) => [58.0, 58.0, 60.0],
+        None => [30.0, 31.0, 34.0],
+    }
+}
+
+/// The deposit from above, as a PNG of `columns` pixels' width: particles as shaded discs with bright rims (secondary
+/// electrons leave a steep flank more easily), lower ones first.
+pub fn particles_png(
+    particles: &[Particle],
+    regions: &[Region],
+    view: &View,
+    columns: usize,
+) -> Result<Vec<u8>, png::EncodingError> {
+    let rows = ((columns as f64 * view.height() / view.width()).round() as usize).max(1);
+    let per_metre = columns as f64 / view.width();
+    let mut pixels = vec![[0.0f64; 3]; rows * columns];
+
+    // Regions that matter more lie on top: windows below electrodes.
+    let shapes: Vec<(Role, Vec<[f64; 2]>, View)> = regions
+        .iter()
+        .map(|r| {
+            let points = corners(&r.outline);
+            let bounds = bounds(&points);
+            (r.role, points, bounds)
+        })
+        .filter(|(_, points, b)| points.len() > 2 && b.overlaps(view))
+        .collect();
+    let rank = |role: Role| match role {
+        Role::Target | Role::Electrode => 2,
+        Role::KeepOut => 1,
+        Role::Window => 0,
+    };
+    for row in 0..rows {
+        let y = view.y[1] - (row as f64 + 0.5) / per_metre;
+        for column in 0..columns {
+            let x = view.x[0] + (column as f64 + 0.5) / per_metre;
+            let role = shapes
+                .iter()
+                .filter(|(_, points, b)| x >= b.x[0] && x <= b.x[1] && y >= b.y[0] && y <= b.y[1] && inside(points, [x, y]))
+                .map(|s| s.0)
+                .max_by_key(|r| rank(*r));
+            pixels[row * columns + column] = ground(role);
+        }
+    }
+
+    let mut order: Vec<&Particle> = particles
+        .iter()
+        .filter(|p| {
+            let r = p.diameter * 0.7;
+            p.x + r > view.x[0] && p.x - r < view.x[1] && p.y + r > view.y[0] && p.y - r < view.y[1]
+        })
+        .collect();
+    order.sort_by(|a, b| a.z.total_cmp(&b.z));
+    for particle in order {
+        let (cx, cy) = ((particle.x - view.x[0]) * per_metre, (view.y[1] - particle.y) * per_metre);
+        let radius = 0.5 * particle.diameter * per_metre;
+        let tint = powder_tint(particle.powder as usize).map(f64::from);
+        let halo = radius * 1.35 + 0.5;
+        let (r0, r1) = ((cy - halo).floor().max(0.0) as usize, ((cy + halo).ceil().max(0.0) as usize).min(rows));
+        let (c0, c1) = ((cx - halo).floor().max(0.0) as usize, ((cx + halo).ceil().max(0.0) as usize).min(columns));
+        for row in r0..r1 {
+            for column in c0..c1 {
+                let (dx, dy) = (column as f64 + 0.5 - cx, row as f64 + 0.5 - cy);
+                let distance = dx.hypot(dy);
+                let pixel = &mut pixels[row * columns + column];
+                if distance > radius {
+                    let shade = 1.0 - 0.38 * (1.0 - (distance - radius) / (halo - radius)).clamp(0.0, 1.0);
+                    *pixel = pixel.map(|v| v * shade);
+                }
+                let cover = (radius - distance + 0.5).clamp(0.0, 1.0).min((2.0 * radius).powi(2).min(1.0));
+                if cover > 0.0 {
+                    let out = (distance / radius.max(1e-9)).min(1.0);
+                    let slope = 1.0 - (1.0 - out * out).sqrt();
+                    let light = 0.60 + 0.42 * slope - 0.10 * (dx + dy) / (radius.max(1.0) * 1.414);
+                    for (v, t) in pixel.iter_mut().zip(tint) {
+                        *v += cover * ((t * light).min(255.0) - *v);
+                    }
+                }
+            }
+        }
+    }
+
+    let bytes: Vec<u8> = pixels.iter().flat_map(|p| p.map(|v| v.round().clamp(0.0, 255.0) as u8)).collect();
+    let mut out = Vec::new();
+    let mut encoder = png::Encoder::new(&mut out, columns as u32, rows as u32);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.write_header()?.write_image_data(&bytes)?;
+    Ok(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn grid(rows: usize, columns: usize) -> Grid {
+        Grid { origin: [-2.0e-6, 0.0], pitch: 1e-6, columns, rows }
+    }
+
+    #[test]
+    fn a_cut_is_flipped_and_keeps_the_mean() {
+        let map = Array2::from_shape_fn((4, 4), |(r, c)| (r * 4 + c) as f64);
+        let all = cut(&grid(4, 4), &map, &View::of_grid(&grid(4, 4)), 2).expect("inside");
+        // Upper left block of the picture: rows 2 and 3, columns 0 and 1: (8 + 9 + 12 + 13) / 4 = 10.5.
+        assert_eq!(all.values[[0, 0]], 10.5);
+        assert_eq!(all.values.mean(), map.mean());
+        assert_eq!(all.view, View::of_grid(&grid(4, 4)));
+        let beside = View { x: [1e-3, 2e-3], y: [0.0, 1e-6] };
+        assert!(cut(&grid(4, 4), &map, &beside, 2).is_none());
+    }
+
+    #[test]
+    fn the_deposit_is_found_and_one_tall_grain_does_not_set_the_scale() {
+        let g = grid(100, 100);
+        let mut map = Array2::zeros((100, 100));
+        assert!(where_it_is(&g, &map).is_none());
+        assert_eq!(top_value(&map), 0.0);
+        // A block of 20 by 20 pixels from row 40 and column 30; the origin lies at (-2, 0) um.
+        for (row, column) in (40..60).flat_map(|r| (30..50).map(move |c| (r, c))) {
+            map[[row, column]] = 123e-9;
+        }
+        map[[45, 35]] = 5e-6;
+        // 123 nm, rounded up to two digits.
+        assert!((top_value(&map) - 130e-9).abs() < 1e-15);
+        let view = where_it_is(&g, &map).expect("a deposit");
+        // Margin: a fifth of 20 um, at least 4 pixels of 1 um: 4 um on each side; one pixel of play.
+        for (found, expected) in [(view.x[0], 24e-6), (view.x[1], 52e-6), (view.y[0], 36e-6), (view.y[1], 64e-6)] {
+            assert!((found - expected).abs() <= 1.4e-6, "{found} for {expected}");
+        }
+    }
+
+    #[test]
+    fn shapes_know_their_inside() {
+        let square = corners(&Outline::Rectangle { center: [1.0, 1.0], size: [2.0, 2.0], rotation: std::f64::consts::FRAC_PI_4 });
+        assert!(inside(&square, [1.0, 2.3]) && !inside(&square, [1.9, 1.9]));
+        let disc = corners(&Outline::Disc { center: [0.0, 0.0], radius: 1.0 });
+        assert!(inside(&disc, [0.7, 0.7]) && !inside(&disc, [0.72, 0.72]));
+    }
+
+    #[test]
+    fn the_higher_particle_hides_the_lower() {
+        let view = View { x: [-1e-6, 1e-6], y: [-1e-6, 1e-6] };
+        let at = |z, powder| Particle { x: 0.0, y: 0.0, z, diameter: 1e-6, powder, droplet: 0 };
+        let one = particles_png(&[at(1e-6, 1), at(0.5e-6, 0)], &[], &view, 64).expect("png");
+        let other = particles_png(&[at(0.5e-6, 0), at(1e-6, 1)], &[], &view, 64).expect("png");
+        let swapped = particles_png(&[at(1e-6, 0), at(0.5e-6, 1)], &[], &view, 64).expect("png");
+        assert_eq!(one, other);
+        assert_ne!(one, swapped);
+    }
+}

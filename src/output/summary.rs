@@ -1,0 +1,359 @@
+//! `summary.json`: the result for machines.
+//!
+//! | key | what it holds |
+//! |---|---|
+//! | `format` | always `motefall-result`: marks a folder as written by this program |
+//! | `format_version` | 1; grows when a key changes its meaning or goes |
+//! | `program`, `program_version`, `generator`, `seed` | what is needed to repeat the run |
+//! | `name`, `note` | from the scenario |
+//! | `inputs` | the resolved scenario, every default written out, in the scenario's own keys |
+//! | `unverified` | defaults that nobody has measured: `key`, `value`, `advice` |
+//! | `conditions` | what follows before any droplet flies; the unit ends each key |
+//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `prints`, `unit`, `note`, `meaning` |
+//! | `limits` | list of `figure`, `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `met`, `prints` |
+//! | `verdict` | `accepted` (null: no limits), `met`, `prints`, `share_interval_95`, `required_share` |
+//! | `budget` | totals, rows and closure, in droplets, particles and pg; `powders` names the order of the lists |
+//! | `cautions` | list of `severity` (`safety`, `caution`, `note`), `id`, `text` |
+//! | `map` | `pitch_um`, `origin_um` (lower left corner of the first pixel), `rows`, `columns`, `axes`, `files` |
+//!
+//! Values are in the unit that stands beside them or ends their key; null means that there is no value. The file is the
+//! same byte for byte when a run is repeated; what may differ (the clock) is in `run.json`.
+
+use super::names;
+use super::numbers::tidy;
+use crate::figures::{Estimate, Fate, Prediction, Severity};
+use serde::Serialize;
+use serde_json::Value;
+
+/// Mark of a result folder.
+pub const FORMAT: &str = "motefall-result";
+/// Version of the layout described in this module.
+pub const FORMAT_VERSION: u32 = 1;
+
+/// `summary.json`.
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)] // the keys are described in the module's table
+pub struct Summary<'a> {
+    pub format: &'static str,
+    pub format_version: u32,
+    pub program: &'static str,
+    pub program_version: &'static str,
+    pub generator: &'a str,
+    pub seed: u64,
+    pub name: &'a str,
+    pub note: &'a str,
+    pub verdict: VerdictPart,
+    pub limits: Vec<LimitPart<'a>>,
+    pub cautions: Vec<CautionPart<'a>>,
+    pub figures: Vec<FigurePart<'a>>,
+    pub conditions: Conditions<'a>,
+    pub budget: BudgetPart<'a>,
+    pub map: MapPart,
+    pub unverified: Vec<UnverifiedPart<'a>>,
+    pub inputs: &'a Value,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct VerdictPart {
+    pub accepted: Option<bool>,
+    pub met: u32,
+    pub prints: u32,
+    pub share_interval_95: [Option<f64>; 2],
+    pub required_share: f64,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct LimitPart<'a> {
+    pub figure: &'static str,
+    pub place: Option<&'a str>,
+    pub min: Option<f64>,
+    pub max: Option<f64>,
+    pub unit: &'static str,
+    pub mean: Option<f64>,
+    pub interval_95: Option<[Option<f64>; 2]>,
+    pub met: u32,
+    pub prints: u32,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct FigurePart<'a> {
+    pub figure: &'static str,
+    pub place: Option<&'a str>,
+    pub mean: Option<f64>,
+    pub interval_95: Option<[Option<f64>; 2]>,
+    pub sd: Option<f64>,
+    pub prints: u32,
+    pub unit: &'static str,
+    pub note: Option<&'a str>,
+    pub meaning: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct CautionPart<'a> {
+    pub severity: &'static str,
+    pub id: &'static str,
+    pub text: &'a str,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct UnverifiedPart<'a> {
+    pub key: &'a str,
+    pub value: &'a str,
+    pub advice: &'a str,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct Conditions<'a> {
+    pub gas_density_kg_m3: Option<f64>,
+    pub gas_viscosity_upa_s: Option<f64>,
+    pub gas_mean_free_path_nm: Option<f64>,
+    pub carrier_flow_ml_min: Option<f64>,
+    pub sheath_flow_ml_min: Option<f64>,
+    pub exit_speed_m_s: Option<f64>,
+    pub reynolds: Option<f64>,
+    pub mach: Option<f64>,
+    pub stand_off_nozzle_diameters: Option<f64>,
+    pub core_radius_um: Option<f64>,
+    pub tube_time_s: Option<f64>,
+    pub head_time_s: Option<f64>,
+    pub droplet_median_um: Option<f64>,
+    pub droplet_mean_volume_fl: Option<f64>,
+    pub droplet_rate_per_s: Option<f64>,
+    pub print_time_s: Option<f64>,
+    pub open_time_s: Option<f64>,
+    pub ink_used_ul: Option<f64>,
+    pub ink_density_kg_m3: Option<f64>,
+    pub liquid_left_percent: Option<f64>,
+    pub exit_saturation_percent: Option<f64>,
+    pub powders: Vec<PowderPart<'a>>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct PowderPart<'a> {
+    pub name: &'a str,
+    pub printable_percent: Option<f64>,
+    pub particles_per_droplet: Option<f64>,
+    pub mean_free_path_nm: Option<f64>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct BudgetPart<'a> {
+    pub powders: Vec<&'a str>,
+    pub droplets: u64,
+    pub particles: &'a [u64],
+    pub mass_pg: Vec<Option<f64>>,
+    pub closure: f64,
+    pub droplets_not_simulated: Option<f64>,
+    pub rows: Vec<BudgetLine<'a>>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct BudgetLine<'a> {
+    pub fate: &'static str,
+    pub region: Option<&'a str>,
+    pub droplets: u64,
+    pub particles: &'a [u64],
+    pub mass_pg: Vec<Option<f64>>,
+}
+
+/// `map` in the summary and `maps/grid.json`.
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct MapPart {
+    pub pitch_um: f64,
+    pub origin_um: [f64; 2],
+    pub rows: usize,
+    pub columns: usize,
+    pub axes: &'static str,
+    pub files: Vec<MapFile>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct MapFile {
+    pub file: String,
+    pub what: String,
+    pub unit: &'static str,
+}
+
+/// A number for a file: tidy, or null.
+fn number(value: f64) -> Option<f64> {
+    value.is_finite().then(|| tidy(value))
+}
+
+fn interval(estimate: Option<&Estimate>, scale: f64) -> Option<[Option<f64>; 2]> {
+    estimate.and_then(|e| e.interval).map(|i| i.map(|v| number(v * scale)))
+}
+
+/// Words of a fate, and the region if it is one.
+pub fn fate_words(fate: &Fate) -> (&'static str, Option<&str>) {
+    match fate {
+        Fate::TubeSettling => ("settled in the tube", None),
+        Fate::TubeDiffusion => ("diffused to the tube wall", None),
+        Fate::TubeBend => ("hit a tube bend", None),
+        Fate::HeadWall => ("hit the wall of the head", None),
+        Fate::Escaped => ("carried away by the gas", None),
+        Fate::Bounced => ("bounced off", None),
+        Fate::Region(name) => ("landed on", Some(name)),
+        Fate::Elsewhere => ("landed on the chip outside every region", None),
+        Fate::OffChip => ("landed beyond the chip", None),
+    }
+}
+
+/// Word of a severity.
+pub fn severity_word(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Safety => "safety",
+        Severity::Caution => "caution",
+        Severity::Note => "note",
+    }
+}
+
+/// Cautions, gravest first, otherwise in order.
+pub fn cautions(p: &Prediction) -> Vec<&crate::figures::Caution> {
+    let mut all: Vec<_> = p.cautions.iter().collect();
+    all.sort_by_key(|c| std::cmp::Reverse(c.severity));
+    all
+}
+
+/// The maps of a prediction and the grid they share.
+pub fn map_part(p: &Prediction) -> MapPart {
+    let grid = &p.maps.grid;
+    MapPart {
+        pitch_um: tidy(grid.pitch * 1e6),
+        origin_um: grid.origin.map(|o| tidy(o * 1e6)),
+        rows: grid.rows,
+        columns: grid.columns,
+        axes: "array[row, column]; row 0 lies at the lowest y, column 0 at the lowest x; origin_um is the lower left \
+               corner of array[0, 0]; pictures have the highest y on top",
+        files: names::maps(p).into_iter().map(|m| MapFile { file: m.npy(), what: m.what, unit: m.unit }).collect(),
+    }
+}
+
+/// The summary of a prediction made from a resolved scenario.
+pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
+    let c = &p.conditions;
+    let at = |list: &[f64], i: usize, scale: f64| list.get(i).and_then(|v| number(v * scale));
+    let picograms = |mass: &[f64]| mass.iter().map(|m| number(m * 1e15)).collect::<Vec<_>>();
+    Summary {
+        format: FORMAT,
+        format_version: FORMAT_VERSION,
+        program: env!("CARGO_PKG_NAME"),
+        program_version: env!("CARGO_PKG_VERSION"),
+        generator: &p.generator,
+        seed: p.inputs.seed,
+        name: &p.inputs.name,
+        note: &p.inputs.note,
+        verdict: VerdictPart {
+            accepted: p.verdict.accepted,
+            met: p.verdict.met,
+            prints: p.verdict.n,
+            share_interval_95: p.verdict.share_interval.map(number),
+            required_share: p.inputs.acceptance.required_share,
+        },
+        limits: p
+            .limits
+            .iter()
+            .map(|l| LimitPart {
+                figure: l.kind.id,
+                place: l.limit.place.as_deref(),
+                min: l.limit.min.and_then(|v| number(v * l.kind.per_si)),
+                max: l.limit.max.and_then(|v| number(v * l.kind.per_si)),
+                unit: l.kind.unit,
+                mean: l.estimate.and_then(|e| number(e.mean * l.kind.per_si)),
+                interval_95: interval(l.estimate.as_ref(), l.kind.per_si),
+                met: l.met,
+                prints: l.n,
+            })
+            .collect(),
+        cautions: cautions(p)
+            .into_iter()
+            .map(|c| CautionPart { severity: severity_word(c.severity), id: c.id, text: &c.text })
+            .collect(),
+        figures: p
+            .figures
+            .iter()
+            .map(|row| FigurePart {
+                figure: row.kind.id,
+                place: row.place.as_deref(),
+                mean: row.estimate.and_then(|e| number(e.mean * row.kind.per_si)),
+                interval_95: interval(row.estimate.as_ref(), row.kind.per_si),
+                sd: row.estimate.and_then(|e| e.sd).and_then(|s| number(s * row.kind.per_si)),
+                prints: row.estimate.map_or(0, |e| e.n),
+                unit: row.kind.unit,
+                note: row.note.as_deref(),
+                meaning: row.kind.meaning,
+            })
+            .collect(),
+        conditions: Conditions {
+            gas_density_kg_m3: number(c.gas_density),
+            gas_viscosity_upa_s: number(c.gas_viscosity * 1e6),
+            gas_mean_free_path_nm: number(c.mean_free_path * 1e9),
+            carrier_flow_ml_min: number(c.carrier_flow * 6e7),
+            sheath_flow_ml_min: number(c.sheath_flow * 6e7),
+            exit_speed_m_s: number(c.exit_speed),
+            reynolds: number(c.reynolds),
+            mach: number(c.mach),
+            stand_off_nozzle_diameters: number(c.stand_off_ratio),
+            core_radius_um: number(c.core_radius * 1e6),
+            tube_time_s: number(c.tube_time),
+            head_time_s: number(c.head_time),
+            droplet_median_um: number(c.droplet_median * 1e6),
+            droplet_mean_volume_fl: number(c.droplet_mean_volume * 1e18),
+            droplet_rate_per_s: number(c.droplet_rate),
+            print_time_s: number(c.print_time),
+            open_time_s: number(c.open_time),
+            ink_used_ul: number(c.ink_used * 1e9),
+            ink_density_kg_m3: number(c.ink_density),
+            liquid_left_percent: number(c.liquid_left * 100.0),
+            exit_saturation_percent: number(c.exit_saturation * 100.0),
+            powders: p
+                .inputs
+                .ink
+                .powders
+                .iter()
+                .enumerate()
+                .map(|(i, powder)| PowderPart {
+                    name: &powder.name,
+                    printable_percent: at(&c.printable_share, i, 100.0),
+                    particles_per_droplet: at(&c.particles_per_droplet, i, 1.0),
+                    mean_free_path_nm: at(&c.powder_mean_free_path, i, 1e9),
+                })
+                .collect(),
+        },
+        budget: BudgetPart {
+            powders: p.inputs.ink.powders.iter().map(|p| p.name.as_str()).collect(),
+            droplets: p.budget.droplets,
+            particles: &p.budget.particles,
+            mass_pg: picograms(&p.budget.mass),
+            closure: p.budget.closure,
+            droplets_not_simulated: number(p.budget.not_simulated),
+            rows: p
+                .budget
+                .rows
+                .iter()
+                .map(|r| {
+                    let (fate, region) = fate_words(&r.fate);
+                    BudgetLine { fate, region, droplets: r.droplets, particles: &r.particles, mass_pg: picograms(&r.mass) }
+                })
+                .collect(),
+        },
+        map: map_part(p),
+        unverified: p
+            .inputs
+            .unverified
+            .iter()
+            .map(|u| UnverifiedPart { key: &u.key, value: &u.value, advice: &u.advice })
+            .collect(),
+        inputs,
+    }
+}

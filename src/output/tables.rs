@@ -1,0 +1,130 @@
+//! Tables as CSV, in the units of the bench. Empty cells mean: no value.
+
+use super::numbers::tidy;
+use super::summary::fate_words;
+use crate::figures::{DROPLET_STAGES, Prediction};
+
+/// Cell of a number; empty if it is not one.
+fn cell(value: f64) -> String {
+    if value.is_finite() { tidy(value).to_string() } else { String::new() }
+}
+
+fn optional(value: Option<f64>) -> String {
+    value.map_or_else(String::new, cell)
+}
+
+fn table(rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, csv::Error> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        writer.write_record(&row)?;
+    }
+    writer.into_inner().map_err(|e| csv::Error::from(std::io::Error::other(e.to_string())))
+}
+
+fn header(columns: &[&str]) -> Vec<String> {
+    columns.iter().map(|c| (*c).to_string()).collect()
+}
+
+/// `figures.csv`: every figure at every place, in the unit of its row.
+pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+    let head = header(&["figure", "name", "place", "mean", "low_95", "high_95", "sd_between_prints", "prints", "unit", "note"]);
+    table(std::iter::once(head).chain(p.figures.iter().map(|row| {
+        let scale = row.kind.per_si;
+        let e = row.estimate;
+        vec![
+            row.kind.id.into(),
+            row.kind.label.into(),
+            row.place.clone().unwrap_or_default(),
+            optional(e.map(|e| e.mean * scale)),
+            optional(e.and_then(|e| e.interval).map(|i| i[0] * scale)),
+            optional(e.and_then(|e| e.interval).map(|i| i[1] * scale)),
+            optional(e.and_then(|e| e.sd).map(|s| s * scale)),
+            e.map_or_else(String::new, |e| e.n.to_string()),
+            row.kind.unit.into(),
+            row.note.clone().unwrap_or_default(),
+        ]
+    })))
+}
+
+/// `budget.csv`: where droplets, particles and solids went; the first row is what left the vial, the others add up to it.
+pub fn budget(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> {
+    let mut head = header(&["fate", "region", "droplets", "solids_percent"]);
+    head.extend(slugs.iter().map(|s| format!("particles_{s}")));
+    head.extend(slugs.iter().map(|s| format!("mass_pg_{s}")));
+    let all: f64 = p.budget.mass.iter().sum();
+    let row = |fate: String, region: String, droplets: u64, particles: &[u64], mass: &[f64]| {
+        let share = if all > 0.0 { mass.iter().sum::<f64>() / all * 100.0 } else { f64::NAN };
+        let mut cells = vec![fate, region, droplets.to_string(), cell(share)];
+        cells.extend(particles.iter().map(u64::to_string));
+        cells.extend(mass.iter().map(|m| cell(m * 1e15)));
+        cells
+    };
+    let first = row("left the vial".into(), String::new(), p.budget.droplets, &p.budget.particles, &p.budget.mass);
+    table([head, first].into_iter().chain(p.budget.rows.iter().map(|r| {
+        let (fate, region) = fate_words(&r.fate);
+        row(fate.into(), region.unwrap_or_default().into(), r.droplets, &r.particles, &r.mass)
+    })))
+}
+
+/// `sizes.csv`, long: droplets by stage, then each powder as received (shares) and as printed (counts and shares).
+pub fn sizes(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+    let mut rows = vec![header(&["what", "stage", "lower_um", "upper_um", "count", "share"])];
+    let mut add = |what: &str, stage: &str, edges: &[f64], count: Option<&[u64]>, share: &[f64]| {
+        for (i, edge) in edges.windows(2).enumerate() {
+            rows.push(vec![
+                what.into(),
+                stage.into(),
+                cell(edge[0] * 1e6),
+                cell(edge[1] * 1e6),
+                count.and_then(|c| c.get(i)).map_or_else(String::new, u64::to_string),
+                optional(share.get(i).copied()),
+            ]);
+        }
+    };
+    for (stage, counts) in DROPLET_STAGES.iter().zip(&p.sizes.droplets) {
+        add("droplets", stage, &p.sizes.droplet_edges, Some(counts), &shares(counts));
+    }
+    for (powder, sizes) in p.inputs.ink.powders.iter().zip(&p.sizes.powders) {
+        let edges = &p.sizes.particle_edges;
+        add(&powder.name, "received, by number", edges, None, &sizes.received_number);
+        add(&powder.name, "received, by volume", edges, None, &sizes.received_volume);
+        add(&powder.name, "printed, by number", edges, Some(&sizes.landed_count), &shares(&sizes.landed_count));
+    }
+    table(rows.into_iter())
+}
+
+/// Counts as shares of their sum; empty if there are none.
+pub fn shares(counts: &[u64]) -> Vec<f64> {
+    let total: u64 = counts.iter().sum();
+    if total == 0 { vec![] } else { counts.iter().map(|c| *c as f64 / total as f64).collect() }
+}
+
+/// `profile.csv`: thickness across each printed item.
+pub fn profile(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> {
+    let mut head = header(&["item", "distance_um"]);
+    head.extend(slugs.iter().map(|s| format!("thickness_{s}_nm")));
+    head.extend(header(&["thickness_total_nm", "coverage_percent"]));
+    let rows = p.profiles.iter().flat_map(|profile| {
+        profile.distance.iter().enumerate().map(|(i, distance)| {
+            let layers: Vec<f64> = profile.thickness.iter().map(|t| t.get(i).copied().unwrap_or(f64::NAN)).collect();
+            let mut cells = vec![profile.item.clone(), cell(distance * 1e6)];
+            cells.extend(layers.iter().map(|t| cell(t * 1e9)));
+            cells.push(cell(layers.iter().sum::<f64>() * 1e9));
+            cells.push(optional(profile.coverage.get(i).map(|c| c * 100.0)));
+            cells
+        })
+    });
+    table(std::iter::once(head).chain(rows))
+}
+
+/// `landing.csv`: landing radius and fate against droplet diameter at the nozzle exit.
+pub fn landing(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+    let head =
+        header(&["diameter_um", "landed_percent", "radius_p5_um", "radius_p50_um", "radius_p95_um", "impact_speed_m_s"]);
+    table(std::iter::once(head).chain(p.landing_curve.iter().map(|l| {
+        let mut cells = vec![cell(l.diameter * 1e6), cell(l.landed * 100.0)];
+        cells.extend(l.radius.iter().map(|r| cell(r * 1e6)));
+        cells.push(cell(l.impact_speed));
+        cells
+    })))
+}

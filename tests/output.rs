@@ -1,0 +1,304 @@
+//! What is written down: every file, its refusals, and the report on odd prints. All predictions here are made up (see
+//! `output_fixture`). Set `KEEP_REPORTS` to a folder to look at the reports.
+
+mod output_fixture;
+
+use motefall::figures::*;
+use motefall::inputs::{Outline, PathItem, Region, Role, Shape};
+use motefall::output::{self, OutputError, Written, terminal};
+use output_fixture::{CHIP, Look, prediction, scenario};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use std::time::Duration;
+
+fn write(p: &Prediction, dir: &Path) -> Written {
+    output::write(p, &scenario(), dir, false, Some(Duration::from_millis(1_234))).expect("it is written")
+}
+
+/// Writes into a folder that goes, or that stays if asked for, and gives the report's text back.
+fn report(name: &str, p: &Prediction) -> String {
+    let temporary = tempfile::tempdir().expect("a temporary folder");
+    let keep = std::env::var_os("KEEP_REPORTS").map(std::path::PathBuf::from);
+    let dir = keep.as_deref().unwrap_or(temporary.path()).join(name);
+    let written = output::write(p, &scenario(), &dir, true, None).expect("it is written");
+    let html = fs::read_to_string(written.report).expect("there is a report");
+    for bad in ["NaN", ">inf<", "http://", "https://", "url("] {
+        // Base64 may hold any letters, so pictures are cut out first.
+        let text: String = html.split("data:image/png;base64,").map(|s| s.split_once('"').map_or(s, |x| x.1)).collect();
+        assert!(!text.contains(bad), "{name}: the report holds {bad}");
+    }
+    html
+}
+
+fn small() -> Look {
+    Look { particles: 3_000, pitch: 0.5e-6, ..CHIP }
+}
+
+/// All files under a folder with their content.
+fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut out = BTreeMap::new();
+    for entry in fs::read_dir(dir).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            for (name, bytes) in files(&path) {
+                out.insert(format!("{}/{name}", path.file_name().expect("named").to_string_lossy()), bytes);
+            }
+        } else {
+            out.insert(path.file_name().expect("named").to_string_lossy().into(), fs::read(&path).expect("readable"));
+        }
+    }
+    out
+}
+
+#[test]
+fn a_repeated_run_gives_the_same_bytes() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let p = prediction(small());
+    write(&p, &dir.path().join("one"));
+    // Archives may carry the time in steps of two seconds.
+    std::thread::sleep(Duration::from_millis(2_100));
+    write(&prediction(small()), &dir.path().join("two"));
+    let (mut one, mut two) = (files(&dir.path().join("one")), files(&dir.path().join("two")));
+    assert_ne!(one.remove("run.json"), two.remove("run.json"), "run.json holds the time");
+    assert_eq!(one.keys().collect::<Vec<_>>(), two.keys().collect::<Vec<_>>());
+    for (name, bytes) in &one {
+        assert!(bytes == &two[name], "{name} differs");
+    }
+    let expected = [
+        "budget.csv", "figures.csv", "landing.csv", "maps/coverage.npy", "maps/coverage.png", "maps/grid.json",
+        "maps/height_nm.npy", "maps/height_nm.png", "maps/thickness_Na3V2_PO4_3_nm.npy", "maps/thickness_Na3V2_PO4_3_nm.png",
+        "maps/thickness_carbon_black_nm.npy", "maps/thickness_carbon_black_nm.png", "maps/top_height_nm.npy",
+        "maps/top_height_nm.png", "particles.npz", "profile.csv", "report.html", "sizes.csv", "summary.json",
+    ];
+    assert_eq!(one.keys().map(String::as_str).collect::<Vec<_>>(), expected);
+    assert!(fs::read_dir(dir.path()).expect("a folder").count() == 2, "nothing temporary stays");
+}
+
+#[test]
+fn arrays_come_back_as_they_were() {
+    use ndarray_npy::{NpzReader, ReadNpyExt};
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let p = prediction(small());
+    let out = dir.path().join("r");
+    write(&p, &out);
+    let map = ndarray::Array2::<f32>::read_npy(fs::File::open(out.join("maps/thickness_carbon_black_nm.npy")).expect("there"))
+        .expect("a map");
+    assert_eq!(map.dim(), (p.maps.grid.rows, p.maps.grid.columns));
+    for (a, b) in map.iter().zip(&p.maps.thickness[1]) {
+        assert!((f64::from(*a) - b * 1e9).abs() <= 1e-6 * b * 1e9);
+    }
+    let mut npz = NpzReader::new(fs::File::open(out.join("particles.npz")).expect("there")).expect("an archive");
+    let x: ndarray::Array1<f32> = npz.by_name("x_um").expect("x");
+    let powder: ndarray::Array1<u16> = npz.by_name("powder").expect("powder");
+    let droplet: ndarray::Array1<u64> = npz.by_name("droplet").expect("droplet");
+    assert_eq!((x.len(), powder.len(), droplet.len()), (3_000, 3_000, 3_000));
+    assert!((f64::from(x[17]) - p.particles[17].x * 1e6).abs() < 1e-4);
+    let grid: serde_json::Value =
+        serde_json::from_slice(&fs::read(out.join("maps/grid.json")).expect("there")).expect("json");
+    assert_eq!(grid["pitch_um"], 0.5);
+    assert_eq!(grid["origin_um"][0], -90.0);
+}
+
+#[test]
+fn tables_add_up_and_round_trip() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let p = prediction(small());
+    let out = dir.path().join("r");
+    write(&p, &out);
+    let rows = |name: &str| -> Vec<csv::StringRecord> {
+        csv::Reader::from_path(out.join(name)).expect("there").records().map(|r| r.expect("even rows")).collect()
+    };
+    let budget = rows("budget.csv");
+    let number = |r: &csv::StringRecord, i: usize| r[i].parse::<f64>().expect("a number");
+    for column in [3, 6, 7] {
+        let parts: f64 = budget[1..].iter().map(|r| number(r, column)).sum();
+        assert!((parts / number(&budget[0], column) - 1.0).abs() < 1e-9, "column {column}: {parts}");
+    }
+    let figures = rows("figures.csv");
+    assert_eq!(figures.len(), p.figures.len());
+    let coverage = figures.iter().find(|r| &r[0] == "coverage_percent" && &r[2] == "working electrode").expect("there");
+    assert_eq!((&coverage[3], &coverage[8], &coverage[7]), ("71.3", "%", "20"));
+    let missing = figures.iter().find(|r| &r[0] == "line_width_um" && &r[2] == "left stroke").expect("there");
+    assert_eq!((&missing[3], &missing[4], &missing[9]), ("", "", "no half-height crossing was found"));
+    let landing = rows("landing.csv");
+    assert!(landing[0][2].is_empty() && &landing[0][1] == "0", "nothing lands at the small end");
+    let profile = rows("profile.csv");
+    assert_eq!(profile.len(), 2 * 241);
+    let middle = profile.iter().find(|r| &r[1] == "0").expect("the axis");
+    assert!((number(middle, 2) + number(middle, 3) - number(middle, 4)).abs() < 1e-9);
+    let sizes = rows("sizes.csv");
+    assert_eq!(sizes.len(), 4 * 48 + 2 * 3 * 40);
+
+    let text = fs::read(out.join("summary.json")).expect("there");
+    let summary: serde_json::Value = serde_json::from_slice(&text).expect("json");
+    assert_eq!(summary["format"], "motefall-result");
+    assert_eq!(summary["inputs"], scenario());
+    assert_eq!(summary["verdict"]["accepted"], false);
+    assert_eq!(summary["cautions"][0]["severity"], "safety");
+    assert_eq!(summary["map"]["files"].as_array().expect("a list").len(), 5);
+    let json = output::json(&p, &scenario(), None);
+    assert_eq!(json, summary);
+}
+
+#[test]
+fn earlier_results_are_safe() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let p = prediction(Look { particles: 200, pitch: 1e-6, ..CHIP });
+    let place = dir.path().join("deep/er/result");
+    write(&p, &place);
+    let before = files(&place);
+
+    let refused = output::write(&p, &scenario(), &place, false, None).expect_err("it exists");
+    assert!(matches!(refused, OutputError::Exists { .. }), "{refused:?}");
+    assert!(refused.to_string().contains("--overwrite"), "{refused}");
+    assert_eq!(files(&place), before);
+
+    let mut other = p.clone();
+    other.inputs.seed = 8;
+    fs::write(place.join("stale.txt"), "x").expect("writable");
+    output::write(&other, &scenario(), &place, true, None).expect("ours may be replaced");
+    assert!(!place.join("stale.txt").exists(), "the old folder is gone as a whole");
+    assert_ne!(files(&place)["summary.json"], before["summary.json"]);
+    assert_eq!(fs::read_dir(dir.path().join("deep/er")).expect("a folder").count(), 1, "nothing temporary stays");
+
+    let foreign = dir.path().join("thesis");
+    fs::create_dir(&foreign).expect("writable");
+    write(&p, &foreign.join("inside"));
+    for content in ["not json", "{\"format\": \"something-else\"}"] {
+        fs::write(foreign.join("summary.json"), content).expect("writable");
+        let refused = output::write(&p, &scenario(), &foreign, true, None).expect_err("it is not ours");
+        assert!(matches!(refused, OutputError::NotOurs { .. }), "{refused:?}");
+    }
+    assert_eq!(fs::read_to_string(foreign.join("summary.json")).expect("kept"), "{\"format\": \"something-else\"}");
+
+    let file = dir.path().join("file");
+    fs::write(&file, "x").expect("writable");
+    assert!(matches!(output::write(&p, &scenario(), &file, true, None), Err(OutputError::NotOurs { .. })));
+    assert!(matches!(output::write(&p, &scenario(), Path::new("/"), true, None), Err(OutputError::NoName { .. })));
+    let below_a_file = output::write(&p, &scenario(), &file.join("x"), false, None).expect_err("a file is no folder");
+    assert!(matches!(below_a_file, OutputError::NotWritable { .. }), "{below_a_file:?}");
+
+    let empty = dir.path().join("empty");
+    fs::create_dir(&empty).expect("writable");
+    write(&p, &empty);
+}
+
+#[test]
+fn the_report_of_a_chip() {
+    let html = report("chip", &prediction(CHIP));
+    for words in [
+        "Not accepted", "17 of 20 prints", "212 ± 4", "below 0.14", "Where the solids went", "2 safety cautions apply",
+        "Local rules", "Outside of this map: seal", "droplet_gsd", "not measured", "working electrode",
+    ] {
+        assert!(html.contains(words), "{words} is missing");
+    }
+    let place = |s: &str| html.find(s).unwrap_or_else(|| panic!("{s} is missing"));
+    let order = ["✕ Not accepted", "Thickness map", "A: particle scale", "<h2>Limits", "Across the lines", "Sizes by stage",
+        "<h2>Landing", "Mass budget", "All figures", "id=\"cautions\"", "<h2>Conditions", "<h2>Inputs"];
+    assert!(order.windows(2).all(|w| place(w[0]) < place(w[1])), "pictures first, inputs last");
+}
+
+#[test]
+fn odd_prints_still_report() {
+    let mut one = prediction(Look { powders: 1, ..small() });
+    one.inputs.acceptance.limits.clear();
+    one.limits.clear();
+    one.verdict = Verdict { accepted: None, met: 1, n: 1, share_interval: [0.0, 1.0] };
+    one.inputs.name = "<script>alert(1)</script> & \"quotes\"".into();
+    let html = report("one-powder", &one);
+    assert!(html.contains("nothing is decided") && !html.contains("<script>"));
+
+    let mut empty = prediction(Look { particles: 0, ..small() });
+    empty.sizes.powders.iter_mut().for_each(|s| s.landed_count.fill(0));
+    empty.profiles.iter_mut().for_each(|q| q.thickness.iter_mut().for_each(|t| t.fill(0.0)));
+    empty.verdict.accepted = Some(false);
+    assert!(report("empty", &empty).contains("No particle landed"));
+
+    let mut missed = prediction(small());
+    missed.particles.iter_mut().for_each(|q| q.x += 300e-6);
+    missed.verdict = Verdict { accepted: Some(true), met: 20, n: 20, share_interval: [0.839, 1.0] };
+    let html = report("missed", &missed);
+    assert!(html.contains("around the middle of working electrode, where no particle landed") && html.contains("✓ Accepted"));
+
+    let mut coupon = prediction(Look {
+        particles: 60_000,
+        powders: 1,
+        pitch: 20e-6,
+        map: [-7e-3, 7e-3, -7e-3, 7e-3],
+        keep: false,
+    });
+    coupon.inputs.regions = vec![Region {
+        name: "disc".into(),
+        role: Role::Target,
+        outline: Outline::Disc { center: [0.0, 0.0], radius: 5e-3 },
+    }];
+    coupon.conditions.strokes = (0..200)
+        .map(|i| {
+            let y = -5e-3 + f64::from(i) * 50e-6;
+            let x = (25e-6 - y * y).max(0.0).sqrt();
+            Stroke { from: [-x, y], to: [x, y], open: true }
+        })
+        .collect();
+    coupon.budget.not_simulated = 1.2e8;
+    assert!(report("coupon", &coupon).contains("were not kept one by one"));
+
+    let mut long = prediction(Look { particles: 8_000, map: [-3e-3, 3e-3, -10e-6, 10e-6], pitch: 0.5e-6, ..CHIP });
+    long.inputs.regions = vec![Region {
+        name: "bar".into(),
+        role: Role::Target,
+        outline: Outline::Rectangle { center: [0.0, 0.0], size: [5.8e-3, 12e-6], rotation: 0.0 },
+    }];
+    assert!(report("long", &long).contains("enlarged"));
+
+    let mut tall = prediction(Look { particles: 8_000, map: [-10e-6, 10e-6, -3e-3, 3e-3], pitch: 0.5e-6, ..CHIP });
+    tall.inputs.regions = vec![Region {
+        name: "bar".into(),
+        role: Role::Target,
+        outline: Outline::Polygon(vec![[-6e-6, -2.9e-3], [6e-6, -2.9e-3], [6e-6, 2.9e-3], [-6e-6, 2.9e-3]]),
+    }];
+    assert!(report("tall", &tall).contains("enlarged"));
+
+    let mut many = prediction(small());
+    for i in 0..40 {
+        let name = format!("line {i}");
+        many.inputs.path.push(PathItem { name: name.clone(), shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 }, speed: 1.0, passes: 1 });
+        let mut profile = many.profiles[0].clone();
+        profile.item = name.clone();
+        many.profiles.push(profile);
+        for kind in KINDS.iter().filter(|k| k.scope == Scope::Item) {
+            many.figures.push(FigureRow { kind, place: Some(name.clone()), estimate: None, note: None });
+        }
+    }
+    many.landing_curve.iter_mut().for_each(|l| {
+        l.landed = 0.0;
+        l.radius = [f64::NAN; 3];
+        l.impact_speed = f64::NAN;
+    });
+    assert!(report("many", &many).contains("The profiles of the other 38 items"));
+
+    let mut bare = prediction(Look { keep: false, ..small() });
+    bare.inputs.regions.clear();
+    bare.figures.clear();
+    bare.limits.clear();
+    bare.profiles.clear();
+    bare.landing_curve.clear();
+    bare.cautions.clear();
+    bare.inputs.unverified.clear();
+    bare.conditions.strokes.clear();
+    report("bare", &bare);
+}
+
+#[test]
+fn the_terminal_says_it_in_short() {
+    let p = prediction(small());
+    for width in [60, 80, 100] {
+        let text = terminal::summary(&p, Some(Path::new("results/report.html")), width);
+        assert!(text.contains("Not accepted: 17 of 20 prints") || width < 80, "{text}");
+        for words in ["212 ± 4 nm", "100 to 400 nm", "SAFETY", "Report: results/report.html", "below 0.14"] {
+            assert!(text.contains(words), "{words} is missing at {width}:\n{text}");
+        }
+        let widest = text.lines().map(|l| l.chars().count()).max().unwrap_or(0);
+        assert!(widest <= width.max(72), "{widest} columns at {width}:\n{text}");
+    }
+}
