@@ -1,1 +1,5 @@
-//! TODO
+//! Grids on the chip plane and what is collected on them.
+
+pub mod canvas;
+pub mod outline;
+pub mod regions;

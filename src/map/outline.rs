@@ -1,0 +1,119 @@
+//! Plane geometry of region outlines.
+
+use crate::inputs::{Outline, Shape};
+
+/// Turns a vector by an angle (rad).
+#[inline]
+pub fn turned([x, y]: [f64; 2], angle: f64) -> [f64; 2] {
+    let (sine, cosine) = angle.sin_cos();
+    [x * cosine - y * sine, x * sine + y * cosine]
+}
+
+/// Whether a point is inside an outline.
+pub fn contains(outline: &Outline, [x, y]: [f64; 2]) -> bool {
+    match outline {
+        Outline::Rectangle { center, size, rotation } => {
+            let [u, v] = turned([x - center[0], y - center[1]], -rotation);
+            u.abs() <= 0.5 * size[0] && v.abs() <= 0.5 * size[1]
+        }
+        Outline::Disc { center, radius } => (x - center[0]).hypot(y - center[1]) <= *radius,
+        Outline::Polygon(points) => {
+            // Crossings of a ray to the right.
+            let mut inside = false;
+            let mut before = points[points.len() - 1];
+            for &here in points {
+                if (here[1] > y) != (before[1] > y)
+                    && x < (before[0] - here[0]) * (y - here[1]) / (before[1] - here[1]) + here[0]
+                {
+                    inside = !inside;
+                }
+                before = here;
+            }
+            inside
+        }
+    }
+}
+
+/// Lower left and upper right corner of the box around an outline.
+pub fn bounds(outline: &Outline) -> [[f64; 2]; 2] {
+    match outline {
+        Outline::Rectangle { center, size, rotation } => {
+            let (sine, cosine) = (rotation.sin().abs(), rotation.cos().abs());
+            let half = [0.5 * (size[0] * cosine + size[1] * sine), 0.5 * (size[0] * sine + size[1] * cosine)];
+            [[center[0] - half[0], center[1] - half[1]], [center[0] + half[0], center[1] + half[1]]]
+        }
+        Outline::Disc { center, radius } => {
+            [[center[0] - radius, center[1] - radius], [center[0] + radius, center[1] + radius]]
+        }
+        Outline::Polygon(points) => bounds_of_points(points),
+    }
+}
+
+/// Lower left and upper right corner of the box around points.
+pub fn bounds_of_points(points: &[[f64; 2]]) -> [[f64; 2]; 2] {
+    points.iter().fold([[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]], |[low, high], p| {
+        [[low[0].min(p[0]), low[1].min(p[1])], [high[0].max(p[0]), high[1].max(p[1])]]
+    })
+}
+
+/// Box around a printed shape.
+pub fn bounds_of_shape(shape: &Shape) -> [[f64; 2]; 2] {
+    match shape {
+        Shape::Polyline(points) => bounds_of_points(points),
+        Shape::FilledRectangle { center, size, rotation, .. } => {
+            bounds(&Outline::Rectangle { center: *center, size: *size, rotation: *rotation })
+        }
+        Shape::FilledDisc { center, radius, .. } => bounds(&Outline::Disc { center: *center, radius: *radius }),
+        Shape::Dot { at, .. } => [*at, *at],
+    }
+}
+
+/// Distance from a point to an outline's edge; 0 inside.
+pub fn distance(outline: &Outline, point: [f64; 2]) -> f64 {
+    if contains(outline, point) {
+        return 0.0;
+    }
+    match outline {
+        Outline::Rectangle { center, size, rotation } => {
+            let [u, v] = turned([point[0] - center[0], point[1] - center[1]], -rotation);
+            (u.abs() - 0.5 * size[0]).max(0.0).hypot((v.abs() - 0.5 * size[1]).max(0.0))
+        }
+        Outline::Disc { center, radius } => (point[0] - center[0]).hypot(point[1] - center[1]) - radius,
+        Outline::Polygon(points) => {
+            let mut before = points[points.len() - 1];
+            let mut least = f64::INFINITY;
+            for &here in points {
+                least = least.min(distance_to_segment(point, before, here));
+                before = here;
+            }
+            least
+        }
+    }
+}
+
+fn distance_to_segment(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
+    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+    let length = dx * dx + dy * dy;
+    let t = if length > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length).clamp(0.0, 1.0) } else { 0.0 };
+    (p[0] - a[0] - t * dx).hypot(p[1] - a[1] - t * dy)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn points_in_a_turned_rectangle_and_in_a_polygon() {
+        let diamond =
+            Outline::Rectangle { center: [1.0, 0.0], size: [2.0, 2.0], rotation: std::f64::consts::FRAC_PI_4 };
+        assert!(contains(&diamond, [1.0 + 1.4, 0.0]));
+        assert!(!contains(&diamond, [1.0 + 0.9, 0.9]));
+        assert!((bounds(&diamond)[1][0] - (1.0 + 2f64.sqrt())).abs() < 1e-12);
+        let notch = Outline::Polygon(vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [2.0, 1.0], [0.0, 4.0]]);
+        assert!(contains(&notch, [0.5, 2.0]));
+        assert!(!contains(&notch, [2.0, 2.0]));
+        assert!((distance(&notch, [2.0, -3.0]) - 3.0).abs() < 1e-12);
+        assert_eq!(distance(&notch, [1.0, 0.5]), 0.0);
+        assert!((distance(&diamond, [1.0 + 2.0, 0.0]) - (2.0 - 2f64.sqrt()) / 2f64.sqrt() * 2f64.sqrt()).abs() < 1e-9);
+    }
+}
