@@ -3,3 +3,4 @@
 pub mod canvas;
 pub mod outline;
 pub mod regions;
+pub mod tally;

@@ -1,0 +1,172 @@
+//! Counts of one print that no map can give: fates, sizes, distances. All integers, so order does not matter.
+
+use super::canvas::whole_volume;
+
+/// Bins of a size histogram per factor e of diameter.
+const BINS_PER_LOG: f64 = 12.0;
+/// Smallest and largest diameter of the size histograms, m.
+const SIZE_RANGE: [f64; 2] = [5e-9, 100e-6];
+/// Width of a distance bin, m.
+pub const REACH_BIN: f64 = 0.5e-6;
+/// Distance bins; the last holds everything beyond.
+pub const REACH_BINS: usize = 8000;
+/// Diameter above which a particle counts as coarse, m: what ultrasonic printing of a coarse powder tends to deliver ends near
+/// half a micrometre (common practice, no source).
+pub const COARSE: f64 = 0.5e-6;
+
+/// Sizes counted in bins equal in the logarithm.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SizeCounts(pub Vec<u64>);
+
+impl Default for SizeCounts {
+    fn default() -> Self {
+        Self(vec![0; Self::bins()])
+    }
+}
+
+impl SizeCounts {
+    fn bins() -> usize {
+        ((SIZE_RANGE[1] / SIZE_RANGE[0]).ln() * BINS_PER_LOG).ceil() as usize
+    }
+
+    /// Edges of the bins, m.
+    pub fn edges() -> Vec<f64> {
+        (0..=Self::bins()).map(|k| SIZE_RANGE[0] * (k as f64 / BINS_PER_LOG).exp()).collect()
+    }
+
+    /// Counts one, by the logarithm of its diameter (m); beyond the range the end bins count.
+    #[inline]
+    pub fn add_log(&mut self, log_diameter: f64) {
+        let place = (log_diameter - SIZE_RANGE[0].ln()) * BINS_PER_LOG;
+        let last = self.0.len() - 1;
+        self.0[(place.max(0.0) as usize).min(last)] += 1;
+    }
+
+    fn join(&mut self, other: &Self) {
+        add_all(&mut self.0, &other.0);
+    }
+}
+
+/// What became of droplets and of their particles.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FateCount {
+    /// Droplets.
+    pub droplets: u64,
+    /// Particles per powder.
+    pub particles: Vec<u64>,
+    /// Solid volume per powder, nm^3.
+    pub volume: Vec<u64>,
+    /// Particles above [`COARSE`].
+    pub coarse: u64,
+    /// Diameter of the largest particle, as the bits of a positive float, which sort as the floats do.
+    largest: u64,
+}
+
+impl FateCount {
+    fn new(powders: usize) -> Self {
+        Self { droplets: 0, particles: vec![0; powders], volume: vec![0; powders], coarse: 0, largest: 0 }
+    }
+
+    /// Counts a particle.
+    #[inline]
+    pub fn add(&mut self, powder: usize, diameter: f64) {
+        self.particles[powder] += 1;
+        self.volume[powder] += whole_volume(diameter);
+        self.coarse += u64::from(diameter > COARSE);
+        self.largest = self.largest.max(diameter.to_bits());
+    }
+
+    /// Diameter of the largest particle, m; 0 if there is none.
+    pub fn largest(&self) -> f64 {
+        f64::from_bits(self.largest)
+    }
+
+    fn join(&mut self, other: &Self) {
+        self.droplets += other.droplets;
+        add_all(&mut self.particles, &other.particles);
+        add_all(&mut self.volume, &other.volume);
+        self.coarse += other.coarse;
+        self.largest = self.largest.max(other.largest);
+    }
+}
+
+fn add_all(mine: &mut [u64], theirs: &[u64]) {
+    for (a, b) in mine.iter_mut().zip(theirs) {
+        *a += b;
+    }
+}
+
+/// Index of a fate in [`Tally::fates`]; regions follow from [`FIRST_REGION`].
+pub mod fate {
+    /// Settled in the mist tube.
+    pub const SETTLED: usize = 0;
+    /// Diffused to the tube's wall.
+    pub const DIFFUSED: usize = 1;
+    /// Hit a bend.
+    pub const BEND: usize = 2;
+    /// Hit the wall of the taper.
+    pub const WALL: usize = 3;
+    /// Swept past the chip.
+    pub const ESCAPED: usize = 4;
+    /// Bounced off.
+    pub const BOUNCED: usize = 5;
+    /// Landed outside every region.
+    pub const ELSEWHERE: usize = 6;
+    /// Landed beyond the chip's edge.
+    pub const OFF_CHIP: usize = 7;
+    /// First region, in the order of the inputs.
+    pub const FIRST_REGION: usize = 8;
+}
+
+/// All counts of one print.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tally {
+    /// Droplets generated while the shutter was open, and their particles.
+    pub generated: FateCount,
+    /// By fate, see [`fate`]; adds up to `generated`.
+    pub fates: Vec<FateCount>,
+    /// Droplet sizes: generated, tube exit, nozzle exit, landed.
+    pub droplet_sizes: [SizeCounts; 4],
+    /// Per powder: sizes of the landed particles.
+    pub landed_sizes: Vec<SizeCounts>,
+    /// Landed solid volume, nm^3, by distance from the nearest target edge in bins of [`REACH_BIN`]; inside counts as 0.
+    pub reach: Vec<u64>,
+}
+
+impl Tally {
+    /// Nothing counted.
+    pub fn new(powders: usize, regions: usize) -> Self {
+        Self {
+            generated: FateCount::new(powders),
+            fates: vec![FateCount::new(powders); fate::FIRST_REGION + regions],
+            droplet_sizes: Default::default(),
+            landed_sizes: vec![SizeCounts::default(); powders],
+            reach: vec![0; REACH_BINS],
+        }
+    }
+
+    /// Adds another tally of the same shape.
+    pub fn join(&mut self, other: &Self) {
+        self.generated.join(&other.generated);
+        for (a, b) in self.fates.iter_mut().zip(&other.fates) {
+            a.join(b);
+        }
+        for (a, b) in self.droplet_sizes.iter_mut().zip(&other.droplet_sizes) {
+            a.join(b);
+        }
+        for (a, b) in self.landed_sizes.iter_mut().zip(&other.landed_sizes) {
+            a.join(b);
+        }
+        add_all(&mut self.reach, &other.reach);
+    }
+
+    /// Counts of what landed on a region.
+    pub fn region(&self, index: usize) -> &FateCount {
+        &self.fates[fate::FIRST_REGION + index]
+    }
+
+    /// Counts of everything that landed on the plane.
+    pub fn landed(&self) -> impl Iterator<Item = &FateCount> {
+        self.fates[fate::ELSEWHERE..].iter()
+    }
+}
