@@ -284,7 +284,7 @@ pub struct DryingResult {
 /// Largest accepted difference between one step and two half steps in a class's volume (relative to that generated) or in the vapour
 /// pressures (relative to equilibrium). Against a tolerance twenty times finer (60 classes of NMP, ethanol with ethylene glycol, water
 /// with isopropanol, 20 uL/L): the mist's whole volume agrees to 5e-5 of that generated; a single class to 0.013 over 0.3 s of head, 0.02
-/// over 1 s and 0.044 over 3 s of tube, worst in the class that is just vanishing, most others ten times better. 450 to 1200 steps.
+/// over 1 s and 0.044 over 3 s of tube, worst in the class that is just vanishing. 450 to 1200 steps.
 pub const STEP_TOLERANCE: f64 = 2e-4;
 /// Steps after which the tolerance is loosened with the third power of their number. Volatile mixtures in nearly saturated gas at some
 /// 60 C and above are so stiff that their smallest droplets would otherwise take 10^5 steps and more. The result says so.
