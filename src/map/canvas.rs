@@ -173,7 +173,7 @@ pub fn whole_volume(diameter: f64) -> u64 {
 impl Canvas {
     /// An empty canvas.
     pub fn new(grid: Grid, powders: usize) -> Self {
-        Self { grid, volumes: vec![vec![0; grid.columns * grid.rows]; powders], cover: Bits::new(grid) }
+        Self { grid, volumes: (0..powders).map(|_| vec![0; grid.columns * grid.rows]).collect(), cover: Bits::new(grid) }
     }
 
     /// Adds a sphere seen from above: centre (m), diameter (m), powder.
