@@ -65,13 +65,22 @@ impl Bits {
             let last = ((high[k] - grid.origin[k]) / step).ceil().max(0.0) as usize;
             first.min(count)..last.min(count)
         };
+        let columns = range(0, bits.columns);
         for row in range(1, bits.rows) {
-            for column in range(0, bits.columns) {
+            let inside = |column: &usize| {
                 let point =
-                    [grid.origin[0] + (column as f64 + 0.5) * step, grid.origin[1] + (row as f64 + 0.5) * step];
-                if contains(outline, point) {
+                    [grid.origin[0] + (*column as f64 + 0.5) * step, grid.origin[1] + (row as f64 + 0.5) * step];
+                contains(outline, point)
+            };
+            if matches!(outline, Outline::Polygon(_)) {
+                for column in columns.clone().filter(inside) {
                     bits.words[row * bits.words_per_row + column / 64] |= 1 << (column % 64);
                 }
+            } else if let Some(first) = columns.clone().find(inside)
+                && let Some(last) = columns.clone().rev().find(inside)
+            {
+                // A row of a rectangle or a disc has no gaps.
+                bits.set_span(row, first, last);
             }
         }
         bits
@@ -305,6 +314,11 @@ impl Canvas {
     /// Number of powders.
     pub fn powders(&self) -> usize {
         self.volumes.len()
+    }
+
+    /// Solid volume of a powder per pixel, nm^3, row by row.
+    pub fn volumes(&self, powder: usize) -> &[u64] {
+        &self.volumes[powder]
     }
 
     /// Solid thickness of a powder in one pixel, m.
