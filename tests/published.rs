@@ -6,10 +6,12 @@ mod published {
     mod table;
 
     mod davies_1945;
+    mod electrode_worked;
     mod faraday;
     mod fuchs_1959;
     mod fuchs_sutugin_1971;
     mod graetz_1885;
+    mod hall_1988;
     mod hatch_choate_1929;
     mod hinds_1999;
     mod iakoubovskii_2008;
@@ -22,4 +24,5 @@ mod published {
     mod solvents;
     mod sutherland_1893;
     mod thomson_1871;
+    mod wilson_1927;
 }

@@ -4,8 +4,9 @@ use super::budget::masses;
 use super::profile::{END_SHARE, Smoothed, Strip};
 use super::statistics::{Place, garwood};
 use super::{FigureKind, FigureRow, Grid, KINDS, Scope};
-use crate::inputs::{Inputs, Role, Shape};
+use crate::inputs::{Inputs, Outline, Role, Shape};
 use crate::map::canvas::{Bits, Canvas, SUB};
+use crate::map::outline::{bounds, contains};
 use crate::map::regions::RegionIndex;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, SizeCounts, Tally};
 use crate::materials::beam;
@@ -60,31 +61,31 @@ struct PowderWork {
 /// A region on the grid.
 #[derive(Debug, Clone)]
 struct RegionWork {
-    mask: Bits,
-    /// Sub-pixels in the mask.
+    /// Sub-pixels inside.
     area: u64,
-    rows: Range<usize>,
-    columns: Range<usize>,
     /// Runs of pixels wholly inside: row, columns.
     whole: Vec<(usize, Range<usize>)>,
-    /// Pixels cut by the edge: row, column, sub-pixels inside.
-    cut: Vec<(usize, usize, u32)>,
+    /// Pixels cut by the edge: row, column, which sub-pixels are inside.
+    cut: Vec<(usize, usize, u64)>,
 }
 
 impl RegionWork {
-    fn new(mask: Bits, grid: Grid) -> Self {
+    fn new(mask: &Bits, outline: &Outline, grid: Grid) -> Self {
         let full = (SUB * SUB) as u32;
         let (mut whole, mut cut): (Vec<(usize, Range<usize>)>, Vec<_>) = (vec![], vec![]);
-        let (mut low, mut high) = ([grid.rows, grid.columns], [0, 0]);
-        for row in 0..grid.rows {
-            for column in 0..grid.columns {
-                let inside = mask.in_pixel(row, column);
+        let [corner, far_corner] = bounds(outline);
+        let range = |k: usize, count: usize| {
+            let pixel = |at: f64| ((at - grid.origin[k]) / grid.pitch).floor();
+            let first = pixel(corner[k]).max(0.0) as usize;
+            first.min(count)..(pixel(far_corner[k]).max(-1.0) as isize + 1).cast_unsigned().min(count)
+        };
+        for row in range(1, grid.rows) {
+            for column in range(0, grid.columns) {
+                let inside = mask.pixel(row, column);
                 if inside == 0 {
                     continue;
                 }
-                low = [low[0].min(row), low[1].min(column)];
-                high = [high[0].max(row + 1), high[1].max(column + 1)];
-                if inside < full {
+                if inside.count_ones() < full {
                     cut.push((row, column, inside));
                 } else if let Some((_, run)) = whole.last_mut().filter(|(at, run)| *at == row && run.end == column) {
                     run.end += 1;
@@ -93,22 +94,36 @@ impl RegionWork {
                 }
             }
         }
-        let area = mask.count();
-        // Of an empty mask: nothing.
-        let low = [low[0].min(high[0]), low[1].min(high[1])];
-        Self { mask, area, rows: low[0]..high[0], columns: low[1]..high[1], whole, cut }
+        let area = whole.iter().map(|(_, run)| run.len() as u64 * u64::from(full)).sum::<u64>()
+            + cut.iter().map(|(_, _, inside)| u64::from(inside.count_ones())).sum::<u64>();
+        Self { area, whole, cut }
     }
 
-    /// Calls `f(row, column, sub-pixels inside)` for every pixel of the region.
+    /// Covered sub-pixels inside.
+    fn covered(&self, cover: &Bits) -> u64 {
+        self.whole.iter().map(|(row, run)| cover.count_run(*row, run.clone())).sum::<u64>()
+            + self.cut.iter().map(|(row, column, inside)| u64::from((cover.pixel(*row, *column) & inside).count_ones())).sum::<u64>()
+    }
+
+    /// Whether the middle of any of its pixels lies inside an outline.
+    fn meets(&self, outline: &Outline, grid: Grid) -> bool {
+        let inside = |row: usize, column: usize| {
+            contains(outline, [(column, 0), (row, 1)].map(|(at, k)| grid.origin[k] + (at as f64 + 0.5) * grid.pitch))
+        };
+        self.whole.iter().any(|(row, run)| run.clone().any(|column| inside(*row, column)))
+            || self.cut.iter().any(|(row, column, _)| inside(*row, *column))
+    }
+
+    /// Calls `f(pixel, sub-pixels inside)` for every pixel of the region; pixels are numbered row by row.
     #[inline]
-    fn visit(&self, mut f: impl FnMut(usize, usize, u32)) {
+    fn visit(&self, grid: Grid, mut f: impl FnMut(usize, u32)) {
         for (row, columns) in &self.whole {
             for column in columns.clone() {
-                f(*row, column, (SUB * SUB) as u32);
+                f(row * grid.columns + column, (SUB * SUB) as u32);
             }
         }
         for (row, column, inside) in &self.cut {
-            f(*row, *column, *inside);
+            f(row * grid.columns + column, inside.count_ones());
         }
     }
 }
@@ -168,15 +183,12 @@ impl Measurer {
         }
         let by_role = |wanted: Role| (0..inputs.regions.len()).filter(move |k| inputs.regions[*k].role == wanted);
         let regions: Vec<RegionWork> =
-            (0..inputs.regions.len()).map(|k| RegionWork::new(index.mask(k), grid)).collect();
-        let overlapped = inputs
-            .regions
-            .iter()
-            .zip(&regions)
-            .map(|(region, work)| {
-                let others = inputs.regions.iter().zip(&regions).filter(|(other, _)| other.role != Role::Window);
-                region.role == Role::Window && others.into_iter().any(|(_, other)| work.mask.count_common(&other.mask) > 0)
-            })
+            (0..inputs.regions.len()).map(|k| RegionWork::new(&index.mask(k), &inputs.regions[k].outline, grid)).collect();
+        let covers = |other: usize, window: usize| {
+            inputs.regions[other].role != Role::Window && regions[other].meets(&inputs.regions[window].outline, grid)
+        };
+        let overlapped = (0..regions.len())
+            .map(|k| inputs.regions[k].role == Role::Window && (0..regions.len()).any(|other| covers(other, k)))
             .collect();
         Self {
             places,
@@ -242,8 +254,7 @@ impl Measurer {
     ) -> Vec<Option<f64>> {
         let work = &self.regions[k];
         let count = outcome.tally.region(k);
-        let covered =
-            outcome.canvas.cover().count_common_within(&work.mask, work.rows.clone(), work.columns.clone());
+        let covered = work.covered(outcome.canvas.cover());
         let coverage = (work.area > 0).then(|| covered as f64 / work.area as f64);
         let thickness = (work.area > 0).then(|| self.thickness(work, &outcome.canvas, scratch));
         let mass = masses(&self.inputs, count);
@@ -285,26 +296,34 @@ impl Measurer {
         let limit = self.inputs.beam.limit - self.layers;
         let (mut sum, mut paths, mut most, mut too_thick) = (0.0, 0.0, 0.0f64, 0u64);
         let mut bare = 0u64;
-        work.visit(|row, column, inside| {
-            let (mut here, mut in_paths) = (0.0, 0.0);
-            for (k, powder) in self.powders.iter().enumerate() {
-                let thickness = canvas.thickness_at(k, row, column);
-                here += thickness;
-                in_paths += thickness / powder.mean_free_path;
+        let to_thickness = CUBIC_NANOMETRE / (canvas.grid.pitch * canvas.grid.pitch);
+        let powders: Vec<(&[u64], f64)> = self
+            .powders
+            .iter()
+            .enumerate()
+            .map(|(k, powder)| (canvas.volumes(k), to_thickness / powder.mean_free_path))
+            .collect();
+        let layers_too_thick = limit < 0.0;
+        work.visit(canvas.grid, |pixel, inside| {
+            let volume: u64 = powders.iter().map(|(volumes, _)| volumes[pixel]).sum();
+            if volume == 0 {
+                bare += u64::from(inside);
+                return;
             }
+            let here = volume as f64 * to_thickness;
+            let in_paths: f64 = powders.iter().map(|(volumes, to_paths)| volumes[pixel] as f64 * to_paths).sum();
             if in_paths > limit {
                 too_thick += u64::from(inside);
             }
-            if here > 0.0 {
-                let weight = f64::from(inside);
-                sum += weight * here;
-                paths += weight * in_paths;
-                most = most.max(here);
-                values.push((here, inside));
-            } else {
-                bare += u64::from(inside);
-            }
+            let weight = f64::from(inside);
+            sum += weight * here;
+            paths += weight * in_paths;
+            most = most.max(here);
+            values.push((here, inside));
         });
+        if layers_too_thick {
+            too_thick = work.area;
+        }
         let area = work.area as f64;
         let mean = sum / area;
         let squares: f64 = values.iter().map(|(t, w)| f64::from(*w) * (t - mean).powi(2)).sum::<f64>()
@@ -438,7 +457,8 @@ impl Measurer {
         }
     }
 
-    /// Gives rows of a single print an interval where counting allows one: particles, mass, capacity, current.
+    /// Gives rows of a single print an interval where counting allows one: particles, mass, capacity, current. Call it after
+    /// [`super::statistics::summarise`] and before [`Measurer::annotate`].
     ///
     /// Droplets arrive as a Poisson process and each brings a Poisson number of particles in proportion to its volume, so for a sum S
     /// of w over particles, var S = N E[w^2] + S^2 E[V^2]/(E[V]^2 D): N particles, D droplets that landed here, V droplet volume at

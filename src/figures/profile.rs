@@ -10,6 +10,7 @@ use super::{Grid, Profile};
 use crate::inputs::{Inputs, Shape};
 use crate::map::canvas::{Canvas, SUB};
 use crate::map::outline::turned;
+use crate::units::CUBIC_NANOMETRE;
 
 /// Share of a stroke's length left out at each end, where the shutter and the round spot make it different.
 pub const END_SHARE: f64 = 0.1;
@@ -210,10 +211,14 @@ impl Strip {
     pub fn collect(&self, canvas: &Canvas) -> Pieces<'_> {
         let bins = self.bins();
         let mut sums = vec![0.0; self.pieces * bins];
+        let volumes: Vec<&[u64]> = (0..canvas.powders()).map(|powder| canvas.volumes(powder)).collect();
+        let to_thickness = CUBIC_NANOMETRE / (self.grid.pitch * self.grid.pitch);
         self.visit(|row, column, piece, place, weight| {
-            let thickness: f64 = (0..canvas.powders()).map(|powder| canvas.thickness_at(powder, row, column)).sum();
-            if thickness > 0.0 {
-                spread(&mut sums[piece * bins..(piece + 1) * bins], place, weight * thickness);
+            let pixel = row * self.grid.columns + column;
+            let volume: u64 = volumes.iter().map(|volumes| volumes[pixel]).sum();
+            if volume > 0 {
+                let amount = weight * volume as f64 * to_thickness;
+                spread(&mut sums[piece * bins..(piece + 1) * bins], place, amount);
             }
         });
         Pieces { strip: self, sums }

@@ -5,6 +5,8 @@ use ndarray::Array2;
 
 /// Sub-points along a pixel's edge at which [`top_height`] looks.
 const SAMPLES: usize = 4;
+/// Largest over smallest particle of a size class.
+const CLASS_RATIO: f64 = 2.5;
 /// End of a list.
 const END: u32 = u32::MAX;
 
@@ -19,10 +21,8 @@ struct SizeClass {
     cell: f64,
     /// Cells along x and y, powers of two.
     size: [i64; 2],
-    /// Newest particle in each cell.
-    newest: Vec<u32>,
-    /// Highest centre in each cell, m.
-    highest: Vec<f64>,
+    /// Highest particle in each cell; the others follow by height.
+    highest: Vec<u32>,
 }
 
 impl SizeClass {
@@ -35,7 +35,7 @@ impl SizeClass {
             size[longer] /= 2;
         }
         let cells = (size[0] * size[1]) as usize;
-        Self { largest_radius, cell, size, newest: vec![END; cells], highest: vec![f64::NEG_INFINITY; cells] }
+        Self { largest_radius, cell, size, highest: vec![END; cells] }
     }
 
     fn place(&self, column: i64, row: i64) -> usize {
@@ -51,9 +51,22 @@ impl SizeClass {
 /// Real particles roll or are drawn together by the drying liquid, so this is the upper, fluffy limit of the height.
 /// Source: Vold 1959, A numerical approach to the problem of sediment volume, J. Colloid Sci. 14:168 (rule from memory).
 pub fn stack(particles: &mut [Particle]) {
-    let Some(smallest) = particles.iter().map(|p| p.diameter).min_by(f64::total_cmp) else { return };
-    debug_assert!(smallest > 0.0);
-    let class_of = |diameter: f64| (diameter / smallest).log2() as usize;
+    if particles.is_empty() {
+        return;
+    }
+    debug_assert!(particles.iter().all(|p| p.diameter > 0.0));
+    // The first class holds the smallest third; each further one reaches up to a fixed multiple of the one before.
+    let mut diameters: Vec<f64> = particles.iter().map(|p| p.diameter).collect();
+    let third = diameters.len() / 3;
+    let first_limit = *diameters.select_nth_unstable_by(third, f64::total_cmp).1;
+    let class_limit = |class: usize| first_limit * CLASS_RATIO.powi(class as i32);
+    let class_of = |diameter: f64| {
+        let mut class = 0;
+        while diameter > class_limit(class) {
+            class += 1;
+        }
+        class
+    };
     let mut low = [f64::INFINITY; 2];
     let mut high = [f64::NEG_INFINITY; 2];
     let mut counts: Vec<usize> = vec![];
@@ -72,12 +85,15 @@ pub fn stack(particles: &mut [Particle]) {
     let mut classes: Vec<SizeClass> = counts
         .iter()
         .enumerate()
-        .map(|(k, count)| SizeClass::new(0.5 * smallest * 2f64.powi(k as i32 + 1), extent, *count))
+        .map(|(k, count)| SizeClass::new(0.5 * class_limit(k), extent, *count))
         .collect();
-    let mut older = vec![END; particles.len()];
+    let mut lower = vec![END; particles.len()];
+    // Place, height and radius of each particle, close together in memory.
+    let mut spheres: Vec<[f64; 4]> =
+        particles.iter().map(|p| [p.x - low[0], p.y - low[1], 0.0, 0.5 * p.diameter]).collect();
 
-    for index in 0..particles.len() {
-        let (x, y, radius) = (particles[index].x - low[0], particles[index].y - low[1], 0.5 * particles[index].diameter);
+    for index in 0..spheres.len() {
+        let [x, y, _, radius] = spheres[index];
         let mut z = radius;
         for class in &classes {
             let reach = radius + class.largest_radius;
@@ -87,30 +103,38 @@ pub fn stack(particles: &mut [Particle]) {
             let last = [0, 1].map(|k| last[k].min(first[k] + class.size[k] - 1));
             for row in first[1]..=last[1] {
                 for column in first[0]..=last[0] {
-                    let place = class.place(column, row);
-                    if class.highest[place] + reach <= z {
-                        continue;
-                    }
-                    let mut other = class.newest[place];
+                    let mut other = class.highest[class.place(column, row)];
                     while other != END {
-                        let p = &particles[other as usize];
-                        let touch = radius + 0.5 * p.diameter;
-                        let (dx, dy) = (p.x - low[0] - x, p.y - low[1] - y);
-                        let left = touch * touch - dx * dx - dy * dy;
-                        if left > 0.0 && p.z + touch > z {
-                            z = z.max(p.z + left.sqrt());
+                        let [u, v, height, other_radius] = spheres[other as usize];
+                        if height + reach <= z {
+                            // All others in this cell lie lower still.
+                            break;
                         }
-                        other = older[other as usize];
+                        let touch = radius + other_radius;
+                        let left = touch * touch - (u - x) * (u - x) - (v - y) * (v - y);
+                        if left > 0.0 && height + touch > z {
+                            z = z.max(height + left.sqrt());
+                        }
+                        other = lower[other as usize];
                     }
                 }
             }
         }
+        spheres[index][2] = z;
         particles[index].z = z;
+        // Into its place by height; new particles mostly come to lie near the top.
         let class = &mut classes[class_of(particles[index].diameter)];
         let place = class.place((x / class.cell).floor() as i64, (y / class.cell).floor() as i64);
-        older[index] = class.newest[place];
-        class.newest[place] = index as u32;
-        class.highest[place] = class.highest[place].max(z);
+        let (mut above, mut below) = (END, class.highest[place]);
+        while below != END && spheres[below as usize][2] > z {
+            (above, below) = (below, lower[below as usize]);
+        }
+        lower[index] = below;
+        if above == END {
+            class.highest[place] = index as u32;
+        } else {
+            lower[above as usize] = index as u32;
+        }
     }
 }
 

@@ -65,13 +65,22 @@ impl Bits {
             let last = ((high[k] - grid.origin[k]) / step).ceil().max(0.0) as usize;
             first.min(count)..last.min(count)
         };
+        let columns = range(0, bits.columns);
         for row in range(1, bits.rows) {
-            for column in range(0, bits.columns) {
+            let inside = |column: &usize| {
                 let point =
-                    [grid.origin[0] + (column as f64 + 0.5) * step, grid.origin[1] + (row as f64 + 0.5) * step];
-                if contains(outline, point) {
+                    [grid.origin[0] + (*column as f64 + 0.5) * step, grid.origin[1] + (row as f64 + 0.5) * step];
+                contains(outline, point)
+            };
+            if matches!(outline, Outline::Polygon(_)) {
+                for column in columns.clone().filter(inside) {
                     bits.words[row * bits.words_per_row + column / 64] |= 1 << (column % 64);
                 }
+            } else if let Some(first) = columns.clone().find(inside)
+                && let Some(last) = columns.clone().rev().find(inside)
+            {
+                // A row of a rectangle or a disc has no gaps.
+                bits.set_span(row, first, last);
             }
         }
         bits
@@ -123,16 +132,33 @@ impl Bits {
         self.words.iter().zip(&other.words).map(|(a, b)| u64::from((a & b).count_ones())).sum()
     }
 
-    /// Number of bits set in both, where `other` has none outside the given pixels (a region's box): looks there only.
-    pub fn count_common_within(&self, other: &Self, rows: Range<usize>, columns: Range<usize>) -> u64 {
-        let words = columns.start * SUB / 64..(columns.end * SUB).div_ceil(64);
-        (rows.start * SUB..rows.end * SUB)
-            .map(|row| {
-                let base = row * self.words_per_row;
-                let at = base + words.start..base + words.end;
-                self.words[at.clone()].iter().zip(&other.words[at]).map(|(a, b)| u64::from((a & b).count_ones())).sum::<u64>()
+    /// Number of bits set in a run of pixels of one row; the run is not empty.
+    pub fn count_run(&self, row: usize, columns: Range<usize>) -> u64 {
+        let (first, last) = (columns.start * SUB, columns.end * SUB - 1);
+        let (a, b) = (first / 64, last / 64);
+        let head = !0u64 << (first % 64);
+        let tail = !0u64 >> (63 - last % 64);
+        (0..SUB)
+            .map(|k| {
+                let words = &self.words[(row * SUB + k) * self.words_per_row..][a..=b];
+                if a == b {
+                    return u64::from((words[0] & head & tail).count_ones());
+                }
+                let inner: u64 = words[1..b - a].iter().map(|word| u64::from(word.count_ones())).sum();
+                inner + u64::from((words[0] & head).count_ones()) + u64::from((words[b - a] & tail).count_ones())
             })
             .sum()
+    }
+
+    /// The sub-pixels of one pixel, row after row from the lowest bit.
+    #[inline]
+    pub fn pixel(&self, row: usize, column: usize) -> u64 {
+        const { assert!(SUB == 8, "a pixel's sub-pixels fill one word") };
+        let start = column * SUB;
+        (0..SUB).fold(0, |bits, k| {
+            let word = self.words[(row * SUB + k) * self.words_per_row + start / 64];
+            bits | ((word >> (start % 64)) & 0xff) << (k * SUB)
+        })
     }
 
     /// Adds the bits of another.
@@ -307,6 +333,11 @@ impl Canvas {
         self.volumes.len()
     }
 
+    /// Solid volume of a powder per pixel, nm^3, row by row.
+    pub fn volumes(&self, powder: usize) -> &[u64] {
+        &self.volumes[powder]
+    }
+
     /// Solid thickness of a powder in one pixel, m.
     #[inline]
     pub fn thickness_at(&self, powder: usize, row: usize, column: usize) -> f64 {
@@ -441,6 +472,19 @@ mod tests {
             }
             let area = PI / 4.0 * diameter * diameter;
             assert!((sum / f64::from(n) / area - 1.0).abs() < 0.01, "{}", sum / f64::from(n) / area);
+        }
+    }
+
+    #[test]
+    fn runs_and_single_pixels_count_the_same() {
+        let mut bits = Bits::new(grid(1.0, 40));
+        bits.set_disc(100.3, 150.2, 77.0);
+        bits.set_disc(300.0, 40.0, 50.0);
+        for (row, columns) in [(3, 0..40), (19, 5..6), (19, 5..13), (12, 7..9), (25, 8..16), (18, 3..29)] {
+            let run: u64 = bits.count_run(row, columns.clone());
+            let single: u32 = columns.clone().map(|column| bits.in_pixel(row, column)).sum();
+            let words: u32 = columns.map(|column| bits.pixel(row, column).count_ones()).sum();
+            assert!(run == u64::from(single) && single == words && run > 0, "{row}: {run} {single} {words}");
         }
     }
 

@@ -1,0 +1,108 @@
+//! A film whose mass, capacity and depth in mean free paths can be worked out by hand. Capacity by Faraday's law; mean free paths by
+//! Iakoubovskii, Mitsuishi, Nakayama & Furuya 2008, Microsc. Res. Tech. 71:626.
+
+use motefall::figures::Grid;
+use motefall::figures::measure::Measurer;
+use motefall::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
+use motefall::map::canvas::Canvas;
+use motefall::map::regions::RegionIndex;
+use motefall::map::tally::{Tally, fate};
+use motefall::materials::{beam, faraday_capacity};
+use motefall::run::print::PrintOutcome;
+
+use super::table::{Row, close, near, table};
+
+/// Lithium iron phosphate, kg/m^3.
+const DENSITY: f64 = 3600.0;
+
+/// A 200 x 20 um electrode and one active powder.
+fn inputs() -> Inputs {
+    let text = include_str!("../scenarios/good/least.toml");
+    let mut inputs =
+        motefall::scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file").inputs;
+    inputs.ink.powders.truncate(1);
+    let powder = &mut inputs.ink.powders[0];
+    powder.density = DENSITY;
+    // 157.757 g/mol, one electron.
+    powder.capacity = faraday_capacity(0.157_757, 1.0);
+    powder.mean_free_path = None;
+    inputs.chip = Chip { width: 1e-3, height: 1e-3 };
+    inputs.regions = vec![Region {
+        name: "electrode".into(),
+        role: Role::Target,
+        outline: Outline::Rectangle { center: [0.0, 0.0], size: [200e-6, 20e-6], rotation: 0.0 },
+    }];
+    inputs.path.clear();
+    inputs.map.pitch = 1e-6;
+    inputs.map.margin = 5e-6;
+    inputs.beam.layers.clear();
+    inputs
+}
+
+/// Value of a figure under a film of mean solid thickness (m): equal spheres, `per_pixel` in the middle of each pixel.
+fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
+    let grid = Grid::of_inputs(inputs);
+    let per_pixel = 8;
+    let volume = thickness * grid.pitch * grid.pitch / f64::from(per_pixel);
+    let diameter = (6.0 * volume / std::f64::consts::PI).cbrt();
+    assert!(diameter < grid.pitch);
+    let index = RegionIndex::new(&inputs.regions, grid);
+    let mut canvas = Canvas::new(grid, 1);
+    let mut tally = Tally::new(1, 1);
+    for row in 0..grid.rows {
+        for column in 0..grid.columns {
+            let at = [column, row].map(|k| k as f64 + 0.5);
+            let [x, y] = [0, 1].map(|k| grid.origin[k] + at[k] * grid.pitch);
+            let place = index.of([x, y]).map_or(fate::ELSEWHERE, |k| fate::FIRST_REGION + k);
+            for _ in 0..per_pixel {
+                canvas.stamp(x, y, diameter, 0);
+                tally.fates[place].add(0, diameter);
+            }
+        }
+    }
+    let measurer = Measurer::new(inputs, grid, &index, 0.0, 0.0);
+    let at = measurer.places().iter().position(|(kind, _)| kind.id == id).expect("a known figure");
+    measurer.measure(&PrintOutcome { canvas, tally, particles: vec![], not_simulated: 0.0 })[at].expect("a value")
+}
+
+fn worked(rows: &[Row], item: &str) -> f64 {
+    rows.iter().find(|row| row.text("item").starts_with(item)).expect("the row").number("value")
+}
+
+#[test]
+fn mass_capacity_and_current_of_an_electrode() {
+    let rows = table("electrode_worked");
+    let inputs = inputs();
+    // 1 um of deposit at 50 % solids: 0.5 um of solid.
+    // Printed to 2 and to 4 digits.
+    close(figure(&inputs, 0.5e-6, "mass_pg") / 1e-12, worked(&rows, "deposit 200x20x1"), 1e-6, "mass, ng");
+    close(figure(&inputs, 0.5e-6, "capacity_nah") / 3.6e-6, worked(&rows, "its theoretical capacity"), 5e-4, "capacity, nAh");
+    close(figure(&inputs, 0.5e-6, "current_1c_na") / 1e-9, worked(&rows, "1C current"), 5e-4, "current, nA");
+    // The same as an areal loading: mean solid thickness times density.
+    let loading = figure(&inputs, 0.5e-6, "mean_thickness_nm") * DENSITY / 0.01;
+    close(loading, worked(&rows, "areal loading of 1 um"), 1e-6, "loading, mg/cm2");
+    // Planted fault: forgetting the packing doubles it.
+    assert!((figure(&inputs, 1e-6, "capacity_nah") / 3.6e-6 / worked(&rows, "its theoretical capacity") - 2.0).abs() < 1e-3);
+}
+
+#[test]
+fn depth_in_mean_free_paths_of_layers_and_film() {
+    for row in table("liquid_cell_worked") {
+        let mut inputs = inputs();
+        inputs.beam.voltage = row.number("E0_keV") * 1e3;
+        for (material, column) in [("silicon nitride", "total_SiN_nm"), ("water", "water_nm")] {
+            let density = beam::built_in_density(material).expect("built in");
+            inputs.beam.layers.push(BeamLayer {
+                material: material.into(),
+                thickness: row.number(column) * 1e-9,
+                mean_free_path: beam::mean_free_path(density, inputs.beam.voltage),
+            });
+        }
+        let solid = 0.5 * row.number("deposit_nm_50pct_LFP") * 1e-9;
+        let depth = figure(&inputs, solid, "mean_free_paths");
+        let what = format!("{} keV, {} nm water, {} nm deposit", row.text("E0_keV"), row.text("water_nm"), row.text("deposit_nm_50pct_LFP"));
+        // Printed to 4 digits.
+        close(depth, row.number("t_over_lambda"), 2e-4, &what);
+        near((-depth).exp(), row.number("zero_loss_fraction"), 1e-4, &what);
+    }
+}
