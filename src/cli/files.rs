@@ -12,11 +12,12 @@ const MOST_LISTED: usize = 8;
 
 /// Check a scenario and show what was understood
 ///
-/// Reads the scenario, lists every fault at once, and otherwise shows all values with their units, with the ones you
-/// did not set filled in. Defaults that matter and that nobody has measured for your bench are marked, with a hint how
-/// to measure them. Nothing is computed and nothing is written.
+/// Lists every fault of the file at once. Without faults it shows all values with their
+/// units, the ones you did not set filled in. Defaults that matter and that nobody has
+/// measured for your bench are marked, with a hint how to measure them. Nothing is computed
+/// and nothing is written.
 #[derive(Debug, Args)]
-#[command(after_long_help = "Example:\n  motefall check my-print.toml")]
+#[command(verbatim_doc_comment, after_long_help = "Example:\n  motefall check my-print.toml")]
 pub struct Check {
     #[command(flatten)]
     scenario: ScenarioFile,
@@ -38,10 +39,10 @@ impl Check {
 
 /// Write a commented scenario to start from
 ///
-/// The file describes one invented print completely, line by line with comments, and runs as it is. Replace its values
-/// by what stands on your bench. A file that exists is never replaced.
+/// The file describes one invented print completely, with comments, and runs as it is.
+/// Replace its values by what stands on your bench. A file that exists is never replaced.
 #[derive(Debug, Args)]
-#[command(after_long_help = "Examples:\n  motefall new                  writes my-print.toml\n  \
+#[command(verbatim_doc_comment, after_long_help = "Examples:\n  motefall new                  writes my-print.toml\n  \
     motefall new cathode.toml     writes cathode.toml\n  motefall new -                prints it")]
 pub struct New {
     /// File to write; - prints it
@@ -63,12 +64,12 @@ impl New {
     }
 }
 
-/// Write the JSON schema of scenarios, for editors that complete and check while you type
+/// Write the JSON schema of scenarios, for editors that check while you type
 ///
-/// Editors with a TOML extension read the schema and then complete keys, show their meaning and mark mistakes. How an
-/// editor is told of it stands in the manual of its TOML extension.
+/// Editors with a TOML extension read the schema and then complete keys, show their
+/// meaning and mark mistakes. The manual of the extension says how it is told of a schema.
 #[derive(Debug, Args)]
-#[command(after_long_help = "Examples:\n  motefall schema                          prints it\n  \
+#[command(verbatim_doc_comment, after_long_help = "Examples:\n  motefall schema                          prints it\n  \
     motefall schema motefall.schema.json     writes a file")]
 pub struct Schema {
     /// File to write; without it the schema is printed

@@ -21,11 +21,11 @@ const USUAL_WIDTH: usize = 80;
 
 /// Predict a print and write a report
 ///
-/// Follows every droplet of the print from the vial to the chip, repeats the print to see its spread by chance, and
-/// judges it against your limits. Writes a new folder with a report to open in a browser, maps to load elsewhere, and
-/// tables; prints a short summary.
+/// Follows every droplet of the print from the vial to the chip, repeats the print to see
+/// its spread by chance, and judges it against your limits. Writes a new folder with a
+/// report to open in a browser, maps to load elsewhere, and tables; prints a short summary.
 #[derive(Debug, Args)]
-#[command(after_long_help = "\
+#[command(verbatim_doc_comment, allow_negative_numbers = true, after_long_help = "\
 Examples:
   motefall predict my-print.toml                     result in a new folder, named after file and time
   motefall predict my-print.toml --out results/a     result in results/a
@@ -35,12 +35,12 @@ Examples:
 
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
 Ctrl-C stops the run and writes nothing.
-Solved gas jets are kept in your cache folder, so that the next run with the same nozzle and flows starts sooner;
-MOTEFALL_CACHE names another folder.")]
+Solved gas jets are kept in your cache folder, so that the next run with the same nozzle
+and flows starts sooner; the variable MOTEFALL_CACHE names another folder.")]
 pub struct Predict {
     #[command(flatten)]
     scenario: ScenarioFile,
-    /// Folder for the result, which must not exist yet; without it a new one here, named after the file and the time in UTC
+    /// New folder for the result; without it one here, named after file and time (UTC)
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Replace an earlier result in the folder given by --out
