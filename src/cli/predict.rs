@@ -50,7 +50,7 @@ pub struct Predict {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
     prints: Option<u32>,
     /// Seed of chance, instead of what the scenario says: same seed, same print
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(..=i64::MAX as u64))]
     seed: Option<u64>,
     /// Write the list of single particles of the first print
     #[arg(long)]
