@@ -21,7 +21,9 @@ pub fn listen_for_stop() -> Result<(), ctrlc::Error> {
         if STOP.swap(true, Ordering::Relaxed) {
             std::process::exit(super::Exit::Failed as i32);
         }
-        let _ = writeln!(std::io::stderr(), "\nstopping; Ctrl-C again ends at once");
+        // A terminal shows ^C first.
+        let line = if std::io::stderr().is_terminal() { "\n" } else { "" };
+        let _ = writeln!(std::io::stderr(), "{line}stopping; Ctrl-C again ends at once");
     })
 }
 
@@ -70,13 +72,13 @@ impl Progress for Reporter {
                     Some(_) => "{msg}  {bar:30} {percent:>3} %  {elapsed}, about {eta} left",
                     None => "{spinner} {msg}  {elapsed}",
                 };
-                bar.reset();
-                bar.set_style(ProgressStyle::with_template(style).unwrap_or_else(|_| ProgressStyle::default_bar()));
+                bar.set_style(ProgressStyle::with_template(style).expect("the template is a constant"));
+                bar.set_message(what.to_owned());
                 match total {
                     Some(total) => bar.set_length(total),
                     None => bar.unset_length(),
                 }
-                bar.set_message(what.to_owned());
+                bar.reset();
                 bar.enable_steady_tick(Duration::from_millis(120));
             }
             Reporter::Lines(lines) => tell(lock(lines).begin(what, total, Instant::now())),
