@@ -26,8 +26,9 @@ pub fn mean_free_path(density: f64, voltage: f64) -> f64 {
     let density_factor = (density / 1e3).powf(0.3);
     let relativistic = (1.0 + energy / TWICE_REST_ENERGY_KEV) / (1.0 + energy / REST_ENERGY_KEV).powi(2);
     let characteristic_angle = 5.5 * density_factor / (relativistic * energy);
-    let inverse_nm =
-        11.0 * density_factor / (200.0 * relativistic * energy) * 2.0 * (LARGEST_ANGLE_MRAD / characteristic_angle).ln();
+    let inverse_nm = 11.0 * density_factor / (200.0 * relativistic * energy)
+        * 2.0
+        * (LARGEST_ANGLE_MRAD / characteristic_angle).ln();
     1e-9 / inverse_nm
 }
 

@@ -137,10 +137,13 @@ impl GasState {
 ///
 /// `reference_viscosity` mu0 (Pa s) at `reference_temperature` T0 (K), Sutherland's constant S (K), `temperature` T (K).
 /// Source: Sutherland 1893, The viscosity of gases and molecular force, Phil. Mag. 36:507.
-pub fn sutherland_viscosity(reference_viscosity: f64, reference_temperature: f64, sutherland: f64, temperature: f64) -> f64 {
-    reference_viscosity
-        * (temperature / reference_temperature).powf(1.5)
-        * (reference_temperature + sutherland)
+pub fn sutherland_viscosity(
+    reference_viscosity: f64,
+    reference_temperature: f64,
+    sutherland: f64,
+    temperature: f64,
+) -> f64 {
+    reference_viscosity * (temperature / reference_temperature).powf(1.5) * (reference_temperature + sutherland)
         / (temperature + sutherland)
 }
 

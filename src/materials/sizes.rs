@@ -56,7 +56,9 @@ pub enum SizesError {
         value: f64,
     },
     /// A geometric standard deviation out of range.
-    #[error("geometric standard deviation of mode {mode} is {value}; it must be above 1 (all one size would be 1) and at most {LARGEST_GSD}")]
+    #[error(
+        "geometric standard deviation of mode {mode} is {value}; it must be above 1 (all one size would be 1) and at most {LARGEST_GSD}"
+    )]
     Gsd {
         /// Which mode.
         mode: usize,
@@ -445,8 +447,11 @@ mod tests {
         // Two modes of equal volume, medians 1 and 10 um by volume, both gsd e^0.5: the small one has 10^3 times the number.
         // Number shares 1000/1001 and 1/1001; count medians 1 um * exp(-3 * 0.25) = 0.472367 um and ten times that.
         let g = 0.5f64.exp();
-        let d = SizeDistribution::from_modes(&[mode(1.0, 1.0, g, Weighting::Volume), mode(1.0, 10.0, g, Weighting::Volume)])
-            .expect("valid");
+        let d = SizeDistribution::from_modes(&[
+            mode(1.0, 1.0, g, Weighting::Volume),
+            mode(1.0, 10.0, g, Weighting::Volume),
+        ])
+        .expect("valid");
         // Below 0.472367 um: half of the small mode, and of the large one P(z < -ln(10)/0.5 = -4.605) = 2.06e-6
         let below = d.number_below(0.472_367e-6);
         assert!((below - (0.5 * 1000.0 / 1001.0 + 2.06e-6 / 1001.0)).abs() < 1e-6);
@@ -474,8 +479,11 @@ mod tests {
 
     #[test]
     fn quantile_inverts_the_share_over_its_range() {
-        let d = SizeDistribution::from_modes(&[mode(0.9, 0.3, 1.6, Weighting::Number), mode(0.1, 4.0, 1.3, Weighting::Number)])
-            .expect("valid");
+        let d = SizeDistribution::from_modes(&[
+            mode(0.9, 0.3, 1.6, Weighting::Number),
+            mode(0.1, 4.0, 1.3, Weighting::Number),
+        ])
+        .expect("valid");
         for share in [1e-9, 1e-3, 0.1, 0.5, 0.899, 0.9, 0.901, 0.999, 1.0 - 1e-9] {
             assert!((d.number_below(d.quantile(share)) - share).abs() < 1e-9, "share {share}");
         }
@@ -486,9 +494,13 @@ mod tests {
 
     #[test]
     fn quadrature_gives_the_closed_moments() {
-        let d = SizeDistribution::from_modes(&[mode(0.5, 0.3, 2.5, Weighting::Volume), mode(0.5, 4.0, 1.2, Weighting::Volume)])
+        let d = SizeDistribution::from_modes(&[
+            mode(0.5, 0.3, 2.5, Weighting::Volume),
+            mode(0.5, 4.0, 1.2, Weighting::Volume),
+        ])
+        .expect("valid");
+        let h = SizeDistribution::from_histogram(&[1e-7, 1e-6, 2e-6, 9e-6], &[2.0, 0.0, 1.0], Weighting::Number)
             .expect("valid");
-        let h = SizeDistribution::from_histogram(&[1e-7, 1e-6, 2e-6, 9e-6], &[2.0, 0.0, 1.0], Weighting::Number).expect("valid");
         for s in [&d, &h] {
             for k in 0..=3 {
                 for cut in [0.8e-6, 3e-6, 1.0] {
@@ -516,7 +528,8 @@ mod tests {
         assert!(matches!(bad(mode(0.0, 1.0, 1.5, number)), E::NothingInIt));
         let mixed = [mode(1.0, 1.0, 1.5, number), mode(1.0, 1.0, 1.5, Weighting::Volume)];
         assert!(matches!(SizeDistribution::from_modes(&mixed), Err(E::MixedWeighting { mode: 2 })));
-        let histogram = |e: &[f64], a: &[f64]| SizeDistribution::from_histogram(e, a, number).expect_err("must be refused");
+        let histogram =
+            |e: &[f64], a: &[f64]| SizeDistribution::from_histogram(e, a, number).expect_err("must be refused");
         assert!(matches!(histogram(&[1.0], &[]), E::Empty));
         assert!(matches!(histogram(&[1.0, 2.0], &[1.0, 2.0]), E::Lengths { .. }));
         assert!(matches!(histogram(&[0.0, 2.0], &[1.0]), E::Edge { edge: 1, .. }));

@@ -60,7 +60,14 @@ struct BuiltIn {
     rows: &'static [Row],
 }
 
-const fn row(celsius: f64, vapour_pressure: f64, density: f64, surface_tension: f64, viscosity: f64, latent_heat: f64) -> Row {
+const fn row(
+    celsius: f64,
+    vapour_pressure: f64,
+    density: f64,
+    surface_tension: f64,
+    viscosity: f64,
+    latent_heat: f64,
+) -> Row {
     Row { celsius, vapour_pressure, density, surface_tension, viscosity, latent_heat }
 }
 
@@ -121,7 +128,13 @@ const BUILT_IN: &[BuiltIn] = &[
         ],
     },
     BuiltIn {
-        names: &["nmp", "n methyl 2 pyrrolidone", "n methylpyrrolidone", "1 methyl 2 pyrrolidone", "n methyl pyrrolidone"],
+        names: &[
+            "nmp",
+            "n methyl 2 pyrrolidone",
+            "n methylpyrrolidone",
+            "1 methyl 2 pyrrolidone",
+            "n methyl pyrrolidone",
+        ],
         molar_mass: 99.131_06e-3,
         diffusivity: 8.231e-6,
         flash_point_celsius: Some(91.0),

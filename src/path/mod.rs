@@ -1,1 +1,4 @@
-//! TODO
+//! From printed shapes to the motion of the nozzle axis and the times at which mist reaches the chip.
+
+pub mod motion;
+pub mod strokes;

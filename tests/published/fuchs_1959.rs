@@ -89,7 +89,8 @@ fn cooled_constants_and_temperatures() {
         if published_t > t - 1.0 {
             // Hardly cooled: same properties, same result, but for the slope of the vapour pressure, which follows from the latent heat
             // here and from the tabulated pressures there (alpha-terpineol: 9.4 and 7.7 % per kelvin).
-            let slope = tabulated(name, t).latent_heat * tabulated(name, t).molar_mass / GAS_CONSTANT / kelvin(t).powi(2);
+            let slope =
+                tabulated(name, t).latent_heat * tabulated(name, t).molar_mass / GAS_CONSTANT / kelvin(t).powi(2);
             let next = properties(name, if t < 25.0 { 25.0 } else { 40.0 });
             let rise = (next.number("Psat_Pa") / tabulated(name, t).vapour_pressure).ln();
             let inverse = 1.0 / kelvin(t) - 1.0 / kelvin(next.number("T_C"));

@@ -26,8 +26,7 @@ impl Row {
 pub fn table(name: &str) -> Vec<Row> {
     let path = format!("{}/tests/data/{name}.csv", env!("CARGO_MANIFEST_DIR"));
     let mut reader = csv::ReaderBuilder::new().flexible(true).from_path(&path).expect("data file");
-    let rows: Vec<Row> =
-        reader.deserialize().map(|row| Row(row.expect("readable row"))).collect();
+    let rows: Vec<Row> = reader.deserialize().map(|row| Row(row.expect("readable row"))).collect();
     assert!(!rows.is_empty(), "{path} is empty");
     rows
 }

@@ -1,0 +1,245 @@
+//! The mist from the atomiser to the nozzle: what each droplet size loses in the tube and to the gas.
+
+use super::drying::{DryingResult, DryingStage, MistClass, MistClasses, dry, equilibrium_pressures};
+use crate::inputs::{Inputs, SolventPart};
+use crate::jet::profile;
+use crate::materials::gas::GasState;
+use crate::source::atomiser::{DropletSizes, ink_density, liquid_density};
+use crate::source::content::DEVIATE_LIMIT;
+use crate::source::tube;
+use std::f64::consts::PI;
+
+/// Classes in which drying is computed, even in the deviate over plus and minus [`DRYING_LIMIT`].
+const DRYING_CLASSES: usize = 61;
+const DRYING_LIMIT: f64 = 4.5;
+/// Nodes of the table that droplets are looked up in, even in the deviate over plus and minus [`DEVIATE_LIMIT`].
+const NODES: usize = 513;
+
+/// Flows and gas in tube and head.
+#[derive(Debug, Clone)]
+pub struct Flows {
+    /// Gas in atomiser and tube.
+    pub tube_gas: GasState,
+    /// Gas in head and jet.
+    pub head_gas: GasState,
+    /// Carrier flow at tube conditions, m^3/s.
+    pub tube_carrier: f64,
+    /// Carrier flow at head conditions, m^3/s.
+    pub head_carrier: f64,
+    /// Sheath flow at head conditions, m^3/s.
+    pub head_sheath: f64,
+}
+
+impl Flows {
+    /// From the controllers' settings.
+    pub fn new(inputs: &Inputs) -> Self {
+        let gas = &inputs.gas;
+        let tube_gas = GasState::new(gas.species, gas.temperature, gas.pressure);
+        let head_gas = GasState::new(gas.species, inputs.head.temperature, gas.pressure);
+        let reference = inputs.flows.reference;
+        Self {
+            tube_carrier: inputs.flows.carrier.actual(reference, tube_gas.temperature, tube_gas.pressure),
+            head_carrier: inputs.flows.carrier.actual(reference, head_gas.temperature, head_gas.pressure),
+            head_sheath: inputs.flows.sheath.actual(reference, head_gas.temperature, head_gas.pressure),
+            tube_gas,
+            head_gas,
+        }
+    }
+
+    /// Share of the head's flow that carries mist, 0 to 1.
+    pub fn core_share(&self) -> f64 {
+        self.head_carrier / (self.head_carrier + self.head_sheath)
+    }
+
+    /// Whole flow at head conditions, m^3/s.
+    pub fn total(&self) -> f64 {
+        self.head_carrier + self.head_sheath
+    }
+}
+
+/// What happens to droplets of one size on their way to the nozzle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MistNode {
+    /// Share that settles in the tube.
+    pub settled: f64,
+    /// The same plus the share that diffuses to its wall.
+    pub diffused: f64,
+    /// The same plus the share that hits its bends: everything lost in the tube.
+    pub lost: f64,
+    /// Diameter at the tube's exit relative to that generated.
+    pub tube_ratio: f64,
+    /// Volume of liquid at the nozzle relative to that generated.
+    pub liquid_left: f64,
+    /// Density of that liquid, kg/m^3.
+    pub liquid_density: f64,
+}
+
+/// Table over droplet sizes.
+#[derive(Debug, Clone)]
+pub struct MistTable {
+    nodes: Vec<MistNode>,
+    /// Residence time in the tube, s.
+    pub tube_time: f64,
+    /// Mean residence time of the aerosol core in the head with its taper, s.
+    pub head_time: f64,
+    /// Share of the mist's liquid that is left at the nozzle.
+    pub liquid_left: f64,
+    /// Saturation of the gas among the droplets at the nozzle, per solvent, relative to the ink as generated.
+    pub saturation: Vec<f64>,
+    /// Loosest step tolerance that drying needed.
+    pub drying_tolerance: f64,
+    /// Largest gap in the balance of a solvent while drying.
+    pub balance_gap: f64,
+}
+
+impl MistTable {
+    /// Computes losses and drying for droplets of these sizes.
+    pub fn new(inputs: &Inputs, flows: &Flows, droplets: &DropletSizes) -> Self {
+        let solvents = &inputs.ink.solvents;
+        let deviates: Vec<f64> = (0..DRYING_CLASSES)
+            .map(|k| DRYING_LIMIT * (2.0 * k as f64 / (DRYING_CLASSES - 1) as f64 - 1.0))
+            .collect();
+        let weights: Vec<f64> = deviates.iter().map(|z| (-0.5 * z * z).exp()).collect();
+        let weight: f64 = weights.iter().sum();
+        // Droplets per volume of carrier in the tube, so that the classes together hold the mist load.
+        let load = inputs.atomiser.mist_load * inputs.flows.carrier.0 / flows.tube_carrier;
+        let volumes = deviates.iter().map(|&z| crate::source::atomiser::sphere_volume(droplets.at_deviate(z)));
+        let mean_volume: f64 = volumes.zip(&weights).map(|(v, w)| v * w / weight).sum();
+        let classes = deviates
+            .iter()
+            .zip(&weights)
+            .map(|(&z, w)| (droplets.at_deviate(z), load / mean_volume * w / weight));
+        let mut mist = MistClasses::generated(classes, solvents.len());
+
+        let equilibrium = equilibrium_pressures(solvents, flows.tube_gas.temperature);
+        let scaled = |saturation: f64| -> Vec<f64> { equilibrium.iter().map(|p| saturation * p).collect() };
+        let tube_time = tube::residence_time(&inputs.tube, flows.tube_carrier);
+        let in_tube = dry(
+            &mist,
+            &DryingStage {
+                solvents,
+                gas: &flows.tube_gas,
+                carrier_vapour: &scaled(inputs.gas.carrier_saturation),
+                sheath_vapour: &vec![0.0; solvents.len()],
+                sheath_ratio: 0.0,
+                mixing_radius: 0.0,
+                duration: tube_time,
+            },
+        );
+
+        let density = ink_density(&inputs.ink);
+        let losses: Vec<tube::TubeShares> = deviates
+            .iter()
+            .enumerate()
+            .map(|(k, &z)| {
+                // Mean of the sizes at both ends.
+                let d = droplets.at_deviate(z) * 0.5 * (1.0 + in_tube.liquid_left[k].max(0.0).cbrt());
+                tube::shares(&inputs.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density)
+            })
+            .collect();
+        for (k, class) in mist.0.iter_mut().enumerate() {
+            let MistClass { number, left, .. } = class;
+            *number *= losses[k].through * flows.tube_gas.temperature / flows.head_gas.temperature;
+            left.clone_from(&in_tube.left[k]);
+        }
+        let head_time = head_time(inputs, flows);
+        let in_head = dry(
+            &mist,
+            &DryingStage {
+                solvents,
+                gas: &flows.head_gas,
+                carrier_vapour: &in_tube.vapour,
+                sheath_vapour: &scaled(inputs.gas.sheath_saturation),
+                sheath_ratio: flows.head_sheath / flows.head_carrier,
+                mixing_radius: 0.5 * inputs.head.inlet_bore,
+                duration: head_time,
+            },
+        );
+
+        // Tube losses are smooth and cheap: they are computed at every node. Drying is interpolated between its classes.
+        let base_density = liquid_density(&inputs.ink);
+        let nodes = (0..NODES)
+            .map(|k| {
+                let z = DEVIATE_LIMIT * (2.0 * k as f64 / (NODES - 1) as f64 - 1.0);
+                let place = ((z + DRYING_LIMIT) / (2.0 * DRYING_LIMIT) * (DRYING_CLASSES - 1) as f64)
+                    .clamp(0.0, (DRYING_CLASSES - 1) as f64);
+                let class = (place as usize).min(DRYING_CLASSES - 2);
+                let f = place - class as f64;
+                let mix = |a: f64, b: f64| a + f * (b - a);
+                let tube_ratio = mix(in_tube.liquid_left[class], in_tube.liquid_left[class + 1]).max(0.0).cbrt();
+                let d = droplets.at_deviate(z) * 0.5 * (1.0 + tube_ratio);
+                let shares =
+                    tube::shares(&inputs.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density);
+                let liquid = |class: usize| left_density(solvents, &in_head, class).unwrap_or(base_density);
+                MistNode {
+                    settled: shares.settling,
+                    diffused: shares.settling + shares.diffusion,
+                    lost: 1.0 - shares.through,
+                    tube_ratio,
+                    liquid_left: mix(in_head.liquid_left[class], in_head.liquid_left[class + 1]).max(0.0),
+                    liquid_density: mix(liquid(class), liquid(class + 1)),
+                }
+            })
+            .collect();
+        Self {
+            nodes,
+            tube_time,
+            head_time,
+            liquid_left: in_head.mist_left,
+            saturation: in_head.saturation,
+            drying_tolerance: in_tube.tolerance.max(in_head.tolerance),
+            balance_gap: in_tube.balance_gap.max(in_head.balance_gap),
+        }
+    }
+
+    /// What happens to a droplet of a standard normal deviate.
+    #[inline]
+    pub fn at(&self, deviate: f64) -> MistNode {
+        let place = ((deviate + DEVIATE_LIMIT) * ((NODES - 1) as f64 / (2.0 * DEVIATE_LIMIT)))
+            .clamp(0.0, (NODES - 1) as f64);
+        let node = (place as usize).min(NODES - 2);
+        let f = place - node as f64;
+        let (a, b) = (&self.nodes[node], &self.nodes[node + 1]);
+        let mix = |a: f64, b: f64| a + f * (b - a);
+        MistNode {
+            settled: mix(a.settled, b.settled),
+            diffused: mix(a.diffused, b.diffused),
+            lost: mix(a.lost, b.lost),
+            tube_ratio: mix(a.tube_ratio, b.tube_ratio),
+            liquid_left: mix(a.liquid_left, b.liquid_left),
+            liquid_density: mix(a.liquid_density, b.liquid_density),
+        }
+    }
+
+    /// Least and largest density of the liquid at the nozzle, kg/m^3.
+    pub fn density_range(&self) -> [f64; 2] {
+        self.nodes.iter().fold([f64::INFINITY, 0.0], |[low, high], node| {
+            [low.min(node.liquid_density), high.max(node.liquid_density)]
+        })
+    }
+}
+
+/// Density of what liquid is left in a class, kg/m^3; `None` if it is dry.
+fn left_density(solvents: &[SolventPart], result: &DryingResult, class: usize) -> Option<f64> {
+    let (mut mass, mut volume) = (0.0, 0.0);
+    for (part, left) in solvents.iter().zip(&result.left[class]) {
+        mass += part.mass_fraction * left.max(0.0);
+        volume += part.mass_fraction * left.max(0.0) / part.solvent.density;
+    }
+    (volume > 1e-12).then(|| mass / volume)
+}
+
+/// Mean residence time of the aerosol core in the head's straight bore, cone and land, s: the core's volume over its flow.
+///
+/// The core keeps its share of the cross-section, s^2, all the way (see `head::taper`).
+fn head_time(inputs: &Inputs, flows: &Flows) -> f64 {
+    let head = &inputs.head;
+    let (inlet, exit) = (0.5 * head.inlet_bore, 0.5 * head.nozzle);
+    let cone = (inlet - exit) / head.half_angle.tan();
+    let volume = PI
+        * (inlet * inlet * head.mixing_length
+            + cone * (inlet * inlet + inlet * exit + exit * exit) / 3.0
+            + exit * exit * head.land);
+    let core = profile::radius_of_flow(flows.core_share(), head.plug_blend).powi(2);
+    volume * core / flows.head_carrier
+}

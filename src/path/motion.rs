@@ -1,0 +1,323 @@
+//! Motion of the stage under an acceleration limit, and the shutter's delays.
+
+use super::strokes::{StrokeLine, strokes};
+use crate::figures::Stroke;
+use crate::inputs::{PathItem, Stage};
+
+/// A stretch of straight motion at constant acceleration.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Piece {
+    /// Start, s after the print's begin.
+    pub time: f64,
+    /// Duration, s.
+    pub duration: f64,
+    /// Nozzle axis at the start, m.
+    pub from: [f64; 2],
+    /// Unit vector of the motion.
+    pub direction: [f64; 2],
+    /// Speed at the start, m/s.
+    pub speed: f64,
+    /// Acceleration along the direction, m/s^2.
+    pub acceleration: f64,
+}
+
+impl Piece {
+    /// Nozzle axis at a time after the piece's start.
+    #[inline]
+    pub fn at(&self, time: f64) -> [f64; 2] {
+        let s = time * (self.speed + 0.5 * self.acceleration * time);
+        [self.from[0] + s * self.direction[0], self.from[1] + s * self.direction[1]]
+    }
+
+    /// The part between two times after the piece's start.
+    fn part(&self, from: f64, to: f64) -> Self {
+        Self {
+            time: self.time + from,
+            duration: to - from,
+            from: self.at(from),
+            speed: self.speed + self.acceleration * from,
+            ..*self
+        }
+    }
+}
+
+/// The whole motion of a print.
+#[derive(Debug, Clone)]
+pub struct Timeline {
+    /// Motion without gaps, in order.
+    pub pieces: Vec<Piece>,
+    /// Times between which mist reaches the chip, in order, not touching.
+    pub open: Vec<[f64; 2]>,
+    /// Whole time, s.
+    pub duration: f64,
+}
+
+/// Builds pieces one after another.
+struct Mover {
+    pieces: Vec<Piece>,
+    time: f64,
+    place: [f64; 2],
+    acceleration: f64,
+}
+
+impl Mover {
+    fn push(&mut self, duration: f64, direction: [f64; 2], speed: f64, acceleration: f64) {
+        if duration > 0.0 {
+            let piece = Piece { time: self.time, duration, from: self.place, direction, speed, acceleration };
+            self.place = piece.at(duration);
+            self.time += duration;
+            self.pieces.push(piece);
+        }
+    }
+
+    fn rest(&mut self, duration: f64) {
+        self.push(duration, [1.0, 0.0], 0.0, 0.0);
+    }
+
+    /// From rest to rest in a straight line: trapezoid of speed, or a triangle when too short.
+    fn go(&mut self, to: [f64; 2], speed: f64) {
+        let (dx, dy) = (to[0] - self.place[0], to[1] - self.place[1]);
+        let length = dx.hypot(dy);
+        if length == 0.0 {
+            return;
+        }
+        let direction = [dx / length, dy / length];
+        let peak = speed.min((self.acceleration * length).sqrt());
+        let ramp = peak / self.acceleration;
+        let cruise = (length - peak * ramp).max(0.0) / peak;
+        self.push(ramp, direction, 0.0, self.acceleration);
+        self.push(cruise, direction, peak, 0.0);
+        self.push(ramp, direction, peak, -self.acceleration);
+        // No drift from rounding.
+        self.place = to;
+    }
+
+    /// Time at which the last pieces since `first` pass a distance from their start.
+    fn time_at(&self, first: usize, mut distance: f64) -> f64 {
+        for piece in &self.pieces[first..] {
+            let length = piece.duration * (piece.speed + 0.5 * piece.acceleration * piece.duration);
+            if distance <= length {
+                let t = if piece.acceleration == 0.0 {
+                    distance / piece.speed
+                } else {
+                    let root = (piece.speed * piece.speed + 2.0 * piece.acceleration * distance).max(0.0).sqrt();
+                    (root - piece.speed) / piece.acceleration
+                };
+                return piece.time + t.clamp(0.0, piece.duration);
+            }
+            distance -= length;
+        }
+        self.time
+    }
+}
+
+impl Timeline {
+    /// Motion and open times for the items, in order. The stage rests at every corner of a stroke; between strokes it travels with
+    /// the shutter closed. Delays act on every opening and closing; after the last stroke the stage waits for the shutter.
+    pub fn new(items: &[PathItem], stage: &Stage) -> Self {
+        let lines: Vec<StrokeLine> = items.iter().flat_map(strokes).collect();
+        let start = lines.first().map_or([0.0, 0.0], |line| run_up(line, stage.run_up).0);
+        let mut mover = Mover { pieces: Vec::new(), time: 0.0, place: start, acceleration: stage.acceleration };
+        let mut open: Vec<[f64; 2]> = Vec::new();
+        for line in &lines {
+            let (before, after) = run_up(line, stage.run_up);
+            mover.go(before, stage.travel_speed);
+            let commanded = if line.points.len() == 1 {
+                let begin = mover.time;
+                mover.rest(line.dwell);
+                [begin, mover.time]
+            } else {
+                // The first and the last straight piece are lengthened by the run-up and passed at speed.
+                let mut corners = line.points.clone();
+                let last = corners.len() - 1;
+                corners[0] = before;
+                corners[last] = after;
+                let first_piece = mover.pieces.len();
+                let mut last_start = (first_piece, mover.place);
+                for &corner in &corners[1..] {
+                    last_start = (mover.pieces.len(), mover.place);
+                    mover.go(corner, line.speed);
+                }
+                let begin = mover.time_at(first_piece, stage.run_up);
+                let end = line.points[last];
+                let from = last_start.1;
+                let end_time = mover.time_at(last_start.0, (end[0] - from[0]).hypot(end[1] - from[1]));
+                [begin, end_time]
+            };
+            let actual = [commanded[0] + stage.shutter_open_delay, commanded[1] + stage.shutter_close_delay];
+            if actual[1] > actual[0] {
+                match open.last_mut() {
+                    Some(previous) if previous[1] >= actual[0] => previous[1] = actual[1].max(previous[1]),
+                    _ => open.push(actual),
+                }
+            }
+        }
+        let last_open = open.last().map_or(0.0, |span| span[1]);
+        mover.rest(last_open - mover.time);
+        Self { pieces: mover.pieces, open, duration: mover.time }
+    }
+
+    /// Time with the shutter open, s.
+    pub fn open_time(&self) -> f64 {
+        self.open.iter().map(|span| span[1] - span[0]).sum()
+    }
+
+    /// The open stretches of motion, none longer than `longest` (s).
+    pub fn open_pieces(&self, longest: f64) -> Vec<Piece> {
+        let mut parts = Vec::new();
+        let mut spans = self.open.iter().peekable();
+        for piece in &self.pieces {
+            let end = piece.time + piece.duration;
+            while let Some(span) = spans.peek() {
+                let (from, to) = (span[0].max(piece.time), span[1].min(end));
+                if to > from {
+                    let count = ((to - from) / longest).ceil().max(1.0) as usize;
+                    let step = (to - from) / count as f64;
+                    parts.extend((0..count).map(|k| {
+                        let begin = from - piece.time + k as f64 * step;
+                        piece.part(begin, begin + step)
+                    }));
+                }
+                if span[1] > end {
+                    break;
+                }
+                spans.next();
+            }
+        }
+        parts
+    }
+
+    /// The nozzle's path for drawing.
+    pub fn drawing(&self) -> Vec<Stroke> {
+        let mut strokes: Vec<Stroke> = Vec::new();
+        let mut push = |from: [f64; 2], to: [f64; 2], open: bool| {
+            let length = (to[0] - from[0]).hypot(to[1] - from[1]);
+            if length == 0.0 {
+                return;
+            }
+            // Ramps and cruise of one straight line are drawn as one.
+            if let Some(last) = strokes.last_mut() {
+                let (dx, dy) = (last.to[0] - last.from[0], last.to[1] - last.from[1]);
+                let cross = dx * (to[1] - from[1]) - dy * (to[0] - from[0]);
+                let dot = dx * (to[0] - from[0]) + dy * (to[1] - from[1]);
+                let gap = (from[0] - last.to[0]).hypot(from[1] - last.to[1]);
+                if last.open == open && gap < 1e-12 && dot > 0.0 && cross.abs() < 1e-9 * dx.hypot(dy) * length {
+                    last.to = to;
+                    return;
+                }
+            }
+            strokes.push(Stroke { from, to, open });
+        };
+        for piece in &self.pieces {
+            let mut at = 0.0;
+            for span in &self.open {
+                let (from, to) = (span[0] - piece.time, span[1] - piece.time);
+                if to <= 0.0 || from >= piece.duration {
+                    continue;
+                }
+                let (from, to) = (from.max(0.0), to.min(piece.duration));
+                push(piece.at(at), piece.at(from), false);
+                push(piece.at(from), piece.at(to), true);
+                at = to;
+            }
+            push(piece.at(at), piece.at(piece.duration), false);
+        }
+        strokes
+    }
+}
+
+/// Where a stroke's motion begins and ends with its run-up.
+fn run_up(line: &StrokeLine, length: f64) -> ([f64; 2], [f64; 2]) {
+    let points = &line.points;
+    let last = points.len() - 1;
+    if last == 0 {
+        return (points[0], points[0]);
+    }
+    let beyond = |end: [f64; 2], inner: [f64; 2]| {
+        let (dx, dy) = (end[0] - inner[0], end[1] - inner[1]);
+        let distance = dx.hypot(dy).max(f64::MIN_POSITIVE);
+        [end[0] + length * dx / distance, end[1] + length * dy / distance]
+    };
+    (beyond(points[0], points[1]), beyond(points[last], points[last - 1]))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::inputs::Shape;
+
+    fn stage(open: f64, close: f64, run_up: f64) -> Stage {
+        Stage {
+            acceleration: 2.0,
+            travel_speed: 0.02,
+            shutter_open_delay: open,
+            shutter_close_delay: close,
+            jitter: 0.0,
+            run_up,
+        }
+    }
+
+    fn line(from: [f64; 2], to: [f64; 2], speed: f64, passes: u32) -> PathItem {
+        PathItem { name: "l".into(), shape: Shape::Polyline(vec![from, to]), speed, passes }
+    }
+
+    #[test]
+    fn a_line_from_rest_to_rest_by_hand() {
+        // 1 mm at 1 mm/s with 2 m/s^2: ramps of 0.5 ms and 0.25 um each, cruise 0.9995 mm in 0.9995 s. Total 1.0005 s.
+        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.0, 0.0, 0.0));
+        assert!((timeline.duration - 1.0005).abs() < 1e-9);
+        assert!((timeline.open_time() - 1.0005).abs() < 1e-9);
+        let pieces = timeline.open_pieces(10.0);
+        assert_eq!(pieces.len(), 3);
+        assert!((pieces[1].speed - 1e-3).abs() < 1e-15);
+        let end = pieces[2].at(pieces[2].duration);
+        assert!((end[0] - 1e-3).abs() < 1e-12);
+    }
+
+    #[test]
+    fn with_a_run_up_the_line_itself_is_drawn_at_speed() {
+        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.0, 0.0, 1e-4));
+        let pieces = timeline.open_pieces(10.0);
+        assert_eq!(pieces.len(), 1);
+        assert!(pieces[0].from[0].abs() < 1e-12);
+        assert!((pieces[0].duration - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn delays_shift_what_is_printed() {
+        // 10 ms late opening at 1 mm/s loses 10 um; 20 ms late closing prints 20 um of the run-out.
+        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.01, 0.02, 1e-4));
+        let pieces = timeline.open_pieces(10.0);
+        assert!((pieces[0].from[0] - 1e-5).abs() < 1e-10);
+        let last = pieces[pieces.len() - 1];
+        assert!((last.at(last.duration)[0] - 1.02e-3).abs() < 1e-10);
+        assert!((timeline.open_time() - 1.01).abs() < 1e-9);
+    }
+
+    #[test]
+    fn open_pieces_cover_the_open_time_and_are_short_enough() {
+        let items = [line([0.0, 0.0], [1e-3, 1e-3], 2e-3, 3), line([0.0, 1e-3], [1e-3, 0.0], 1e-3, 2)];
+        let timeline = Timeline::new(&items, &stage(0.004, 0.009, 0.0));
+        let pieces = timeline.open_pieces(0.013);
+        let sum: f64 = pieces.iter().map(|p| p.duration).sum();
+        assert!((sum - timeline.open_time()).abs() < 1e-9);
+        assert!(pieces.iter().all(|p| p.duration <= 0.013 + 1e-12));
+        let drawn: f64 = timeline.drawing().iter().map(|s| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1])).sum();
+        let moved: f64 =
+            timeline.pieces.iter().map(|p| p.duration * (p.speed + 0.5 * p.acceleration * p.duration)).sum();
+        assert!((drawn / moved - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_dot_waits_for_its_dwell_and_the_shutter() {
+        let dot = PathItem {
+            name: "d".into(),
+            shape: Shape::Dot { at: [1e-4, 0.0], dwell: 0.5 },
+            speed: 1e-3,
+            passes: 1,
+        };
+        let timeline = Timeline::new(&[dot], &stage(0.01, 0.03, 0.0));
+        assert!((timeline.open_time() - 0.52).abs() < 1e-12);
+        assert!((timeline.duration - 0.53).abs() < 1e-12);
+    }
+}

@@ -1,0 +1,98 @@
+//! Printed shapes as strokes: polylines drawn with the shutter open.
+
+use crate::inputs::{PathItem, Shape};
+use crate::map::outline::turned;
+
+/// A polyline drawn in one go.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StrokeLine {
+    /// Corners, m; a single point is a dot.
+    pub points: Vec<[f64; 2]>,
+    /// Speed, m/s.
+    pub speed: f64,
+    /// Rest at the point of a dot, s.
+    pub dwell: f64,
+}
+
+/// Strokes of an item, pass by pass; every other pass runs backwards.
+pub fn strokes(item: &PathItem) -> Vec<StrokeLine> {
+    let (points, dwell) = match &item.shape {
+        Shape::Polyline(points) => (points.clone(), 0.0),
+        Shape::FilledRectangle { center, size, rotation, spacing } => {
+            let place = |x: f64, y: f64| {
+                let [u, v] = turned([x, y], *rotation);
+                [center[0] + u, center[1] + v]
+            };
+            let ends = |_y: f64| 0.5 * size[0];
+            (back_and_forth(size[1], *spacing, ends, place), 0.0)
+        }
+        Shape::FilledDisc { center, radius, spacing } => {
+            let place = |x: f64, y: f64| [center[0] + x, center[1] + y];
+            let ends = |y: f64| (radius * radius - y * y).max(0.0).sqrt();
+            (back_and_forth(2.0 * radius, *spacing, ends, place), 0.0)
+        }
+        Shape::Dot { at, dwell } => (vec![*at], *dwell),
+    };
+    (0..item.passes)
+        .map(|pass| {
+            let mut points = points.clone();
+            if pass % 2 == 1 {
+                points.reverse();
+            }
+            StrokeLine { points, speed: item.speed, dwell }
+        })
+        .collect()
+}
+
+/// One continuous path of parallel lines along x at an even spacing, centred on a band of a height; `ends(y)` is half the length of
+/// the line at `y`. The turns are drawn too: the shutter stays open.
+fn back_and_forth(
+    height: f64,
+    spacing: f64,
+    ends: impl Fn(f64) -> f64,
+    place: impl Fn(f64, f64) -> [f64; 2],
+) -> Vec<[f64; 2]> {
+    // Not one line too many for a height that is a whole number of spacings.
+    let lines = ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
+    let mut points = Vec::with_capacity(2 * lines);
+    for k in 0..lines {
+        let y = (k as f64 - 0.5 * (lines as f64 - 1.0)) * spacing;
+        let half = ends(y);
+        let direction = if k % 2 == 0 { 1.0 } else { -1.0 };
+        points.push(place(-direction * half, y));
+        points.push(place(direction * half, y));
+    }
+    points
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rectangle_becomes_a_meander_with_its_lines_centred() {
+        let shape = Shape::FilledRectangle { center: [1.0, 2.0], size: [10.0, 4.0], rotation: 0.0, spacing: 1.0 };
+        let item = PathItem { name: "r".into(), shape, speed: 1.0, passes: 2 };
+        let passes = strokes(&item);
+        assert_eq!(passes.len(), 2);
+        // Four lines at y = 2 - 1.5 ... 2 + 1.5.
+        assert_eq!(passes[0].points.len(), 8);
+        assert_eq!(passes[0].points[0], [-4.0, 0.5]);
+        assert_eq!(passes[0].points[1], [6.0, 0.5]);
+        assert_eq!(passes[0].points[2], [6.0, 1.5]);
+        assert_eq!(passes[1].points[0], passes[0].points[7]);
+    }
+
+    #[test]
+    fn lines_of_a_disc_end_on_its_rim() {
+        let item = PathItem {
+            name: "d".into(),
+            shape: Shape::FilledDisc { center: [0.0, 0.0], radius: 5.0, spacing: 0.5 },
+            speed: 1.0,
+            passes: 1,
+        };
+        let points = &strokes(&item)[0].points;
+        assert_eq!(points.len(), 40);
+        assert!(points.iter().all(|p| (p[0].hypot(p[1]) - 5.0).abs() < 1e-12));
+    }
+}
