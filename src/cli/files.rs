@@ -42,8 +42,11 @@ impl Check {
 /// The file describes one invented print completely, with comments, and runs as it is.
 /// Replace its values by what stands on your bench. A file that exists is never replaced.
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment, after_long_help = "Examples:\n  motefall new                  writes my-print.toml\n  \
-    motefall new cathode.toml     writes cathode.toml\n  motefall new -                prints it")]
+#[command(
+    verbatim_doc_comment,
+    after_long_help = "Examples:\n  motefall new                  writes my-print.toml\n  \
+    motefall new cathode.toml     writes cathode.toml\n  motefall new -                prints it"
+)]
 pub struct New {
     /// File to write; - prints it
     #[arg(value_name = "FILE", default_value = "my-print.toml")]
@@ -58,7 +61,9 @@ impl New {
         } else {
             write_new(&self.file, scenario::starter()).or_bad_input()?;
             let name = self.file.display();
-            say(&format!("Wrote {name}. Put your values in, then:\n  motefall check {name}\n  motefall predict {name}\n"))?;
+            say(&format!(
+                "Wrote {name}. Put your values in, then:\n  motefall check {name}\n  motefall predict {name}\n"
+            ))?;
         }
         Ok(Exit::Done)
     }
@@ -69,8 +74,11 @@ impl New {
 /// Editors with a TOML extension read the schema and then complete keys, show their
 /// meaning and mark mistakes. The manual of the extension says how it is told of a schema.
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment, after_long_help = "Examples:\n  motefall schema                          prints it\n  \
-    motefall schema motefall.schema.json     writes a file")]
+#[command(
+    verbatim_doc_comment,
+    after_long_help = "Examples:\n  motefall schema                          prints it\n  \
+    motefall schema motefall.schema.json     writes a file"
+)]
 pub struct Schema {
     /// File to write; without it the schema is printed
     #[arg(value_name = "FILE", default_value = "-", hide_default_value = true)]

@@ -169,6 +169,9 @@ mod tests {
     fn a_cause_is_told_once() {
         let cause = || std::io::Error::other("no room");
         assert_eq!(chain(&anyhow::Error::new(cause()).context("cannot write")), "cannot write: no room");
-        assert_eq!(chain(&anyhow::Error::new(cause()).context("cannot write: no room; go")), "cannot write: no room; go");
+        assert_eq!(
+            chain(&anyhow::Error::new(cause()).context("cannot write: no room; go")),
+            "cannot write: no room; go"
+        );
     }
 }

@@ -25,7 +25,10 @@ const USUAL_WIDTH: usize = 80;
 /// its spread by chance, and judges it against your limits. Writes a new folder with a
 /// report to open in a browser, maps to load elsewhere, and tables; prints a short summary.
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment, allow_negative_numbers = true, after_long_help = "\
+#[command(
+    verbatim_doc_comment,
+    allow_negative_numbers = true,
+    after_long_help = "\
 Examples:
   motefall predict my-print.toml                     result in a new folder, named after file and time
   motefall predict my-print.toml --out results/a     result in results/a
@@ -36,7 +39,8 @@ Examples:
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
 Ctrl-C stops the run and writes nothing.
 Solved gas jets are kept in your cache folder, so that the next run with the same nozzle
-and flows starts sooner; the variable MOTEFALL_CACHE names another folder.")]
+and flows starts sooner; the variable MOTEFALL_CACHE names another folder."
+)]
 pub struct Predict {
     #[command(flatten)]
     scenario: ScenarioFile,
@@ -175,7 +179,8 @@ impl Place {
         output::check_place(&folder, predict.overwrite).or_bad_input()?;
         if predict.overwrite && lies_in(file, &folder) {
             let (file, folder) = (file.display(), folder.display());
-            let error = anyhow!("{file} lies in {folder}, which --overwrite would remove; move it or choose another folder");
+            let error =
+                anyhow!("{file} lies in {folder}, which --overwrite would remove; move it or choose another folder");
             return Err(Failure::BadInput(error));
         }
         Ok(place)
@@ -194,10 +199,11 @@ impl Place {
             }
             PathBuf::from(name)
         };
-        let free = (1..1000).map(numbered).find(|folder| {
-            !matches!(output::check_place(folder, false), Err(OutputError::Exists { .. }))
-        });
-        free.ok_or_else(|| anyhow!("too many folders are named {}; choose one with --out", name.display())).or_bad_input()
+        let free = (1..1000)
+            .map(numbered)
+            .find(|folder| !matches!(output::check_place(folder, false), Err(OutputError::Exists { .. })));
+        free.ok_or_else(|| anyhow!("too many folders are named {}; choose one with --out", name.display()))
+            .or_bad_input()
     }
 }
 
