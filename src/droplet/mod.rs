@@ -3,3 +3,30 @@
 pub mod drag;
 pub mod table;
 pub mod track;
+
+use table::{Found, LandingTable};
+use track::{Arrival, Flyer, Sphere};
+
+/// Finds where a droplet lands: in the table, or by flying it.
+#[derive(Debug, Clone)]
+pub enum Finder {
+    /// Interpolates.
+    Table(LandingTable),
+    /// Tracks every droplet.
+    Direct(Flyer),
+}
+
+impl Finder {
+    /// For a droplet entering at the share `q` (0 to 1) of the aerosol flow, with its diameter (m) and density (kg/m^3).
+    #[inline]
+    pub fn find(&self, q: f64, diameter: f64, density: f64) -> Found {
+        match self {
+            Self::Table(table) => table.find(q, diameter, density),
+            Self::Direct(flyer) => match flyer.fly(q, Sphere { diameter, density }) {
+                Arrival::Landed { radius, speed, .. } => Found::Landed { offset: radius / q.sqrt(), speed },
+                Arrival::Wall => Found::Wall,
+                Arrival::Escaped => Found::Escaped,
+            },
+        }
+    }
+}

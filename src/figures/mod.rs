@@ -2,7 +2,14 @@
 //!
 //! Values are SI; [`FigureKind`] knows the unit in which a figure is shown.
 
+pub mod budget;
 pub mod kinds;
+pub mod measure;
+pub mod profile;
+pub mod stack;
+pub mod statistics;
+#[cfg(test)]
+mod testing;
 
 use crate::inputs::{Inputs, Limit};
 use ndarray::Array2;

@@ -8,6 +8,7 @@ use crate::inputs::{Inputs, Outline};
 use crate::units::CUBIC_NANOMETRE;
 use ndarray::Array2;
 use std::f64::consts::PI;
+use std::ops::Range;
 use std::sync::OnceLock;
 
 /// Sub-pixels along a pixel's edge for coverage.
@@ -120,6 +121,18 @@ impl Bits {
     /// Number of bits set in both.
     pub fn count_common(&self, other: &Self) -> u64 {
         self.words.iter().zip(&other.words).map(|(a, b)| u64::from((a & b).count_ones())).sum()
+    }
+
+    /// Number of bits set in both, where `other` has none outside the given pixels (a region's box): looks there only.
+    pub fn count_common_within(&self, other: &Self, rows: Range<usize>, columns: Range<usize>) -> u64 {
+        let words = columns.start * SUB / 64..(columns.end * SUB).div_ceil(64);
+        (rows.start * SUB..rows.end * SUB)
+            .map(|row| {
+                let base = row * self.words_per_row;
+                let at = base + words.start..base + words.end;
+                self.words[at.clone()].iter().zip(&other.words[at]).map(|(a, b)| u64::from((a & b).count_ones())).sum::<u64>()
+            })
+            .sum()
     }
 
     /// Adds the bits of another.

@@ -1,12 +1,25 @@
 //! Runs prints: random streams, one print, several prints, the prediction.
 
+pub mod cautions;
 pub mod print;
 pub mod setting;
+pub mod streams;
 
-use crate::figures::Prediction;
-use crate::inputs::Inputs;
+use crate::figures::measure::Measurer;
+use crate::figures::{Prediction, budget, profile, stack, statistics};
+use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
+use print::{Keep, print_alone, print_parallel};
+use rayon::prelude::*;
+use setting::Setting;
+
+/// Droplets that all prints of an automatic number may have together.
+const AUTOMATIC_DROPLETS: f64 = 4e6;
+/// Largest automatic number of prints.
+const AUTOMATIC_PRINTS: f64 = 20.0;
+/// Particles above which the first print keeps none: they are for the picture and the list, and take 48 bytes each.
+const MOST_PARTICLES: f64 = 2e6;
 
 /// How a long computation reports and is told to stop.
 pub trait Progress: Sync {
@@ -41,6 +54,62 @@ pub enum RunError {
 }
 
 /// Predicts a print. Results depend on the inputs alone: not on threads, nor on whether the jet was in the store.
-pub fn predict(_inputs: &Inputs, _store: &FieldStore, _progress: &dyn Progress) -> Result<Prediction, RunError> {
-    Err(RunError::Cancelled)
+pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
+    let setting = Setting::new(inputs, store, progress)?;
+    let expected = setting.expected_droplets().min(inputs.droplet_budget);
+    let prints = match inputs.prints {
+        PrintCount::Fixed(prints) => prints.max(1),
+        PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
+    };
+    let particles = expected * setting.conditions.particles_per_droplet.iter().sum::<f64>();
+    let keep = if particles <= MOST_PARTICLES { Keep::Particles } else { Keep::Maps };
+
+    progress.begin("printing", Some(setting.blocks.len() as u64));
+    let first = print_parallel(&setting, 0, keep, progress)?;
+    progress.begin("measuring", None);
+    let measurer = Measurer::new(
+        inputs,
+        setting.grid,
+        &setting.regions,
+        setting.conditions.print_time,
+        setting.conditions.ink_used,
+    );
+    let mut per_print = vec![measurer.measure(&first)];
+    progress.begin("repeating the print", Some(u64::from(prints - 1)));
+    let others: Vec<Option<Vec<Option<f64>>>> = (1..prints)
+        .into_par_iter()
+        .map(|print| {
+            if progress.cancelled() {
+                return None;
+            }
+            let figures = measurer.measure(&print_alone(&setting, print));
+            progress.advance(1);
+            Some(figures)
+        })
+        .collect();
+    for figures in others {
+        per_print.push(figures.ok_or(RunError::Cancelled)?);
+    }
+    if progress.cancelled() {
+        return Err(RunError::Cancelled);
+    }
+
+    progress.begin("drawing up the figures", None);
+    let (limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
+    let top_height = (!first.particles.is_empty()).then(|| stack::top_height(&first.particles, setting.grid));
+    Ok(Prediction {
+        figures: statistics::summarise(measurer.places(), &per_print),
+        limits,
+        verdict,
+        budget: budget::budget(inputs, &first.tally, first.not_simulated),
+        sizes: budget::sizes(inputs, &first.tally),
+        landing_curve: setting.landing_curve.clone(),
+        profiles: profile::profiles(inputs, &first.canvas),
+        maps: budget::maps(inputs, &first, top_height),
+        cautions: cautions::cautions(&setting, &first),
+        generator: streams::GENERATOR_NAME.to_string(),
+        conditions: setting.conditions,
+        inputs: inputs.clone(),
+        particles: first.particles,
+    })
 }

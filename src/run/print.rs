@@ -1,8 +1,24 @@
 //! One print: every droplet drawn, carried and landed.
 
-use crate::figures::Particle;
+use super::setting::{LEAST_DIAMETER, Setting};
+use super::streams::{Purpose, stream};
+use super::{Progress, RunError};
+use crate::droplet::table::Found;
+use crate::figures::{Particle, stack};
+use crate::inputs::{Bounce, Role};
 use crate::map::canvas::Canvas;
-use crate::map::tally::Tally;
+use crate::map::outline;
+use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
+use crate::source::atomiser::sphere_volume;
+use crate::source::content::{Grain, class_of, poisson, uniform};
+use rand::Rng;
+use rand_distr::{Distribution, StandardNormal};
+use rayon::prelude::*;
+use std::f64::consts::PI;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+
+/// Time between independent positions of the stage's wander, s. An estimate: slower than servo noise, faster than drift.
+const JITTER_TIME: f64 = 0.02;
 
 /// What one print left behind.
 #[derive(Debug, Clone)]
@@ -15,4 +31,334 @@ pub struct PrintOutcome {
     pub particles: Vec<Particle>,
     /// Droplets expected but left out because of the droplet budget.
     pub not_simulated: f64,
+}
+
+/// Whether single particles are kept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Keep {
+    /// Keep them and stack them.
+    Particles,
+    /// Maps and counts only.
+    Maps,
+}
+
+/// What a print draws before its droplets: output and stage over time.
+struct Course {
+    /// Relative mist output of each block.
+    output: Vec<f64>,
+    /// Offset of the stage at each multiple of [`JITTER_TIME`], m.
+    wander: Vec<[f64; 2]>,
+}
+
+impl Course {
+    fn new(setting: &Setting, print: u32) -> Self {
+        let drift = &setting.inputs.output;
+        let seed = setting.inputs.seed;
+        // Log-AR(1), stepped from block to block with the exact correlation of their distance in time.
+        let mut rng = stream(seed, print, 0, Purpose::Output);
+        let mut level: f64 = StandardNormal.sample(&mut rng);
+        let mut before = 0.0;
+        let output = setting
+            .blocks
+            .iter()
+            .map(|block| {
+                let time = block.time + 0.5 * block.duration;
+                let correlation = if drift.noise_time > 0.0 { (-(time - before) / drift.noise_time).exp() } else { 0.0 };
+                let fresh: f64 = StandardNormal.sample(&mut rng);
+                level = correlation * level + (1.0 - correlation * correlation).sqrt() * fresh;
+                before = time;
+                let run_in = if drift.run_in_time > 0.0 {
+                    1.0 - drift.run_in_deficit * (-(drift.warm_up + time) / drift.run_in_time).exp()
+                } else {
+                    1.0
+                };
+                let noise = (drift.noise_sd * level - 0.5 * drift.noise_sd * drift.noise_sd).exp();
+                run_in * (1.0 + drift.trend * time).max(0.0) * noise
+            })
+            .collect();
+        let jitter = setting.inputs.stage.jitter;
+        let mut rng = stream(seed, print, 0, Purpose::Jitter);
+        let nodes = (setting.timeline.duration / JITTER_TIME).ceil() as usize + 2;
+        let mut normal = || -> f64 { jitter * Distribution::<f64>::sample(&StandardNormal, &mut rng) };
+        let wander = if jitter > 0.0 { (0..nodes).map(|_| [normal(), normal()]).collect() } else { Vec::new() };
+        Self { output, wander }
+    }
+
+    /// Offset of the stage at a time, m.
+    #[inline]
+    fn wander_at(&self, time: f64) -> [f64; 2] {
+        if self.wander.is_empty() {
+            return [0.0; 2];
+        }
+        let place = time / JITTER_TIME;
+        let node = (place as usize).min(self.wander.len() - 2);
+        let f = place - node as f64;
+        let (a, b) = (self.wander[node], self.wander[node + 1]);
+        [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])]
+    }
+}
+
+/// Collects what a worker lands.
+struct Worker {
+    canvas: Canvas,
+    tally: Tally,
+    grains: Vec<Grain>,
+    /// Particles by block, if kept.
+    kept: Option<Vec<(usize, Vec<Particle>)>>,
+}
+
+impl Worker {
+    fn new(setting: &Setting, keep: Keep) -> Self {
+        let powders = setting.inputs.ink.powders.len();
+        Self {
+            canvas: Canvas::new(setting.grid, powders),
+            tally: Tally::new(powders, setting.inputs.regions.len()),
+            grains: Vec::new(),
+            kept: (keep == Keep::Particles).then(Vec::new),
+        }
+    }
+}
+
+/// Makes one print on all threads of the pool.
+///
+/// Blocks of the path are handed to whichever thread is free; each has its own random stream and everything collected is an integer,
+/// so the outcome does not depend on the number of threads.
+pub fn print_parallel(
+    setting: &Setting,
+    print: u32,
+    keep: Keep,
+    progress: &dyn Progress,
+) -> Result<PrintOutcome, RunError> {
+    let course = Course::new(setting, print);
+    let thinning = Thinning::new(setting);
+    let next = AtomicUsize::new(0);
+    let stopped = AtomicBool::new(false);
+    let workers: Vec<Worker> = (0..rayon::current_num_threads().min(setting.blocks.len().max(1)))
+        .into_par_iter()
+        .map(|_| {
+            let mut worker = Worker::new(setting, keep);
+            loop {
+                let block = next.fetch_add(1, Ordering::Relaxed);
+                if block >= setting.blocks.len() || stopped.load(Ordering::Relaxed) {
+                    return worker;
+                }
+                land_block(setting, &course, thinning, print, block, &mut worker);
+                progress.advance(1);
+                if block % 64 == 0 && progress.cancelled() {
+                    stopped.store(true, Ordering::Relaxed);
+                }
+            }
+        })
+        .collect();
+    if stopped.load(Ordering::Relaxed) || progress.cancelled() {
+        return Err(RunError::Cancelled);
+    }
+    Ok(joined(setting, thinning, workers))
+}
+
+/// Makes one print on the calling thread: for many prints at once.
+pub fn print_alone(setting: &Setting, print: u32) -> PrintOutcome {
+    let course = Course::new(setting, print);
+    let thinning = Thinning::new(setting);
+    let mut worker = Worker::new(setting, Keep::Maps);
+    for block in 0..setting.blocks.len() {
+        land_block(setting, &course, thinning, print, block, &mut worker);
+    }
+    joined(setting, thinning, vec![worker])
+}
+
+/// Share of the droplets that is simulated.
+#[derive(Debug, Clone, Copy)]
+struct Thinning(f64);
+
+impl Thinning {
+    fn new(setting: &Setting) -> Self {
+        Self((setting.inputs.droplet_budget / setting.expected_droplets()).min(1.0))
+    }
+}
+
+fn joined(setting: &Setting, thinning: Thinning, workers: Vec<Worker>) -> PrintOutcome {
+    let mut workers = workers.into_iter();
+    let mut first = workers.next().expect("there is a worker");
+    let mut blocks: Vec<(usize, Vec<Particle>)> = first.kept.take().unwrap_or_default();
+    for worker in workers {
+        first.canvas.join(&worker.canvas);
+        first.tally.join(&worker.tally);
+        blocks.extend(worker.kept.unwrap_or_default());
+    }
+    blocks.sort_by_key(|(block, _)| *block);
+    let mut particles: Vec<Particle> = blocks.into_iter().flat_map(|(_, particles)| particles).collect();
+    stack::stack(&mut particles);
+    PrintOutcome {
+        canvas: first.canvas,
+        tally: first.tally,
+        particles,
+        not_simulated: setting.expected_droplets() * (1.0 - thinning.0),
+    }
+}
+
+/// Lands the droplets of one block.
+fn land_block(
+    setting: &Setting,
+    course: &Course,
+    thinning: Thinning,
+    print: u32,
+    block: usize,
+    worker: &mut Worker,
+) {
+    let piece = &setting.blocks[block];
+    let inputs = setting.inputs;
+    let mut rng = stream(inputs.seed, print, block as u64, Purpose::Droplets);
+    let mean = setting.droplet_rate * piece.duration * course.output[block] * thinning.0;
+    let count = poisson(mean, &mut rng);
+    let mut landed: Vec<Particle> = Vec::new();
+    let log_median = setting.droplets.median.ln();
+    let log_gsd = setting.droplets.gsd.ln();
+    let packing = inputs.landing.residue_packing;
+    let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
+    let Worker { canvas, tally, grains, kept } = worker;
+
+    for number in 0..count {
+        // Generated.
+        let deviate: f64 = StandardNormal.sample(&mut rng);
+        let log_diameter = log_median + log_gsd * deviate;
+        let diameter = log_diameter.exp();
+        let volume = sphere_volume(diameter);
+        setting.contents.draw(class_of(deviate), diameter, volume, &mut rng, grains);
+        let (mut solids, mut solid_mass) = (0.0, 0.0);
+        for grain in grains.iter() {
+            let part = sphere_volume(grain.diameter);
+            solids += part;
+            solid_mass += part * inputs.ink.powders[usize::from(grain.powder)].density;
+            tally.generated.add(usize::from(grain.powder), grain.diameter);
+        }
+        tally.generated.droplets += 1;
+        tally.droplet_sizes[0].add_log(log_diameter);
+
+        // Through the tube.
+        let node = setting.mist.at(deviate);
+        let pick = uniform(&mut rng);
+        if pick < node.lost {
+            let cause = if pick < node.settled {
+                fate::SETTLED
+            } else if pick < node.diffused {
+                fate::DIFFUSED
+            } else {
+                fate::BEND
+            };
+            lose(&mut tally.fates[cause], grains);
+            continue;
+        }
+        tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio.max(1e-6).ln());
+
+        // Through the head: what is left of the liquid, but never less than the residue with its pores.
+        let liquid = (volume - solids).max(0.0) * node.liquid_left;
+        let wet = liquid > solids * (1.0 / packing - 1.0);
+        let size = if wet { liquid + solids } else { solids / packing };
+        let mass = solid_mass + if wet { liquid * node.liquid_density } else { 0.0 };
+        let (diameter, density) = if size > sphere_volume(LEAST_DIAMETER) {
+            ((size * (6.0 / PI)).cbrt(), mass / size)
+        } else {
+            (LEAST_DIAMETER, node.liquid_density)
+        };
+        tally.droplet_sizes[2].add_log(diameter.ln());
+
+        // Through the jet. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the share.
+        let entry = in_disc(&mut rng);
+        let share = entry[0] * entry[0] + entry[1] * entry[1];
+        let (offset, speed) = match setting.finder.find(share, diameter, density) {
+            Found::Landed { offset, speed } => (offset, speed),
+            Found::Wall => {
+                lose(&mut tally.fates[fate::WALL], grains);
+                continue;
+            }
+            Found::Escaped => {
+                lose(&mut tally.fates[fate::ESCAPED], grains);
+                continue;
+            }
+        };
+        let time = uniform(&mut rng) * piece.duration;
+        if let (false, Some(Bounce { above_speed, probability })) = (wet, inputs.landing.bounce) {
+            if speed > above_speed && uniform(&mut rng) < probability {
+                lose(&mut tally.fates[fate::BOUNCED], grains);
+                continue;
+            }
+        }
+        tally.droplet_sizes[3].add_log(diameter.ln());
+
+        // On the chip.
+        let axis = piece.at(time);
+        let wander = course.wander_at(piece.time + time);
+        let center = [axis[0] + wander[0] + offset * entry[0], axis[1] + wander[1] + offset * entry[1]];
+        let place_fate = |point: [f64; 2]| {
+            if point[0].abs() > half[0] || point[1].abs() > half[1] {
+                return fate::OFF_CHIP;
+            }
+            setting.regions.of(point).map_or(fate::ELSEWHERE, |region| fate::FIRST_REGION + region)
+        };
+        tally.fates[place_fate(center)].droplets += 1;
+        if grains.is_empty() {
+            continue;
+        }
+        let footprint = if wet { setting.spreading.footprint(diameter, density, speed) } else { 0.5 * diameter };
+        for grain in grains.iter() {
+            // A particle lies inside the footprint, its edge at most touching the footprint's.
+            let room = (footprint - 0.5 * grain.diameter).max(0.0);
+            let [a, b] = setting.spreading.place(in_disc(&mut rng));
+            let point = [center[0] + room * a, center[1] + room * b];
+            let powder = usize::from(grain.powder);
+            let place = place_fate(point);
+            tally.fates[place].add(powder, grain.diameter);
+            tally.landed_sizes[powder].add_log(grain.diameter.ln());
+            tally.reach[reach_bin(setting, place, point)] += crate::map::canvas::whole_volume(grain.diameter);
+            canvas.stamp(point[0], point[1], grain.diameter, powder);
+            if kept.is_some() {
+                landed.push(Particle {
+                    x: point[0],
+                    y: point[1],
+                    z: 0.5 * grain.diameter,
+                    diameter: grain.diameter,
+                    powder: grain.powder,
+                    droplet: ((block as u64) << 24) | number,
+                });
+            }
+        }
+    }
+    if let Some(kept) = kept {
+        kept.push((block, landed));
+    }
+}
+
+fn lose(fate: &mut FateCount, grains: &[Grain]) {
+    fate.droplets += 1;
+    for grain in grains {
+        fate.add(usize::from(grain.powder), grain.diameter);
+    }
+}
+
+/// A point even in the unit disc.
+#[inline]
+fn in_disc(rng: &mut impl Rng) -> [f64; 2] {
+    loop {
+        let (a, b) = (2.0 * uniform(rng) - 1.0, 2.0 * uniform(rng) - 1.0);
+        let s = a * a + b * b;
+        if s < 1.0 && s > 0.0 {
+            return [a, b];
+        }
+    }
+}
+
+/// Bin of the distance from the nearest target's edge; 0 inside.
+#[inline]
+fn reach_bin(setting: &Setting, place: usize, point: [f64; 2]) -> usize {
+    let regions = &setting.inputs.regions;
+    if place >= fate::FIRST_REGION && regions[place - fate::FIRST_REGION].role == Role::Target {
+        return 0;
+    }
+    let distance = regions
+        .iter()
+        .filter(|region| region.role == Role::Target)
+        .map(|region| outline::distance(&region.outline, point))
+        .fold(f64::INFINITY, f64::min);
+    ((distance / REACH_BIN) as usize).min(REACH_BINS - 1)
 }

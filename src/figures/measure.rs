@@ -1,0 +1,830 @@
+//! The figures of one print.
+
+use super::budget::masses;
+use super::profile::{END_SHARE, Smoothed, Strip};
+use super::statistics::{Place, garwood};
+use super::{FigureKind, FigureRow, Grid, KINDS, Scope};
+use crate::inputs::{Inputs, Role, Shape};
+use crate::map::canvas::{Bits, Canvas, SUB};
+use crate::map::regions::RegionIndex;
+use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, SizeCounts, Tally};
+use crate::materials::beam;
+use crate::run::print::PrintOutcome;
+use crate::units::CUBIC_NANOMETRE;
+use std::f64::consts::PI;
+use std::ops::Range;
+
+/// Share of the landed solids that the reach of the overspray holds.
+const REACH_SHARE: f64 = 0.99;
+/// Bins in which thicknesses are first counted to find a percentile; the value itself is then exact.
+const COARSE_BINS: usize = 4096;
+/// One hour, s: the time of a discharge at 1C.
+const HOUR: f64 = 3600.0;
+
+/// Measures prints of one setting; prepared once.
+///
+/// Where regions overlap, two kinds of figures differ. Coverage, bare share, thickness and mean free paths are of the whole area
+/// of a region, whatever lies on it. Mass, particles, capacity, largest particle and hits come from the counts, which give each
+/// landing to one region, electrodes before windows: those of a window leave out what lies on its electrodes.
+#[derive(Debug, Clone)]
+pub struct Measurer {
+    places: Vec<Place>,
+    tasks: Vec<Task>,
+    regions: Vec<RegionWork>,
+    items: Vec<Result<Strip, &'static str>>,
+    lines: Vec<bool>,
+    powders: Vec<PowderWork>,
+    targets: Vec<usize>,
+    overlapped: Vec<bool>,
+    inputs: Inputs,
+    /// Thickness of the other layers in mean free paths.
+    layers: f64,
+    print_time: f64,
+    ink_used: f64,
+}
+
+/// Where a figure comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Task {
+    Region(usize),
+    Item(usize),
+    Print,
+}
+
+#[derive(Debug, Clone)]
+struct PowderWork {
+    capacity: f64,
+    mean_free_path: f64,
+}
+
+/// A region on the grid.
+#[derive(Debug, Clone)]
+struct RegionWork {
+    mask: Bits,
+    /// Sub-pixels in the mask.
+    area: u64,
+    rows: Range<usize>,
+    columns: Range<usize>,
+    /// Runs of pixels wholly inside: row, columns.
+    whole: Vec<(usize, Range<usize>)>,
+    /// Pixels cut by the edge: row, column, sub-pixels inside.
+    cut: Vec<(usize, usize, u32)>,
+}
+
+impl RegionWork {
+    fn new(mask: Bits, grid: Grid) -> Self {
+        let full = (SUB * SUB) as u32;
+        let (mut whole, mut cut): (Vec<(usize, Range<usize>)>, Vec<_>) = (vec![], vec![]);
+        let (mut low, mut high) = ([grid.rows, grid.columns], [0, 0]);
+        for row in 0..grid.rows {
+            for column in 0..grid.columns {
+                let inside = mask.in_pixel(row, column);
+                if inside == 0 {
+                    continue;
+                }
+                low = [low[0].min(row), low[1].min(column)];
+                high = [high[0].max(row + 1), high[1].max(column + 1)];
+                if inside < full {
+                    cut.push((row, column, inside));
+                } else if let Some((_, run)) = whole.last_mut().filter(|(at, run)| *at == row && run.end == column) {
+                    run.end += 1;
+                } else {
+                    whole.push((row, column..column + 1));
+                }
+            }
+        }
+        let area = mask.count();
+        // Of an empty mask: nothing.
+        let low = [low[0].min(high[0]), low[1].min(high[1])];
+        Self { mask, area, rows: low[0]..high[0], columns: low[1]..high[1], whole, cut }
+    }
+
+    /// Calls `f(row, column, sub-pixels inside)` for every pixel of the region.
+    #[inline]
+    fn visit(&self, mut f: impl FnMut(usize, usize, u32)) {
+        for (row, columns) in &self.whole {
+            for column in columns.clone() {
+                f(*row, column, (SUB * SUB) as u32);
+            }
+        }
+        for (row, column, inside) in &self.cut {
+            f(*row, *column, *inside);
+        }
+    }
+}
+
+/// Thickness over a region.
+struct Thickness {
+    mean: f64,
+    sd: f64,
+    percentiles: [f64; 4],
+    too_thick: f64,
+    mean_free_paths: f64,
+}
+
+/// Shares of the percentiles in [`Thickness::percentiles`].
+const PERCENTILES: [f64; 4] = [0.05, 0.5, 0.95, 0.99];
+
+impl Measurer {
+    /// Prepares for all prints of a setting. `print_time` in s, `ink_used` in m^3.
+    pub fn new(inputs: &Inputs, grid: Grid, index: &RegionIndex, print_time: f64, ink_used: f64) -> Self {
+        let limited = |kind: Option<&FigureKind>, place: Option<&str>| {
+            inputs.acceptance.limits.iter().any(|limit| {
+                kind.is_none_or(|kind| kind.id == limit.figure) && limit.place.as_deref() == place
+            })
+        };
+        let items: Vec<_> = (0..inputs.path.len()).map(|k| Strip::new(inputs, k, grid)).collect();
+        let lines: Vec<bool> = inputs.path.iter().map(|item| matches!(item.shape, Shape::Polyline(_))).collect();
+        // Places that a limit speaks of first, then by role.
+        let mut region_order: Vec<usize> = (0..inputs.regions.len()).collect();
+        region_order.sort_by_key(|k| {
+            let region = &inputs.regions[*k];
+            let rank = [Role::Target, Role::Electrode, Role::KeepOut, Role::Window].iter().position(|r| *r == region.role);
+            (!limited(None, Some(&region.name)), rank)
+        });
+        let mut item_order: Vec<usize> = (0..inputs.path.len()).collect();
+        item_order.sort_by_key(|k| !limited(None, Some(&inputs.path[*k].name)));
+
+        let (mut places, mut tasks) = (vec![], vec![]);
+        let of = |scope: Scope| KINDS.iter().filter(move |kind| kind.scope == scope);
+        for k in region_order {
+            for kind in of(Scope::Region) {
+                places.push((kind, Some(inputs.regions[k].name.clone())));
+                tasks.push(Task::Region(k));
+            }
+        }
+        for k in item_order {
+            let name = &inputs.path[k].name;
+            for kind in of(Scope::Item) {
+                if makes_sense(kind, &inputs.path[k].shape) || limited(Some(kind), Some(name)) {
+                    places.push((kind, Some(name.clone())));
+                    tasks.push(Task::Item(k));
+                }
+            }
+        }
+        for kind in of(Scope::Print) {
+            places.push((kind, None));
+            tasks.push(Task::Print);
+        }
+        let by_role = |wanted: Role| (0..inputs.regions.len()).filter(move |k| inputs.regions[*k].role == wanted);
+        let regions: Vec<RegionWork> =
+            (0..inputs.regions.len()).map(|k| RegionWork::new(index.mask(k), grid)).collect();
+        let overlapped = inputs
+            .regions
+            .iter()
+            .zip(&regions)
+            .map(|(region, work)| {
+                let others = inputs.regions.iter().zip(&regions).filter(|(other, _)| other.role != Role::Window);
+                region.role == Role::Window && others.into_iter().any(|(_, other)| work.mask.count_common(&other.mask) > 0)
+            })
+            .collect();
+        Self {
+            places,
+            tasks,
+            regions,
+            items,
+            lines,
+            powders: inputs
+                .ink
+                .powders
+                .iter()
+                .map(|powder| PowderWork {
+                    capacity: powder.capacity,
+                    mean_free_path: powder
+                        .mean_free_path
+                        .unwrap_or_else(|| beam::mean_free_path(powder.density, inputs.beam.voltage)),
+                })
+                .collect(),
+            targets: by_role(Role::Target).collect(),
+            overlapped,
+            layers: inputs.beam.layers.iter().map(|layer| layer.thickness / layer.mean_free_path).sum(),
+            inputs: inputs.clone(),
+            print_time,
+            ink_used,
+        }
+    }
+
+    /// Figures and places in the order of [`Measurer::measure`]: by place, deciding figures first; places with limits before others.
+    pub fn places(&self) -> &[Place] {
+        &self.places
+    }
+
+    /// Inelastic mean free path of each powder at the beam's voltage, m.
+    pub fn powder_mean_free_paths(&self) -> Vec<f64> {
+        self.powders.iter().map(|powder| powder.mean_free_path).collect()
+    }
+
+    /// All figures of a print, SI; `None` where there is nothing to measure ([`Measurer::annotate`] says why).
+    pub fn measure(&self, outcome: &PrintOutcome) -> Vec<Option<f64>> {
+        let mut values = Vec::with_capacity(self.places.len());
+        let mut scratch = vec![];
+        let mut first = 0;
+        while first < self.tasks.len() {
+            let task = self.tasks[first];
+            let last = first + self.tasks[first..].iter().take_while(|t| **t == task).count();
+            let ids = self.places[first..last].iter().map(|(kind, _)| kind.id);
+            match task {
+                Task::Region(k) => values.extend(self.region(k, outcome, ids, &mut scratch)),
+                Task::Item(k) => values.extend(self.item(k, &outcome.canvas, ids)),
+                Task::Print => values.extend(self.print(&outcome.tally, ids)),
+            }
+            first = last;
+        }
+        values
+    }
+
+    fn region<'a>(
+        &self,
+        k: usize,
+        outcome: &PrintOutcome,
+        ids: impl Iterator<Item = &'a str>,
+        scratch: &mut Vec<(f64, u32)>,
+    ) -> Vec<Option<f64>> {
+        let work = &self.regions[k];
+        let count = outcome.tally.region(k);
+        let covered =
+            outcome.canvas.cover().count_common_within(&work.mask, work.rows.clone(), work.columns.clone());
+        let coverage = (work.area > 0).then(|| covered as f64 / work.area as f64);
+        let thickness = (work.area > 0).then(|| self.thickness(work, &outcome.canvas, scratch));
+        let mass = masses(&self.inputs, count);
+        let capacity: f64 = mass.iter().zip(&self.powders).map(|(mass, powder)| mass * powder.capacity).sum();
+        let particles: u64 = count.particles.iter().sum();
+        let percentile = |k: usize| thickness.as_ref().map(|t| t.percentiles[k]);
+        ids.map(|id| match id {
+            "coverage_percent" => coverage,
+            "bare_percent" => coverage.map(|share| 1.0 - share),
+            "mean_thickness_nm" => thickness.as_ref().map(|t| t.mean),
+            "thickness_cv_percent" => thickness.as_ref().filter(|t| t.mean > 0.0).map(|t| t.sd / t.mean),
+            "thickness_p5_nm" => percentile(0),
+            "thickness_p50_nm" => percentile(1),
+            "thickness_p95_nm" => percentile(2),
+            "thickness_p99_nm" => percentile(3),
+            "too_thick_percent" => thickness.as_ref().map(|t| t.too_thick),
+            "mean_free_paths" => thickness.as_ref().map(|t| t.mean_free_paths),
+            "mass_pg" => Some(mass.iter().sum()),
+            "particles" => Some(particles as f64),
+            "active_particles" => Some(self.active(count) as f64),
+            "capacity_nah" => Some(capacity),
+            "current_1c_na" => Some(capacity / HOUR),
+            "largest_particle_um" => Some(count.largest()),
+            "coarse_particles" => Some(count.coarse as f64),
+            "hit_probability" => Some(f64::from(particles > 0)),
+            _ => unknown(id),
+        })
+        .collect()
+    }
+
+    fn active(&self, count: &FateCount) -> u64 {
+        count.particles.iter().zip(&self.powders).filter(|(_, powder)| powder.capacity > 0.0).map(|(n, _)| n).sum()
+    }
+
+    /// Statistics of thickness over a region's pixels, each weighted by its share inside: the mean is the solid volume of the
+    /// pixels (those at the edge by their share) over the area.
+    fn thickness(&self, work: &RegionWork, canvas: &Canvas, values: &mut Vec<(f64, u32)>) -> Thickness {
+        values.clear();
+        let limit = self.inputs.beam.limit - self.layers;
+        let (mut sum, mut paths, mut most, mut too_thick) = (0.0, 0.0, 0.0f64, 0u64);
+        let mut bare = 0u64;
+        work.visit(|row, column, inside| {
+            let (mut here, mut in_paths) = (0.0, 0.0);
+            for (k, powder) in self.powders.iter().enumerate() {
+                let thickness = canvas.thickness_at(k, row, column);
+                here += thickness;
+                in_paths += thickness / powder.mean_free_path;
+            }
+            if in_paths > limit {
+                too_thick += u64::from(inside);
+            }
+            if here > 0.0 {
+                let weight = f64::from(inside);
+                sum += weight * here;
+                paths += weight * in_paths;
+                most = most.max(here);
+                values.push((here, inside));
+            } else {
+                bare += u64::from(inside);
+            }
+        });
+        let area = work.area as f64;
+        let mean = sum / area;
+        let squares: f64 = values.iter().map(|(t, w)| f64::from(*w) * (t - mean).powi(2)).sum::<f64>()
+            + bare as f64 * mean * mean;
+        Thickness {
+            mean,
+            sd: (squares / area).sqrt(),
+            percentiles: percentiles(values, bare, work.area, most),
+            too_thick: too_thick as f64 / area,
+            mean_free_paths: paths / area + self.layers,
+        }
+    }
+
+    fn item<'a>(&self, k: usize, canvas: &Canvas, ids: impl Iterator<Item = &'a str>) -> Vec<Option<f64>> {
+        let Ok(strip) = &self.items[k] else { return ids.map(|_| None).collect() };
+        let pieces = strip.collect(canvas);
+        let profile = pieces.profile();
+        let any = profile.iter().any(|t| *t > 0.0);
+        let edges = if any && self.lines[k] { pieces.edges(&profile) } else { None };
+        let kind = if self.lines[k] { Smoothed::Line } else { Smoothed::Filled };
+        let band = |share: f64| pieces.band(&profile, share).filter(|_| bands_make_sense(&self.inputs.path[k].shape));
+        ids.map(|id| match id {
+            "line_width_um" => edges.map(|edges| edges.width),
+            "width_90_um" => band(0.9),
+            "width_99_um" => band(0.99),
+            "peak_thickness_nm" => any.then(|| pieces.peak(&profile, kind)),
+            "edge_roughness_um" => edges.and_then(|edges| edges.roughness),
+            _ => unknown(id),
+        })
+        .collect()
+    }
+
+    fn print<'a>(&self, tally: &Tally, ids: impl Iterator<Item = &'a str>) -> Vec<Option<f64>> {
+        let mass = |count: &FateCount| masses(&self.inputs, count).iter().sum::<f64>();
+        let generated = mass(&tally.generated);
+        let landed: f64 = tally.landed().map(mass).sum();
+        let on_target: f64 = self.targets.iter().map(|k| mass(tally.region(*k))).sum();
+        let share = (landed > 0.0 && !self.targets.is_empty()).then(|| on_target / landed);
+        ids.map(|id| match id {
+            "landed_percent" => (generated > 0.0).then(|| landed / generated),
+            "on_target_percent" => share,
+            "overspray_percent" => share.map(|share| 1.0 - share),
+            "overspray_reach_um" => if self.targets.is_empty() { None } else { reach(&tally.reach) },
+            "print_time_s" => Some(self.print_time),
+            "ink_used_ul" => Some(self.ink_used),
+            _ => unknown(id),
+        })
+        .collect()
+    }
+
+    /// Adds to the rows how a figure was measured, or why it could not be.
+    pub fn annotate(&self, rows: &mut [FigureRow]) {
+        // Edges are sampled at a quarter of the line's width; for the note, of its mean width.
+        let widths: Vec<Option<f64>> = (0..self.items.len())
+            .map(|k| {
+                let width = |(row, task): (&FigureRow, &Task)| *task == Task::Item(k) && row.kind.id == "line_width_um";
+                rows.iter().zip(&self.tasks).find(|pair| width(*pair)).and_then(|(row, _)| row.estimate).map(|e| e.mean)
+            })
+            .collect();
+        for (row, task) in rows.iter_mut().zip(&self.tasks) {
+            let text = match (task, row.estimate) {
+                (Task::Region(k), estimate) => self.region_note(*k, row.kind, estimate.is_some()),
+                (Task::Item(k), Some(_)) => self.how_measured(*k, row.kind, widths[*k]),
+                (Task::Item(k), None) => Some(self.why_not(*k, row.kind)),
+                (Task::Print, Some(_)) => (row.kind.id == "overspray_reach_um")
+                    .then(|| format!("in steps of {} um", REACH_BIN * 1e6)),
+                (Task::Print, None) => Some(match row.kind.id {
+                    "landed_percent" => "no solids left the vial".into(),
+                    _ if self.targets.is_empty() => "no region has the role target".into(),
+                    "overspray_reach_um" => {
+                        format!("nothing landed, or 1 % of it lies beyond {} mm", REACH_BIN * (REACH_BINS - 1) as f64 * 1e3)
+                    }
+                    _ => "nothing landed".into(),
+                }),
+            };
+            if let Some(text) = text {
+                row.note = Some(row.note.take().map_or(text.clone(), |note| format!("{note}; {text}")));
+            }
+        }
+    }
+
+    fn region_note(&self, k: usize, kind: &FigureKind, known: bool) -> Option<String> {
+        let from_counts = matches!(
+            kind.id,
+            "mass_pg"
+                | "particles"
+                | "active_particles"
+                | "capacity_nah"
+                | "current_1c_na"
+                | "largest_particle_um"
+                | "coarse_particles"
+                | "hit_probability"
+        );
+        match known {
+            true if from_counts && self.overlapped[k] => Some("without what lies on the regions over this window".into()),
+            true => None,
+            false if self.regions[k].area == 0 => Some("smaller than the map can show: choose a finer map pitch".into()),
+            false => Some("nothing landed here".into()),
+        }
+    }
+
+    fn how_measured(&self, k: usize, kind: &FigureKind, width: Option<f64>) -> Option<String> {
+        let strip = self.items[k].as_ref().ok()?;
+        let (length, reach) = (strip.length() * 1e6, strip.reach() * 1e6);
+        match kind.id {
+            "line_width_um" => Some(format!(
+                "mean profile over {length:.0} um ({:.0} % left out at each end), smoothed by parabolas over about a third of its width",
+                END_SHARE * 100.0
+            )),
+            "width_90_um" | "width_99_um" => Some(format!("of the mass within {reach:.0} um of the axis")),
+            "edge_roughness_um" => Some(format!(
+                "evaluated over {length:.0} um of both edges, sampled every {:.2} um; grains of powder count as roughness",
+                strip.sampling(width?) * 1e6
+            )),
+            _ => None,
+        }
+    }
+
+    fn why_not(&self, k: usize, kind: &FigureKind) -> String {
+        let shape = &self.inputs.path[k].shape;
+        match &self.items[k] {
+            Err(reason) => (*reason).into(),
+            Ok(_) if !makes_sense(kind, shape) => "given for lines only".into(),
+            Ok(_) if kind.id == "edge_roughness_um" => {
+                "the line is too sparse, or shorter than ten samples of a quarter of its width".into()
+            }
+            Ok(_) if kind.id == "line_width_um" => {
+                "too sparse: its height is not known to 25 %, or it has no edge at half height beside the axis".into()
+            }
+            Ok(_) => "nothing landed along it".into(),
+        }
+    }
+
+    /// Gives rows of a single print an interval where counting allows one: particles, mass, capacity, current.
+    ///
+    /// Droplets arrive as a Poisson process and each brings a Poisson number of particles in proportion to its volume, so for a sum S
+    /// of w over particles, var S = N E[w^2] + S^2 E[V^2]/(E[V]^2 D): N particles, D droplets that landed here, V droplet volume at
+    /// the tube's exit, w mass (or capacity, or 1) of a particle. The interval is that of a Poisson count with the same relative
+    /// error, scaled. It is the chance of this print alone: drift and alignment between prints come on top.
+    ///
+    /// Source: compound Poisson variance, Feller 1968, An introduction to probability theory and its applications, vol. 1, XII.2;
+    /// scaled counts, Dobson et al. 1991, Confidence intervals for weighted sums of Poisson parameters, Stat. Med. 10:457 (memory).
+    pub fn single_print(&self, outcome: &PrintOutcome, rows: &mut [FigureRow]) {
+        let tally = &outcome.tally;
+        let droplet_spread = volume_spread(&tally.droplet_sizes[1]).unwrap_or(1.0);
+        let particle_spread: Vec<f64> =
+            tally.landed_sizes.iter().map(|sizes| volume_spread(sizes).unwrap_or(1.0)).collect();
+        for (row, task) in rows.iter_mut().zip(&self.tasks) {
+            let (Task::Region(k), Some(estimate)) = (task, &mut row.estimate) else { continue };
+            if estimate.n != 1 || estimate.mean <= 0.0 {
+                continue;
+            }
+            let count = tally.region(*k);
+            // Per powder: sum of w, and E[w^2]/E[w]^2.
+            let parts: Vec<(f64, f64)> = masses(&self.inputs, count)
+                .into_iter()
+                .zip(&self.powders)
+                .enumerate()
+                .filter_map(|(k, (mass, powder))| match row.kind.id {
+                    "particles" => Some((count.particles[k] as f64, 1.0)),
+                    "active_particles" => Some((if powder.capacity > 0.0 { count.particles[k] as f64 } else { 0.0 }, 1.0)),
+                    "mass_pg" => Some((mass, particle_spread[k])),
+                    "capacity_nah" | "current_1c_na" => Some((mass * powder.capacity, particle_spread[k])),
+                    _ => None,
+                })
+                .collect();
+            let sum: f64 = parts.iter().map(|(s, _)| s).sum();
+            if parts.is_empty() || sum <= 0.0 {
+                continue;
+            }
+            let from_particles: f64 = parts
+                .iter()
+                .zip(&count.particles)
+                .filter(|(_, n)| **n > 0)
+                .map(|((s, spread), n)| s * s * spread / *n as f64)
+                .sum();
+            let relative_variance = from_particles / (sum * sum) + droplet_spread / count.droplets.max(1) as f64;
+            let effective = 1.0 / relative_variance;
+            estimate.interval = Some(garwood(effective).map(|bound| estimate.mean * bound / effective));
+            row.note = Some("one print: interval from counting droplets and particles alone".into());
+        }
+    }
+}
+
+/// Only reached if a figure is added to the list and not here.
+fn unknown(id: &str) -> Option<f64> {
+    debug_assert!(false, "no rule for {id}");
+    None
+}
+
+/// Whether a figure of an item says anything about its shape.
+fn makes_sense(kind: &FigureKind, shape: &Shape) -> bool {
+    match shape {
+        Shape::Dot { .. } => false,
+        Shape::Polyline(_) => true,
+        _ => match kind.id {
+            "peak_thickness_nm" => true,
+            "width_90_um" | "width_99_um" => bands_make_sense(shape),
+            _ => false,
+        },
+    }
+}
+
+/// A disc has another width at each place.
+fn bands_make_sense(shape: &Shape) -> bool {
+    matches!(shape, Shape::Polyline(_) | Shape::FilledRectangle { .. })
+}
+
+/// E[V^2]/E[V]^2 of sphere volumes from counts of diameters, each bin at its middle; `None` if nothing was counted.
+fn volume_spread(sizes: &SizeCounts) -> Option<f64> {
+    let edges = SizeCounts::edges();
+    let (mut n, mut first, mut second) = (0.0, 0.0, 0.0);
+    for (k, count) in sizes.0.iter().enumerate().filter(|(_, count)| **count > 0) {
+        let (count, volume) = (*count as f64, PI / 6.0 * (edges[k] * edges[k + 1]).powf(1.5) / CUBIC_NANOMETRE);
+        n += count;
+        first += count * volume;
+        second += count * volume * volume;
+    }
+    (n > 0.0).then(|| second * n / (first * first))
+}
+
+/// Weighted percentiles: the least thickness that a share of the area does not exceed.
+///
+/// Values are counted in coarse bins, then sorted inside the bin that holds the percentile.
+fn percentiles(values: &[(f64, u32)], bare: u64, area: u64, most: f64) -> [f64; 4] {
+    let mut out = [0.0; 4];
+    if most <= 0.0 {
+        return out;
+    }
+    let scale = (COARSE_BINS as f64 - 1e-6) / most;
+    let mut coarse = vec![0u64; COARSE_BINS];
+    let bin = |t: f64| ((t * scale) as usize).min(COARSE_BINS - 1);
+    for (t, weight) in values {
+        coarse[bin(*t)] += u64::from(*weight);
+    }
+    for (out, share) in out.iter_mut().zip(PERCENTILES) {
+        let wanted = share * area as f64;
+        let mut below = bare;
+        if below as f64 >= wanted {
+            continue;
+        }
+        let Some(found) = coarse.iter().position(|weight| {
+            below += weight;
+            below as f64 >= wanted
+        }) else {
+            *out = most;
+            continue;
+        };
+        below -= coarse[found];
+        let mut inside: Vec<(f64, u32)> = values.iter().filter(|(t, _)| bin(*t) == found).copied().collect();
+        inside.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        *out = inside
+            .iter()
+            .find(|(_, weight)| {
+                below += u64::from(*weight);
+                below as f64 >= wanted
+            })
+            .map_or(most, |(t, _)| *t);
+    }
+    out
+}
+
+/// Distance from the nearest target edge within which 99 % of the landed solids lie, m, rounded up to a bin; `None` if nothing landed or
+/// the last, open bin is needed.
+fn reach(volumes: &[u64]) -> Option<f64> {
+    let total: u64 = volumes.iter().sum();
+    let mut below = 0;
+    let bin = volumes.iter().position(|volume| {
+        below += volume;
+        total > 0 && below as f64 >= REACH_SHARE * total as f64
+    })?;
+    (bin + 1 < volumes.len()).then(|| (bin + 1) as f64 * REACH_BIN)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figures::statistics::summarise;
+    use crate::figures::testing;
+    use crate::inputs::{BeamLayer, Limit, Powder};
+    use crate::map::tally::fate;
+    use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
+    use rand_distr::{Distribution, LogNormal, Normal, Poisson};
+
+    struct Print {
+        inputs: Inputs,
+        index: RegionIndex,
+        outcome: PrintOutcome,
+    }
+
+    impl Print {
+        fn new(inputs: Inputs) -> Self {
+            let grid = Grid::of_inputs(&inputs);
+            let powders = inputs.ink.powders.len();
+            let outcome = PrintOutcome {
+                canvas: Canvas::new(grid, powders),
+                tally: Tally::new(powders, inputs.regions.len()),
+                particles: vec![],
+                not_simulated: 0.0,
+            };
+            Self { index: RegionIndex::new(&inputs.regions, grid), inputs, outcome }
+        }
+
+        fn land(&mut self, x: f64, y: f64, diameter: f64, powder: usize) {
+            self.outcome.canvas.stamp(x, y, diameter, powder);
+            let at = self.index.of([x, y]).map_or(fate::ELSEWHERE, |k| fate::FIRST_REGION + k);
+            let tally = &mut self.outcome.tally;
+            for count in [&mut tally.generated, &mut tally.fates[at]] {
+                count.droplets += 1;
+                count.add(powder, diameter);
+            }
+            self.outcome.tally.landed_sizes[powder].add_log(diameter.ln());
+            self.outcome.tally.droplet_sizes[1].add_log(2e-6f64.ln());
+        }
+
+        fn measurer(&self) -> Measurer {
+            Measurer::new(&self.inputs, self.outcome.canvas.grid, &self.index, 12.0, 3e-12)
+        }
+
+        fn get(&self, id: &str, place: Option<&str>) -> Option<f64> {
+            let measurer = self.measurer();
+            let at = measurer.places().iter().position(|(k, p)| k.id == id && p.as_deref() == place).expect("in the list");
+            measurer.measure(&self.outcome)[at]
+        }
+
+        fn target(&self, id: &str) -> f64 {
+            self.get(id, Some("target")).unwrap_or_else(|| panic!("no {id}"))
+        }
+    }
+
+    fn second_powder(inputs: &mut Inputs) {
+        let first: Powder = inputs.ink.powders[0].clone();
+        inputs.ink.powders.push(Powder { name: "carbon".into(), capacity: 0.0, density: 1800.0, ..first });
+    }
+
+    #[test]
+    fn counts_masses_and_capacity_by_hand() {
+        let mut inputs = testing::inputs();
+        second_powder(&mut inputs);
+        let mut print = Print::new(inputs);
+        print.land(0.0, 0.0, 0.6e-6, 0);
+        print.land(5e-6, 5e-6, 0.4e-6, 0);
+        print.land(-5e-6, 5e-6, 0.2e-6, 1);
+        print.land(13e-6, 0.0, 0.2e-6, 1);
+        // Volumes: 0.1130973, 0.0335103, 0.0041888 um^3. Mass 2000*(0.1466077e-18) + 1800*0.0041888e-18 = 2.93215e-16 + 7.5398e-18 kg
+        assert!((print.target("mass_pg") / 3.007_552e-16 - 1.0).abs() < 1e-6);
+        // 100 mAh/g of 2.932153e-16 kg: 360000 C/kg -> 1.0555752e-10 C, a 3600th of it as a current.
+        assert!((print.target("capacity_nah") / 1.055_575e-10 - 1.0).abs() < 1e-6);
+        assert!((print.target("current_1c_na") / (1.055_575e-10 / 3600.0) - 1.0).abs() < 1e-6);
+        assert_eq!(print.target("particles"), 3.0);
+        assert_eq!(print.target("active_particles"), 2.0);
+        assert_eq!(print.target("coarse_particles"), 1.0);
+        assert_eq!(print.target("largest_particle_um"), 0.6e-6);
+        assert_eq!(print.target("hit_probability"), 1.0);
+        // The window's counts leave out what lies on the target; its coverage does not.
+        assert_eq!(print.get("particles", Some("window")), Some(1.0));
+        let covered = print.target("coverage_percent") * 20.0 * 40.0;
+        assert!((covered - std::f64::consts::FRAC_PI_4 * (0.36 + 0.16 + 0.04)).abs() < 0.05, "{covered}");
+        assert!(print.get("coverage_percent", Some("window")).expect("an area") * 30.0 * 60.0 > covered + 0.01);
+        assert!((print.target("bare_percent") + print.target("coverage_percent") - 1.0).abs() < 1e-15);
+        // Landed by mass: all; on target: all but the last carbon grain, 7.5398e-18 of 3.0829506e-16.
+        assert!((print.get("landed_percent", None).expect("landed") - 1.0).abs() < 1e-12);
+        assert!((print.get("overspray_percent", None).expect("landed") - 0.024_456_4).abs() < 1e-6);
+        assert_eq!(print.get("print_time_s", None), Some(12.0));
+        assert_eq!(print.get("ink_used_ul", None), Some(3e-12));
+    }
+
+    #[test]
+    fn thickness_statistics_weigh_pixels_by_their_share_inside() {
+        // Target from -10 to 10 um in x; the pitch of 0.8 um cuts its edge pixels (12.5 pixels each way: half inside).
+        let mut inputs = testing::inputs();
+        inputs.map.pitch = 0.8e-6;
+        inputs.beam.layers = vec![BeamLayer { material: "film".into(), thickness: 50e-9, mean_free_path: 100e-9 }];
+        inputs.beam.limit = 1.0;
+        let mut print = Print::new(inputs);
+        let mut random = Xoshiro256PlusPlus::seed_from_u64(3);
+        for _ in 0..20_000 {
+            // More and more towards the right.
+            let x = (random.random::<f64>().sqrt() * 30.0 - 15.0) * 1e-6;
+            let y = (random.random::<f64>() * 60.0 - 30.0) * 1e-6;
+            print.land(x, y, 0.3e-6, 0);
+        }
+        let canvas = &print.outcome.canvas;
+        let mut plain: Vec<(f64, f64)> = vec![];
+        for row in 0..canvas.grid.rows {
+            for column in 0..canvas.grid.columns {
+                let inside = |low: f64, half: f64| ((low + 0.8e-6).min(half) - low.max(-half)).max(0.0) / 0.8e-6;
+                let x = canvas.grid.origin[0] + column as f64 * 0.8e-6;
+                let y = canvas.grid.origin[1] + row as f64 * 0.8e-6;
+                let weight = inside(x, 10e-6) * inside(y, 20e-6);
+                if weight > 0.01 {
+                    plain.push((canvas.thickness_at(0, row, column), weight));
+                }
+            }
+        }
+        plain.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let area: f64 = plain.iter().map(|p| p.1).sum();
+        let mean = plain.iter().map(|p| p.0 * p.1).sum::<f64>() / area;
+        let sd = (plain.iter().map(|p| p.1 * (p.0 - mean).powi(2)).sum::<f64>() / area).sqrt();
+        let percentile = |share: f64| {
+            let mut below = 0.0;
+            plain.iter().find(|p| { below += p.1; below >= share * area }).expect("some").0
+        };
+        assert!((print.target("mean_thickness_nm") / mean - 1.0).abs() < 1e-9);
+        assert!((print.target("thickness_cv_percent") / (sd / mean) - 1.0).abs() < 1e-9);
+        for (id, share) in [("thickness_p5_nm", 0.05), ("thickness_p50_nm", 0.5), ("thickness_p95_nm", 0.95), ("thickness_p99_nm", 0.99)] {
+            assert!((print.target(id) / percentile(share) - 1.0).abs() < 1e-9, "{id}");
+        }
+        // Layers 0.5 + deposit over 100 nm: above 1 where the deposit is thicker than 50 nm.
+        let thick = plain.iter().filter(|p| p.0 > 50e-9).map(|p| p.1).sum::<f64>() / area;
+        assert!(thick > 0.05 && thick < 0.95);
+        assert!((print.target("too_thick_percent") - thick).abs() < 1e-9);
+        assert!((print.target("mean_free_paths") - (0.5 + mean / 100e-9)).abs() < 1e-9);
+    }
+
+    #[test]
+    fn an_empty_print_is_zero_or_none_with_a_reason() {
+        let print = Print::new(testing::inputs());
+        let measurer = print.measurer();
+        let values = measurer.measure(&print.outcome);
+        assert_eq!(values.len(), measurer.places().len());
+        let mut rows = summarise(measurer.places(), &[values]);
+        measurer.annotate(&mut rows);
+        for row in &rows {
+            assert!(row.estimate.is_some() || row.note.is_some(), "{} gives no reason", row.kind.id);
+        }
+        let find = |id: &str| rows.iter().find(|row| row.kind.id == id).expect("in the list");
+        assert!(find("thickness_cv_percent").estimate.is_none());
+        assert_eq!(find("thickness_p95_nm").estimate.expect("zero").mean, 0.0);
+        assert!(find("line_width_um").note.as_deref().expect("a reason").contains("sparse"));
+        assert!(find("landed_percent").note.as_deref().expect("a reason").contains("no solids"));
+        let hit = find("hit_probability").estimate.expect("a bound");
+        assert!((hit.mean - 0.95).abs() < 1e-12 && hit.interval == Some([0.0, hit.mean]));
+    }
+
+    #[test]
+    fn figures_come_by_place_with_limits_first() {
+        let mut inputs = testing::inputs();
+        inputs.path.push(testing::line("second", [30e-6, -50e-6], [30e-6, 50e-6]));
+        inputs.path.push(crate::inputs::PathItem { shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 }, ..inputs.path[0].clone() });
+        inputs.path[2].name = "dot".into();
+        inputs.acceptance.limits =
+            vec![Limit { figure: "line_width_um".into(), place: Some("second".into()), min: None, max: Some(1e-5) }];
+        let print = Print::new(inputs);
+        let measurer = print.measurer();
+        let places: Vec<&str> = measurer.places().iter().map(|(_, place)| place.as_deref().unwrap_or("")).collect();
+        let mut order = places.clone();
+        order.dedup();
+        assert_eq!(order, ["target", "window", "second", "line", ""]);
+        assert_eq!(measurer.places()[0].0.id, "coverage_percent");
+    }
+
+    #[test]
+    fn reach_is_rounded_up_to_a_bin() {
+        let mut volumes = vec![0; REACH_BINS];
+        assert_eq!(reach(&volumes), None);
+        (volumes[0], volumes[3], volumes[9]) = (900, 95, 5);
+        assert_eq!(reach(&volumes), Some(4.0 * REACH_BIN));
+        volumes[REACH_BINS - 1] = 500;
+        assert_eq!(reach(&volumes), None);
+    }
+
+    #[test]
+    fn roughness_row_states_length_and_sampling() {
+        let mut print = Print::new(testing::inputs());
+        let mut random = Xoshiro256PlusPlus::seed_from_u64(9);
+        let normal = Normal::new(0.0, 3e-6).expect("valid");
+        for _ in 0..200_000 {
+            let across = normal.sample(&mut random);
+            print.land(across, (random.random::<f64>() * 100.0 - 50.0) * 1e-6, 0.2e-6, 0);
+        }
+        let measurer = print.measurer();
+        let mut rows = summarise(measurer.places(), &[measurer.measure(&print.outcome)]);
+        measurer.annotate(&mut rows);
+        let find = |id: &str| rows.iter().find(|row| row.kind.id == id).expect("in the list");
+        // 2.35482 * 3 um; by chance 0.5 % (1 sd).
+        let width = find("line_width_um").estimate.expect("a width").mean;
+        assert!((width / 7.0645e-6 - 1.0).abs() < 0.03, "{width}");
+        let note = find("edge_roughness_um").note.as_deref().expect("a note");
+        assert!(note.contains("over 80 um") && note.contains("sampled every 2.0"), "{note}");
+    }
+
+    /// Region counts of 3000 made prints in which droplets bring Poisson numbers of particles in proportion to their volumes: the
+    /// single-print interval holds the true mean in 95 % of them. Standard error of the share 0.4 %; allowed 93 to 97 %.
+    #[test]
+    fn single_print_interval_holds_the_truth_as_often_as_it_says() {
+        let mut random = Xoshiro256PlusPlus::seed_from_u64(21);
+        let sizes = LogNormal::new(2e-6f64.ln(), 0.3).expect("valid");
+        // Mean of d^3: median^3 exp(4.5 s^2) = 8e-18 * 1.4993; two particles per droplet on average, 300 droplets.
+        let per_volume = 2.0 / (8e-18 * (4.5f64 * 0.09).exp());
+        let arrivals = Poisson::new(300.0).expect("valid");
+        let print = Print::new(testing::inputs());
+        let measurer = print.measurer();
+        let at = measurer.places().iter().position(|(k, p)| k.id == "particles" && p.as_deref() == Some("target")).expect("there");
+        let single = Measurer { tasks: vec![measurer.tasks[at]], ..measurer.clone() };
+        let mut outcome = print.outcome.clone();
+        let (mut held, mut held_by_particles) = (0, 0);
+        for _ in 0..3000 {
+            let mut tally = Tally::new(1, 2);
+            for _ in 0..arrivals.sample(&mut random) as u64 {
+                let diameter: f64 = sizes.sample(&mut random);
+                tally.droplet_sizes[1].add_log(diameter.ln());
+                let count = &mut tally.fates[fate::FIRST_REGION + 1];
+                count.droplets += 1;
+                for _ in 0..Poisson::new(per_volume * diameter.powi(3)).expect("valid").sample(&mut random) as u64 {
+                    count.add(0, 0.3e-6);
+                    tally.landed_sizes[0].add_log(0.3e-6f64.ln());
+                }
+            }
+            outcome.tally = tally;
+            let particles: u64 = outcome.tally.region(1).particles.iter().sum();
+            let mut rows = summarise(&measurer.places()[at..=at], &[vec![Some(particles as f64)]]);
+            single.single_print(&outcome, &mut rows);
+            let [low, high] = rows[0].estimate.and_then(|e| e.interval).expect("an interval");
+            held += u32::from(low <= 600.0 && 600.0 <= high);
+            let [low, high] = garwood(particles as f64);
+            held_by_particles += u32::from(low <= 600.0 && 600.0 <= high);
+        }
+        assert!((0.93..0.97).contains(&(f64::from(held) / 3000.0)), "{held} of 3000");
+        // Planted fault: counting particles as if they came singly fails.
+        assert!(held_by_particles < 2500, "{held_by_particles} of 3000");
+    }
+}

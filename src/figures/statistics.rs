@@ -1,0 +1,266 @@
+//! From single prints to estimates with intervals, and to the decision.
+//!
+//! The independent unit is the print. Intervals are at 95 %.
+
+use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Verdict};
+use crate::inputs::{Inputs, Limit};
+use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
+
+/// Confidence of every interval.
+pub const CONFIDENCE: f64 = 0.95;
+/// Two-sided 95 % quantile of the normal distribution (from memory: 1.959964).
+const NORMAL_95: f64 = 1.959_963_984_540_054;
+
+/// A figure at a place: the region or path item, `None` for the whole print.
+pub type Place = (&'static FigureKind, Option<String>);
+
+/// Wilson's interval of a share, `hits` of `n`, at the two-sided normal quantile `z` (1.96 for 95 %).
+///
+/// (p + z^2/2n +- z sqrt(p(1-p)/n + z^2/4n^2)) / (1 + z^2/n), p = hits/n. Any hits and n; `n` = 0 gives 0 to 1.
+/// Source: Wilson 1927, Probable inference, the law of succession, and statistical inference, J. Am. Stat. Assoc. 22:209.
+pub fn wilson(hits: u32, n: u32, z: f64) -> [f64; 2] {
+    debug_assert!(hits <= n);
+    if n == 0 {
+        return [0.0, 1.0];
+    }
+    let count = f64::from(n);
+    let share = f64::from(hits) / count;
+    let middle = share + z * z / (2.0 * count);
+    let half = z * (share * (1.0 - share) / count + z * z / (4.0 * count * count)).sqrt();
+    let scale = 1.0 + z * z / count;
+    // At the ends the closed form is 0 or 1 but for rounding.
+    let low = if hits == 0 { 0.0 } else { ((middle - half) / scale).max(0.0) };
+    let high = if hits == n { 1.0 } else { ((middle + half) / scale).min(1.0) };
+    [low, high]
+}
+
+/// Wilson's interval at 95 %.
+pub fn wilson_95(hits: u32, n: u32) -> [f64; 2] {
+    wilson(hits, n, NORMAL_95)
+}
+
+/// Largest probability that still gives no hit in `n` prints with 5 % chance: 1 - 0.05^(1/n), about 3/n.
+///
+/// Source: Hanley & Lippman-Hand 1983, If nothing goes wrong, is everything all right?, J. Am. Med. Assoc. 249:1743.
+pub fn zero_hit_bound(n: u32) -> f64 {
+    if n == 0 { 1.0 } else { 1.0 - (1.0 - CONFIDENCE).powf(1.0 / f64::from(n)) }
+}
+
+/// Exact 95 % interval of a Poisson mean from one count (a fraction for scaled counts): chi-square quantiles, chi2(0.025; 2k)/2 to chi2(0.975; 2k + 2)/2.
+///
+/// Source: Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.
+pub fn garwood(count: f64) -> [f64; 2] {
+    let tail = 0.5 * (1.0 - CONFIDENCE);
+    let half_quantile = |freedom: f64, share: f64| {
+        ChiSquared::new(freedom).map_or(f64::NAN, |law| 0.5 * law.inverse_cdf(share))
+    };
+    let low = if count <= 0.0 { 0.0 } else { half_quantile(2.0 * count, tail) };
+    [low, half_quantile(2.0 * count + 2.0, 1.0 - tail)]
+}
+
+/// Mean, 95 % t-interval of the mean and standard deviation of prints; `None` without values. No figure can be negative, so the
+/// interval is cut at 0.
+///
+/// Source: Student 1908, The probable error of a mean, Biometrika 6:1.
+pub fn estimate(values: &[f64]) -> Option<Estimate> {
+    if values.is_empty() {
+        return None;
+    }
+    let n = values.len();
+    let mean = values.iter().sum::<f64>() / n as f64;
+    if n == 1 {
+        return Some(Estimate { mean, interval: None, sd: None, n: 1 });
+    }
+    let sd = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1) as f64).sqrt();
+    let quantile = StudentsT::new(0.0, 1.0, (n - 1) as f64).map_or(f64::NAN, |law| law.inverse_cdf(0.5 + 0.5 * CONFIDENCE));
+    let half = quantile * sd / (n as f64).sqrt();
+    Some(Estimate { mean, interval: Some([(mean - half).max(0.0), mean + half]), sd: Some(sd), n: n as u32 })
+}
+
+/// Figures that are whole numbers of particles.
+fn is_count(kind: &FigureKind) -> bool {
+    matches!(kind.id, "particles" | "active_particles" | "coarse_particles")
+}
+
+fn is_probability(kind: &FigureKind) -> bool {
+    kind.id == "hit_probability"
+}
+
+/// One figure over prints, with a remark where the interval is not the plain one.
+fn over_prints(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<String>) {
+    let n = values.len() as u32;
+    if is_probability(kind) && n > 0 {
+        let hits = values.iter().filter(|value| **value > 0.0).count() as u32;
+        if hits == 0 {
+            let bound = zero_hit_bound(n);
+            let note = format!("no hit in {}: upper bound", prints(n));
+            return (Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n }), Some(note));
+        }
+        let share = f64::from(hits) / f64::from(n);
+        return (Some(Estimate { mean: share, interval: Some(wilson_95(hits, n)), sd: None, n }), None);
+    }
+    let Some(mut estimate) = estimate(values) else { return (None, None) };
+    if is_count(kind) && estimate.mean == 0.0 {
+        // The sum over prints is 0: one-sided bound of a Poisson mean, -ln 0.05 = 3.0, shared by the prints.
+        estimate.interval = Some([0.0, -(1.0 - CONFIDENCE).ln() / f64::from(n)]);
+        return (Some(estimate), Some(format!("none in {}: the interval ends at the upper bound for particles that arrive singly", prints(n))));
+    }
+    if kind.id == "coarse_particles" && n == 1 {
+        estimate.interval = Some(garwood(estimate.mean));
+        return (Some(estimate), Some("one print: counting interval for particles that arrive singly (Garwood 1936)".into()));
+    }
+    if estimate.mean == 0.0 {
+        estimate.interval = None;
+        return (Some(estimate), (n > 1).then(|| format!("0 in each of {}: no interval", prints(n))));
+    }
+    (Some(estimate), None)
+}
+
+fn prints(n: u32) -> String {
+    if n == 1 { "1 print".into() } else { format!("{n} prints") }
+}
+
+/// Estimates over prints; `per_print[print][place]`.
+///
+/// A probability without a hit is given as its upper bound (mean and upper end; the lower end is 0). One print has no interval, except
+/// for coarse particles, which are few enough to arrive singly: other counts and masses come several to a droplet, and a Poisson
+/// interval of the particle count would be too narrow ([`super::measure::Measurer::single_print`] gives a better one).
+pub fn summarise(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<FigureRow> {
+    places
+        .iter()
+        .enumerate()
+        .map(|(index, (kind, place))| {
+            let values: Vec<f64> = per_print.iter().filter_map(|print| print[index]).collect();
+            let (estimate, mut note) = over_prints(kind, &values);
+            let missing = per_print.len() - values.len();
+            if missing > 0 && !values.is_empty() {
+                let text = format!("no value in {missing} of {}", prints(per_print.len() as u32));
+                note = Some(note.map_or(text.clone(), |note| format!("{note}; {text}")));
+            }
+            FigureRow { kind, place: place.clone(), estimate, note }
+        })
+        .collect()
+}
+
+/// Whether a value lies within a limit, ends included.
+fn meets(limit: &Limit, value: f64) -> bool {
+    limit.min.is_none_or(|min| value >= min) && limit.max.is_none_or(|max| value <= max)
+}
+
+/// Each limit against the prints, and the decision: accepted when the share of prints that meet every limit reaches the required one.
+///
+/// A figure that could not be measured meets no limit. A probability belongs to all prints together, so its limit is met by all of
+/// them or by none, by the reported value, which without a hit is the upper bound: to show less than 5 % takes 59 prints.
+pub fn judge(inputs: &Inputs, places: &[Place], per_print: &[Vec<Option<f64>>]) -> (Vec<LimitOutcome>, Verdict) {
+    let n = per_print.len() as u32;
+    let mut all_met = vec![true; per_print.len()];
+    let mut outcomes = vec![];
+    for limit in &inputs.acceptance.limits {
+        let Some(kind) = super::kinds::kind(&limit.figure) else {
+            debug_assert!(false, "the scenario reader lets known figures pass only: {}", limit.figure);
+            all_met.fill(false);
+            continue;
+        };
+        let index = places.iter().position(|(k, place)| k.id == kind.id && *place == limit.place);
+        let values: Vec<Option<f64>> = per_print.iter().map(|print| index.and_then(|index| print[index])).collect();
+        let known: Vec<f64> = values.iter().filter_map(|value| *value).collect();
+        let (estimate, _) = over_prints(kind, &known);
+        let met: Vec<bool> = if is_probability(kind) {
+            vec![estimate.is_some_and(|e| meets(limit, e.mean)); values.len()]
+        } else {
+            values.iter().map(|value| value.is_some_and(|value| meets(limit, value))).collect()
+        };
+        all_met.iter_mut().zip(&met).for_each(|(all, met)| *all &= met);
+        let met = met.iter().filter(|met| **met).count() as u32;
+        outcomes.push(LimitOutcome { limit: limit.clone(), kind, estimate, met, n });
+    }
+    let met = all_met.iter().filter(|met| **met).count() as u32;
+    // A millionth of a print of slack: 0.9 is not a binary fraction.
+    let enough = n > 0 && f64::from(met) + 1e-6 >= inputs.acceptance.required_share * f64::from(n);
+    let accepted = (!inputs.acceptance.limits.is_empty()).then_some(enough);
+    (outcomes, Verdict { accepted, met, n, share_interval: wilson_95(met, n) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figures::{kinds::kind, testing};
+
+    fn place(id: &str, at: Option<&str>) -> Place {
+        (kind(id).expect("a known figure"), at.map(str::to_owned))
+    }
+
+    #[test]
+    fn student_interval_by_hand() {
+        // 1, 2, 3, 4: mean 2.5, sd sqrt(5/3) = 1.290994, t(3; 0.975) = 3.182446 (printed tables), half = 3.182446 * 1.290994/2 = 2.054260
+        let e = estimate(&[1.0, 2.0, 3.0, 4.0]).expect("values");
+        assert!((e.mean - 2.5).abs() < 1e-12 && (e.sd.expect("sd") - 1.290_994).abs() < 1e-6);
+        let [low, high] = e.interval.expect("interval");
+        assert!((low - (2.5 - 2.054_260)).abs() < 1e-5 && (high - (2.5 + 2.054_260)).abs() < 1e-5, "{low} {high}");
+        assert_eq!(estimate(&[7.0]).expect("value").interval, None);
+        assert!(estimate(&[]).is_none());
+        // Cut at 0.
+        assert_eq!(estimate(&[0.0, 1.0]).expect("values").interval.expect("interval")[0], 0.0);
+    }
+
+    #[test]
+    fn garwood_by_hand() {
+        // k = 0: -ln 0.025 = 3.688879. k = 1: low -ln 0.975 = 0.025318; k = 10: 4.795, 18.390 (printed tables, from memory).
+        assert!((garwood(0.0)[1] - 3.688_879).abs() < 1e-5);
+        assert!((garwood(1.0)[0] - 0.025_318).abs() < 1e-5);
+        assert!((garwood(10.0)[0] - 4.795).abs() < 1e-3 && (garwood(10.0)[1] - 18.390).abs() < 1e-3);
+    }
+
+    #[test]
+    fn no_hit_is_a_bound_and_never_zero() {
+        // 1 - 0.05^(1/20) = 1 - exp(-2.995732/20) = 1 - 0.860892 = 0.139108
+        let places = [place("hit_probability", Some("reference")), place("particles", Some("reference"))];
+        let rows = summarise(&places, &vec![vec![Some(0.0), Some(0.0)]; 20]);
+        let e = rows[0].estimate.expect("a bound");
+        assert!((e.mean - 0.139_108).abs() < 1e-6);
+        assert_eq!(e.interval, Some([0.0, e.mean]));
+        assert_eq!(rows[0].note.as_deref(), Some("no hit in 20 prints: upper bound"));
+        // Mean number: 2.995732/20 = 0.149787.
+        assert!((rows[1].estimate.and_then(|e| e.interval).expect("a bound")[1] - 0.149_787).abs() < 1e-6);
+        // The rule of three.
+        assert!((zero_hit_bound(1000) * 1000.0 - 3.0).abs() < 0.01);
+        let mut some = vec![vec![Some(0.0), Some(0.0)]; 9];
+        some.push(vec![Some(1.0), Some(4.0)]);
+        let e = summarise(&places, &some)[0].estimate.expect("a share");
+        assert!((e.mean - 0.1).abs() < 1e-12 && e.interval == Some(wilson_95(1, 10)));
+    }
+
+    #[test]
+    fn limits_decide_and_a_missing_value_meets_none() {
+        let mut inputs = testing::inputs();
+        let limit = |figure: &str, place: &str, min, max| Limit { figure: figure.into(), place: Some(place.into()), min, max };
+        inputs.acceptance.required_share = 0.9;
+        inputs.acceptance.limits =
+            vec![limit("coverage_percent", "target", Some(0.5), None), limit("line_width_um", "line", None, Some(20e-6))];
+        let places = [place("line_width_um", Some("line")), place("coverage_percent", Some("target"))];
+        let mut prints = vec![vec![Some(10e-6), Some(0.6)]; 10];
+        prints[0][1] = Some(0.4);
+        let (outcomes, verdict) = judge(&inputs, &places, &prints);
+        assert_eq!((outcomes[0].met, outcomes[1].met, verdict.met, verdict.n), (9, 10, 9, 10));
+        assert_eq!(verdict.accepted, Some(true));
+        assert_eq!(verdict.share_interval, wilson_95(9, 10));
+        prints[1][0] = None;
+        let (outcomes, verdict) = judge(&inputs, &places, &prints);
+        assert_eq!((outcomes[1].met, verdict.met, verdict.accepted), (9, 8, Some(false)));
+        assert_eq!(outcomes[1].estimate.expect("nine values").n, 9);
+        assert_eq!(summarise(&places, &prints)[0].note.as_deref(), Some("no value in 1 of 10 prints"));
+        inputs.acceptance.limits.clear();
+        assert_eq!(judge(&inputs, &places, &prints).1.accepted, None);
+    }
+
+    #[test]
+    fn a_probability_is_judged_by_its_bound() {
+        let mut inputs = testing::inputs();
+        inputs.acceptance.limits =
+            vec![Limit { figure: "hit_probability".into(), place: Some("target".into()), min: None, max: Some(0.05) }];
+        let places = [place("hit_probability", Some("target"))];
+        assert_eq!(judge(&inputs, &places, &vec![vec![Some(0.0)]; 20]).1.accepted, Some(false));
+        assert_eq!(judge(&inputs, &places, &vec![vec![Some(0.0)]; 58]).1.accepted, Some(false));
+        assert_eq!(judge(&inputs, &places, &vec![vec![Some(0.0)]; 59]).1.accepted, Some(true));
+    }
+}

@@ -1,0 +1,283 @@
+//! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
+
+use super::print::PrintOutcome;
+use super::setting::Setting;
+use crate::deposit::SPLASH_LIMIT;
+use crate::figures::{Caution, Severity};
+use crate::head::drying::STEP_TOLERANCE;
+use crate::inputs::{DropletMedian, FlightModel, Hazard, Inputs};
+use crate::jet::profile;
+use crate::source::atomiser::LANG_RANGE;
+use crate::source::tube::{LARGEST_LAMINAR_REYNOLDS, tube_reynolds};
+use crate::units::celsius;
+
+/// Mach number above which compressibility is not negligible.
+const MACH_CAUTION: f64 = 0.3;
+
+/// Nozzle diameters over which a free jet stays laminar: 40 below Re 600, 20 near Re 1500, in between by straight line.
+///
+/// Source: Feng 2019, Aerosol Sci. Technol. 53:45 (two points read; the line between them and beyond is our estimate).
+pub fn laminar_length(reynolds: f64) -> f64 {
+    let slope = (20.0 - 40.0) / (1500.0 - 600.0);
+    (40.0 + slope * (reynolds - 600.0).max(0.0)).clamp(5.0, 40.0)
+}
+
+/// All cautions of a prediction, safety first.
+pub fn cautions(setting: &Setting, outcome: &PrintOutcome) -> Vec<Caution> {
+    let mut list = Vec::new();
+    safety(setting.inputs, &mut list);
+    physics(setting, &mut list);
+    print(setting, outcome, &mut list);
+    if !setting.inputs.unverified.is_empty() {
+        let keys: Vec<&str> = setting.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
+        list.push(Caution {
+            severity: Severity::Caution,
+            id: "unverified-defaults",
+            text: format!(
+                "{} inputs are defaults that nobody has measured here: {}. `motefall check` says how to measure each.",
+                keys.len(),
+                keys.join(", ")
+            ),
+        });
+    }
+    list.sort_by_key(|caution| std::cmp::Reverse(caution.severity));
+    list
+}
+
+fn safety(inputs: &Inputs, list: &mut Vec<Caution>) {
+    let mut say = |id, text: String| list.push(Caution { severity: Severity::Safety, id, text });
+    let closing = "Local rules and licensed practice decide.";
+    if !inputs.ink.powders.is_empty() {
+        say(
+            "mist-and-powder",
+            format!(
+                "The mist and the dry powder can be breathed: print in an enclosure with extraction, weigh powders in a glove \
+                 bag or hood, and wear what your safety data sheets ask for. {closing}"
+            ),
+        );
+    }
+    let powders_with = |hazard: Hazard| -> Vec<&str> {
+        inputs.ink.powders.iter().filter(|p| p.hazards.contains(&hazard)).map(|p| p.name.as_str()).collect()
+    };
+    let groups = [
+        (Hazard::Nickel, "nickel", "nickel compounds are carcinogenic when breathed and sensitise the skin"),
+        (Hazard::Cobalt, "cobalt", "cobalt compounds are suspected carcinogens, sensitise, and harm the lungs"),
+        (Hazard::TitaniumDioxide, "titanium-dioxide", "fine titanium dioxide is suspected of causing cancer when breathed"),
+        (Hazard::CarbonBlack, "carbon-black", "carbon black is possibly carcinogenic when breathed as dust"),
+    ];
+    for (hazard, id, why) in groups {
+        let names = powders_with(hazard);
+        if !names.is_empty() {
+            say(id, format!("{}: {why}. Keep it wetted or enclosed. {closing}", names.join(", ")));
+        }
+    }
+    for part in &inputs.ink.solvents {
+        let solvent = &part.solvent;
+        if solvent.reproductive_toxicity {
+            say(
+                "reproductive-toxicity",
+                format!("{} may harm the unborn child and passes the skin: gloves and extraction. {closing}", solvent.name),
+            );
+        }
+        // 60 C: upper flash point of liquids classed as flammable (UN GHS, category 3).
+        if let Some(flash) = solvent.flash_point.filter(|flash| celsius(*flash) <= 60.0) {
+            say(
+                "flammable",
+                format!(
+                    "{} is flammable (flash point about {:.0} C) and leaves the printer as vapour: no ignition source near the \
+                     exhaust. {closing}",
+                    solvent.name,
+                    celsius(flash)
+                ),
+            );
+        }
+    }
+}
+
+fn physics(setting: &Setting, list: &mut Vec<Caution>) {
+    let inputs = setting.inputs;
+    let c = &setting.conditions;
+    let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
+    if let DropletMedian::Ultrasonic(frequency) = inputs.atomiser.median {
+        if !(LANG_RANGE[0]..=LANG_RANGE[1]).contains(&frequency) {
+            say(
+                Severity::Caution,
+                "lang-range",
+                format!(
+                    "The droplet median of {:.2} um is Lang's relation at {:.2} MHz; it was measured from 10 to 800 kHz. Take it as \
+                     +-30 % or more, or give a measured droplet_median_um.",
+                    c.droplet_median * 1e6,
+                    frequency * 1e-6
+                ),
+            );
+        }
+    }
+    for (k, piece) in inputs.tube.iter().enumerate() {
+        let reynolds = tube_reynolds(setting.flows.tube_carrier, piece.bore, &setting.flows.tube_gas);
+        if reynolds > LARGEST_LAMINAR_REYNOLDS {
+            say(
+                Severity::Caution,
+                "tube-turbulent",
+                format!(
+                    "The flow in tube piece {} has Reynolds number {reynolds:.0}: it may be turbulent, and the tube losses here are for \
+                     laminar flow.",
+                    k + 1
+                ),
+            );
+        }
+    }
+    if setting.mist.drying_tolerance > STEP_TOLERANCE {
+        say(
+            Severity::Note,
+            "drying-tolerance",
+            format!(
+                "Drying was too stiff to follow closely; sizes at the nozzle carry a step tolerance of {:.1e}.",
+                setting.mist.drying_tolerance
+            ),
+        );
+    }
+    if c.mach > MACH_CAUTION {
+        say(
+            Severity::Caution,
+            "mach",
+            format!(
+                "The gas leaves the nozzle at Mach {:.2} on the axis. The jet is solved as incompressible, which holds below about 0.3.",
+                c.mach
+            ),
+        );
+    }
+    match inputs.flight.model {
+        FlightModel::Straight => say(
+            Severity::Caution,
+            "straight-flight",
+            "Droplets fly straight down from the exit: a check of the arithmetic, not a prediction.".into(),
+        ),
+        FlightModel::SolvedJet => {
+            let length = laminar_length(c.reynolds);
+            if c.stand_off_ratio > length {
+                say(
+                    Severity::Caution,
+                    "jet-length",
+                    format!(
+                        "The stand-off is {:.1} nozzle diameters. At Reynolds number {:.0} the jet stays laminar for about {length:.0}; \
+                         beyond that real prints are wider and less sharp than shown.",
+                        c.stand_off_ratio, c.reynolds
+                    ),
+                );
+            }
+            if c.reynolds > 1500.0 {
+                say(
+                    Severity::Caution,
+                    "reynolds",
+                    format!(
+                        "Reynolds number {:.0} is above 1500: a real jet of this kind is likely to be unsteady, which the model does not \
+                         know.",
+                        c.reynolds
+                    ),
+                );
+            }
+        }
+    }
+    if inputs.flight.lift_factor > 0.0 {
+        say(
+            Severity::Caution,
+            "lift-on",
+            format!(
+                "Shear lift acts with a factor of {:.2}. It narrows lines strongly and is meant for fitting to measured lines.",
+                inputs.flight.lift_factor
+            ),
+        );
+    } else if inputs.flight.model == FlightModel::SolvedJet {
+        say(
+            Severity::Note,
+            "lift-off",
+            "Shear lift is off. If measured lines are narrower than shown, it is the first thing to fit (flight.lift_factor).".into(),
+        );
+    }
+    if setting.flows.head_sheath == 0.0 {
+        say(
+            Severity::Caution,
+            "no-sheath",
+            "There is no sheath gas: nothing focuses the mist and nothing keeps it off the nozzle's wall.".into(),
+        );
+    }
+    if let Some(bounce) = inputs.landing.bounce {
+        say(
+            Severity::Caution,
+            "bounce",
+            format!(
+                "Dry grains hitting above {} m/s bounce off with probability {}: an assumption of the scenario.",
+                bounce.above_speed, bounce.probability
+            ),
+        );
+    }
+    let splash = setting
+        .landing_curve
+        .iter()
+        .filter(|p| p.landed > 0.0 && p.diameter <= setting.droplets.at_deviate(2.0))
+        .map(|p| setting.spreading.splash(p.diameter, c.ink_density, p.impact_speed))
+        .fold(0.0, f64::max);
+    if splash > SPLASH_LIMIT && c.liquid_left > 0.05 {
+        say(
+            Severity::Caution,
+            "splash",
+            format!(
+                "Large wet droplets hit with a splash parameter of {splash:.0}; above {SPLASH_LIMIT} they may splash and scatter \
+                 satellites, which the model does not know."
+            ),
+        );
+    }
+    let core = profile::radius_of_flow(setting.flows.core_share(), inputs.head.plug_blend);
+    if inputs.head.mixing_length < 0.03 * c.reynolds * inputs.head.nozzle && inputs.head.plug_blend == 0.0 && core < 1.0 {
+        // Entrance length of laminar pipe flow, about 0.06 Re D (Shah & London 1978): half of it taken as the point to speak up.
+        let head_reynolds = c.reynolds * inputs.head.nozzle / inputs.head.inlet_bore;
+        if inputs.head.mixing_length < 0.03 * head_reynolds * inputs.head.inlet_bore {
+            say(
+                Severity::Note,
+                "entrance-length",
+                "The head is short for its flow: the profile there may be flatter than the developed one assumed, which makes the \
+                 aerosol core wider. head.plug_blend between 0 and 1 covers that; fit it to a test line."
+                    .into(),
+            );
+        }
+    }
+}
+
+fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
+    let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
+    for (powder, share) in setting.inputs.ink.powders.iter().zip(&setting.conditions.printable_share) {
+        if *share < 0.5 {
+            say(
+                Severity::Caution,
+                "coarse-powder",
+                format!(
+                    "Only {:.0} % of the mass of {} is fine enough to ride in the droplets; the rest stays in the vial, and the ink's \
+                     composition drifts as it is used up. The cut follows from the retention curve, which is an assumption.",
+                    100.0 * share,
+                    powder.name
+                ),
+            );
+        }
+    }
+    if outcome.not_simulated > 0.0 {
+        let whole = setting.expected_droplets();
+        say(
+            Severity::Caution,
+            "droplet-budget",
+            format!(
+                "The print has {whole:.2e} droplets, more than the droplet_budget of {:.2e}. Only {:.1} % were simulated, drawn evenly \
+                 over the print: masses, counts and thicknesses are that share of the print's.",
+                setting.inputs.droplet_budget,
+                100.0 * (1.0 - outcome.not_simulated / whole)
+            ),
+        );
+    }
+    let off_chip = outcome.tally.fates[crate::map::tally::fate::OFF_CHIP].droplets;
+    if off_chip > 0 {
+        say(
+            Severity::Note,
+            "off-chip",
+            format!("{off_chip} droplets landed beyond the chip's edge; they count in the budget and on no map."),
+        );
+    }
+}
