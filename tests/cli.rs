@@ -194,23 +194,22 @@ fn a_result_that_is_in_use_as_home_of_the_scenario_is_not_overwritten() {
     assert!(bench.path("result/mine.toml").exists());
 }
 
-#[cfg(unix)]
 #[test]
 fn a_reader_that_leaves_early_is_no_failure() {
-    use std::process::{Command, Stdio};
     let bench = Bench::new();
-    // The schema is longer than a pipe holds, so the writer meets the closed end.
-    let mut child = Command::new(env!("CARGO_BIN_EXE_motefall"))
-        .arg("schema")
-        .current_dir(bench.0.path())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("it starts");
-    drop(child.stdout.take());
-    let output = child.wait_with_output().expect("it ends");
-    assert_eq!(output.status.code(), Some(0));
-    assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
+    for arguments in [&["schema"][..], &["check", "my-print.toml"]] {
+        let (reader, writer) = std::io::pipe().expect("a pipe");
+        drop(reader);
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_motefall"))
+            .args(arguments)
+            .current_dir(bench.0.path())
+            .stdout(writer)
+            .stderr(std::process::Stdio::piped())
+            .output()
+            .expect("it runs");
+        assert_eq!(output.status.code(), Some(0));
+        assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
+    }
 }
 
 #[cfg(target_os = "linux")]
@@ -226,4 +225,163 @@ fn output_that_cannot_be_printed_is_a_failure() {
         .expect("it runs");
     assert_eq!(output.status.code(), Some(FAILED));
     assert!(String::from_utf8_lossy(&output.stderr).contains("cannot print the result"));
+}
+
+/// A short line, so that a run takes a moment only.
+fn short(bench: &Bench, limit: &str) {
+    let text = fs::read_to_string(bench.path("my-print.toml")).expect("readable");
+    let (rest, _) = text.split_once("[[acceptance.limit]]").expect("the starter has limits");
+    let rest = rest.replace("[-400, 0]", "[-60, 0]").replace("[400, 0]", "[60, 0]").replace("\"auto\"", "2");
+    fs::write(bench.path("short.toml"), format!("{rest}{limit}")).expect("writable");
+}
+
+const MET: &str = "[[acceptance.limit]]\nfigure = \"landed_percent\"\nmin = 0\n";
+const NOT_MET: &str = "[[acceptance.limit]]\nfigure = \"landed_percent\"\nmin = 100\n";
+const NOT_ACCEPTED: i32 = 1;
+
+/// Every file under a folder but the clock's, with its content.
+fn contents(folder: &Path) -> std::collections::BTreeMap<PathBuf, Vec<u8>> {
+    let mut found = std::collections::BTreeMap::new();
+    let mut folders = vec![folder.to_path_buf()];
+    while let Some(here) = folders.pop() {
+        for entry in fs::read_dir(&here).expect("a folder").flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.file_name().is_some_and(|name| name != "run.json") {
+                let name = path.strip_prefix(folder).expect("it is inside").to_path_buf();
+                found.insert(name, fs::read(&path).expect("readable"));
+            }
+        }
+    }
+    found
+}
+
+#[test]
+fn the_exit_code_tells_the_verdict() {
+    let bench = Bench::new();
+    for (limit, code, words) in [
+        (MET, ACCEPTED, "Accepted: 2 of 2"),
+        (NOT_MET, NOT_ACCEPTED, "Not accepted: 0 of 2"),
+        ("", ACCEPTED, "No limits"),
+    ] {
+        short(&bench, limit);
+        let folder = format!("result-{code}-{}", limit.len());
+        bench
+            .run(&["predict", "short.toml", "--out", &folder])
+            .code(code)
+            .stdout(complains(words).and(complains("Report: ")).and(complains("Means over 2 prints")));
+        assert!(bench.path(&folder).join("report.html").exists());
+    }
+}
+
+#[test]
+fn without_out_the_folder_is_named_after_scenario_and_time() {
+    let bench = Bench::new();
+    short(&bench, MET);
+    // Twice at once: the second finds the name taken, in this second or in the next.
+    let printed: Vec<String> = (0..2)
+        .map(|_| bench.run(&["predict", "short.toml", "--quiet"]).code(ACCEPTED).stderr("").get_output().stdout.clone())
+        .map(|bytes| String::from_utf8(bytes).expect("a path").trim_end().to_owned())
+        .collect();
+    assert_ne!(printed[0], printed[1]);
+    for path in printed {
+        let pattern = r"^motefall-short-20\d\d-\d\d-\d\d-\d{6}(-\d+)?.report\.html$";
+        assert!(predicate::str::is_match(pattern).expect("a pattern").eval(&path), "{path}");
+        assert!(bench.path(&path).exists());
+    }
+}
+
+#[test]
+fn json_is_for_machines() {
+    let bench = Bench::new();
+    short(&bench, NOT_MET);
+    let arguments =
+        ["predict", "short.toml", "--out", "deep/result", "--json", "--seed", "5", "--prints", "3", "--particles"];
+    let printed = bench.run(&arguments).code(NOT_ACCEPTED).get_output().stdout.clone();
+    let value: serde_json::Value = serde_json::from_slice(&printed).expect("it is JSON");
+    assert_eq!(value["format"], "motefall-result");
+    assert_eq!(value["seed"], 5);
+    assert_eq!((&value["verdict"]["accepted"], &value["verdict"]["prints"]), (&false.into(), &3.into()));
+    assert_eq!(value["inputs"]["map"]["write_particles"], true);
+    assert_eq!(Path::new(value["dir"].as_str().expect("a folder")), Path::new("deep/result"));
+    assert!(bench.path("deep/result/particles.npz").exists());
+}
+
+#[test]
+fn an_earlier_result_is_replaced_only_on_request() {
+    let bench = Bench::new();
+    short(&bench, MET);
+    bench.run(&["predict", "short.toml", "--out", "result"]).code(ACCEPTED);
+    let first = contents(&bench.path("result"));
+    bench
+        .run(&["predict", "short.toml", "--out", "result", "--seed", "9"])
+        .code(BAD_INPUT)
+        .stderr(complains("--overwrite"));
+    assert_eq!(contents(&bench.path("result")), first, "the earlier result is untouched");
+    bench.run(&["predict", "short.toml", "--out", "result", "--seed", "9", "--overwrite"]).code(ACCEPTED);
+    assert_ne!(contents(&bench.path("result")), first, "another seed gives another print");
+    assert_eq!(bench.names(), ["my-print.toml", "result", "short.toml"]);
+}
+
+#[test]
+fn threads_and_cache_change_nothing() {
+    let bench = Bench::new();
+    let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/sodium-chip.toml");
+    let result = |folder: &str, options: &[&str]| {
+        let assert = motefall(bench.0.path())
+            .env("MOTEFALL_CACHE", bench.path("cache"))
+            .args(["predict", "--out", folder, "--particles", "--prints", "3", "--quiet"])
+            .args(options)
+            .arg(&scenario)
+            .assert();
+        let code = assert.get_output().status.code();
+        assert!(matches!(code, Some(ACCEPTED | NOT_ACCEPTED)), "{:?}", assert.get_output());
+        contents(&bench.path(folder))
+    };
+    let one = result("one", &["--threads", "1", "--no-cache"]);
+    assert!(!bench.path("cache").exists(), "--no-cache keeps nothing");
+    assert!(one.len() > 10, "{:?}", one.keys());
+    for (folder, threads) in [("two", "2"), ("seven", "7"), ("again", "7")] {
+        let other = result(folder, &["--threads", threads]);
+        assert_eq!(other.keys().collect::<Vec<_>>(), one.keys().collect::<Vec<_>>());
+        for (name, bytes) in &other {
+            assert!(*bytes == one[name], "{} differs with {threads} threads ({folder})", name.display());
+        }
+    }
+    let kept = fs::read_dir(bench.path("cache")).expect("jets were kept").count();
+    assert!(kept > 0);
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_half_way_leaves_nothing_behind() {
+    use std::process::{Command, Stdio};
+    use std::time::{Duration, Instant};
+    let bench = Bench::new();
+    let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/foil-coupon.toml");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_motefall"))
+        .args(["predict", "--out", "result"])
+        .arg(scenario)
+        .current_dir(bench.0.path())
+        .env("MOTEFALL_CACHE", env!("CARGO_TARGET_TMPDIR"))
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("it starts");
+    // The run takes minutes: after this it is in the middle of it.
+    std::thread::sleep(Duration::from_secs(4));
+    assert!(child.try_wait().expect("it can be asked").is_none(), "the run ended before it could be stopped");
+    let asked = Instant::now();
+    let kill = Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill is there");
+    assert!(kill.success());
+    let output = child.wait_with_output().expect("it ends");
+    let took = asked.elapsed();
+    let message = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(FAILED), "{message}");
+    assert!(message.contains("stopping; Ctrl-C again ends at once"), "{message}");
+    assert!(message.contains("nothing was written"), "{message}");
+    assert!(output.stdout.is_empty());
+    assert_eq!(bench.names(), ["my-print.toml"]);
+    assert!(took < Duration::from_secs(10), "it took {took:?} to stop");
 }
