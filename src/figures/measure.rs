@@ -461,7 +461,7 @@ impl Measurer {
     /// [`super::statistics::summarise`] and before [`Measurer::annotate`].
     ///
     /// Droplets arrive as a Poisson process and each brings a Poisson number of particles in proportion to its volume, so for a sum S
-    /// of w over particles, var S = N E[w^2] + S^2 E[V^2]/(E[V]^2 D): N particles, D droplets that landed here, V droplet volume at
+    /// of w over particles, `var S = N E[w^2] + S^2 E[V^2]/(E[V]^2 D)`: N particles, D droplets that landed here, V droplet volume at
     /// the tube's exit, w mass (or capacity, or 1) of a particle. The interval is that of a Poisson count with the same relative
     /// error, scaled. It is the chance of this print alone: drift and alignment between prints come on top.
     ///
@@ -533,7 +533,7 @@ fn bands_make_sense(shape: &Shape) -> bool {
     matches!(shape, Shape::Polyline(_) | Shape::FilledRectangle { .. })
 }
 
-/// E[V^2]/E[V]^2 of sphere volumes from counts of diameters, each bin at its middle; `None` if nothing was counted.
+/// `E[V^2]/E[V]^2` of sphere volumes from counts of diameters, each bin at its middle; `None` if nothing was counted.
 fn volume_spread(sizes: &SizeCounts) -> Option<f64> {
     let edges = SizeCounts::edges();
     let (mut n, mut first, mut second) = (0.0, 0.0, 0.0);

@@ -63,11 +63,10 @@ pub fn garwood(count: f64) -> [f64; 2] {
 ///
 /// Source: Student 1908, The probable error of a mean, Biometrika 6:1.
 pub fn estimate(values: &[f64]) -> Option<Estimate> {
-    if values.is_empty() {
-        return None;
-    }
+    let first = *values.first()?;
     let n = values.len();
-    let mean = values.iter().sum::<f64>() / n as f64;
+    // Counted from the first value, equal values have exactly that mean and no spread at all.
+    let mean = first + values.iter().map(|v| v - first).sum::<f64>() / n as f64;
     if n == 1 {
         return Some(Estimate { mean, interval: None, sd: None, n: 1 });
     }
@@ -198,6 +197,9 @@ mod tests {
         let [low, high] = e.interval.expect("interval");
         assert!((low - (2.5 - 2.054_260)).abs() < 1e-5 && (high - (2.5 + 2.054_260)).abs() < 1e-5, "{low} {high}");
         assert_eq!(estimate(&[7.0]).expect("value").interval, None);
+        // A print time is the same in every print: rounding must not look like spread.
+        let same = estimate(&[0.7405; 20]).expect("values");
+        assert_eq!((same.mean, same.sd, same.interval), (0.7405, Some(0.0), Some([0.7405; 2])));
         assert!(estimate(&[]).is_none());
         // Cut at 0.
         assert_eq!(estimate(&[0.0, 1.0]).expect("values").interval.expect("interval")[0], 0.0);

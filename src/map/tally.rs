@@ -96,7 +96,7 @@ fn add_all(mine: &mut [u64], theirs: &[u64]) {
     }
 }
 
-/// Index of a fate in [`Tally::fates`]; regions follow from [`FIRST_REGION`].
+/// Index of a fate in [`Tally::fates`]; regions follow from [`fate::FIRST_REGION`].
 pub mod fate {
     /// Settled in the mist tube.
     pub const SETTLED: usize = 0;

@@ -285,7 +285,7 @@ impl SizeDistribution {
         }
     }
 
-    /// Mean diameter D[p,q] = (M_p/M_q)^(1/(p-q)), m, p > q; D[3,2] is Sauter's.
+    /// Mean diameter `D[p,q] = (M_p/M_q)^(1/(p-q))`, m, p > q; `D[3,2]` is Sauter's.
     ///
     /// Source: ISO 9276-2:2014, Representation of results of particle size analysis, part 2 (moment-ratio notation).
     pub fn mean_diameter(&self, p: i32, q: i32) -> f64 {

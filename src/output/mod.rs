@@ -133,11 +133,22 @@ pub fn check_place(dir: &Path, overwrite: bool) -> Result<(), OutputError> {
         Ok(_) => fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_none()),
     };
     if free || (overwrite && is_result(dir)) {
-        Ok(())
+        try_beside(dir)
     } else if overwrite {
         Err(OutputError::NotOurs { dir: dir.into() })
     } else {
         Err(OutputError::Exists { dir: dir.into() })
+    }
+}
+
+/// Whether files can be made where the folder would stand; leaves nothing behind.
+fn try_beside(dir: &Path) -> Result<(), OutputError> {
+    // The folders above are made when needed, so the nearest one that is there decides.
+    let above = dir.ancestors().skip(1).map(|a| if a.as_os_str().is_empty() { Path::new(".") } else { a });
+    let Some(nearest) = above.into_iter().find(|a| a.exists()) else { return Ok(()) };
+    match tempfile::tempfile_in(nearest) {
+        Ok(_) => Ok(()),
+        Err(source) => Err(OutputError::NotWritable { path: nearest.into(), source }),
     }
 }
 
@@ -329,7 +340,7 @@ pub fn json(prediction: &Prediction, scenario: &Value, written: Option<&Written>
 }
 
 /// Time in UTC as in ISO 8601, e.g. `2026-03-01T12:00:00Z`.
-fn timestamp(time: SystemTime) -> String {
+pub fn timestamp(time: SystemTime) -> String {
     let seconds = time.duration_since(SystemTime::UNIX_EPOCH).map_or(0, |d| d.as_secs());
     let (year, month, day) = civil_date(seconds / 86_400);
     let (hour, minute, second) = (seconds / 3600 % 24, seconds / 60 % 60, seconds % 60);

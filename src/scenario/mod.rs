@@ -16,7 +16,7 @@ mod schema;
 mod sizes_csv;
 
 pub use echo::{echo, resolved};
-pub use faults::{Fault, Faults, Style, did_you_mean};
+pub use faults::{Fault, Faults, Style, did_you_mean, nearest};
 pub use schema::schema;
 
 use crate::inputs::Inputs;

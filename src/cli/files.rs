@@ -1,0 +1,188 @@
+//! Commands about scenario files: check, new, schema. And how a scenario file is found.
+
+use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
+use anyhow::{anyhow, bail};
+use clap::Args;
+use motefall::scenario::{self, Scenario};
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+
+/// Most files listed in a message.
+const MOST_LISTED: usize = 8;
+
+/// Check a scenario and show what was understood
+///
+/// Lists every fault of the file at once. Without faults it shows all values with their
+/// units, the ones you did not set filled in. Defaults that matter and that nobody has
+/// measured for your bench are marked, with a hint how to measure them. Nothing is computed
+/// and nothing is written.
+#[derive(Debug, Args)]
+#[command(verbatim_doc_comment, after_long_help = "Example:\n  motefall check my-print.toml")]
+pub struct Check {
+    #[command(flatten)]
+    scenario: ScenarioFile,
+}
+
+impl Check {
+    /// Runs the command.
+    pub fn run(self) -> Result<Exit, Failure> {
+        let scenario = load(&self.scenario.file)?;
+        let unverified = match scenario.inputs.unverified.len() {
+            0 => String::new(),
+            1 => ", with 1 unverified default".to_owned(),
+            n => format!(", with {n} unverified defaults"),
+        };
+        say(&format!("{}\n{}: no faults{unverified}\n", scenario::echo(&scenario), self.scenario.file.display()))?;
+        Ok(Exit::Done)
+    }
+}
+
+/// Write a commented scenario to start from
+///
+/// The file describes one invented print completely, with comments, and runs as it is.
+/// Replace its values by what stands on your bench. A file that exists is never replaced.
+#[derive(Debug, Args)]
+#[command(
+    verbatim_doc_comment,
+    after_long_help = "Examples:\n  motefall new                  writes my-print.toml\n  \
+    motefall new cathode.toml     writes cathode.toml\n  motefall new -                prints it"
+)]
+pub struct New {
+    /// File to write; - prints it
+    #[arg(value_name = "FILE", default_value = "my-print.toml")]
+    file: PathBuf,
+}
+
+impl New {
+    /// Runs the command.
+    pub fn run(self) -> Result<Exit, Failure> {
+        if is_dash(&self.file) {
+            say(scenario::starter())?;
+        } else {
+            write_new(&self.file, scenario::starter()).or_bad_input()?;
+            let name = self.file.display();
+            say(&format!(
+                "Wrote {name}. Put your values in, then:\n  motefall check {name}\n  motefall predict {name}\n"
+            ))?;
+        }
+        Ok(Exit::Done)
+    }
+}
+
+/// Write the JSON schema of scenarios, for editors that check while you type
+///
+/// Editors with a TOML extension read the schema and then complete keys, show their
+/// meaning and mark mistakes. The manual of the extension says how it is told of a schema.
+#[derive(Debug, Args)]
+#[command(
+    verbatim_doc_comment,
+    after_long_help = "Examples:\n  motefall schema                          prints it\n  \
+    motefall schema motefall.schema.json     writes a file"
+)]
+pub struct Schema {
+    /// File to write; without it the schema is printed
+    #[arg(value_name = "FILE", default_value = "-", hide_default_value = true)]
+    file: PathBuf,
+}
+
+impl Schema {
+    /// Runs the command.
+    pub fn run(self) -> Result<Exit, Failure> {
+        if is_dash(&self.file) {
+            say(&scenario::schema())?;
+        } else {
+            write_new(&self.file, &scenario::schema()).or_bad_input()?;
+            say(&format!("Wrote {}.\n", self.file.display()))?;
+        }
+        Ok(Exit::Done)
+    }
+}
+
+/// Writes a file that must not exist yet: complete or not at all.
+fn write_new(path: &Path, text: &str) -> anyhow::Result<()> {
+    let shown = path.display();
+    let exists = || anyhow!("{shown} already exists and is left as it is; give another name, or remove it first");
+    if path.symlink_metadata().is_ok() {
+        return Err(exists());
+    }
+    let write = || -> std::io::Result<()> {
+        let mut builder = tempfile::Builder::new();
+        // Temporary files are private by default; this one is as open as any file the user makes.
+        #[cfg(unix)]
+        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        let mut file = builder.prefix(".motefall-").tempfile_in(folder_of(path))?;
+        file.write_all(text.as_bytes())?;
+        file.as_file().sync_all()?;
+        file.persist_noclobber(path)?;
+        Ok(())
+    };
+    match write() {
+        Ok(()) => Ok(()),
+        Err(error) if error.kind() == ErrorKind::AlreadyExists => Err(exists()),
+        Err(error) if error.kind() == ErrorKind::NotFound => {
+            bail!("cannot write {shown}: the folder {} is not there; make it first", folder_of(path).display())
+        }
+        Err(error) => Err(anyhow!("cannot write {shown}: {error}; choose a folder you may write to")),
+    }
+}
+
+/// The folder a file is in.
+fn folder_of(path: &Path) -> &Path {
+    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// Reads a scenario; a wrong file name is answered with the scenario files nearby.
+pub fn load(path: &Path) -> Result<Scenario, Failure> {
+    let shown = path.display();
+    if path.is_dir() {
+        let files = toml_files(path);
+        let advice = match files.len() {
+            0 => "give a scenario file; `motefall new` writes one to start from".to_owned(),
+            _ => format!("give one of the files in it: {}", listed(path, &files)),
+        };
+        return Err(Failure::BadInput(anyhow!("{shown} is a folder; {advice}")));
+    }
+    if !path.exists() {
+        return Err(Failure::BadInput(anyhow!("there is no file {shown}; {}", files_nearby(path))));
+    }
+    scenario::load(path).map_err(Failure::Faults)
+}
+
+/// What might have been meant by a file name that does not exist.
+fn files_nearby(path: &Path) -> String {
+    let folder = folder_of(path);
+    if !folder.is_dir() {
+        return format!("there is no folder {} either", folder.display());
+    }
+    let files = toml_files(folder);
+    let wanted = path.file_name().unwrap_or_default().to_string_lossy();
+    match scenario::nearest(&wanted, files.iter().map(String::as_str)) {
+        _ if files.is_empty() => "`motefall new` writes one to start from".to_owned(),
+        Some(near) => format!("did you mean {}?", beside(folder, near)),
+        None => format!("scenario files there: {}", listed(folder, &files)),
+    }
+}
+
+/// Names of the TOML files in a folder, in order.
+fn toml_files(folder: &Path) -> Vec<String> {
+    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let paths = entries.flatten().map(|entry| entry.path());
+    let mut names: Vec<String> = paths
+        .filter(|path| path.is_file() && path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("toml")))
+        .filter_map(|path| Some(path.file_name()?.to_str()?.to_owned()))
+        .collect();
+    names.sort();
+    names
+}
+
+/// Files of a folder in words, the first few of them.
+fn listed(folder: &Path, files: &[String]) -> String {
+    let shown: Vec<String> = files.iter().take(MOST_LISTED).map(|name| beside(folder, name)).collect();
+    let more = if files.len() > MOST_LISTED { ", ..." } else { "" };
+    format!("{}{more}", shown.join(", "))
+}
+
+/// A file of a folder as the user would type it.
+fn beside(folder: &Path, name: &str) -> String {
+    if folder == Path::new(".") { name.to_owned() } else { folder.join(name).display().to_string() }
+}

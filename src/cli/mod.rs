@@ -1,0 +1,177 @@
+//! The command line: what can be asked for, and how an answer or a failure leaves the program.
+
+mod files;
+mod predict;
+mod progress;
+
+use clap::{Parser, Subcommand};
+use motefall::scenario::{Faults, Style};
+use std::io::{IsTerminal, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+const AFTER_HELP: &str = "\
+A first print, from nothing:
+  motefall new my-print.toml       writes a commented file to start from
+  motefall check my-print.toml     shows what was understood of it
+  motefall predict my-print.toml   predicts the print and writes a report
+
+Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.";
+
+/// Predicts what a sheath-focused aerosol jet leaves on a microscopy chip.
+#[derive(Debug, Parser)]
+#[command(name = "motefall", version, after_help = AFTER_HELP, max_term_width = 100)]
+pub struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Predict(predict::Predict),
+    Check(files::Check),
+    New(files::New),
+    Schema(files::Schema),
+}
+
+/// Does what the arguments ask for.
+pub fn run(arguments: Arguments) -> Result<Exit, Failure> {
+    match arguments.command {
+        Command::Predict(predict) => predict.run(),
+        Command::Check(check) => check.run(),
+        Command::New(new) => new.run(),
+        Command::Schema(schema) => schema.run(),
+    }
+}
+
+/// How the program ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Exit {
+    /// Done, and accepted if there were limits.
+    Done = 0,
+    /// Done, and the limits are not met.
+    NotAccepted = 1,
+    /// The scenario, a file name or an option has to be changed.
+    BadInput = 2,
+    /// The run failed or was stopped.
+    Failed = 3,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        ExitCode::from(exit as u8)
+    }
+}
+
+/// Why there is no answer.
+#[derive(Debug)]
+pub enum Failure {
+    /// The scenario is faulty.
+    Faults(Faults),
+    /// Something else the user has to change.
+    BadInput(anyhow::Error),
+    /// The run failed or was stopped.
+    Failed(anyhow::Error),
+}
+
+impl Failure {
+    /// The exit code it leads to.
+    pub fn exit(&self) -> Exit {
+        match self {
+            Failure::Faults(_) | Failure::BadInput(_) => Exit::BadInput,
+            Failure::Failed(_) => Exit::Failed,
+        }
+    }
+
+    /// Tells the user, on standard error.
+    pub fn print(&self) {
+        let text = match self {
+            Failure::Faults(faults) => faults.render(error_style()),
+            Failure::BadInput(error) | Failure::Failed(error) => format!("error: {}", chain(error)),
+        };
+        // If standard error is closed there is no other place to complain.
+        let _ = writeln!(std::io::stderr(), "{text}");
+    }
+}
+
+/// Colours on a terminal, unless the user forbids them (common practice: a variable NO_COLOR that is not empty).
+fn error_style() -> Style {
+    let forbidden = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    if std::io::stderr().is_terminal() && !forbidden { Style::Coloured } else { Style::Plain }
+}
+
+/// An error and its causes in one line; a cause that the line already tells is left out.
+fn chain(error: &anyhow::Error) -> String {
+    let mut text = String::new();
+    for cause in error.chain().map(ToString::to_string) {
+        if text.is_empty() {
+            text = cause;
+        } else if !text.contains(&cause) {
+            text = format!("{text}: {cause}");
+        }
+    }
+    text
+}
+
+/// Turns errors into failures of one kind or the other.
+trait OrFail<T> {
+    /// The user has to change something.
+    fn or_bad_input(self) -> Result<T, Failure>;
+    /// The run failed.
+    fn or_failed(self) -> Result<T, Failure>;
+}
+
+impl<T, E: Into<anyhow::Error>> OrFail<T> for Result<T, E> {
+    fn or_bad_input(self) -> Result<T, Failure> {
+        self.map_err(|error| Failure::BadInput(error.into()))
+    }
+
+    fn or_failed(self) -> Result<T, Failure> {
+        self.map_err(|error| Failure::Failed(error.into()))
+    }
+}
+
+/// Prints to standard output. A reader that went away (`| head`) has seen enough and is no failure.
+fn say(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::Failed(anyhow::Error::new(error).context("cannot print the result")))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// A path given on the command line that stands for standard output.
+fn is_dash(path: &std::path::Path) -> bool {
+    path.as_os_str() == "-"
+}
+
+/// A scenario file, as every command takes it.
+#[derive(Debug, clap::Args)]
+struct ScenarioFile {
+    /// Scenario file (TOML); `motefall new` writes one to start from
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_arguments_are_consistent() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn a_cause_is_told_once() {
+        let cause = || std::io::Error::other("no room");
+        assert_eq!(chain(&anyhow::Error::new(cause()).context("cannot write")), "cannot write: no room");
+        assert_eq!(
+            chain(&anyhow::Error::new(cause()).context("cannot write: no room; go")),
+            "cannot write: no room; go"
+        );
+    }
+}

@@ -1,0 +1,232 @@
+//! `motefall predict`: from a scenario file to a result folder.
+
+use super::progress::{Reporter, listen_for_stop, stop_asked};
+use super::{Exit, Failure, OrFail, ScenarioFile, files, say};
+use anyhow::{Context, anyhow};
+use clap::Args;
+use motefall::figures::{Caution, Prediction, Severity};
+use motefall::inputs::PrintCount;
+use motefall::jet::solver::JetError;
+use motefall::jet::store::FieldStore;
+use motefall::output::{self, OutputError, terminal};
+use motefall::run::{self, RunError};
+use motefall::scenario::{self, Scenario};
+use std::path::{Path, PathBuf};
+use std::time::{Instant, SystemTime};
+
+/// Names another folder for solved gas jets.
+const CACHE_VARIABLE: &str = "MOTEFALL_CACHE";
+/// Columns when the terminal does not say how wide it is.
+const USUAL_WIDTH: usize = 80;
+
+/// Predict a print and write a report
+///
+/// Follows every droplet of the print from the vial to the chip, repeats the print to see
+/// its spread by chance, and judges it against your limits. Writes a new folder with a
+/// report to open in a browser, maps to load elsewhere, and tables; prints a short summary.
+#[derive(Debug, Args)]
+#[command(
+    verbatim_doc_comment,
+    allow_negative_numbers = true,
+    after_long_help = "\
+Examples:
+  motefall predict my-print.toml                     result in a new folder, named after file and time
+  motefall predict my-print.toml --out results/a     result in results/a
+  motefall predict my-print.toml --prints 50         50 repeated prints: narrower intervals
+  motefall predict my-print.toml --seed 2            the same print with other chance
+  motefall predict my-print.toml --json > a.json     the figures for a program
+
+Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
+Ctrl-C stops the run and writes nothing.
+Solved gas jets are kept in your cache folder, so that the next run with the same nozzle
+and flows starts sooner; the variable MOTEFALL_CACHE names another folder."
+)]
+pub struct Predict {
+    #[command(flatten)]
+    scenario: ScenarioFile,
+    /// New folder for the result; without it one here, named after file and time (UTC)
+    #[arg(short, long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Replace an earlier result in the folder given by --out
+    #[arg(long, requires = "out")]
+    overwrite: bool,
+    /// Repeated prints, instead of what the scenario says
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    prints: Option<u32>,
+    /// Seed of chance, instead of what the scenario says: same seed, same print
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(..=i64::MAX as u64))]
+    seed: Option<u64>,
+    /// Write the list of single particles of the first print
+    #[arg(long)]
+    particles: bool,
+    /// Processor cores to use; without it all. The result does not depend on it
+    #[arg(long, value_name = "N", value_parser = threads)]
+    threads: Option<usize>,
+    /// Solve the gas jet anew and keep nothing for the next run
+    #[arg(long)]
+    no_cache: bool,
+    /// Print everything but the maps as JSON instead of the summary
+    #[arg(long)]
+    json: bool,
+    /// Show no progress and no summary, only the path of the report
+    #[arg(short, long)]
+    quiet: bool,
+}
+
+/// More threads than any bench computer has is a slip of the pen.
+fn threads(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(n @ 1..=1024) => Ok(n),
+        _ => Err("give a whole number from 1 to 1024, or leave --threads out to use every core".to_owned()),
+    }
+}
+
+impl Predict {
+    /// Runs the command.
+    pub fn run(self) -> Result<Exit, Failure> {
+        let began = Instant::now();
+        let mut scenario = files::load(&self.scenario.file)?;
+        self.change(&mut scenario);
+        let place = Place::new(&self)?;
+        self.set_threads()?;
+        listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
+
+        let reporter = Reporter::new(self.quiet);
+        let predicted = run::predict(&scenario.inputs, &self.store(), &reporter);
+        reporter.end();
+        let mut prediction = predicted.map_err(failure)?;
+        add_notes(&mut prediction, &scenario.notes);
+        if stop_asked() {
+            return Err(failure(RunError::Cancelled));
+        }
+
+        let resolved = scenario::resolved(&prediction.inputs);
+        let written = output::write(&prediction, &resolved, &place.folder()?, self.overwrite, Some(began.elapsed()));
+        let written = written.or_failed()?;
+        if self.json {
+            say(&format!("{:#}\n", output::json(&prediction, &resolved, Some(&written))))?;
+        } else if self.quiet {
+            say(&format!("{}\n", written.report.display()))?;
+        } else {
+            say(&terminal::summary(&prediction, Some(&written.report), width()))?;
+        }
+        Ok(if prediction.verdict.accepted == Some(false) { Exit::NotAccepted } else { Exit::Done })
+    }
+
+    /// Puts what the command line says in place of what the scenario says.
+    fn change(&self, scenario: &mut Scenario) {
+        let inputs = &mut scenario.inputs;
+        if let Some(prints) = self.prints {
+            inputs.prints = PrintCount::Fixed(prints);
+        }
+        inputs.seed = self.seed.unwrap_or(inputs.seed);
+        inputs.map.write_particles |= self.particles;
+    }
+
+    fn set_threads(&self) -> Result<(), Failure> {
+        let Some(n) = self.threads else { return Ok(()) };
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build_global();
+        pool.with_context(|| format!("cannot start {n} threads; give fewer with --threads")).or_failed()
+    }
+
+    /// Where solved gas jets are kept. A computer without a place for such things does without.
+    fn store(&self) -> FieldStore {
+        if self.no_cache {
+            return FieldStore::none();
+        }
+        let named = std::env::var_os(CACHE_VARIABLE).filter(|folder| !folder.is_empty()).map(PathBuf::from);
+        let usual = || Some(directories::ProjectDirs::from("", "", "motefall")?.cache_dir().join("jets"));
+        named.or_else(usual).map_or_else(FieldStore::none, FieldStore::in_folder)
+    }
+}
+
+fn failure(error: RunError) -> Failure {
+    match error {
+        // The scenario asks for a jet that the program does not cover.
+        RunError::Jet(JetError::OutOfRange { .. }) => Failure::BadInput(error.into()),
+        _ => Failure::Failed(error.into()),
+    }
+}
+
+/// Remarks on the scenario belong to the result.
+fn add_notes(prediction: &mut Prediction, notes: &[String]) {
+    let caution = |text: &String| Caution { severity: Severity::Note, id: "scenario", text: text.clone() };
+    prediction.cautions.extend(notes.iter().map(caution));
+}
+
+/// Columns for the summary.
+fn width() -> usize {
+    std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(USUAL_WIDTH)
+}
+
+/// Where the result goes.
+enum Place {
+    /// Where the user said.
+    Given(PathBuf),
+    /// A new folder here whose name begins so.
+    Dated(PathBuf),
+}
+
+impl Place {
+    /// Settles the place and tries it, so that no long run ends at a closed door.
+    fn new(predict: &Predict) -> Result<Self, Failure> {
+        let file = &predict.scenario.file;
+        let place = match &predict.out {
+            Some(folder) => Place::Given(folder.clone()),
+            None => Place::Dated(dated(file, SystemTime::now())),
+        };
+        let folder = place.folder()?;
+        output::check_place(&folder, predict.overwrite).or_bad_input()?;
+        if predict.overwrite && lies_in(file, &folder) {
+            let (file, folder) = (file.display(), folder.display());
+            let error =
+                anyhow!("{file} lies in {folder}, which --overwrite would remove; move it or choose another folder");
+            return Err(Failure::BadInput(error));
+        }
+        Ok(place)
+    }
+
+    /// The folder; a dated name that is taken gets a number.
+    fn folder(&self) -> Result<PathBuf, Failure> {
+        let name = match self {
+            Place::Given(folder) => return Ok(folder.clone()),
+            Place::Dated(name) => name,
+        };
+        let numbered = |n: u32| {
+            let mut name = name.clone().into_os_string();
+            if n > 1 {
+                name.push(format!("-{n}"));
+            }
+            PathBuf::from(name)
+        };
+        let free = (1..1000)
+            .map(numbered)
+            .find(|folder| !matches!(output::check_place(folder, false), Err(OutputError::Exists { .. })));
+        free.ok_or_else(|| anyhow!("too many folders are named {}; choose one with --out", name.display()))
+            .or_bad_input()
+    }
+}
+
+/// `motefall-sodium-chip-2026-11-25-083012`: scenario and time in UTC.
+fn dated(file: &Path, time: SystemTime) -> PathBuf {
+    let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+    let time = output::timestamp(time).replace('T', "-").replace([':', 'Z'], "");
+    PathBuf::from(format!("motefall-{stem}-{time}"))
+}
+
+fn lies_in(file: &Path, folder: &Path) -> bool {
+    matches!((file.canonicalize(), folder.canonicalize()), (Ok(file), Ok(folder)) if file.starts_with(&folder))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::time::Duration;
+
+    #[test]
+    fn folders_are_named_after_scenario_and_time() {
+        // `date -u -d @1795595412` gives 2026-11-25 08:30:12.
+        let time = SystemTime::UNIX_EPOCH + Duration::from_secs(1_795_595_412);
+        assert_eq!(dated(Path::new("a/sodium-chip.toml"), time), Path::new("motefall-sodium-chip-2026-11-25-083012"));
+    }
+}

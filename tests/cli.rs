@@ -1,0 +1,387 @@
+//! The program as a user meets it: exit codes, messages, what is written and what is not.
+
+use assert_cmd::Command;
+use assert_cmd::assert::Assert;
+use predicates::prelude::*;
+use std::fs;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+const ACCEPTED: i32 = 0;
+const BAD_INPUT: i32 = 2;
+const FAILED: i32 = 3;
+
+/// A folder with a starter scenario in it.
+struct Bench(TempDir);
+
+impl Bench {
+    fn new() -> Self {
+        let bench = Self(tempfile::tempdir().expect("a temporary folder"));
+        bench.run(&["new", "my-print.toml"]).code(ACCEPTED);
+        bench
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+
+    fn run(&self, arguments: &[&str]) -> Assert {
+        motefall(self.0.path()).args(arguments).assert()
+    }
+
+    /// Names in the folder, hidden ones too.
+    fn names(&self) -> Vec<String> {
+        let entries = fs::read_dir(self.0.path()).expect("readable").flatten();
+        let mut names: Vec<String> = entries.map(|e| e.file_name().to_string_lossy().into_owned()).collect();
+        names.sort();
+        names
+    }
+}
+
+/// The program, with a cache folder that is not the user's.
+fn motefall(folder: &Path) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_motefall"));
+    command.current_dir(folder).env("MOTEFALL_CACHE", env!("CARGO_TARGET_TMPDIR")).env_remove("COLUMNS");
+    command
+}
+
+/// Standard error holds the text.
+fn complains(text: &str) -> predicates::str::ContainsPredicate {
+    predicate::str::contains(text)
+}
+
+#[test]
+fn help_says_what_and_how_to_begin() {
+    let bench = Bench::new();
+    bench.run(&["--help"]).code(0).stdout(complains("motefall new my-print.toml").and(complains("Exit codes")));
+    bench.run(&["predict", "--help"]).code(0).stdout(complains("Examples").and(complains("Ctrl-C")));
+    bench.run(&[]).code(BAD_INPUT);
+    bench.run(&["predict"]).code(BAD_INPUT).stderr(complains("FILE"));
+    // Nothing is so wide that a window of 100 columns breaks it.
+    for command in ["predict", "check", "new", "schema"] {
+        let output = bench.run(&[command, "--help"]).get_output().stdout.clone();
+        let text = String::from_utf8(output).expect("help is text");
+        assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
+    }
+}
+
+#[test]
+fn a_new_scenario_passes_its_check() {
+    let bench = Bench::new();
+    bench
+        .run(&["check", "my-print.toml"])
+        .code(0)
+        .stdout(complains("nozzle_um").and(complains("200 um")))
+        .stdout(complains("* unverified default").and(complains("my-print.toml: no faults, with")))
+        .stderr("");
+    assert_eq!(bench.names(), ["my-print.toml"], "check writes nothing");
+    bench.run(&["new"]).code(BAD_INPUT).stderr(complains("my-print.toml already exists and is left as it is"));
+    bench.run(&["new", "sub/a.toml"]).code(BAD_INPUT).stderr(complains("the folder sub is not there"));
+    let printed = bench.run(&["new", "-"]).code(0).get_output().stdout.clone();
+    assert_eq!(printed, fs::read(bench.path("my-print.toml")).expect("it was written"));
+}
+
+#[test]
+fn new_leaves_a_file_alone_that_is_there() {
+    let bench = Bench::new();
+    fs::write(bench.path("mine.toml"), "mine").expect("writable");
+    bench.run(&["new", "mine.toml"]).code(BAD_INPUT).stderr(complains("already exists"));
+    assert_eq!(fs::read_to_string(bench.path("mine.toml")).expect("readable"), "mine");
+    assert_eq!(bench.names(), ["mine.toml", "my-print.toml"]);
+}
+
+#[test]
+fn the_schema_is_json_printed_or_written() {
+    let bench = Bench::new();
+    let printed = bench.run(&["schema"]).code(0).get_output().stdout.clone();
+    let schema: serde_json::Value = serde_json::from_slice(&printed).expect("it is JSON");
+    assert!(schema["properties"]["head"].is_object());
+    bench.run(&["schema", "s.json"]).code(0);
+    assert_eq!(fs::read(bench.path("s.json")).expect("it was written"), printed);
+    bench.run(&["schema", "s.json"]).code(BAD_INPUT).stderr(complains("already exists"));
+}
+
+#[test]
+fn faults_of_a_scenario_are_all_told_and_nothing_is_written() {
+    let bench = Bench::new();
+    let text = fs::read_to_string(bench.path("my-print.toml")).expect("readable");
+    let bad = text.replace("nozzle_um = 200", "nozle_um = 200").replace("stand_off_mm = 3", "stand_off_mm = -3");
+    fs::write(bench.path("bad.toml"), bad).expect("writable");
+    for command in [&["check", "bad.toml"][..], &["predict", "bad.toml"], &["predict", "bad.toml", "--out", "result"]] {
+        bench
+            .run(command)
+            .code(BAD_INPUT)
+            .stdout("")
+            .stderr(complains("did you mean `nozzle_um`?").and(complains("flight.stand_off_mm")))
+            .stderr(complains("faults in bad.toml; nothing was computed"))
+            .stderr(complains("\u{1b}").not());
+    }
+    assert_eq!(bench.names(), ["bad.toml", "my-print.toml"]);
+}
+
+#[test]
+fn a_wrong_file_name_is_answered_with_what_is_there() {
+    let bench = Bench::new();
+    for command in ["check", "predict"] {
+        bench.run(&[command, "my-pirnt.toml"]).code(BAD_INPUT).stderr(complains("did you mean my-print.toml?"));
+        bench.run(&[command, "my-print"]).code(BAD_INPUT).stderr(complains("did you mean my-print.toml?"));
+        bench.run(&[command, "xyz"]).code(BAD_INPUT).stderr(complains("scenario files there: my-print.toml"));
+        bench.run(&[command, "."]).code(BAD_INPUT).stderr(complains(". is a folder; give one of the files in it"));
+        bench.run(&[command, "no/such.toml"]).code(BAD_INPUT).stderr(complains("there is no folder no either"));
+    }
+    fs::create_dir(bench.path("empty")).expect("writable");
+    bench.run(&["check", "empty"]).code(BAD_INPUT).stderr(complains("`motefall new` writes one"));
+    bench.run(&["check", "empty/a.toml"]).code(BAD_INPUT).stderr(complains("`motefall new` writes one"));
+    fs::write(bench.path("picture.toml"), [0xff, 0xd8, 0xff]).expect("writable");
+    bench.run(&["check", "picture.toml"]).code(BAD_INPUT).stderr(complains("not a text file in UTF-8"));
+}
+
+#[test]
+fn options_outside_their_range_are_refused() {
+    let bench = Bench::new();
+    for (option, value, message) in [
+        ("--threads", "0", "a whole number from 1 to 1024"),
+        ("--threads", "many", "a whole number from 1 to 1024"),
+        ("--prints", "0", "1..=1000"),
+        ("--seed", "-1", "invalid value '-1' for '--seed"),
+        ("--prints", "-3", "1..=1000"),
+    ] {
+        bench.run(&["predict", "my-print.toml", option, value]).code(BAD_INPUT).stderr(complains(message));
+    }
+    bench.run(&["predict", "my-print.toml", "--overwrite"]).code(BAD_INPUT).stderr(complains("--out"));
+    assert_eq!(bench.names(), ["my-print.toml"]);
+}
+
+#[test]
+fn a_place_that_cannot_take_the_result_is_refused_before_the_run() {
+    let bench = Bench::new();
+    let refused = |out: &str, more: &[&str], message: &str| {
+        let arguments = [&["predict", "my-print.toml", "--out", out], more].concat();
+        bench.run(&arguments).code(BAD_INPUT).stderr(complains(message));
+    };
+    fs::create_dir(bench.path("notes")).expect("writable");
+    fs::write(bench.path("notes/day-1.txt"), "measured").expect("writable");
+    refused("notes", &[], "notes already exists; choose another folder with --out, or pass --overwrite");
+    refused("notes", &["--overwrite"], "is not a result of this program");
+    refused("my-print.toml", &["--overwrite"], "is not a result of this program");
+    refused("my-print.toml/result", &[], "cannot write to my-print.toml/result");
+    refused(".", &[], "does not name a folder that can be made");
+    assert_eq!(bench.names(), ["my-print.toml", "notes"]);
+    assert_eq!(fs::read_to_string(bench.path("notes/day-1.txt")).expect("still there"), "measured");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_folder_that_may_not_be_written_to_is_refused_before_the_run() {
+    // Nobody, not even the administrator, may make files there.
+    let bench = Bench::new();
+    bench
+        .run(&["predict", "my-print.toml", "--out", "/proc/result"])
+        .code(BAD_INPUT)
+        .stderr(complains("cannot write to /proc").and(complains("choose a folder you may write to")));
+}
+
+#[test]
+fn a_result_that_is_in_use_as_home_of_the_scenario_is_not_overwritten() {
+    let bench = Bench::new();
+    fs::create_dir(bench.path("result")).expect("writable");
+    fs::write(bench.path("result/summary.json"), r#"{ "format": "motefall-result" }"#).expect("writable");
+    bench.run(&["new", "result/mine.toml"]).code(0);
+    bench
+        .run(&["predict", "result/mine.toml", "--out", "result", "--overwrite"])
+        .code(BAD_INPUT)
+        .stderr(complains("lies in result"));
+    assert!(bench.path("result/mine.toml").exists());
+}
+
+#[test]
+fn a_reader_that_leaves_early_is_no_failure() {
+    let bench = Bench::new();
+    for arguments in [&["schema"][..], &["check", "my-print.toml"]] {
+        let (reader, writer) = std::io::pipe().expect("a pipe");
+        drop(reader);
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_motefall"))
+            .args(arguments)
+            .current_dir(bench.0.path())
+            .stdout(writer)
+            .stderr(std::process::Stdio::piped())
+            .output()
+            .expect("it runs");
+        assert_eq!(output.status.code(), Some(0));
+        assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn output_that_cannot_be_printed_is_a_failure() {
+    let bench = Bench::new();
+    let full = fs::OpenOptions::new().write(true).open("/dev/full").expect("the always-full device");
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_motefall"))
+        .args(["new", "-"])
+        .current_dir(bench.0.path())
+        .stdout(full)
+        .output()
+        .expect("it runs");
+    assert_eq!(output.status.code(), Some(FAILED));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("cannot print the result"));
+}
+
+/// A short line, so that a run takes a moment only.
+fn short(bench: &Bench, limit: &str) {
+    let text = fs::read_to_string(bench.path("my-print.toml")).expect("readable");
+    let (rest, _) = text.split_once("[[acceptance.limit]]").expect("the starter has limits");
+    let rest = rest.replace("[-400, 0]", "[-60, 0]").replace("[400, 0]", "[60, 0]").replace("\"auto\"", "2");
+    fs::write(bench.path("short.toml"), format!("{rest}{limit}")).expect("writable");
+}
+
+const MET: &str = "[[acceptance.limit]]\nfigure = \"landed_percent\"\nmin = 0\n";
+const NOT_MET: &str = "[[acceptance.limit]]\nfigure = \"landed_percent\"\nmin = 100\n";
+const NOT_ACCEPTED: i32 = 1;
+
+/// Every file under a folder but the clock's, with its content.
+fn contents(folder: &Path) -> std::collections::BTreeMap<PathBuf, Vec<u8>> {
+    let mut found = std::collections::BTreeMap::new();
+    let mut folders = vec![folder.to_path_buf()];
+    while let Some(here) = folders.pop() {
+        for entry in fs::read_dir(&here).expect("a folder").flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.file_name().is_some_and(|name| name != "run.json") {
+                let name = path.strip_prefix(folder).expect("it is inside").to_path_buf();
+                found.insert(name, fs::read(&path).expect("readable"));
+            }
+        }
+    }
+    found
+}
+
+#[test]
+fn the_exit_code_tells_the_verdict() {
+    let bench = Bench::new();
+    for (limit, code, words) in [
+        (MET, ACCEPTED, "Accepted: 2 of 2"),
+        (NOT_MET, NOT_ACCEPTED, "Not accepted: 0 of 2"),
+        ("", ACCEPTED, "No limits"),
+    ] {
+        short(&bench, limit);
+        let folder = format!("result-{code}-{}", limit.len());
+        bench
+            .run(&["predict", "short.toml", "--out", &folder])
+            .code(code)
+            .stdout(complains(words).and(complains("Report: ")).and(complains("Means over 2 prints")));
+        assert!(bench.path(&folder).join("report.html").exists());
+    }
+}
+
+#[test]
+fn without_out_the_folder_is_named_after_scenario_and_time() {
+    let bench = Bench::new();
+    short(&bench, MET);
+    // Twice at once: the second finds the name taken, in this second or in the next.
+    let printed: Vec<String> = (0..2)
+        .map(|_| bench.run(&["predict", "short.toml", "--quiet"]).code(ACCEPTED).stderr("").get_output().stdout.clone())
+        .map(|bytes| String::from_utf8(bytes).expect("a path").trim_end().to_owned())
+        .collect();
+    assert_ne!(printed[0], printed[1]);
+    for path in printed {
+        let pattern = r"^motefall-short-20\d\d-\d\d-\d\d-\d{6}(-\d+)?.report\.html$";
+        assert!(predicate::str::is_match(pattern).expect("a pattern").eval(&path), "{path}");
+        assert!(bench.path(&path).exists());
+    }
+}
+
+#[test]
+fn json_is_for_machines() {
+    let bench = Bench::new();
+    short(&bench, NOT_MET);
+    let arguments =
+        ["predict", "short.toml", "--out", "deep/result", "--json", "--seed", "5", "--prints", "3", "--particles"];
+    let printed = bench.run(&arguments).code(NOT_ACCEPTED).get_output().stdout.clone();
+    let value: serde_json::Value = serde_json::from_slice(&printed).expect("it is JSON");
+    assert_eq!(value["format"], "motefall-result");
+    assert_eq!(value["seed"], 5);
+    assert_eq!((&value["verdict"]["accepted"], &value["verdict"]["prints"]), (&false.into(), &3.into()));
+    assert_eq!(value["inputs"]["map"]["write_particles"], true);
+    assert_eq!(Path::new(value["dir"].as_str().expect("a folder")), Path::new("deep/result"));
+    assert!(bench.path("deep/result/particles.npz").exists());
+}
+
+#[test]
+fn an_earlier_result_is_replaced_only_on_request() {
+    let bench = Bench::new();
+    short(&bench, MET);
+    bench.run(&["predict", "short.toml", "--out", "result"]).code(ACCEPTED);
+    let first = contents(&bench.path("result"));
+    bench
+        .run(&["predict", "short.toml", "--out", "result", "--seed", "9"])
+        .code(BAD_INPUT)
+        .stderr(complains("--overwrite"));
+    assert_eq!(contents(&bench.path("result")), first, "the earlier result is untouched");
+    bench.run(&["predict", "short.toml", "--out", "result", "--seed", "9", "--overwrite"]).code(ACCEPTED);
+    assert_ne!(contents(&bench.path("result")), first, "another seed gives another print");
+    assert_eq!(bench.names(), ["my-print.toml", "result", "short.toml"]);
+}
+
+#[test]
+fn threads_and_cache_change_nothing() {
+    let bench = Bench::new();
+    let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/sodium-chip.toml");
+    let result = |folder: &str, options: &[&str]| {
+        let assert = motefall(bench.0.path())
+            .env("MOTEFALL_CACHE", bench.path("cache"))
+            .args(["predict", "--out", folder, "--particles", "--prints", "3", "--quiet"])
+            .args(options)
+            .arg(&scenario)
+            .assert();
+        let code = assert.get_output().status.code();
+        assert!(matches!(code, Some(ACCEPTED | NOT_ACCEPTED)), "{:?}", assert.get_output());
+        contents(&bench.path(folder))
+    };
+    let one = result("one", &["--threads", "1", "--no-cache"]);
+    assert!(!bench.path("cache").exists(), "--no-cache keeps nothing");
+    assert!(one.len() > 10, "{:?}", one.keys());
+    for (folder, threads) in [("two", "2"), ("seven", "7"), ("again", "7")] {
+        let other = result(folder, &["--threads", threads]);
+        assert_eq!(other.keys().collect::<Vec<_>>(), one.keys().collect::<Vec<_>>());
+        for (name, bytes) in &other {
+            assert!(*bytes == one[name], "{} differs with {threads} threads ({folder})", name.display());
+        }
+    }
+    let kept = fs::read_dir(bench.path("cache")).expect("jets were kept").count();
+    assert!(kept > 0);
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_half_way_leaves_nothing_behind() {
+    use std::process::{Command, Stdio};
+    use std::time::{Duration, Instant};
+    let bench = Bench::new();
+    let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/foil-coupon.toml");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_motefall"))
+        .args(["predict", "--out", "result"])
+        .arg(scenario)
+        .current_dir(bench.0.path())
+        .env("MOTEFALL_CACHE", env!("CARGO_TARGET_TMPDIR"))
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("it starts");
+    // The run takes minutes: after this it is in the middle of it.
+    std::thread::sleep(Duration::from_secs(4));
+    assert!(child.try_wait().expect("it can be asked").is_none(), "the run ended before it could be stopped");
+    let asked = Instant::now();
+    let kill = Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill is there");
+    assert!(kill.success());
+    let output = child.wait_with_output().expect("it ends");
+    let took = asked.elapsed();
+    let message = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(FAILED), "{message}");
+    assert!(message.contains("stopping; Ctrl-C again ends at once"), "{message}");
+    assert!(message.contains("nothing was written"), "{message}");
+    assert!(output.stdout.is_empty());
+    assert_eq!(bench.names(), ["my-print.toml"]);
+    assert!(took < Duration::from_secs(10), "it took {took:?} to stop");
+}
