@@ -17,11 +17,12 @@ pub enum Finder {
 }
 
 impl Finder {
-    /// For a droplet entering at the share `q` (0 to 1) of the aerosol flow, with its diameter (m) and density (kg/m^3).
+    /// For a droplet entering at the share `q` (0 to 1) of the aerosol flow, with its diameter (m), the logarithm of that, which the
+    /// caller has at hand, and its density (kg/m^3).
     #[inline]
-    pub fn find(&self, q: f64, diameter: f64, density: f64) -> Found {
+    pub fn find(&self, q: f64, diameter: f64, log_diameter: f64, density: f64) -> Found {
         match self {
-            Self::Table(table) => table.find(q, diameter, density),
+            Self::Table(table) => table.find(q, log_diameter, density),
             Self::Direct(flyer) => match flyer.fly(q, Sphere { diameter, density }) {
                 Arrival::Landed { radius, speed, .. } => Found::Landed { offset: radius / q.sqrt(), speed },
                 Arrival::Wall => Found::Wall,

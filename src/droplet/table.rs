@@ -96,13 +96,13 @@ impl LandingTable {
         Self { light: level(densities[0]), dense, densities }
     }
 
-    /// Looks a droplet up: share of the aerosol flow `q`, diameter (m), density (kg/m^3).
+    /// Looks a droplet up: share of the aerosol flow `q`, logarithm of the diameter (m), density (kg/m^3).
     #[inline]
-    pub fn find(&self, q: f64, diameter: f64, density: f64) -> Found {
-        let light = self.light.between(diameter, density);
+    pub fn find(&self, q: f64, log_diameter: f64, density: f64) -> Found {
+        let light = self.light.between(log_diameter, density);
         match &self.dense {
             Some(dense) if density > self.densities[0] * (1.0 + SAME_DENSITY) => {
-                let dense = dense.between(diameter, density);
+                let dense = dense.between(log_diameter, density);
                 let weight = ((density - self.densities[0]) / (self.densities[1] - self.densities[0])).min(1.0);
                 let mix = |a: f64, b: f64| a + weight * (b - a);
                 let share = mix(light.landing_share(), dense.landing_share());
@@ -213,8 +213,8 @@ impl Level {
     }
 
     #[inline]
-    fn between(&self, diameter: f64, density: f64) -> Between<'_> {
-        let log = self.equivalence.log_diameter(diameter, density);
+    fn between(&self, log_diameter: f64, density: f64) -> Between<'_> {
+        let log = self.equivalence.log_diameter(log_diameter, density);
         let zone = &self.zones[(1..4).map(|k| usize::from(log >= self.zones[k].start)).sum::<usize>()];
         let place = ((log - zone.start) * zone.per_unit).clamp(0.0, zone.intervals as f64);
         let step = (place as usize).min(zone.intervals - 1);
@@ -352,8 +352,7 @@ impl Equivalence {
     }
 
     #[inline]
-    fn log_diameter(&self, diameter: f64, density: f64) -> f64 {
-        let log = diameter.ln();
+    fn log_diameter(&self, log: f64, density: f64) -> f64 {
         let [nd, nr] = EQUIVALENCE_NODES;
         let u = ((log - self.diameters[0]) * self.diameters[1]).clamp(0.0, (nd - 1) as f64);
         let v = ((density - self.densities[0]) * self.densities[1]).clamp(0.0, (nr - 1) as f64);

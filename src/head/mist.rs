@@ -66,8 +66,8 @@ pub struct MistNode {
     pub diffused: f64,
     /// The same plus the share that hits its bends: everything lost in the tube.
     pub lost: f64,
-    /// Diameter at the tube's exit relative to that generated.
-    pub tube_ratio: f64,
+    /// Logarithm of the diameter at the tube's exit relative to that generated.
+    pub tube_ratio_log: f64,
     /// Volume of liquid at the nozzle relative to that generated.
     pub liquid_left: f64,
     /// Density of that liquid, kg/m^3.
@@ -175,7 +175,7 @@ impl MistTable {
                     settled: shares.settling,
                     diffused: shares.settling + shares.diffusion,
                     lost: 1.0 - shares.through,
-                    tube_ratio,
+                    tube_ratio_log: tube_ratio.max(1e-6).ln(),
                     liquid_left: mix(in_head.liquid_left[class], in_head.liquid_left[class + 1]).max(0.0),
                     liquid_density: mix(liquid(class), liquid(class + 1)),
                 }
@@ -205,7 +205,7 @@ impl MistTable {
             settled: mix(a.settled, b.settled),
             diffused: mix(a.diffused, b.diffused),
             lost: mix(a.lost, b.lost),
-            tube_ratio: mix(a.tube_ratio, b.tube_ratio),
+            tube_ratio_log: mix(a.tube_ratio_log, b.tube_ratio_log),
             liquid_left: mix(a.liquid_left, b.liquid_left),
             liquid_density: mix(a.liquid_density, b.liquid_density),
         }

@@ -249,7 +249,7 @@ fn land_block(
             lose(&mut tally.fates[cause], grains);
             continue;
         }
-        tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio.max(1e-6).ln());
+        tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
 
         // Through the head: what is left of the liquid, but never less than the residue with its pores.
         let liquid = (volume - solids).max(0.0) * node.liquid_left;
@@ -261,12 +261,13 @@ fn land_block(
         } else {
             (LEAST_DIAMETER, node.liquid_density)
         };
-        tally.droplet_sizes[2].add_log(diameter.ln());
+        let log_diameter = diameter.ln();
+        tally.droplet_sizes[2].add_log(log_diameter);
 
         // Through the jet. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the share.
         let entry = in_disc(&mut rng);
         let share = entry[0] * entry[0] + entry[1] * entry[1];
-        let (offset, speed) = match setting.finder.find(share, diameter, density) {
+        let (offset, speed) = match setting.finder.find(share, diameter, log_diameter, density) {
             Found::Landed { offset, speed } => (offset, speed),
             Found::Wall => {
                 lose(&mut tally.fates[fate::WALL], grains);
@@ -284,7 +285,7 @@ fn land_block(
                 continue;
             }
         }
-        tally.droplet_sizes[3].add_log(diameter.ln());
+        tally.droplet_sizes[3].add_log(log_diameter);
 
         // On the chip.
         let axis = piece.at(time);

@@ -227,7 +227,7 @@ fn landing_curve(finder: &Finder, droplets: &DropletSizes, density: f64) -> Vec<
             let mut speed = f64::NAN;
             for j in 0..FLOW_POINTS {
                 let q = (j as f64 + 0.5) / FLOW_POINTS as f64;
-                if let Found::Landed { offset, speed: on_impact } = finder.find(q, diameter, density) {
+                if let Found::Landed { offset, speed: on_impact } = finder.find(q, diameter, diameter.ln(), density) {
                     if radii.is_empty() {
                         speed = on_impact;
                     }
