@@ -66,10 +66,25 @@ fn a_repeated_run_gives_the_same_bytes() {
         assert!(bytes == &two[name], "{name} differs");
     }
     let expected = [
-        "budget.csv", "figures.csv", "landing.csv", "maps/coverage.npy", "maps/coverage.png", "maps/grid.json",
-        "maps/height_nm.npy", "maps/height_nm.png", "maps/thickness_Na3V2_PO4_3_nm.npy", "maps/thickness_Na3V2_PO4_3_nm.png",
-        "maps/thickness_carbon_black_nm.npy", "maps/thickness_carbon_black_nm.png", "maps/top_height_nm.npy",
-        "maps/top_height_nm.png", "particles.npz", "profile.csv", "report.html", "sizes.csv", "summary.json",
+        "budget.csv",
+        "figures.csv",
+        "landing.csv",
+        "maps/coverage.npy",
+        "maps/coverage.png",
+        "maps/grid.json",
+        "maps/height_nm.npy",
+        "maps/height_nm.png",
+        "maps/thickness_Na3V2_PO4_3_nm.npy",
+        "maps/thickness_Na3V2_PO4_3_nm.png",
+        "maps/thickness_carbon_black_nm.npy",
+        "maps/thickness_carbon_black_nm.png",
+        "maps/top_height_nm.npy",
+        "maps/top_height_nm.png",
+        "particles.npz",
+        "profile.csv",
+        "report.html",
+        "sizes.csv",
+        "summary.json",
     ];
     assert_eq!(one.keys().map(String::as_str).collect::<Vec<_>>(), expected);
     assert!(fs::read_dir(dir.path()).expect("a folder").count() == 2, "nothing temporary stays");
@@ -82,8 +97,10 @@ fn arrays_come_back_as_they_were() {
     let p = prediction(small());
     let out = dir.path().join("r");
     write(&p, &out);
-    let map = ndarray::Array2::<f32>::read_npy(fs::File::open(out.join("maps/thickness_carbon_black_nm.npy")).expect("there"))
-        .expect("a map");
+    let map = ndarray::Array2::<f32>::read_npy(
+        fs::File::open(out.join("maps/thickness_carbon_black_nm.npy")).expect("there"),
+    )
+    .expect("a map");
     assert_eq!(map.dim(), (p.maps.grid.rows, p.maps.grid.columns));
     for (a, b) in map.iter().zip(&p.maps.thickness[1]) {
         assert!((f64::from(*a) - b * 1e9).abs() <= 1e-6 * b * 1e9);
@@ -188,14 +205,35 @@ fn earlier_results_are_safe() {
 fn the_report_of_a_chip() {
     let html = report("chip", &prediction(CHIP));
     for words in [
-        "Not accepted", "17 of 20 prints", "212 ± 4", "below 0.14", "Where the solids went", "2 safety cautions apply",
-        "Local rules", "Outside of this map: seal", "droplet_gsd", "not measured", "working electrode",
+        "Not accepted",
+        "17 of 20 prints",
+        "212 ± 4",
+        "below 0.14",
+        "Where the solids went",
+        "2 safety cautions apply",
+        "Local rules",
+        "Outside of this map: seal",
+        "droplet_gsd",
+        "not measured",
+        "working electrode",
     ] {
         assert!(html.contains(words), "{words} is missing");
     }
     let place = |s: &str| html.find(s).unwrap_or_else(|| panic!("{s} is missing"));
-    let order = ["✕ Not accepted", "Thickness map", "A: particle scale", "<h2>Limits", "Across the lines", "Sizes by stage",
-        "<h2>Landing", "Mass budget", "All figures", "id=\"cautions\"", "<h2>Conditions", "<h2>Inputs"];
+    let order = [
+        "✕ Not accepted",
+        "Thickness map",
+        "A: particle scale",
+        "<h2>Limits",
+        "Across the lines",
+        "Sizes by stage",
+        "<h2>Landing",
+        "Mass budget",
+        "All figures",
+        "id=\"cautions\"",
+        "<h2>Conditions",
+        "<h2>Inputs",
+    ];
     assert!(order.windows(2).all(|w| place(w[0]) < place(w[1])), "pictures first, inputs last");
 }
 
@@ -219,15 +257,13 @@ fn odd_prints_still_report() {
     missed.particles.iter_mut().for_each(|q| q.x += 300e-6);
     missed.verdict = Verdict { accepted: Some(true), met: 20, n: 20, share_interval: [0.839, 1.0] };
     let html = report("missed", &missed);
-    assert!(html.contains("around the middle of working electrode, where no particle landed") && html.contains("✓ Accepted"));
+    assert!(
+        html.contains("around the middle of working electrode, where no particle landed")
+            && html.contains("✓ Accepted")
+    );
 
-    let mut coupon = prediction(Look {
-        particles: 60_000,
-        powders: 1,
-        pitch: 20e-6,
-        map: [-7e-3, 7e-3, -7e-3, 7e-3],
-        keep: false,
-    });
+    let mut coupon =
+        prediction(Look { particles: 60_000, powders: 1, pitch: 20e-6, map: [-7e-3, 7e-3, -7e-3, 7e-3], keep: false });
     coupon.inputs.regions = vec![Region {
         name: "disc".into(),
         role: Role::Target,
@@ -262,7 +298,12 @@ fn odd_prints_still_report() {
     let mut many = prediction(small());
     for i in 0..40 {
         let name = format!("line {i}");
-        many.inputs.path.push(PathItem { name: name.clone(), shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 }, speed: 1.0, passes: 1 });
+        many.inputs.path.push(PathItem {
+            name: name.clone(),
+            shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 },
+            speed: 1.0,
+            passes: 1,
+        });
         let mut profile = many.profiles[0].clone();
         profile.item = name.clone();
         many.profiles.push(profile);

@@ -7,7 +7,8 @@ pub mod track;
 use table::{Found, LandingTable};
 use track::{Arrival, Flyer, Sphere};
 
-/// Finds where a droplet lands: in the table, or by flying it.
+/// Finds where a droplet lands: in the table, or by flying it. There is one of these per setting, so its size does not matter.
+#[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone)]
 pub enum Finder {
     /// Interpolates.

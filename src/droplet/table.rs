@@ -236,7 +236,11 @@ fn wall_share(flyer: &Flyer, sphere: Sphere) -> f64 {
     let (mut low, mut high) = (0.0, 1.0);
     while high - low > EDGE_TOLERANCE * high {
         let middle = 0.5 * (low + high);
-        if hits(middle) { high = middle } else { low = middle }
+        if hits(middle) {
+            high = middle
+        } else {
+            low = middle
+        }
         if high < LEAST_SHARE {
             return 0.0;
         }
@@ -320,8 +324,7 @@ impl Equivalence {
         let relaxation = |log: f64, density: f64| {
             let d: f64 = log.exp();
             let slip = drag::slip_correction(d, gas.mean_free_path);
-            let reynolds =
-                drag::sphere_reynolds(EQUIVALENCE_SLIP * flyer.exit_speed, d, gas.density, gas.viscosity);
+            let reynolds = drag::sphere_reynolds(EQUIVALENCE_SLIP * flyer.exit_speed, d, gas.density, gas.viscosity);
             drag::relaxation_time(d, density, gas.viscosity, slip) / drag::schiller_naumann(reynolds)
         };
         let [nd, nr] = EQUIVALENCE_NODES;

@@ -108,7 +108,8 @@ impl Motion {
                 lift.gas_density,
                 lift.gas_viscosity,
             );
-            let acceleration = lift.factor * force / lift.mass * lift.nozzle_radius / (lift.exit_speed * lift.exit_speed);
+            let acceleration =
+                lift.factor * force / lift.mass * lift.nozzle_radius / (lift.exit_speed * lift.exit_speed);
             body[0] += acceleration * slip[1].signum() * gas[2].signum();
         }
         (relaxation, body)

@@ -102,7 +102,11 @@ impl RegionWork {
     /// Covered sub-pixels inside.
     fn covered(&self, cover: &Bits) -> u64 {
         self.whole.iter().map(|(row, run)| cover.count_run(*row, run.clone())).sum::<u64>()
-            + self.cut.iter().map(|(row, column, inside)| u64::from((cover.pixel(*row, *column) & inside).count_ones())).sum::<u64>()
+            + self
+                .cut
+                .iter()
+                .map(|(row, column, inside)| u64::from((cover.pixel(*row, *column) & inside).count_ones()))
+                .sum::<u64>()
     }
 
     /// Whether the middle of any of its pixels lies inside an outline.
@@ -144,9 +148,11 @@ impl Measurer {
     /// Prepares for all prints of a setting. `print_time` in s, `ink_used` in m^3.
     pub fn new(inputs: &Inputs, grid: Grid, index: &RegionIndex, print_time: f64, ink_used: f64) -> Self {
         let limited = |kind: Option<&FigureKind>, place: Option<&str>| {
-            inputs.acceptance.limits.iter().any(|limit| {
-                kind.is_none_or(|kind| kind.id == limit.figure) && limit.place.as_deref() == place
-            })
+            inputs
+                .acceptance
+                .limits
+                .iter()
+                .any(|limit| kind.is_none_or(|kind| kind.id == limit.figure) && limit.place.as_deref() == place)
         };
         let items: Vec<_> = (0..inputs.path.len()).map(|k| Strip::new(inputs, k, grid)).collect();
         let lines: Vec<bool> = inputs.path.iter().map(|item| matches!(item.shape, Shape::Polyline(_))).collect();
@@ -154,7 +160,8 @@ impl Measurer {
         let mut region_order: Vec<usize> = (0..inputs.regions.len()).collect();
         region_order.sort_by_key(|k| {
             let region = &inputs.regions[*k];
-            let rank = [Role::Target, Role::Electrode, Role::KeepOut, Role::Window].iter().position(|r| *r == region.role);
+            let rank =
+                [Role::Target, Role::Electrode, Role::KeepOut, Role::Window].iter().position(|r| *r == region.role);
             (!limited(None, Some(&region.name)), rank)
         });
         let mut item_order: Vec<usize> = (0..inputs.path.len()).collect();
@@ -182,8 +189,9 @@ impl Measurer {
             tasks.push(Task::Print);
         }
         let by_role = |wanted: Role| (0..inputs.regions.len()).filter(move |k| inputs.regions[*k].role == wanted);
-        let regions: Vec<RegionWork> =
-            (0..inputs.regions.len()).map(|k| RegionWork::new(&index.mask(k), &inputs.regions[k].outline, grid)).collect();
+        let regions: Vec<RegionWork> = (0..inputs.regions.len())
+            .map(|k| RegionWork::new(&index.mask(k), &inputs.regions[k].outline, grid))
+            .collect();
         let covers = |other: usize, window: usize| {
             inputs.regions[other].role != Role::Window && regions[other].meets(&inputs.regions[window].outline, grid)
         };
@@ -326,8 +334,8 @@ impl Measurer {
         }
         let area = work.area as f64;
         let mean = sum / area;
-        let squares: f64 = values.iter().map(|(t, w)| f64::from(*w) * (t - mean).powi(2)).sum::<f64>()
-            + bare as f64 * mean * mean;
+        let squares: f64 =
+            values.iter().map(|(t, w)| f64::from(*w) * (t - mean).powi(2)).sum::<f64>() + bare as f64 * mean * mean;
         Thickness {
             mean,
             sd: (squares / area).sqrt(),
@@ -366,7 +374,13 @@ impl Measurer {
             "landed_percent" => (generated > 0.0).then(|| landed / generated),
             "on_target_percent" => share,
             "overspray_percent" => share.map(|share| 1.0 - share),
-            "overspray_reach_um" => if self.targets.is_empty() { None } else { reach(&tally.reach) },
+            "overspray_reach_um" => {
+                if self.targets.is_empty() {
+                    None
+                } else {
+                    reach(&tally.reach)
+                }
+            }
             "print_time_s" => Some(self.print_time),
             "ink_used_ul" => Some(self.ink_used),
             _ => unknown(id),
@@ -388,13 +402,17 @@ impl Measurer {
                 (Task::Region(k), estimate) => self.region_note(*k, row.kind, estimate.is_some()),
                 (Task::Item(k), Some(_)) => self.how_measured(*k, row.kind, widths[*k]),
                 (Task::Item(k), None) => Some(self.why_not(*k, row.kind)),
-                (Task::Print, Some(_)) => (row.kind.id == "overspray_reach_um")
-                    .then(|| format!("in steps of {} um", REACH_BIN * 1e6)),
+                (Task::Print, Some(_)) => {
+                    (row.kind.id == "overspray_reach_um").then(|| format!("in steps of {} um", REACH_BIN * 1e6))
+                }
                 (Task::Print, None) => Some(match row.kind.id {
                     "landed_percent" => "no solids left the vial".into(),
                     _ if self.targets.is_empty() => "no region has the role target".into(),
                     "overspray_reach_um" => {
-                        format!("nothing landed, or 1 % of it lies beyond {} mm", REACH_BIN * (REACH_BINS - 1) as f64 * 1e3)
+                        format!(
+                            "nothing landed, or 1 % of it lies beyond {} mm",
+                            REACH_BIN * (REACH_BINS - 1) as f64 * 1e3
+                        )
                     }
                     _ => "nothing landed".into(),
                 }),
@@ -418,9 +436,13 @@ impl Measurer {
                 | "hit_probability"
         );
         match known {
-            true if from_counts && self.overlapped[k] => Some("without what lies on the regions over this window".into()),
+            true if from_counts && self.overlapped[k] => {
+                Some("without what lies on the regions over this window".into())
+            }
             true => None,
-            false if self.regions[k].area == 0 => Some("smaller than the map can show: choose a finer map pitch".into()),
+            false if self.regions[k].area == 0 => {
+                Some("smaller than the map can show: choose a finer map pitch".into())
+            }
             false => Some("nothing landed here".into()),
         }
     }
@@ -485,7 +507,9 @@ impl Measurer {
                 .enumerate()
                 .filter_map(|(k, (mass, powder))| match row.kind.id {
                     "particles" => Some((count.particles[k] as f64, 1.0)),
-                    "active_particles" => Some((if powder.capacity > 0.0 { count.particles[k] as f64 } else { 0.0 }, 1.0)),
+                    "active_particles" => {
+                        Some((if powder.capacity > 0.0 { count.particles[k] as f64 } else { 0.0 }, 1.0))
+                    }
                     "mass_pg" => Some((mass, particle_spread[k])),
                     "capacity_nah" | "current_1c_na" => Some((mass * powder.capacity, particle_spread[k])),
                     _ => None,
@@ -646,7 +670,8 @@ mod tests {
 
         fn get(&self, id: &str, place: Option<&str>) -> Option<f64> {
             let measurer = self.measurer();
-            let at = measurer.places().iter().position(|(k, p)| k.id == id && p.as_deref() == place).expect("in the list");
+            let at =
+                measurer.places().iter().position(|(k, p)| k.id == id && p.as_deref() == place).expect("in the list");
             measurer.measure(&self.outcome)[at]
         }
 
@@ -726,11 +751,23 @@ mod tests {
         let sd = (plain.iter().map(|p| p.1 * (p.0 - mean).powi(2)).sum::<f64>() / area).sqrt();
         let percentile = |share: f64| {
             let mut below = 0.0;
-            plain.iter().find(|p| { below += p.1; below >= share * area }).expect("some").0
+            plain
+                .iter()
+                .find(|p| {
+                    below += p.1;
+                    below >= share * area
+                })
+                .expect("some")
+                .0
         };
         assert!((print.target("mean_thickness_nm") / mean - 1.0).abs() < 1e-9);
         assert!((print.target("thickness_cv_percent") / (sd / mean) - 1.0).abs() < 1e-9);
-        for (id, share) in [("thickness_p5_nm", 0.05), ("thickness_p50_nm", 0.5), ("thickness_p95_nm", 0.95), ("thickness_p99_nm", 0.99)] {
+        for (id, share) in [
+            ("thickness_p5_nm", 0.05),
+            ("thickness_p50_nm", 0.5),
+            ("thickness_p95_nm", 0.95),
+            ("thickness_p99_nm", 0.99),
+        ] {
             assert!((print.target(id) / percentile(share) - 1.0).abs() < 1e-9, "{id}");
         }
         // Layers 0.5 + deposit over 100 nm: above 1 where the deposit is thicker than 50 nm.
@@ -764,7 +801,10 @@ mod tests {
     fn figures_come_by_place_with_limits_first() {
         let mut inputs = testing::inputs();
         inputs.path.push(testing::line("second", [30e-6, -50e-6], [30e-6, 50e-6]));
-        inputs.path.push(crate::inputs::PathItem { shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 }, ..inputs.path[0].clone() });
+        inputs.path.push(crate::inputs::PathItem {
+            shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 },
+            ..inputs.path[0].clone()
+        });
         inputs.path[2].name = "dot".into();
         inputs.acceptance.limits =
             vec![Limit { figure: "line_width_um".into(), place: Some("second".into()), min: None, max: Some(1e-5) }];
@@ -818,7 +858,11 @@ mod tests {
         let arrivals = Poisson::new(300.0).expect("valid");
         let print = Print::new(testing::inputs());
         let measurer = print.measurer();
-        let at = measurer.places().iter().position(|(k, p)| k.id == "particles" && p.as_deref() == Some("target")).expect("there");
+        let at = measurer
+            .places()
+            .iter()
+            .position(|(k, p)| k.id == "particles" && p.as_deref() == Some("target"))
+            .expect("there");
         let single = Measurer { tasks: vec![measurer.tasks[at]], ..measurer.clone() };
         let mut outcome = print.outcome.clone();
         let (mut held, mut held_by_particles) = (0, 0);

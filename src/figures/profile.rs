@@ -181,7 +181,8 @@ impl Strip {
         // Along a row, both coordinates change by a fixed step per column.
         let (step_s, step_d) = (self.along[0], -self.along[1]);
         for row in 0..self.grid.rows {
-            let (s, d) = self.place([self.grid.origin[0] + 0.5 * pitch, self.grid.origin[1] + (row as f64 + 0.5) * pitch]);
+            let (s, d) =
+                self.place([self.grid.origin[0] + 0.5 * pitch, self.grid.origin[1] + (row as f64 + 0.5) * pitch]);
             let (s, d) = (s / pitch, d / pitch);
             let (mut first, mut last) = (0.0f64, self.grid.columns as f64 - 1.0);
             for (start, step, most) in [(s, step_s, most_s), (d, step_d, most_d)] {
@@ -268,7 +269,8 @@ fn spread(bins: &mut [f64], place: f64, amount: f64) {
 
 /// Straight edges of what a shape prints: strokes of a polyline, outline of a filled shape, the point of a dot.
 fn edges(shape: &Shape) -> Vec<[[f64; 2]; 2]> {
-    let closed = |points: Vec<[f64; 2]>| (0..points.len()).map(|k| [points[k], points[(k + 1) % points.len()]]).collect();
+    let closed =
+        |points: Vec<[f64; 2]>| (0..points.len()).map(|k| [points[k], points[(k + 1) % points.len()]]).collect();
     match shape {
         Shape::Polyline(points) => points.windows(2).map(|p| [p[0], p[1]]).collect(),
         Shape::FilledRectangle { center, size, rotation, .. } => closed(
@@ -444,11 +446,17 @@ fn rough_width(profile: &[f64]) -> f64 {
 /// Source: Savitzky & Golay 1964, Smoothing and differentiation of data by simplified least squares procedures, Anal. Chem. 36:1627.
 pub fn smooth(values: &[f64], half_window: usize) -> Vec<f64> {
     let m = half_window as f64;
-    let weight = |i: f64| (3.0 * (3.0 * m * m + 3.0 * m - 1.0) - 15.0 * i * i) / ((2.0 * m - 1.0) * (2.0 * m + 1.0) * (2.0 * m + 3.0));
+    let weight = |i: f64| {
+        (3.0 * (3.0 * m * m + 3.0 * m - 1.0) - 15.0 * i * i) / ((2.0 * m - 1.0) * (2.0 * m + 1.0) * (2.0 * m + 3.0))
+    };
     let weights: Vec<f64> = (0..=2 * half_window).map(|k| weight(k as f64 - m)).collect();
     (0..values.len())
         .map(|at| {
-            weights.iter().enumerate().map(|(k, w)| w * values[(at + k).saturating_sub(half_window).min(values.len() - 1)]).sum()
+            weights
+                .iter()
+                .enumerate()
+                .map(|(k, w)| w * values[(at + k).saturating_sub(half_window).min(values.len() - 1)])
+                .sum()
         })
         .collect()
 }
@@ -494,7 +502,8 @@ fn half_height(values: &[f64], rough: [f64; 2], half_window: usize, level: f64) 
     let middle = (0.5 * (rough[0] + rough[1])).round() as usize;
     let (low, high) = ((rough[0] - reach).floor().max(0.0) as usize, ((rough[0] + reach).ceil() as usize).min(middle));
     let left = high as f64 - length_above(low, high);
-    let (low, high) = (((rough[1] - reach).floor() as usize).max(middle), ((rough[1] + reach).ceil() as usize).min(last));
+    let (low, high) =
+        (((rough[1] - reach).floor() as usize).max(middle), ((rough[1] + reach).ceil() as usize).min(last));
     let right = low as f64 + length_above(low, high);
     [left, right]
 }
@@ -620,7 +629,8 @@ mod tests {
                     for i in 0..40 {
                         for j in 0..40 {
                             let far = (f64::from(j) + 0.5) / 20.0 - 1.0;
-                            sum += (1.0 - far.abs()) * curve(f64::from(k) - 60.0 - shift + (f64::from(i) + 0.5) / 40.0 - 0.5 + far);
+                            sum += (1.0 - far.abs())
+                                * curve(f64::from(k) - 60.0 - shift + (f64::from(i) + 0.5) / 40.0 - 0.5 + far);
                         }
                     }
                     sum
@@ -670,7 +680,9 @@ mod tests {
         // sigma 4 um: FWHM 2.35482 * 4 = 9.419 um, 90 % in 2 * 1.644854 * 4 = 13.159 um, 99 % in 2 * 2.575829 * 4 = 20.607 um; the
         // blur of a quarter pixel squared adds 0.2 %. With 2e5 particles the errors by chance (1 sd) are 0.5 %, 0.2 % and 0.3 %.
         let normal = Normal::new(0.0, 4e-6).expect("valid");
-        for (k, angle) in [0.0, 0.3, 1.1, std::f64::consts::FRAC_PI_4, std::f64::consts::FRAC_PI_2].into_iter().enumerate() {
+        for (k, angle) in
+            [0.0, 0.3, 1.1, std::f64::consts::FRAC_PI_4, std::f64::consts::FRAC_PI_2].into_iter().enumerate()
+        {
             let canvas = print(angle, 200_000, k as u64, |random| normal.sample(random));
             let strip = Strip::new(&turned_line(angle), 0, canvas.grid).expect("a strip");
             let pieces = strip.collect(&canvas);
@@ -695,7 +707,12 @@ mod tests {
         let mut canvas = Canvas::new(grid(), 1);
         for row in 0..240 {
             for column in 0..240 {
-                canvas.stamp(-60e-6 + (f64::from(column) + 0.5) * PITCH, -60e-6 + (f64::from(row) + 0.5) * PITCH, 0.1e-6, 0);
+                canvas.stamp(
+                    -60e-6 + (f64::from(column) + 0.5) * PITCH,
+                    -60e-6 + (f64::from(row) + 0.5) * PITCH,
+                    0.1e-6,
+                    0,
+                );
             }
         }
         let film = canvas.thickness_at(0, 100, 100);

@@ -82,11 +82,8 @@ pub fn stack(particles: &mut [Particle]) {
         counts[class] += 1;
     }
     let extent = [high[0] - low[0], high[1] - low[1]];
-    let mut classes: Vec<SizeClass> = counts
-        .iter()
-        .enumerate()
-        .map(|(k, count)| SizeClass::new(0.5 * class_limit(k), extent, *count))
-        .collect();
+    let mut classes: Vec<SizeClass> =
+        counts.iter().enumerate().map(|(k, count)| SizeClass::new(0.5 * class_limit(k), extent, *count)).collect();
     let mut lower = vec![END; particles.len()];
     // Place, height and radius of each particle, close together in memory.
     let mut spheres: Vec<[f64; 4]> =
@@ -159,7 +156,8 @@ pub fn top_height(particles: &[Particle], grid: Grid) -> Array2<f64> {
                 if p.z + 0.5 * p.diameter <= *here {
                     continue;
                 }
-                let mut left = if row as f64 == v.floor() && column as f64 == u.floor() { radius * radius } else { 0.0 };
+                let mut left =
+                    if row as f64 == v.floor() && column as f64 == u.floor() { radius * radius } else { 0.0 };
                 for i in 0..SAMPLES {
                     let dy = row as f64 + (i as f64 + 0.5) * step - v;
                     for j in 0..SAMPLES {

@@ -51,9 +51,8 @@ pub fn zero_hit_bound(n: u32) -> f64 {
 /// Source: Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.
 pub fn garwood(count: f64) -> [f64; 2] {
     let tail = 0.5 * (1.0 - CONFIDENCE);
-    let half_quantile = |freedom: f64, share: f64| {
-        ChiSquared::new(freedom).map_or(f64::NAN, |law| 0.5 * law.inverse_cdf(share))
-    };
+    let half_quantile =
+        |freedom: f64, share: f64| ChiSquared::new(freedom).map_or(f64::NAN, |law| 0.5 * law.inverse_cdf(share));
     let low = if count <= 0.0 { 0.0 } else { half_quantile(2.0 * count, tail) };
     [low, half_quantile(2.0 * count + 2.0, 1.0 - tail)]
 }
@@ -71,7 +70,8 @@ pub fn estimate(values: &[f64]) -> Option<Estimate> {
         return Some(Estimate { mean, interval: None, sd: None, n: 1 });
     }
     let sd = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1) as f64).sqrt();
-    let quantile = StudentsT::new(0.0, 1.0, (n - 1) as f64).map_or(f64::NAN, |law| law.inverse_cdf(0.5 + 0.5 * CONFIDENCE));
+    let quantile =
+        StudentsT::new(0.0, 1.0, (n - 1) as f64).map_or(f64::NAN, |law| law.inverse_cdf(0.5 + 0.5 * CONFIDENCE));
     let half = quantile * sd / (n as f64).sqrt();
     Some(Estimate { mean, interval: Some([(mean - half).max(0.0), mean + half]), sd: Some(sd), n: n as u32 })
 }
@@ -102,11 +102,20 @@ fn over_prints(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<S
     if is_count(kind) && estimate.mean == 0.0 {
         // The sum over prints is 0: one-sided bound of a Poisson mean, -ln 0.05 = 3.0, shared by the prints.
         estimate.interval = Some([0.0, -(1.0 - CONFIDENCE).ln() / f64::from(n)]);
-        return (Some(estimate), Some(format!("none in {}: the interval ends at the upper bound for particles that arrive singly", prints(n))));
+        return (
+            Some(estimate),
+            Some(format!(
+                "none in {}: the interval ends at the upper bound for particles that arrive singly",
+                prints(n)
+            )),
+        );
     }
     if kind.id == "coarse_particles" && n == 1 {
         estimate.interval = Some(garwood(estimate.mean));
-        return (Some(estimate), Some("one print: counting interval for particles that arrive singly (Garwood 1936)".into()));
+        return (
+            Some(estimate),
+            Some("one print: counting interval for particles that arrive singly (Garwood 1936)".into()),
+        );
     }
     if estimate.mean == 0.0 {
         estimate.interval = None;
@@ -235,10 +244,13 @@ mod tests {
     #[test]
     fn limits_decide_and_a_missing_value_meets_none() {
         let mut inputs = testing::inputs();
-        let limit = |figure: &str, place: &str, min, max| Limit { figure: figure.into(), place: Some(place.into()), min, max };
+        let limit =
+            |figure: &str, place: &str, min, max| Limit { figure: figure.into(), place: Some(place.into()), min, max };
         inputs.acceptance.required_share = 0.9;
-        inputs.acceptance.limits =
-            vec![limit("coverage_percent", "target", Some(0.5), None), limit("line_width_um", "line", None, Some(20e-6))];
+        inputs.acceptance.limits = vec![
+            limit("coverage_percent", "target", Some(0.5), None),
+            limit("line_width_um", "line", None, Some(20e-6)),
+        ];
         let places = [place("line_width_um", Some("line")), place("coverage_percent", Some("target"))];
         let mut prints = vec![vec![Some(10e-6), Some(0.6)]; 10];
         prints[0][1] = Some(0.4);

@@ -21,10 +21,8 @@ pub fn inputs() -> Inputs {
         role,
         outline: Outline::Rectangle { center: [0.0, 0.0], size, rotation: 0.0 },
     };
-    inputs.regions = vec![
-        rectangle("window", Role::Window, [30e-6, 60e-6]),
-        rectangle("target", Role::Target, [20e-6, 40e-6]),
-    ];
+    inputs.regions =
+        vec![rectangle("window", Role::Window, [30e-6, 60e-6]), rectangle("target", Role::Target, [20e-6, 40e-6])];
     inputs.path = vec![line("line", [0.0, -50e-6], [0.0, 50e-6])];
     inputs.map.pitch = 0.5e-6;
     inputs.map.margin = 20e-6;

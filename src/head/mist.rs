@@ -96,19 +96,16 @@ impl MistTable {
     /// Computes losses and drying for droplets of these sizes.
     pub fn new(inputs: &Inputs, flows: &Flows, droplets: &DropletSizes) -> Self {
         let solvents = &inputs.ink.solvents;
-        let deviates: Vec<f64> = (0..DRYING_CLASSES)
-            .map(|k| DRYING_LIMIT * (2.0 * k as f64 / (DRYING_CLASSES - 1) as f64 - 1.0))
-            .collect();
+        let deviates: Vec<f64> =
+            (0..DRYING_CLASSES).map(|k| DRYING_LIMIT * (2.0 * k as f64 / (DRYING_CLASSES - 1) as f64 - 1.0)).collect();
         let weights: Vec<f64> = deviates.iter().map(|z| (-0.5 * z * z).exp()).collect();
         let weight: f64 = weights.iter().sum();
         // Droplets per volume of carrier in the tube, so that the classes together hold the mist load.
         let load = inputs.atomiser.mist_load * inputs.flows.carrier.0 / flows.tube_carrier;
         let volumes = deviates.iter().map(|&z| crate::source::atomiser::sphere_volume(droplets.at_deviate(z)));
         let mean_volume: f64 = volumes.zip(&weights).map(|(v, w)| v * w / weight).sum();
-        let classes = deviates
-            .iter()
-            .zip(&weights)
-            .map(|(&z, w)| (droplets.at_deviate(z), load / mean_volume * w / weight));
+        let classes =
+            deviates.iter().zip(&weights).map(|(&z, w)| (droplets.at_deviate(z), load / mean_volume * w / weight));
         let mut mist = MistClasses::generated(classes, solvents.len());
 
         let equilibrium = equilibrium_pressures(solvents, flows.tube_gas.temperature);
@@ -168,8 +165,7 @@ impl MistTable {
                 let mix = |a: f64, b: f64| a + f * (b - a);
                 let tube_ratio = mix(in_tube.liquid_left[class], in_tube.liquid_left[class + 1]).max(0.0).cbrt();
                 let d = droplets.at_deviate(z) * 0.5 * (1.0 + tube_ratio);
-                let shares =
-                    tube::shares(&inputs.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density);
+                let shares = tube::shares(&inputs.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density);
                 let liquid = |class: usize| left_density(solvents, &in_head, class).unwrap_or(base_density);
                 MistNode {
                     settled: shares.settling,
@@ -195,8 +191,8 @@ impl MistTable {
     /// What happens to a droplet of a standard normal deviate.
     #[inline]
     pub fn at(&self, deviate: f64) -> MistNode {
-        let place = ((deviate + DEVIATE_LIMIT) * ((NODES - 1) as f64 / (2.0 * DEVIATE_LIMIT)))
-            .clamp(0.0, (NODES - 1) as f64);
+        let place =
+            ((deviate + DEVIATE_LIMIT) * ((NODES - 1) as f64 / (2.0 * DEVIATE_LIMIT))).clamp(0.0, (NODES - 1) as f64);
         let node = (place as usize).min(NODES - 2);
         let f = place - node as f64;
         let (a, b) = (&self.nodes[node], &self.nodes[node + 1]);

@@ -40,12 +40,10 @@ impl Field {
         let mut nodes = vec![[0.0; 2]; nr * nz];
         for j in 0..nz - 1 {
             for i in 0..nr {
-                let psi_s: f64 =
-                    (0..3).map(|k| radial[i].d1[k] * solution.psi[j * nr + radial[i].first + k]).sum();
+                let psi_s: f64 = (0..3).map(|k| radial[i].d1[k] * solution.psi[j * nr + radial[i].first + k]).sum();
                 nodes[j * nr + i][0] = 2.0 * psi_s;
                 if i > 0 {
-                    let psi_z: f64 =
-                        (0..3).map(|k| axial[j].d1[k] * solution.psi[(axial[j].first + k) * nr + i]).sum();
+                    let psi_z: f64 = (0..3).map(|k| axial[j].d1[k] * solution.psi[(axial[j].first + k) * nr + i]).sum();
                     nodes[j * nr + i][1] = -psi_z / grid.s[i];
                 }
             }

@@ -1,7 +1,7 @@
 //! The free gas jet between nozzle and chip: solved once, kept, looked up.
 
+pub mod field;
 pub mod grid;
 pub mod profile;
 pub mod solver;
-pub mod field;
 pub mod store;

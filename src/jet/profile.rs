@@ -24,8 +24,7 @@ pub fn vorticity_over_radius(x: f64, plug_blend: f64) -> f64 {
 pub fn flow_inside(x: f64, plug_blend: f64) -> f64 {
     let m = f64::from(PLUG_EXPONENT);
     let s = x * x;
-    (1.0 - plug_blend) * s * (2.0 - s)
-        + plug_blend * ((m + 2.0) / m * s - 2.0 / m * x.powi(PLUG_EXPONENT + 2))
+    (1.0 - plug_blend) * s * (2.0 - s) + plug_blend * ((m + 2.0) / m * s - 2.0 / m * x.powi(PLUG_EXPONENT + 2))
 }
 
 /// Radius that holds a share of the flow; the inverse of [`flow_inside`]. Exact for a developed profile,
@@ -54,10 +53,8 @@ mod tests {
             assert!((flow_inside(1.0, blend) - 1.0).abs() < 1e-14);
             // Trapezoid of 2 x u(x) over 10^4 steps.
             let n = 10_000;
-            let sum: f64 = (0..n)
-                .map(|k| (k as f64 + 0.5) / n as f64)
-                .map(|x| 2.0 * x * speed(x, blend) / n as f64)
-                .sum();
+            let sum: f64 =
+                (0..n).map(|k| (k as f64 + 0.5) / n as f64).map(|x| 2.0 * x * speed(x, blend) / n as f64).sum();
             assert!((sum - 1.0).abs() < 1e-6);
             for share in [1e-6, 0.1, 0.25, 0.9] {
                 let x = radius_of_flow(share, blend);

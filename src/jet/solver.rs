@@ -311,8 +311,8 @@ impl System {
         assemble(&numbers, &grid, &radial, &axial, &vec![0.0; unknowns], 1.0, &mut assembly);
         let places = assembly.places.take().expect("places were asked for");
         let linear = |error: &dyn std::fmt::Debug| JetError::Linear(format!("{error:?}"));
-        let (pattern, order) = SymbolicSparseColMat::try_new_from_indices(unknowns, unknowns, &places)
-            .map_err(|error| linear(&error))?;
+        let (pattern, order) =
+            SymbolicSparseColMat::try_new_from_indices(unknowns, unknowns, &places).map_err(|error| linear(&error))?;
         let symbolic = SymbolicLu::try_new(pattern.rb()).map_err(|error| linear(&error))?;
         Ok(Self { numbers, grid, radial, axial, pattern, order, symbolic })
     }
@@ -474,8 +474,8 @@ fn assemble(
                 psi_s += ar.d1[k] * state[psi_at(ri, j)];
                 psi_z += az.d1[k] * state[psi_at(i, zj)];
                 psi_laplacian += 4.0 * s * ar.d2[k] * state[psi_at(ri, j)] + az.d2[k] * state[psi_at(i, zj)];
-                zeta_laplacian += (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]) * state[zeta_at(ri, j)]
-                    + az.d2[k] * state[zeta_at(i, zj)];
+                zeta_laplacian +=
+                    (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]) * state[zeta_at(ri, j)] + az.d2[k] * state[zeta_at(i, zj)];
             }
 
             let carried = if s <= JET_CORE * JET_CORE { &upwind[j] } else { &central[j] };

@@ -172,9 +172,7 @@ impl Bits {
     pub fn in_pixel(&self, row: usize, column: usize) -> u32 {
         let start = column * SUB;
         let mask = ((1u64 << SUB) - 1) << (start % 64);
-        (0..SUB)
-            .map(|k| (self.words[(row * SUB + k) * self.words_per_row + start / 64] & mask).count_ones())
-            .sum()
+        (0..SUB).map(|k| (self.words[(row * SUB + k) * self.words_per_row + start / 64] & mask).count_ones()).sum()
     }
 }
 
@@ -187,6 +185,8 @@ pub struct Canvas {
     volumes: Vec<Vec<u64>>,
     /// Covered sub-pixels.
     cover: Bits,
+    /// First row that may hold something, and the first beyond.
+    used: [usize; 2],
 }
 
 /// Solid volume of a sphere in whole nm^3.
@@ -198,7 +198,12 @@ pub fn whole_volume(diameter: f64) -> u64 {
 impl Canvas {
     /// An empty canvas.
     pub fn new(grid: Grid, powders: usize) -> Self {
-        Self { grid, volumes: (0..powders).map(|_| vec![0; grid.columns * grid.rows]).collect(), cover: Bits::new(grid) }
+        Self {
+            grid,
+            volumes: (0..powders).map(|_| vec![0; grid.columns * grid.rows]).collect(),
+            cover: Bits::new(grid),
+            used: [grid.rows, 0],
+        }
     }
 
     /// Adds a sphere seen from above: centre (m), diameter (m), powder.
@@ -220,6 +225,8 @@ impl Canvas {
         let total = whole_volume(diameter);
         let (left, right) = (floor(u - radius), floor(u + radius));
         let (low, high) = (floor(v - radius), floor(v + radius));
+        self.used[0] = self.used[0].min(low.max(0) as usize);
+        self.used[1] = self.used[1].max((high + 1).min(self.grid.rows as i64) as usize);
         if left == right && low == high {
             self.add(powder, left, low, total);
         } else if right - left < MOST_LINES as i64 && high - low < MOST_LINES as i64 {
@@ -268,14 +275,19 @@ impl Canvas {
             } else {
                 Corners::place(middle + (row as f64 + 1.0 - v) * scale)
             };
-            let reached = if row == high { total } else { (whole * corners.at((CORNER_INTERVALS - 1, 1.0), line)) as u64 };
+            let reached =
+                if row == high { total } else { (whole * corners.at((CORNER_INTERVALS - 1, 1.0), line)) as u64 };
             // What is in this row, and how it is shared among its pixels: rounding is carried along, so nothing is lost.
             let in_row = reached.max(given_rows) - given_rows;
             given_rows += in_row;
             let mut given = 0;
             for k in 0..across {
                 let here = corners.at(edges[k], line);
-                let reached = if k + 1 == across { in_row } else { ((whole * (here - below[k])).max(0.0) as u64).clamp(given, in_row) };
+                let reached = if k + 1 == across {
+                    in_row
+                } else {
+                    ((whole * (here - below[k])).max(0.0) as u64).clamp(given, in_row)
+                };
                 below[k] = here;
                 self.add(powder, left + k as i64, row, reached - given);
                 given = reached;
@@ -307,8 +319,9 @@ impl Canvas {
             sum
         };
         let (across, up) = ((right - left) as usize + 1, (high - low) as usize + 1);
-        let chords: Vec<f64> =
-            (0..across * up).map(|k| chord(left as f64 + (k % across) as f64, low as f64 + (k / across) as f64)).collect();
+        let chords: Vec<f64> = (0..across * up)
+            .map(|k| chord(left as f64 + (k % across) as f64, low as f64 + (k / across) as f64))
+            .collect();
         let scale = total as f64 / chords.iter().sum::<f64>();
         // Rounding is carried along so that the parts add up to the whole.
         let mut given = 0;
@@ -331,6 +344,21 @@ impl Canvas {
             }
         }
         self.cover.join(&other.cover);
+        self.used = [self.used[0].min(other.used[0]), self.used[1].max(other.used[1])];
+    }
+
+    /// Empties the canvas for another print, touching only what was used.
+    pub fn clear(&mut self) {
+        let [first, beyond] = self.used;
+        if first < beyond {
+            let columns = self.grid.columns;
+            for volumes in &mut self.volumes {
+                volumes[first * columns..beyond * columns].fill(0);
+            }
+            let per_row = self.cover.words_per_row;
+            self.cover.words[first * SUB * per_row..beyond * SUB * per_row].fill(0);
+        }
+        self.used = [self.grid.rows, 0];
     }
 
     /// Covered sub-pixels.
@@ -357,7 +385,9 @@ impl Canvas {
 
     /// Map of a powder's projected solid thickness, m.
     pub fn thickness(&self, powder: usize) -> Array2<f64> {
-        Array2::from_shape_fn((self.grid.rows, self.grid.columns), |(row, column)| self.thickness_at(powder, row, column))
+        Array2::from_shape_fn((self.grid.rows, self.grid.columns), |(row, column)| {
+            self.thickness_at(powder, row, column)
+        })
     }
 
     /// Map of the covered share of each pixel, 0 to 1.

@@ -145,6 +145,11 @@ impl Tally {
         }
     }
 
+    /// Back to nothing counted.
+    pub fn clear(&mut self) {
+        *self = Self::new(self.generated.particles.len(), self.fates.len() - fate::FIRST_REGION);
+    }
+
     /// Adds another tally of the same shape.
     pub fn join(&mut self, other: &Self) {
         self.generated.join(&other.generated);

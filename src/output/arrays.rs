@@ -15,7 +15,8 @@ pub fn npy(map: &Array2<f64>, factor: f64) -> Result<Vec<u8>, ndarray_npy::Write
 /// The particles as `.npz`: `x_um`, `y_um`, `z_um`, `diameter_um` (32-bit floats), `powder` (16-bit), `droplet` (64-bit).
 pub fn particles_npz(particles: &[Particle]) -> Result<Vec<u8>, WriteNpzError> {
     let mut npz = NpzWriter::new(Cursor::new(Vec::new()));
-    let column = |value: fn(&Particle) -> f64| particles.iter().map(|p| (value(p) * 1e6) as f32).collect::<Array1<f32>>();
+    let column =
+        |value: fn(&Particle) -> f64| particles.iter().map(|p| (value(p) * 1e6) as f32).collect::<Array1<f32>>();
     npz.add_array("x_um", &column(|p| p.x))?;
     npz.add_array("y_um", &column(|p| p.y))?;
     npz.add_array("z_um", &column(|p| p.z))?;

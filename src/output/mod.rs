@@ -155,7 +155,8 @@ fn try_beside(dir: &Path) -> Result<(), OutputError> {
 /// Whether a folder holds a result of ours.
 fn is_result(dir: &Path) -> bool {
     let marked = |text: String| {
-        serde_json::from_str::<Value>(&text).is_ok_and(|v| v.get("format").and_then(Value::as_str) == Some(summary::FORMAT))
+        serde_json::from_str::<Value>(&text)
+            .is_ok_and(|v| v.get("format").and_then(Value::as_str) == Some(summary::FORMAT))
     };
     let plain_folder = fs::symlink_metadata(dir).is_ok_and(|m| m.is_dir());
     plain_folder && fs::read_to_string(dir.join("summary.json")).is_ok_and(marked)
@@ -222,7 +223,9 @@ fn put_in_place(staging: tempfile::TempDir, dir: &Path) -> io::Result<()> {
     }
     // Renamed away: nothing is left to clean up.
     let _ = staging.keep();
-    if let Some(Ok(parent)) = dir.parent().map(|p| fs::File::open(if p.as_os_str().is_empty() { Path::new(".") } else { p })) {
+    if let Some(Ok(parent)) =
+        dir.parent().map(|p| fs::File::open(if p.as_os_str().is_empty() { Path::new(".") } else { p }))
+    {
         // Some file systems cannot sync a folder; the result is complete either way.
         let _ = parent.sync_all();
     }
@@ -282,7 +285,9 @@ fn write_file(path: &Path, shown: &Path, bytes: &[u8]) -> Result<fs::File, Outpu
 
 fn write_error(shown: &Path, source: io::Error, needed: u64, missing: u64) -> OutputError {
     match source.kind() {
-        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => OutputError::DiskFull { file: shown.into(), needed, missing },
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
+            OutputError::DiskFull { file: shown.into(), needed, missing }
+        }
         _ => OutputError::NotWritable { path: shown.into(), source },
     }
 }
@@ -381,7 +386,8 @@ mod tests {
     #[test]
     fn a_full_disk_is_named() {
         // The system's own always-full device.
-        let error = write_file(Path::new("/dev/full"), Path::new("out/report.html"), &[0; 2_000]).expect_err("it is full");
+        let error =
+            write_file(Path::new("/dev/full"), Path::new("out/report.html"), &[0; 2_000]).expect_err("it is full");
         assert!(matches!(error, OutputError::DiskFull { needed: 2_000, missing: 2_000, .. }), "{error:?}");
         assert!(error.to_string().contains("out/report.html needs 2.0 kB"), "{error}");
     }

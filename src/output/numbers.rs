@@ -66,7 +66,12 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
         let decimals = decimals_for_uncertainty(half * by);
         let power = ten_to(exponent);
         return shown(if (above - below).abs() > 0.2 * half {
-            format!("{} ({} to {})\u{a0}×\u{a0}{power}", fixed(mean * by, decimals), fixed(low * by, decimals), fixed(high * by, decimals))
+            format!(
+                "{} ({} to {})\u{a0}×\u{a0}{power}",
+                fixed(mean * by, decimals),
+                fixed(low * by, decimals),
+                fixed(high * by, decimals)
+            )
         } else {
             format!("({} ± {})\u{a0}×\u{a0}{power}", fixed(mean * by, decimals), fixed(half * by, decimals))
         });
@@ -75,12 +80,7 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
     if (above - below).abs() > 0.2 * half {
         let narrow = decimals_for_uncertainty(if below.min(above) > 0.0 { below.min(above) } else { half });
         let decimals = decimals.max(narrow.min(decimals + 1));
-        return shown(format!(
-            "{} ({} to {})",
-            fixed(mean, decimals),
-            fixed(low, decimals),
-            fixed(high, decimals)
-        ));
+        return shown(format!("{} ({} to {})", fixed(mean, decimals), fixed(low, decimals), fixed(high, decimals)));
     }
     shown(format!("{} ± {}", fixed(mean, decimals), fixed(half, decimals)))
 }

@@ -118,8 +118,14 @@ pub fn cut(grid: &Grid, map: &Array2<f64>, view: &View, most: usize) -> Option<R
         }
     }
     let shown = View {
-        x: [grid.origin[0] + c0 as f64 * grid.pitch, grid.origin[0] + (c0 + size.1 * block).min(columns.max(c1)) as f64 * grid.pitch],
-        y: [grid.origin[1] + r0 as f64 * grid.pitch, grid.origin[1] + (r0 + size.0 * block).min(rows.max(r1)) as f64 * grid.pitch],
+        x: [
+            grid.origin[0] + c0 as f64 * grid.pitch,
+            grid.origin[0] + (c0 + size.1 * block).min(columns.max(c1)) as f64 * grid.pitch,
+        ],
+        y: [
+            grid.origin[1] + r0 as f64 * grid.pitch,
+            grid.origin[1] + (r0 + size.0 * block).min(rows.max(r1)) as f64 * grid.pitch,
+        ],
     };
     Some(Raster { view: shown, values })
 }
@@ -239,7 +245,9 @@ pub fn particles_png(
             let x = view.x[0] + (column as f64 + 0.5) / per_metre;
             let role = shapes
                 .iter()
-                .filter(|(_, points, b)| x >= b.x[0] && x <= b.x[1] && y >= b.y[0] && y <= b.y[1] && inside(points, [x, y]))
+                .filter(|(_, points, b)| {
+                    x >= b.x[0] && x <= b.x[1] && y >= b.y[0] && y <= b.y[1] && inside(points, [x, y])
+                })
                 .map(|s| s.0)
                 .max_by_key(|r| rank(*r));
             pixels[row * columns + column] = ground(role);
@@ -334,7 +342,11 @@ mod tests {
 
     #[test]
     fn shapes_know_their_inside() {
-        let square = corners(&Outline::Rectangle { center: [1.0, 1.0], size: [2.0, 2.0], rotation: std::f64::consts::FRAC_PI_4 });
+        let square = corners(&Outline::Rectangle {
+            center: [1.0, 1.0],
+            size: [2.0, 2.0],
+            rotation: std::f64::consts::FRAC_PI_4,
+        });
         assert!(inside(&square, [1.0, 2.3]) && !inside(&square, [1.9, 1.9]));
         let disc = corners(&Outline::Disc { center: [0.0, 0.0], radius: 1.0 });
         assert!(inside(&disc, [0.7, 0.7]) && !inside(&disc, [0.72, 0.72]));

@@ -192,7 +192,11 @@ impl Plot {
             let class = if label.is_empty() { "grid minor" } else { "grid" };
             let _ = write!(out, r#"<path class="{class}" d="M{x:.1} {top:.1}V{:.1}"/>"#, py(0.0));
             if !label.is_empty() {
-                let _ = write!(out, r#"<text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{label}</text>"#, py(0.0) + 16.0);
+                let _ = write!(
+                    out,
+                    r#"<text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{label}</text>"#,
+                    py(0.0) + 16.0
+                );
             }
         }
         for (value, label) in self.y.ticks((inner_height / 42.0) as usize) {
@@ -200,7 +204,12 @@ impl Plot {
             let class = if label.is_empty() { "grid minor" } else { "grid" };
             let _ = write!(out, r#"<path class="{class}" d="M{left:.1} {y:.1}H{:.1}"/>"#, px(1.0));
             if !label.is_empty() {
-                let _ = write!(out, r#"<text class="tick" x="{:.1}" y="{:.1}" text-anchor="end">{label}</text>"#, left - 7.0, y + 4.0);
+                let _ = write!(
+                    out,
+                    r#"<text class="tick" x="{:.1}" y="{:.1}" text-anchor="end">{label}</text>"#,
+                    left - 7.0,
+                    y + 4.0
+                );
             }
         }
         for series in &self.series {
@@ -280,7 +289,12 @@ impl Plot {
                     format!(r#"<path class="line s{}"{dash} d="M{x:.1} {:.1}h22"/>"#, series.colour, y - 4.0)
                 }
             };
-            let _ = write!(out, r#"{sample}<text class="tick" x="{:.1}" y="{y:.1}">{}</text>"#, x + 28.0, escape(&series.name));
+            let _ = write!(
+                out,
+                r#"{sample}<text class="tick" x="{:.1}" y="{y:.1}">{}</text>"#,
+                x + 28.0,
+                escape(&series.name)
+            );
             x += width;
         }
         let height = if out.is_empty() { 4.0 } else { y + 2.0 };
@@ -328,7 +342,10 @@ mod tests {
 
     #[test]
     fn a_gap_stays_a_gap_and_zero_has_no_place_on_a_logarithm() {
-        assert_eq!(polyline([Some((0.0, 0.0)), None, Some((1.0, 1.0)), Some((2.0, 2.0))].into_iter()), "M0.0 0.0M1.0 1.0L2.0 2.0");
+        assert_eq!(
+            polyline([Some((0.0, 0.0)), None, Some((1.0, 1.0)), Some((2.0, 2.0))].into_iter()),
+            "M0.0 0.0M1.0 1.0L2.0 2.0"
+        );
         let log = Axis::over("", Scale::Log, 1.0, 100.0);
         assert_eq!(log.place(0.0), None);
         assert_eq!(log.place(f64::NAN), None);

@@ -343,7 +343,13 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 .iter()
                 .map(|r| {
                     let (fate, region) = fate_words(&r.fate);
-                    BudgetLine { fate, region, droplets: r.droplets, particles: &r.particles, mass_pg: picograms(&r.mass) }
+                    BudgetLine {
+                        fate,
+                        region,
+                        droplets: r.droplets,
+                        particles: &r.particles,
+                        mass_pg: picograms(&r.mass),
+                    }
                 })
                 .collect(),
         },

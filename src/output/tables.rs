@@ -27,7 +27,18 @@ fn header(columns: &[&str]) -> Vec<String> {
 
 /// `figures.csv`: every figure at every place, in the unit of its row.
 pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
-    let head = header(&["figure", "name", "place", "mean", "low_95", "high_95", "sd_between_prints", "prints", "unit", "note"]);
+    let head = header(&[
+        "figure",
+        "name",
+        "place",
+        "mean",
+        "low_95",
+        "high_95",
+        "sd_between_prints",
+        "prints",
+        "unit",
+        "note",
+    ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
         let e = row.estimate;
@@ -119,8 +130,14 @@ pub fn profile(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> 
 
 /// `landing.csv`: landing radius and fate against droplet diameter at the nozzle exit.
 pub fn landing(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
-    let head =
-        header(&["diameter_um", "landed_percent", "radius_p5_um", "radius_p50_um", "radius_p95_um", "impact_speed_m_s"]);
+    let head = header(&[
+        "diameter_um",
+        "landed_percent",
+        "radius_p5_um",
+        "radius_p50_um",
+        "radius_p95_um",
+        "impact_speed_m_s",
+    ]);
     table(std::iter::once(head).chain(p.landing_curve.iter().map(|l| {
         let mut cells = vec![cell(l.diameter * 1e6), cell(l.landed * 100.0)];
         cells.extend(l.radius.iter().map(|r| cell(r * 1e6)));

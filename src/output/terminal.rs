@@ -8,14 +8,21 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// Figures shown for each target region.
-const SHOWN: [&str; 6] =
-    ["coverage_percent", "mean_thickness_nm", "thickness_cv_percent", "too_thick_percent", "capacity_nah", "largest_particle_um"];
+const SHOWN: [&str; 6] = [
+    "coverage_percent",
+    "mean_thickness_nm",
+    "thickness_cv_percent",
+    "too_thick_percent",
+    "capacity_nah",
+    "largest_particle_um",
+];
 /// Figures shown for other regions.
 const SHOWN_ELSEWHERE: [&str; 2] = ["particles", "hit_probability"];
 /// Figures shown for each path item.
 const SHOWN_ITEM: [&str; 2] = ["line_width_um", "width_99_um"];
 /// Figures shown for the whole print.
-const SHOWN_PRINT: [&str; 5] = ["landed_percent", "overspray_percent", "overspray_reach_um", "print_time_s", "ink_used_ul"];
+const SHOWN_PRINT: [&str; 5] =
+    ["landed_percent", "overspray_percent", "overspray_reach_um", "print_time_s", "ink_used_ul"];
 /// Most regions or items that are listed.
 const MOST_PLACES: usize = 6;
 

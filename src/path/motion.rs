@@ -310,12 +310,8 @@ mod tests {
 
     #[test]
     fn a_dot_waits_for_its_dwell_and_the_shutter() {
-        let dot = PathItem {
-            name: "d".into(),
-            shape: Shape::Dot { at: [1e-4, 0.0], dwell: 0.5 },
-            speed: 1e-3,
-            passes: 1,
-        };
+        let dot =
+            PathItem { name: "d".into(), shape: Shape::Dot { at: [1e-4, 0.0], dwell: 0.5 }, speed: 1e-3, passes: 1 };
         let timeline = Timeline::new(&[dot], &stage(0.01, 0.03, 0.0));
         assert!((timeline.open_time() - 0.52).abs() < 1e-12);
         assert!((timeline.duration - 0.53).abs() < 1e-12);

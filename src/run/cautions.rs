@@ -62,7 +62,11 @@ fn safety(inputs: &Inputs, list: &mut Vec<Caution>) {
     let groups = [
         (Hazard::Nickel, "nickel", "nickel compounds are carcinogenic when breathed and sensitise the skin"),
         (Hazard::Cobalt, "cobalt", "cobalt compounds are suspected carcinogens, sensitise, and harm the lungs"),
-        (Hazard::TitaniumDioxide, "titanium-dioxide", "fine titanium dioxide is suspected of causing cancer when breathed"),
+        (
+            Hazard::TitaniumDioxide,
+            "titanium-dioxide",
+            "fine titanium dioxide is suspected of causing cancer when breathed",
+        ),
         (Hazard::CarbonBlack, "carbon-black", "carbon black is possibly carcinogenic when breathed as dust"),
     ];
     for (hazard, id, why) in groups {
@@ -76,7 +80,10 @@ fn safety(inputs: &Inputs, list: &mut Vec<Caution>) {
         if solvent.reproductive_toxicity {
             say(
                 "reproductive-toxicity",
-                format!("{} may harm the unborn child and passes the skin: gloves and extraction. {closing}", solvent.name),
+                format!(
+                    "{} may harm the unborn child and passes the skin: gloves and extraction. {closing}",
+                    solvent.name
+                ),
             );
         }
         // 60 C: upper flash point of liquids classed as flammable (UN GHS, category 3).
@@ -98,19 +105,19 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
     let inputs = setting.inputs;
     let c = &setting.conditions;
     let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
-    if let DropletMedian::Ultrasonic(frequency) = inputs.atomiser.median {
-        if !(LANG_RANGE[0]..=LANG_RANGE[1]).contains(&frequency) {
-            say(
-                Severity::Caution,
-                "lang-range",
-                format!(
-                    "The droplet median of {:.2} um is Lang's relation at {:.2} MHz; it was measured from 10 to 800 kHz. Take it as \
+    if let DropletMedian::Ultrasonic(frequency) = inputs.atomiser.median
+        && !(LANG_RANGE[0]..=LANG_RANGE[1]).contains(&frequency)
+    {
+        say(
+            Severity::Caution,
+            "lang-range",
+            format!(
+                "The droplet median of {:.2} um is Lang's relation at {:.2} MHz; it was measured from 10 to 800 kHz. Take it as \
                      +-30 % or more, or give a measured droplet_median_um.",
-                    c.droplet_median * 1e6,
-                    frequency * 1e-6
-                ),
-            );
-        }
+                c.droplet_median * 1e6,
+                frequency * 1e-6
+            ),
+        );
     }
     for (k, piece) in inputs.tube.iter().enumerate() {
         let reynolds = tube_reynolds(setting.flows.tube_carrier, piece.bore, &setting.flows.tube_gas);
@@ -228,7 +235,8 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
         );
     }
     let core = profile::radius_of_flow(setting.flows.core_share(), inputs.head.plug_blend);
-    if inputs.head.mixing_length < 0.03 * c.reynolds * inputs.head.nozzle && inputs.head.plug_blend == 0.0 && core < 1.0 {
+    if inputs.head.mixing_length < 0.03 * c.reynolds * inputs.head.nozzle && inputs.head.plug_blend == 0.0 && core < 1.0
+    {
         // Entrance length of laminar pipe flow, about 0.06 Re D (Shah & London 1978): half of it taken as the point to speak up.
         let head_reynolds = c.reynolds * inputs.head.nozzle / inputs.head.inlet_bore;
         if inputs.head.mixing_length < 0.03 * head_reynolds * inputs.head.inlet_bore {

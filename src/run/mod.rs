@@ -10,7 +10,7 @@ use crate::figures::{Prediction, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
-use print::{Keep, print_alone, print_parallel};
+use print::{Keep, Printer, print_parallel};
 use rayon::prelude::*;
 use setting::Setting;
 
@@ -78,14 +78,14 @@ pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> 
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
     let others: Vec<Option<Vec<Option<f64>>>> = (1..prints)
         .into_par_iter()
-        .map(|print| {
-            if progress.cancelled() {
-                return None;
-            }
-            let figures = measurer.measure(&print_alone(&setting, print));
-            progress.advance(1);
-            Some(figures)
-        })
+        .map_init(
+            || Printer::new(&setting),
+            |printer, print| {
+                let figures = measurer.measure(printer.make(print, progress)?);
+                progress.advance(1);
+                Some(figures)
+            },
+        )
         .collect();
     for figures in others {
         per_print.push(figures.ok_or(RunError::Cancelled)?);
@@ -95,10 +95,19 @@ pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> 
     }
 
     progress.begin("drawing up the figures", None);
-    let (limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
+    let (mut limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
+    let mut figures = statistics::summarise(measurer.places(), &per_print);
+    if per_print.len() == 1 {
+        measurer.single_print(&first, &mut figures);
+        for outcome in &mut limits {
+            let row = figures.iter().find(|row| row.kind.id == outcome.kind.id && row.place == outcome.limit.place);
+            outcome.estimate = row.and_then(|row| row.estimate).or(outcome.estimate);
+        }
+    }
+    measurer.annotate(&mut figures);
     let top_height = (!first.particles.is_empty()).then(|| stack::top_height(&first.particles, setting.grid));
     Ok(Prediction {
-        figures: statistics::summarise(measurer.places(), &per_print),
+        figures,
         limits,
         verdict,
         budget: budget::budget(inputs, &first.tally, first.not_simulated),

@@ -63,7 +63,8 @@ impl Course {
             .iter()
             .map(|block| {
                 let time = block.time + 0.5 * block.duration;
-                let correlation = if drift.noise_time > 0.0 { (-(time - before) / drift.noise_time).exp() } else { 0.0 };
+                let correlation =
+                    if drift.noise_time > 0.0 { (-(time - before) / drift.noise_time).exp() } else { 0.0 };
                 let fresh: f64 = StandardNormal.sample(&mut rng);
                 level = correlation * level + (1.0 - correlation * correlation).sqrt() * fresh;
                 before = time;
@@ -98,24 +99,23 @@ impl Course {
     }
 }
 
-/// Collects what a worker lands.
+/// Collects what a thread lands.
 struct Worker {
-    canvas: Canvas,
-    tally: Tally,
+    outcome: PrintOutcome,
     grains: Vec<Grain>,
-    /// Particles by block, if kept.
-    kept: Option<Vec<(usize, Vec<Particle>)>>,
+    keep: Keep,
 }
 
 impl Worker {
     fn new(setting: &Setting, keep: Keep) -> Self {
         let powders = setting.inputs.ink.powders.len();
-        Self {
+        let outcome = PrintOutcome {
             canvas: Canvas::new(setting.grid, powders),
             tally: Tally::new(powders, setting.inputs.regions.len()),
-            grains: Vec::new(),
-            kept: (keep == Keep::Particles).then(Vec::new),
-        }
+            particles: Vec::new(),
+            not_simulated: Thinning::new(setting).left_out(setting),
+        };
+        Self { outcome, grains: Vec::new(), keep }
     }
 }
 
@@ -129,22 +129,27 @@ pub fn print_parallel(
     keep: Keep,
     progress: &dyn Progress,
 ) -> Result<PrintOutcome, RunError> {
-    let course = Course::new(setting, print);
-    let thinning = Thinning::new(setting);
+    let job = Job::new(setting, print);
     let next = AtomicUsize::new(0);
     let stopped = AtomicBool::new(false);
-    let workers: Vec<Worker> = (0..rayon::current_num_threads().min(setting.blocks.len().max(1)))
+    // Each thread's outcome, and the particles of its blocks.
+    type Part = (PrintOutcome, Vec<(usize, Vec<Particle>)>);
+    let parts: Vec<Part> = (0..rayon::current_num_threads().min(setting.blocks.len().max(1)))
         .into_par_iter()
         .map(|_| {
             let mut worker = Worker::new(setting, keep);
+            let mut kept = Vec::new();
             loop {
                 let block = next.fetch_add(1, Ordering::Relaxed);
                 if block >= setting.blocks.len() || stopped.load(Ordering::Relaxed) {
-                    return worker;
+                    return (worker.outcome, kept);
                 }
-                land_block(setting, &course, thinning, print, block, &mut worker);
+                job.land(block, &mut worker);
+                if keep == Keep::Particles {
+                    kept.push((block, std::mem::take(&mut worker.outcome.particles)));
+                }
                 progress.advance(1);
-                if block % 64 == 0 && progress.cancelled() {
+                if block.is_multiple_of(CANCEL_BLOCKS) && progress.cancelled() {
                     stopped.store(true, Ordering::Relaxed);
                 }
             }
@@ -153,19 +158,48 @@ pub fn print_parallel(
     if stopped.load(Ordering::Relaxed) || progress.cancelled() {
         return Err(RunError::Cancelled);
     }
-    Ok(joined(setting, thinning, workers))
+    let mut parts = parts.into_iter();
+    let (mut whole, mut blocks) = parts.next().expect("there is a thread");
+    for (outcome, kept) in parts {
+        whole.canvas.join(&outcome.canvas);
+        whole.tally.join(&outcome.tally);
+        blocks.extend(kept);
+    }
+    blocks.sort_by_key(|(block, _)| *block);
+    whole.particles = blocks.into_iter().flat_map(|(_, particles)| particles).collect();
+    stack::stack(&mut whole.particles);
+    Ok(whole)
 }
 
-/// Makes one print on the calling thread: for many prints at once.
-pub fn print_alone(setting: &Setting, print: u32) -> PrintOutcome {
-    let course = Course::new(setting, print);
-    let thinning = Thinning::new(setting);
-    let mut worker = Worker::new(setting, Keep::Maps);
-    for block in 0..setting.blocks.len() {
-        land_block(setting, &course, thinning, print, block, &mut worker);
-    }
-    joined(setting, thinning, vec![worker])
+/// Makes prints on the calling thread, one after another, for many prints at once. Single particles are not kept.
+pub struct Printer<'a> {
+    setting: &'a Setting<'a>,
+    worker: Worker,
 }
+
+impl<'a> Printer<'a> {
+    /// A printer whose canvas serves print after print.
+    pub fn new(setting: &'a Setting) -> Self {
+        Self { setting, worker: Worker::new(setting, Keep::Maps) }
+    }
+
+    /// Makes a print; the outcome stands until the next. `None` if the user wants to stop.
+    pub fn make(&mut self, print: u32, progress: &dyn Progress) -> Option<&PrintOutcome> {
+        let job = Job::new(self.setting, print);
+        self.worker.outcome.canvas.clear();
+        self.worker.outcome.tally.clear();
+        for block in 0..self.setting.blocks.len() {
+            if block % CANCEL_BLOCKS == 0 && progress.cancelled() {
+                return None;
+            }
+            job.land(block, &mut self.worker);
+        }
+        Some(&self.worker.outcome)
+    }
+}
+
+/// Blocks between two looks at whether the user wants to stop.
+const CANCEL_BLOCKS: usize = 64;
 
 /// Share of the droplets that is simulated.
 #[derive(Debug, Clone, Copy)]
@@ -175,158 +209,148 @@ impl Thinning {
     fn new(setting: &Setting) -> Self {
         Self((setting.inputs.droplet_budget / setting.expected_droplets()).min(1.0))
     }
-}
 
-fn joined(setting: &Setting, thinning: Thinning, workers: Vec<Worker>) -> PrintOutcome {
-    let mut workers = workers.into_iter();
-    let mut first = workers.next().expect("there is a worker");
-    let mut blocks: Vec<(usize, Vec<Particle>)> = first.kept.take().unwrap_or_default();
-    for worker in workers {
-        first.canvas.join(&worker.canvas);
-        first.tally.join(&worker.tally);
-        blocks.extend(worker.kept.unwrap_or_default());
-    }
-    blocks.sort_by_key(|(block, _)| *block);
-    let mut particles: Vec<Particle> = blocks.into_iter().flat_map(|(_, particles)| particles).collect();
-    stack::stack(&mut particles);
-    PrintOutcome {
-        canvas: first.canvas,
-        tally: first.tally,
-        particles,
-        not_simulated: setting.expected_droplets() * (1.0 - thinning.0),
+    /// Droplets expected but not simulated.
+    fn left_out(self, setting: &Setting) -> f64 {
+        setting.expected_droplets() * (1.0 - self.0)
     }
 }
 
-/// Lands the droplets of one block.
-fn land_block(
-    setting: &Setting,
-    course: &Course,
+/// A print about to be made.
+struct Job<'a> {
+    setting: &'a Setting<'a>,
+    course: Course,
     thinning: Thinning,
     print: u32,
-    block: usize,
-    worker: &mut Worker,
-) {
-    let piece = &setting.blocks[block];
-    let inputs = setting.inputs;
-    let mut rng = stream(inputs.seed, print, block as u64, Purpose::Droplets);
-    let mean = setting.droplet_rate * piece.duration * course.output[block] * thinning.0;
-    let count = poisson(mean, &mut rng);
-    let mut landed: Vec<Particle> = Vec::new();
-    let log_median = setting.droplets.median.ln();
-    let log_gsd = setting.droplets.gsd.ln();
-    let packing = inputs.landing.residue_packing;
-    let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
-    let Worker { canvas, tally, grains, kept } = worker;
+}
 
-    for number in 0..count {
-        // Generated.
-        let deviate: f64 = StandardNormal.sample(&mut rng);
-        let log_diameter = log_median + log_gsd * deviate;
-        let diameter = log_diameter.exp();
-        let volume = sphere_volume(diameter);
-        setting.contents.draw(class_of(deviate), diameter, volume, &mut rng, grains);
-        let (mut solids, mut solid_mass) = (0.0, 0.0);
-        for grain in grains.iter() {
-            let part = sphere_volume(grain.diameter);
-            solids += part;
-            solid_mass += part * inputs.ink.powders[usize::from(grain.powder)].density;
-            tally.generated.add(usize::from(grain.powder), grain.diameter);
-        }
-        tally.generated.droplets += 1;
-        tally.droplet_sizes[0].add_log(log_diameter);
+impl<'a> Job<'a> {
+    fn new(setting: &'a Setting, print: u32) -> Self {
+        Self { setting, course: Course::new(setting, print), thinning: Thinning::new(setting), print }
+    }
 
-        // Through the tube.
-        let node = setting.mist.at(deviate);
-        let pick = uniform(&mut rng);
-        if pick < node.lost {
-            let cause = if pick < node.settled {
-                fate::SETTLED
-            } else if pick < node.diffused {
-                fate::DIFFUSED
+    /// Lands the droplets of one block.
+    fn land(&self, block: usize, worker: &mut Worker) {
+        let Self { setting, course, thinning, print } = self;
+        let piece = &setting.blocks[block];
+        let inputs = setting.inputs;
+        let mut rng = stream(inputs.seed, *print, block as u64, Purpose::Droplets);
+        let mean = setting.droplet_rate * piece.duration * course.output[block] * thinning.0;
+        let count = poisson(mean, &mut rng);
+        let log_median = setting.droplets.median.ln();
+        let log_gsd = setting.droplets.gsd.ln();
+        let packing = inputs.landing.residue_packing;
+        let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
+        let Worker { outcome: PrintOutcome { canvas, tally, particles, .. }, grains, keep } = worker;
+
+        for number in 0..count {
+            // Generated.
+            let deviate: f64 = StandardNormal.sample(&mut rng);
+            let log_diameter = log_median + log_gsd * deviate;
+            let diameter = log_diameter.exp();
+            let volume = sphere_volume(diameter);
+            setting.contents.draw(class_of(deviate), diameter, volume, &mut rng, grains);
+            let (mut solids, mut solid_mass) = (0.0, 0.0);
+            for grain in grains.iter() {
+                let part = sphere_volume(grain.diameter);
+                solids += part;
+                solid_mass += part * inputs.ink.powders[usize::from(grain.powder)].density;
+                tally.generated.add(usize::from(grain.powder), grain.diameter);
+            }
+            tally.generated.droplets += 1;
+            tally.droplet_sizes[0].add_log(log_diameter);
+
+            // Through the tube.
+            let node = setting.mist.at(deviate);
+            let pick = uniform(&mut rng);
+            if pick < node.lost {
+                let cause = if pick < node.settled {
+                    fate::SETTLED
+                } else if pick < node.diffused {
+                    fate::DIFFUSED
+                } else {
+                    fate::BEND
+                };
+                lose(&mut tally.fates[cause], grains);
+                continue;
+            }
+            tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
+
+            // Through the head: what is left of the liquid, but never less than the residue with its pores.
+            let liquid = (volume - solids).max(0.0) * node.liquid_left;
+            let wet = liquid > solids * (1.0 / packing - 1.0);
+            let size = if wet { liquid + solids } else { solids / packing };
+            let mass = solid_mass + if wet { liquid * node.liquid_density } else { 0.0 };
+            let (diameter, density) = if size > sphere_volume(LEAST_DIAMETER) {
+                ((size * (6.0 / PI)).cbrt(), mass / size)
             } else {
-                fate::BEND
+                (LEAST_DIAMETER, node.liquid_density)
             };
-            lose(&mut tally.fates[cause], grains);
-            continue;
-        }
-        tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
+            let log_diameter = diameter.ln();
+            tally.droplet_sizes[2].add_log(log_diameter);
 
-        // Through the head: what is left of the liquid, but never less than the residue with its pores.
-        let liquid = (volume - solids).max(0.0) * node.liquid_left;
-        let wet = liquid > solids * (1.0 / packing - 1.0);
-        let size = if wet { liquid + solids } else { solids / packing };
-        let mass = solid_mass + if wet { liquid * node.liquid_density } else { 0.0 };
-        let (diameter, density) = if size > sphere_volume(LEAST_DIAMETER) {
-            ((size * (6.0 / PI)).cbrt(), mass / size)
-        } else {
-            (LEAST_DIAMETER, node.liquid_density)
-        };
-        let log_diameter = diameter.ln();
-        tally.droplet_sizes[2].add_log(log_diameter);
-
-        // Through the jet. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the share.
-        let entry = in_disc(&mut rng);
-        let share = entry[0] * entry[0] + entry[1] * entry[1];
-        let (offset, speed) = match setting.finder.find(share, diameter, log_diameter, density) {
-            Found::Landed { offset, speed } => (offset, speed),
-            Found::Wall => {
-                lose(&mut tally.fates[fate::WALL], grains);
-                continue;
-            }
-            Found::Escaped => {
-                lose(&mut tally.fates[fate::ESCAPED], grains);
-                continue;
-            }
-        };
-        let time = uniform(&mut rng) * piece.duration;
-        if let (false, Some(Bounce { above_speed, probability })) = (wet, inputs.landing.bounce) {
-            if speed > above_speed && uniform(&mut rng) < probability {
+            // Through the jet. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the share.
+            let entry = in_disc(&mut rng);
+            let share = entry[0] * entry[0] + entry[1] * entry[1];
+            let (offset, speed) = match setting.finder.find(share, diameter, log_diameter, density) {
+                Found::Landed { offset, speed } => (offset, speed),
+                Found::Wall => {
+                    lose(&mut tally.fates[fate::WALL], grains);
+                    continue;
+                }
+                Found::Escaped => {
+                    lose(&mut tally.fates[fate::ESCAPED], grains);
+                    continue;
+                }
+            };
+            let time = uniform(&mut rng) * piece.duration;
+            if let (false, Some(Bounce { above_speed, probability })) = (wet, inputs.landing.bounce)
+                && speed > above_speed
+                && uniform(&mut rng) < probability
+            {
                 lose(&mut tally.fates[fate::BOUNCED], grains);
                 continue;
             }
-        }
-        tally.droplet_sizes[3].add_log(log_diameter);
+            tally.droplet_sizes[3].add_log(log_diameter);
 
-        // On the chip.
-        let axis = piece.at(time);
-        let wander = course.wander_at(piece.time + time);
-        let center = [axis[0] + wander[0] + offset * entry[0], axis[1] + wander[1] + offset * entry[1]];
-        let place_fate = |point: [f64; 2]| {
-            if point[0].abs() > half[0] || point[1].abs() > half[1] {
-                return fate::OFF_CHIP;
+            // On the chip.
+            let axis = piece.at(time);
+            let wander = course.wander_at(piece.time + time);
+            let center = [axis[0] + wander[0] + offset * entry[0], axis[1] + wander[1] + offset * entry[1]];
+            let place_fate = |point: [f64; 2]| {
+                if point[0].abs() > half[0] || point[1].abs() > half[1] {
+                    return fate::OFF_CHIP;
+                }
+                setting.regions.of(point).map_or(fate::ELSEWHERE, |region| fate::FIRST_REGION + region)
+            };
+            tally.fates[place_fate(center)].droplets += 1;
+            if grains.is_empty() {
+                continue;
             }
-            setting.regions.of(point).map_or(fate::ELSEWHERE, |region| fate::FIRST_REGION + region)
-        };
-        tally.fates[place_fate(center)].droplets += 1;
-        if grains.is_empty() {
-            continue;
-        }
-        let footprint = if wet { setting.spreading.footprint(diameter, density, speed) } else { 0.5 * diameter };
-        for grain in grains.iter() {
-            // A particle lies inside the footprint, its edge at most touching the footprint's.
-            let room = (footprint - 0.5 * grain.diameter).max(0.0);
-            let [a, b] = setting.spreading.place(in_disc(&mut rng));
-            let point = [center[0] + room * a, center[1] + room * b];
-            let powder = usize::from(grain.powder);
-            let place = place_fate(point);
-            tally.fates[place].add(powder, grain.diameter);
-            tally.landed_sizes[powder].add_log(grain.diameter.ln());
-            tally.reach[reach_bin(setting, place, point)] += crate::map::canvas::whole_volume(grain.diameter);
-            canvas.stamp(point[0], point[1], grain.diameter, powder);
-            if kept.is_some() {
-                landed.push(Particle {
-                    x: point[0],
-                    y: point[1],
-                    z: 0.5 * grain.diameter,
-                    diameter: grain.diameter,
-                    powder: grain.powder,
-                    droplet: ((block as u64) << 24) | number,
-                });
+            let footprint = if wet { setting.spreading.footprint(diameter, density, speed) } else { 0.5 * diameter };
+            for grain in grains.iter() {
+                // A particle lies inside the footprint, its edge at most touching the footprint's.
+                let room = (footprint - 0.5 * grain.diameter).max(0.0);
+                let [a, b] = setting.spreading.place(in_disc(&mut rng));
+                let point = [center[0] + room * a, center[1] + room * b];
+                let powder = usize::from(grain.powder);
+                let place = place_fate(point);
+                tally.fates[place].add(powder, grain.diameter);
+                tally.landed_sizes[powder].add_log(grain.diameter.ln());
+                tally.reach[reach_bin(setting, place, point)] += crate::map::canvas::whole_volume(grain.diameter);
+                canvas.stamp(point[0], point[1], grain.diameter, powder);
+                if *keep == Keep::Particles {
+                    particles.push(Particle {
+                        x: point[0],
+                        y: point[1],
+                        z: 0.5 * grain.diameter,
+                        diameter: grain.diameter,
+                        powder: grain.powder,
+                        droplet: ((block as u64) << 24) | number,
+                    });
+                }
             }
         }
-    }
-    if let Some(kept) = kept {
-        kept.push((block, landed));
     }
 }
 

@@ -1,10 +1,10 @@
 //! Everything that all prints of one setting share: gas, mist, jet, landing table, motion, grid.
 
 use super::{Progress, RunError};
+use crate::deposit::Spreading;
 use crate::droplet::Finder;
 use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
-use crate::deposit::Spreading;
 use crate::figures::{Conditions, Grid, LandingPoint};
 use crate::head::mist::{Flows, MistTable};
 use crate::head::taper::Taper;
@@ -113,7 +113,7 @@ impl<'a> Setting<'a> {
                 land: inputs.head.land / nozzle_radius,
                 plug_blend: inputs.head.plug_blend,
             },
-            gas: gas.clone(),
+            gas: *gas,
             nozzle_radius,
             exit_speed,
             core_share: flows.core_share(),
@@ -159,17 +159,11 @@ impl<'a> Setting<'a> {
             ink_density: density,
             liquid_left: mist.liquid_left,
             exit_saturation: mist.saturation.first().copied().unwrap_or(0.0),
-            printable_share: ink
-                .powders
-                .iter()
-                .map(|p| printable_mass_share(&p.sizes, retention, &droplets))
-                .collect(),
+            printable_share: ink.powders.iter().map(|p| printable_mass_share(&p.sizes, retention, &droplets)).collect(),
             particles_per_droplet: ink
                 .powders
                 .iter()
-                .map(|p| {
-                    mean_particles_per_droplet(&p.sizes, number_concentration(p, density), retention, &droplets)
-                })
+                .map(|p| mean_particles_per_droplet(&p.sizes, number_concentration(p, density), retention, &droplets))
                 .collect(),
             powder_mean_free_path: ink
                 .powders

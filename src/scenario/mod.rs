@@ -42,8 +42,12 @@ pub fn load(path: &Path) -> Result<Scenario, Faults> {
         let fault = Fault { span: None, title, label: String::new(), why: String::new(), advice: advice.to_owned() };
         Faults::new(vec![fault], &file_name, "")
     };
-    let bytes = std::fs::read(path)
-        .map_err(|error| unreadable(format!("cannot read {file_name}: {error}"), "check the name; `motefall new` writes a file to start from"))?;
+    let bytes = std::fs::read(path).map_err(|error| {
+        unreadable(
+            format!("cannot read {file_name}: {error}"),
+            "check the name; `motefall new` writes a file to start from",
+        )
+    })?;
     let text = String::from_utf8(bytes)
         .map_err(|_| unreadable(format!("{file_name} is not a text file in UTF-8"), "save it as UTF-8 text"))?;
     parse(&text, &file_name, path.parent().unwrap_or(Path::new(".")))

@@ -500,7 +500,13 @@ impl<'a> Reader<'a> {
             return Vec::new();
         };
         if items.is_empty() && matches!(key.need, Need::Required) {
-            self.fault(name, format!("`{path}` is empty"), "nothing here", key.help, format!("add {}", example(key, &self.full(key.name))));
+            self.fault(
+                name,
+                format!("`{path}` is empty"),
+                "nothing here",
+                key.help,
+                format!("add {}", example(key, &self.full(key.name))),
+            );
         }
         let numbered = items.iter().enumerate().map(|(i, item)| (format!("{path}[{}]", i + 1), item));
         let tables = numbered.filter_map(|(path, item)| {

@@ -179,7 +179,12 @@ fn inputs(look: &Look) -> Inputs {
         acceptance: Acceptance {
             required_share: 0.9,
             limits: vec![
-                Limit { figure: "coverage_percent".into(), place: Some("working electrode".into()), min: Some(0.6), max: None },
+                Limit {
+                    figure: "coverage_percent".into(),
+                    place: Some("working electrode".into()),
+                    min: Some(0.6),
+                    max: None,
+                },
                 Limit {
                     figure: "mean_thickness_nm".into(),
                     place: Some("working electrode".into()),
@@ -200,7 +205,8 @@ fn inputs(look: &Look) -> Inputs {
             UnverifiedDefault {
                 key: "stage.shutter_open_delay_ms".into(),
                 value: "5 ms".into(),
-                advice: "Shifts where a stroke begins; print short strokes at two speeds and compare their ends.".into(),
+                advice: "Shifts where a stroke begins; print short strokes at two speeds and compare their ends."
+                    .into(),
             },
         ],
     }
@@ -331,7 +337,12 @@ pub fn prediction(look: Look) -> Prediction {
             .map(|i| PowderSizes {
                 received_number: bell(&particle_edges, 0.45e-6 / (i + 1) as f64, 1.8),
                 received_volume: bell(&particle_edges, 1.3e-6 / (i + 1) as f64, 1.8),
-                landed_count: counts(&particle_edges, look.particles as f64 / look.powders as f64, 0.4e-6 / (i + 1) as f64, 1.5),
+                landed_count: counts(
+                    &particle_edges,
+                    look.particles as f64 / look.powders as f64,
+                    0.4e-6 / (i + 1) as f64,
+                    1.5,
+                ),
             })
             .collect(),
         particle_edges,
@@ -394,7 +405,9 @@ pub fn prediction(look: Look) -> Prediction {
             let value = made_up(kind, place.as_deref().unwrap_or_default());
             let note = match &value {
                 None => Some("no half-height crossing was found".into()),
-                Some(e) if e.mean == 0.0 && kind.id == "hit_probability" => Some("no hit in 20 prints: upper bound".into()),
+                Some(e) if e.mean == 0.0 && kind.id == "hit_probability" => {
+                    Some("no hit in 20 prints: upper bound".into())
+                }
                 _ => None,
             };
             figures.push(FigureRow { kind, place, estimate: value, note });

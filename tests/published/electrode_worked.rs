@@ -76,13 +76,20 @@ fn mass_capacity_and_current_of_an_electrode() {
     // 1 um of deposit at 50 % solids: 0.5 um of solid.
     // Printed to 2 and to 4 digits.
     close(figure(&inputs, 0.5e-6, "mass_pg") / 1e-12, worked(&rows, "deposit 200x20x1"), 1e-6, "mass, ng");
-    close(figure(&inputs, 0.5e-6, "capacity_nah") / 3.6e-6, worked(&rows, "its theoretical capacity"), 5e-4, "capacity, nAh");
+    close(
+        figure(&inputs, 0.5e-6, "capacity_nah") / 3.6e-6,
+        worked(&rows, "its theoretical capacity"),
+        5e-4,
+        "capacity, nAh",
+    );
     close(figure(&inputs, 0.5e-6, "current_1c_na") / 1e-9, worked(&rows, "1C current"), 5e-4, "current, nA");
     // The same as an areal loading: mean solid thickness times density.
     let loading = figure(&inputs, 0.5e-6, "mean_thickness_nm") * DENSITY / 0.01;
     close(loading, worked(&rows, "areal loading of 1 um"), 1e-6, "loading, mg/cm2");
     // Planted fault: forgetting the packing doubles it.
-    assert!((figure(&inputs, 1e-6, "capacity_nah") / 3.6e-6 / worked(&rows, "its theoretical capacity") - 2.0).abs() < 1e-3);
+    assert!(
+        (figure(&inputs, 1e-6, "capacity_nah") / 3.6e-6 / worked(&rows, "its theoretical capacity") - 2.0).abs() < 1e-3
+    );
 }
 
 #[test]
@@ -100,7 +107,12 @@ fn depth_in_mean_free_paths_of_layers_and_film() {
         }
         let solid = 0.5 * row.number("deposit_nm_50pct_LFP") * 1e-9;
         let depth = figure(&inputs, solid, "mean_free_paths");
-        let what = format!("{} keV, {} nm water, {} nm deposit", row.text("E0_keV"), row.text("water_nm"), row.text("deposit_nm_50pct_LFP"));
+        let what = format!(
+            "{} keV, {} nm water, {} nm deposit",
+            row.text("E0_keV"),
+            row.text("water_nm"),
+            row.text("deposit_nm_50pct_LFP")
+        );
         // Printed to 4 digits.
         close(depth, row.number("t_over_lambda"), 2e-4, &what);
         near((-depth).exp(), row.number("zero_loss_fraction"), 1e-4, &what);

@@ -120,10 +120,20 @@ fn a_fixed_number_of_discs_spreads_less() {
         let expected = variance_of_fixed_number(n);
         if eta >= 0.5 {
             // The large window's value: this one is 184 discs large, which takes off up to a few per cent; n is rounded to 0.5 %.
-            close(expected * discs_in_window, row.number("W/a*Var_fixedN"), 0.04, &format!("large window at eta {eta}"));
+            close(
+                expected * discs_in_window,
+                row.number("W/a*Var_fixedN"),
+                0.04,
+                &format!("large window at eta {eta}"),
+            );
         }
         let got = moments(&windows(eta, Number::Fixed, DIAMETER, 200 + k as u64));
-        near(got.variance, expected, STANDARD_ERRORS * got.variance_error, &format!("variance at eta {eta}, fixed number"));
+        near(
+            got.variance,
+            expected,
+            STANDARD_ERRORS * got.variance_error,
+            &format!("variance at eta {eta}, fixed number"),
+        );
     }
 }
 
@@ -145,7 +155,13 @@ fn cover_converges_with_the_pitch() {
     let edge = 20.0 * DIAMETER;
     // Polydisperse, 0.2 to 1 um, to a cover of about 0.6.
     let discs: Vec<[f64; 3]> = (0..1300)
-        .map(|_| [random.random::<f64>() * edge, random.random::<f64>() * edge, (0.2 + 0.8 * random.random::<f64>()) * DIAMETER])
+        .map(|_| {
+            [
+                random.random::<f64>() * edge,
+                random.random::<f64>() * edge,
+                (0.2 + 0.8 * random.random::<f64>()) * DIAMETER,
+            ]
+        })
         .collect();
     let cover = |pixels: usize| {
         let grid = Grid { origin: [0.0, 0.0], pitch: edge / pixels as f64, columns: pixels, rows: pixels };

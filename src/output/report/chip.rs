@@ -49,17 +49,16 @@ fn centre_of_mass(p: &Prediction, total: &Array2<f64>, view: &View) -> [f64; 2] 
             y += v * py;
         }
     }
-    if sum > 0.0 {
-        [x / sum, y / sum]
-    } else {
-        [0.5 * (view.x[0] + view.x[1]), 0.5 * (view.y[0] + view.y[1])]
-    }
+    if sum > 0.0 { [x / sum, y / sum] } else { [0.5 * (view.x[0] + view.x[1]), 0.5 * (view.y[0] + view.y[1])] }
 }
 
 /// The part that is enlarged: around the deposit on the target.
 fn close_view(p: &Prediction, total: &Array2<f64>, width: f64, height: f64) -> View {
     let whole = View::of_grid(&p.maps.grid);
-    let area = main_region(p).map(|r| picture::bounds(&picture::corners(&r.outline))).filter(|b| b.overlaps(&whole)).unwrap_or(whole);
+    let area = main_region(p)
+        .map(|r| picture::bounds(&picture::corners(&r.outline)))
+        .filter(|b| b.overlaps(&whole))
+        .unwrap_or(whole);
     let [cx, cy] = centre_of_mass(p, total, &area);
     View { x: [cx - width / 2.0, cx + width / 2.0], y: [cy - height / 2.0, cy + height / 2.0] }
 }
@@ -193,12 +192,18 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
         side - 30.0,
         length_words(bar)
     );
-    let inside =
-        p.particles.iter().filter(|q| q.x >= view.x[0] && q.x <= view.x[1] && q.y >= view.y[0] && q.y <= view.y[1]).count();
-    let where_ = main_region(p).map_or_else(|| "the middle of the deposit".to_string(), |r| {
-        let of = if inside == 0 { "" } else { "the deposit on " };
-        format!("around the middle of {of}{}", r.name)
-    });
+    let inside = p
+        .particles
+        .iter()
+        .filter(|q| q.x >= view.x[0] && q.x <= view.x[1] && q.y >= view.y[0] && q.y <= view.y[1])
+        .count();
+    let where_ = main_region(p).map_or_else(
+        || "the middle of the deposit".to_string(),
+        |r| {
+            let of = if inside == 0 { "" } else { "the deposit on " };
+            format!("around the middle of {of}{}", r.name)
+        },
+    );
     Ok(html! {
         figure {
             (PreEscaped(svg))
@@ -261,7 +266,10 @@ pub fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
         let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(&raster.values) };
         let png = picture::map_png(&raster.values, top)?;
         let (h, w) = raster.values.dim();
-        let gradient: String = (0..=12).map(|i| picture::colour(f64::from(i) / 12.0)).map(|[r, g, b]| format!(",rgb({r},{g},{b})")).collect();
+        let gradient: String = (0..=12)
+            .map(|i| picture::colour(f64::from(i) / 12.0))
+            .map(|[r, g, b]| format!(",rgb({r},{g},{b})"))
+            .collect();
         figures.push(html! {
             figure {
                 img src=(data_address(&png)) alt=(map.what) width=(w) height=(h)
@@ -335,7 +343,10 @@ fn draw_map(
         let _ = write!(if stroke.open { &mut open } else { &mut closed }, "M{ax:.1} {ay:.1}L{bx:.1} {by:.1}");
     }
     let thin = if p.conditions.strokes.len() > 120 { 0.12 } else { 0.75 };
-    let _ = write!(svg, r##"<path d="{closed}" fill="none" stroke="#b9c0c4" stroke-opacity="{thin}" stroke-width="1" stroke-dasharray="1 4"/>"##);
+    let _ = write!(
+        svg,
+        r##"<path d="{closed}" fill="none" stroke="#b9c0c4" stroke-opacity="{thin}" stroke-width="1" stroke-dasharray="1 4"/>"##
+    );
     let _ = write!(svg, r##"<path d="{open}" fill="none" stroke="#fff" stroke-opacity="{thin}" stroke-width="0.9"/>"##);
     let mut regions: Vec<&Region> = p.inputs.regions.iter().collect();
     regions.sort_by_key(|r| r.role == Role::Target); // targets on top
@@ -376,14 +387,23 @@ fn draw_map(
 }
 
 /// Names beside the outlines, where they do not cover each other.
-fn labels(svg: &mut String, regions: &[&Region], view: &View, scale: f64, [x0, y0, w, h]: [f64; 4], flat: bool, square: Option<&View>) {
+fn labels(
+    svg: &mut String,
+    regions: &[&Region],
+    view: &View,
+    scale: f64,
+    [x0, y0, w, h]: [f64; 4],
+    flat: bool,
+    square: Option<&View>,
+) {
     let mut taken: Vec<[f64; 4]> = vec![];
     let mut put = |svg: &mut String, text: &str, spots: &[(f64, f64)]| {
         let length = 7.0 * text.chars().count() as f64 + 4.0;
-        let free = spots.iter().map(|(x, y)| (x.clamp(x0 + 4.0, (x0 + w - length).max(x0 + 4.0)), *y)).find(|(x, y)| {
-            let fits = flat || (*y - 12.0 >= y0 && *y + 4.0 <= y0 + h);
-            fits && taken.iter().all(|t| *x > t[2] || x + length < t[0] || y - 13.0 > t[3] || y + 4.0 < t[1])
-        });
+        let free =
+            spots.iter().map(|(x, y)| (x.clamp(x0 + 4.0, (x0 + w - length).max(x0 + 4.0)), *y)).find(|(x, y)| {
+                let fits = flat || (*y - 12.0 >= y0 && *y + 4.0 <= y0 + h);
+                fits && taken.iter().all(|t| *x > t[2] || x + length < t[0] || y - 13.0 > t[3] || y + 4.0 < t[1])
+            });
         if let Some((x, y)) = free {
             taken.push([x, y - 13.0, x + length, y + 4.0]);
             let class = if flat { "outlabel" } else { "inlabel" };
@@ -397,14 +417,17 @@ fn labels(svg: &mut String, regions: &[&Region], view: &View, scale: f64, [x0, y
         let lower = y0 + (view.y[1] - b.y[0]) * scale;
         (left, right, upper, lower)
     };
-    for region in regions.iter().rev().filter(|r| picture::bounds(&picture::corners(&r.outline)).overlaps(view)).take(MOST_LABELS) {
+    for region in
+        regions.iter().rev().filter(|r| picture::bounds(&picture::corners(&r.outline)).overlaps(view)).take(MOST_LABELS)
+    {
         let (left, right, upper, lower) = place(&picture::bounds(&picture::corners(&region.outline)));
         if flat {
             put(svg, &region.name, &[(left, 14.0)]);
             continue;
         }
         let upper_inside = upper.max(y0) + 17.0;
-        let outside = [(left, upper - 6.0), (left, lower + 16.0), (right + 6.0, upper + 14.0), (left + 6.0, upper_inside)];
+        let outside =
+            [(left, upper - 6.0), (left, lower + 16.0), (right + 6.0, upper + 14.0), (left + 6.0, upper_inside)];
         let inside = [(left + 6.0, upper_inside), (left + 6.0, lower.min(y0 + h) - 8.0), (left, upper - 6.0)];
         put(svg, &region.name, if matches!(region.role, Role::Window) { &inside } else { &outside });
     }

@@ -225,7 +225,9 @@ fn cautions(p: &Prediction) -> Markup {
 
 fn conditions(p: &Prediction) -> Markup {
     let c = &p.conditions;
-    let with = |v: f64, unit: &str| format!("{}{}{unit}", numbers::significant(v, 3), if unit.is_empty() { "" } else { "\u{a0}" });
+    let with = |v: f64, unit: &str| {
+        format!("{}{}{unit}", numbers::significant(v, 3), if unit.is_empty() { "" } else { "\u{a0}" })
+    };
     let mut facts = vec![
         ("Reynolds number at the nozzle", with(c.reynolds, "")),
         ("Mach number on the axis", with(c.mach, "")),

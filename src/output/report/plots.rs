@@ -78,7 +78,12 @@ fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
         series.push(line("all powders", 0, Dash::Solid, curve(total)));
     }
     for (i, (powder, thickness)) in p.inputs.ink.powders.iter().zip(&profile.thickness).enumerate() {
-        series.push(line(&powder.name, 1 + i % 6, if i % 2 == 0 { Dash::Solid } else { Dash::Dashed }, curve(thickness)));
+        series.push(line(
+            &powder.name,
+            1 + i % 6,
+            if i % 2 == 0 { Dash::Solid } else { Dash::Dashed },
+            curve(thickness),
+        ));
     }
     let thickness = Plot {
         size: SIZE,
@@ -87,8 +92,11 @@ fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
         series,
         description: format!("Thickness across {}", profile.item),
     };
-    let coverage: Vec<[f64; 2]> =
-        distance.iter().zip(&profile.coverage).map(|(d, c)| [*d, if *c > 0.0 { c * 100.0 } else { f64::NAN }]).collect();
+    let coverage: Vec<[f64; 2]> = distance
+        .iter()
+        .zip(&profile.coverage)
+        .map(|(d, c)| [*d, if *c > 0.0 { c * 100.0 } else { f64::NAN }])
+        .collect();
     let floor = coverage.iter().map(|c| c[1]).filter(|c| *c > 0.0).fold(100.0, f64::min);
     let stray = Plot {
         size: SIZE,
@@ -132,7 +140,13 @@ pub fn sizes(p: &Prediction) -> Markup {
     let droplets: Vec<Vec<f64>> = p.sizes.droplets.iter().map(|d| d.iter().map(|c| *c as f64).collect()).collect();
     let edges: Vec<f64> = p.sizes.droplet_edges.iter().map(|e| e * 1e6).collect();
     let top = droplets.iter().flatten().copied().fold(0.0, f64::max);
-    let (factor, words) = if top >= 2e6 { (1e-6, "million droplets per bin") } else if top >= 2e3 { (1e-3, "thousand droplets per bin") } else { (1.0, "droplets per bin") };
+    let (factor, words) = if top >= 2e6 {
+        (1e-6, "million droplets per bin")
+    } else if top >= 2e3 {
+        (1e-3, "thousand droplets per bin")
+    } else {
+        (1.0, "droplets per bin")
+    };
     let (low, high) = used_range(&p.sizes.droplet_edges, &droplets.iter().map(Vec::as_slice).collect::<Vec<_>>());
     let styles = [(6, Dash::Dotted), (4, Dash::Dashed), (2, Dash::Solid), (3, Dash::Solid)];
     let plot = Plot {
@@ -189,13 +203,16 @@ fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &crate::figures
         description: format!("Sizes of {name}"),
     };
     let share = p.conditions.printable_share.get(index).copied();
-    figure(&plot, &html! {
-        b { (name) ": as received and as printed. " }
-        "Coarse particles do not fit into droplets or their droplets do not pass the tube; fine droplets miss the chip. "
-        @if let Some(share) = share { (numbers::percent(share)) " of this powder's mass can ride in droplets at all. " }
-        @if printed.is_empty() { "Nothing of it landed." }
-        @else { (numbers::count(sizes.landed_count.iter().sum())) " particles landed." }
-    })
+    figure(
+        &plot,
+        &html! {
+            b { (name) ": as received and as printed. " }
+            "Coarse particles do not fit into droplets or their droplets do not pass the tube; fine droplets miss the chip. "
+            @if let Some(share) = share { (numbers::percent(share)) " of this powder's mass can ride in droplets at all. " }
+            @if printed.is_empty() { "Nothing of it landed." }
+            @else { (numbers::count(sizes.landed_count.iter().sum())) " particles landed." }
+        },
+    )
 }
 
 /// Landing radius and fate against droplet size.
@@ -224,9 +241,16 @@ pub fn landing(p: &Prediction) -> Markup {
                 name: "5 to 95 % of the landed flow".into(),
                 colour: 2,
                 dash: Dash::Solid,
-                mark: Mark::Band(curve.iter().map(|l| [l.diameter, l.radius[0], l.radius[2]].map(micrometres)).collect()),
+                mark: Mark::Band(
+                    curve.iter().map(|l| [l.diameter, l.radius[0], l.radius[2]].map(micrometres)).collect(),
+                ),
             },
-            line("half lands within", 2, Dash::Solid, curve.iter().map(|l| [l.diameter, l.radius[1]].map(micrometres)).collect()),
+            line(
+                "half lands within",
+                2,
+                Dash::Solid,
+                curve.iter().map(|l| [l.diameter, l.radius[1]].map(micrometres)).collect(),
+            ),
         ],
         description: "Landing radius against droplet diameter".into(),
     };
@@ -234,7 +258,12 @@ pub fn landing(p: &Prediction) -> Markup {
         size: SIZE,
         x,
         y: Axis::over("share that lands (%)", Scale::Linear, 0.0, 104.0),
-        series: vec![line("", 4, Dash::Solid, curve.iter().map(|l| [micrometres(l.diameter), l.landed * 100.0]).collect())],
+        series: vec![line(
+            "",
+            4,
+            Dash::Solid,
+            curve.iter().map(|l| [micrometres(l.diameter), l.landed * 100.0]).collect(),
+        )],
         description: "Share that lands against droplet diameter".into(),
     };
     html! {
