@@ -5,6 +5,10 @@ use crate::inputs::{Outline, Shape};
 /// Turns a vector by an angle (rad).
 #[inline]
 pub fn turned([x, y]: [f64; 2], angle: f64) -> [f64; 2] {
+    // Most rectangles are not turned, and points are tested by the million.
+    if angle == 0.0 {
+        return [x, y];
+    }
     let (sine, cosine) = angle.sin_cos();
     [x * cosine - y * sine, x * sine + y * cosine]
 }
