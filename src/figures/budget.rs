@@ -109,6 +109,7 @@ pub fn maps(inputs: &Inputs, outcome: &PrintOutcome, top_height: Option<Array2<f
 mod tests {
     use super::*;
     use crate::figures::testing;
+    use crate::source::content::Grain;
 
     #[test]
     fn rows_add_up_and_a_missing_particle_shows() {
@@ -117,15 +118,15 @@ mod tests {
         tally.generated.droplets = 3;
         for fate in [fate::SETTLED, fate::FIRST_REGION, fate::ELSEWHERE] {
             tally.fates[fate].droplets += 1;
-            tally.fates[fate].add(0, 0.2e-6);
-            tally.generated.add(0, 0.2e-6);
+            tally.fates[fate].add(&Grain::new(0, 0.2e-6));
+            tally.generated.add(&Grain::new(0, 0.2e-6));
         }
         let closed = budget(&inputs, &tally, 0.0);
         assert!(closed.closure < 1e-15, "{}", closed.closure);
         // Three spheres of 200 nm at 2000 kg/m^3: 3 * 4188790 nm^3 = 1.2566e-20 m^3, 2.5133e-17 kg.
         assert!((closed.mass[0] / 2.5133e-17 - 1.0).abs() < 1e-4);
         // Planted fault: one more left the vial than was accounted for.
-        tally.generated.add(0, 0.2e-6);
+        tally.generated.add(&Grain::new(0, 0.2e-6));
         assert!((budget(&inputs, &tally, 0.0).closure - 0.25).abs() < 1e-12);
     }
 

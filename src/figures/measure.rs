@@ -630,6 +630,7 @@ mod tests {
     use crate::figures::testing;
     use crate::inputs::{BeamLayer, Limit, Powder};
     use crate::map::tally::fate;
+    use crate::source::content::Grain;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
     use rand_distr::{Distribution, LogNormal, Normal, Poisson};
 
@@ -653,12 +654,13 @@ mod tests {
         }
 
         fn land(&mut self, x: f64, y: f64, diameter: f64, powder: usize) {
-            self.outcome.canvas.stamp(x, y, diameter, powder);
+            let grain = Grain::new(powder as u16, diameter);
+            self.outcome.canvas.stamp(x, y, &grain);
             let at = self.index.of([x, y]).map_or(fate::ELSEWHERE, |k| fate::FIRST_REGION + k);
             let tally = &mut self.outcome.tally;
             for count in [&mut tally.generated, &mut tally.fates[at]] {
                 count.droplets += 1;
-                count.add(powder, diameter);
+                count.add(&grain);
             }
             self.outcome.tally.landed_sizes[powder].add_log(diameter.ln());
             self.outcome.tally.droplet_sizes[1].add_log(2e-6f64.ln());
@@ -874,7 +876,7 @@ mod tests {
                 let count = &mut tally.fates[fate::FIRST_REGION + 1];
                 count.droplets += 1;
                 for _ in 0..Poisson::new(per_volume * diameter.powi(3)).expect("valid").sample(&mut random) as u64 {
-                    count.add(0, 0.3e-6);
+                    count.add(&Grain::new(0, 0.3e-6));
                     tally.landed_sizes[0].add_log(0.3e-6f64.ln());
                 }
             }

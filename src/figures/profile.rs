@@ -574,6 +574,7 @@ pub fn profiles(inputs: &Inputs, canvas: &Canvas) -> Vec<Profile> {
 mod tests {
     use super::*;
     use crate::figures::testing;
+    use crate::source::content::Grain;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
     use rand_distr::{Distribution, Normal};
 
@@ -598,7 +599,7 @@ mod tests {
             // Even along the line, so that only the distance across is left to chance.
             let s = ((k as f64 * 0.618_033_988_749_895).fract() - 0.5) * 100e-6;
             let [x, y] = turned([s, across(&mut random)], angle);
-            canvas.stamp(x, y, 0.1e-6, 0);
+            canvas.stamp(x, y, &Grain::new(0, 0.1e-6));
         }
         canvas
     }
@@ -710,8 +711,7 @@ mod tests {
                 canvas.stamp(
                     -60e-6 + (f64::from(column) + 0.5) * PITCH,
                     -60e-6 + (f64::from(row) + 0.5) * PITCH,
-                    0.1e-6,
-                    0,
+                    &Grain::new(0, 0.1e-6),
                 );
             }
         }
@@ -737,9 +737,9 @@ mod tests {
             let across = (random.random::<f64>() - 0.5) * 10e-6;
             let swing = 1e-6 * (std::f64::consts::TAU * s / 20e-6).sin();
             let [x, y] = turned([s, across + swing], angle);
-            wavy.stamp(x, y, 0.1e-6, 0);
+            wavy.stamp(x, y, &Grain::new(0, 0.1e-6));
             let [x, y] = turned([s, across], angle);
-            straight.stamp(x, y, 0.1e-6, 0);
+            straight.stamp(x, y, &Grain::new(0, 0.1e-6));
         }
         let strip = Strip::new(&turned_line(angle), 0, grid()).expect("a strip");
         let rough = |canvas: &Canvas| {

@@ -5,9 +5,10 @@
 use super::outline::{bounds, bounds_of_points, bounds_of_shape, contains};
 use crate::figures::Grid;
 use crate::inputs::{Inputs, Outline};
+use crate::source::content::Grain;
 use crate::units::CUBIC_NANOMETRE;
 use ndarray::Array2;
-use std::f64::consts::PI;
+
 use std::ops::Range;
 use std::sync::OnceLock;
 
@@ -110,6 +111,27 @@ impl Bits {
         let first = ceil(v - radius - 0.5).max(0);
         let last = floor(v + radius - 0.5).min(self.rows as i64 - 1);
         let square = radius * radius;
+        // The usual particle, a few sub-pixels wide and off the grid's sides: its spans lie within two words.
+        let word = floor(u - radius - 1.0).max(0) as usize / 64;
+        let inside = u - radius >= 1.0 && u + radius + 1.0 < self.columns as f64;
+        if inside && radius < 16.0 && word + 1 < self.words_per_row {
+            let local = u - (word * 64) as f64;
+            let mut place = first as usize * self.words_per_row + word;
+            for row in first..=last {
+                let dy = row as f64 + 0.5 - v;
+                let half = (square - dy * dy).max(0.0).sqrt();
+                // Bits whose centre is within `half`: from the first centre beyond local - half to the last before local + half.
+                let from = (local - half + 0.5) as i64;
+                let to = (local + half + 0.5) as i64;
+                if to > from {
+                    let span = ((1u128 << (to - from)) - 1) << from;
+                    self.words[place] |= span as u64;
+                    self.words[place + 1] |= (span >> 64) as u64;
+                }
+                place += self.words_per_row;
+            }
+            return;
+        }
         for row in first..=last {
             let dy = row as f64 + 0.5 - v;
             let half = (square - dy * dy).max(0.0).sqrt();
@@ -189,12 +211,6 @@ pub struct Canvas {
     used: [usize; 2],
 }
 
-/// Solid volume of a sphere in whole nm^3.
-#[inline]
-pub fn whole_volume(diameter: f64) -> u64 {
-    (PI / 6.0 * diameter * diameter * diameter / CUBIC_NANOMETRE + 0.5) as u64
-}
-
 impl Canvas {
     /// An empty canvas.
     pub fn new(grid: Grid, powders: usize) -> Self {
@@ -206,11 +222,13 @@ impl Canvas {
         }
     }
 
-    /// Adds a sphere seen from above: centre (m), diameter (m), powder.
+    /// Adds a particle seen from above at a place (m).
     ///
     /// Its volume is shared among the pixels under it (to about 0.3 % of the sphere's volume per pixel) without loss; what lies
     /// beyond the grid is dropped here and is kept in the budget.
-    pub fn stamp(&mut self, x: f64, y: f64, diameter: f64, powder: usize) {
+    pub fn stamp(&mut self, x: f64, y: f64, grain: &Grain) {
+        let Grain { powder, diameter, volume: total } = *grain;
+        let powder = usize::from(powder);
         let per_metre = 1.0 / self.grid.pitch;
         let u = (x - self.grid.origin[0]) * per_metre;
         let v = (y - self.grid.origin[1]) * per_metre;
@@ -222,7 +240,6 @@ impl Canvas {
         let sub = SUB as f64;
         self.cover.set_disc(u * sub, v * sub, radius * sub);
 
-        let total = whole_volume(diameter);
         let (left, right) = (floor(u - radius), floor(u + radius));
         let (low, high) = (floor(v - radius), floor(v + radius));
         self.used[0] = self.used[0].min(low.max(0) as usize);
@@ -480,6 +497,12 @@ impl Corners {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::source::content::whole_volume;
+    use std::f64::consts::PI;
+
+    fn grain(diameter: f64) -> Grain {
+        Grain::new(0, diameter)
+    }
 
     fn grid(pitch: f64, size: usize) -> Grid {
         Grid { origin: [0.0, 0.0], pitch, columns: size, rows: size }
@@ -492,7 +515,7 @@ mod tests {
                 let mut canvas = Canvas::new(grid(pitch, 100), 1);
                 let x = pitch * (50.0 + 0.617 * f64::from(k) % 1.0);
                 let y = pitch * (50.0 + 0.381 * f64::from(k) % 1.0);
-                canvas.stamp(x, y, diameter, 0);
+                canvas.stamp(x, y, &grain(diameter));
                 assert_eq!(canvas.volumes[0].iter().sum::<u64>(), whole_volume(diameter), "{pitch} {diameter}");
             }
         }
@@ -503,11 +526,11 @@ mod tests {
     #[test]
     fn a_sphere_on_an_edge_and_on_a_corner_is_halved_and_quartered() {
         let mut canvas = Canvas::new(grid(1e-6, 4), 1);
-        canvas.stamp(2e-6, 1.5e-6, 0.5e-6, 0);
+        canvas.stamp(2e-6, 1.5e-6, &grain(0.5e-6));
         let total = whole_volume(0.5e-6) as f64;
         assert!((canvas.volumes[0][4 + 1] as f64 / total - 0.5).abs() < 1e-6);
         let mut canvas = Canvas::new(grid(1e-6, 4), 1);
-        canvas.stamp(2e-6, 2e-6, 0.5e-6, 0);
+        canvas.stamp(2e-6, 2e-6, &grain(0.5e-6));
         for k in [5, 6, 9, 10] {
             assert!((canvas.volumes[0][k] as f64 / total - 0.25).abs() < 1e-3);
         }
@@ -528,7 +551,7 @@ mod tests {
                 let mut canvas = Canvas::new(grid(pitch, 16), 1);
                 let x = pitch * (8.0 + (0.754_877_666 * f64::from(k)) % 1.0);
                 let y = pitch * (8.0 + (0.569_840_290 * f64::from(k)) % 1.0);
-                canvas.stamp(x, y, diameter, 0);
+                canvas.stamp(x, y, &grain(diameter));
                 sum += canvas.cover.count() as f64 * (pitch / SUB as f64).powi(2);
                 let map = canvas.coverage().sum() * pitch * pitch;
                 assert!((map - canvas.cover.count() as f64 * (pitch / SUB as f64).powi(2)).abs() < 1e-20);

@@ -1,6 +1,6 @@
 //! Counts of one print that no map can give: fates, sizes, distances. All integers, so order does not matter.
 
-use super::canvas::whole_volume;
+use crate::source::content::Grain;
 
 /// Bins of a size histogram per factor e of diameter.
 const BINS_PER_LOG: f64 = 12.0;
@@ -69,11 +69,12 @@ impl FateCount {
 
     /// Counts a particle.
     #[inline]
-    pub fn add(&mut self, powder: usize, diameter: f64) {
+    pub fn add(&mut self, grain: &Grain) {
+        let powder = usize::from(grain.powder);
         self.particles[powder] += 1;
-        self.volume[powder] += whole_volume(diameter);
-        self.coarse += u64::from(diameter > COARSE);
-        self.largest = self.largest.max(diameter.to_bits());
+        self.volume[powder] += grain.volume;
+        self.coarse += u64::from(grain.diameter > COARSE);
+        self.largest = self.largest.max(grain.diameter.to_bits());
     }
 
     /// Diameter of the largest particle, m; 0 if there is none.

@@ -9,6 +9,7 @@ use motefall::map::regions::RegionIndex;
 use motefall::map::tally::{Tally, fate};
 use motefall::materials::{beam, faraday_capacity};
 use motefall::run::print::PrintOutcome;
+use motefall::source::content::Grain;
 
 use super::table::{Row, close, near, table};
 
@@ -55,8 +56,8 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
             let [x, y] = [0, 1].map(|k| grid.origin[k] + at[k] * grid.pitch);
             let place = index.of([x, y]).map_or(fate::ELSEWHERE, |k| fate::FIRST_REGION + k);
             for _ in 0..per_pixel {
-                canvas.stamp(x, y, diameter, 0);
-                tally.fates[place].add(0, diameter);
+                canvas.stamp(x, y, &Grain::new(0, diameter));
+                tally.fates[place].add(&Grain::new(0, diameter));
             }
         }
     }

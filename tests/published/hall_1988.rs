@@ -6,6 +6,7 @@
 
 use motefall::figures::Grid;
 use motefall::map::canvas::Canvas;
+use motefall::source::content::Grain;
 use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 use rand_distr::{Distribution, Poisson};
 use std::f64::consts::FRAC_PI_4;
@@ -45,7 +46,7 @@ fn windows(eta: f64, number: Number, diameter: f64, seed: u64) -> Vec<f64> {
                 // What sticks out comes in on the other side.
                 for i in [-edge, 0.0, edge] {
                     for j in [-edge, 0.0, edge] {
-                        canvas.stamp(x + i, y + j, diameter, 0);
+                        canvas.stamp(x + i, y + j, &Grain::new(0, diameter));
                     }
                 }
             }
@@ -166,7 +167,7 @@ fn cover_converges_with_the_pitch() {
     let cover = |pixels: usize| {
         let grid = Grid { origin: [0.0, 0.0], pitch: edge / pixels as f64, columns: pixels, rows: pixels };
         let mut canvas = Canvas::new(grid, 1);
-        discs.iter().for_each(|[x, y, d]| canvas.stamp(*x, *y, *d, 0));
+        discs.iter().for_each(|[x, y, d]| canvas.stamp(*x, *y, &Grain::new(0, *d)));
         canvas.cover().count() as f64 / (pixels * pixels * 64) as f64
     };
     // 20 um over 640 pixels: sub-pixels of 4 nm stand for the truth.
