@@ -2,8 +2,8 @@
 
 use super::{Budget, BudgetRow, Fate, Maps, PowderSizes, Sizes};
 use crate::inputs::Inputs;
+use crate::map::PrintOutcome;
 use crate::map::tally::{FateCount, SizeCounts, Tally, fate};
-use crate::run::print::PrintOutcome;
 use crate::units::CUBIC_NANOMETRE;
 use ndarray::Array2;
 

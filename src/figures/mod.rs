@@ -14,6 +14,8 @@ mod testing;
 use crate::inputs::{Inputs, Limit};
 use ndarray::Array2;
 
+pub use crate::map::{Grid, Particle};
+pub use crate::path::motion::Stroke;
 pub use kinds::{FigureKind, KINDS, Scope};
 
 /// Result of `predict`.
@@ -100,17 +102,6 @@ pub struct Conditions {
     pub powder_mean_free_path: Vec<f64>,
     /// Path of the nozzle axis with the shutter state, for drawing.
     pub strokes: Vec<Stroke>,
-}
-
-/// A straight piece of the nozzle's path.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stroke {
-    /// Start, m.
-    pub from: [f64; 2],
-    /// End, m.
-    pub to: [f64; 2],
-    /// Whether mist reaches the chip.
-    pub open: bool,
 }
 
 /// A figure over prints.
@@ -275,19 +266,6 @@ pub struct Profile {
     pub length: f64,
 }
 
-/// Place and size of the map grid. Row 0 is the lowest y.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Grid {
-    /// Lower left corner of the first pixel, m.
-    pub origin: [f64; 2],
-    /// Pixel edge, m.
-    pub pitch: f64,
-    /// Pixels along x.
-    pub columns: usize,
-    /// Pixels along y.
-    pub rows: usize,
-}
-
 /// Maps of one print; arrays are `[row, column]`, row 0 at the lowest y.
 #[derive(Debug, Clone)]
 pub struct Maps {
@@ -301,23 +279,6 @@ pub struct Maps {
     pub top_height: Option<Array2<f64>>,
     /// Covered share of each pixel, 0 to 1.
     pub coverage: Array2<f64>,
-}
-
-/// A landed particle.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Particle {
-    /// Centre, m.
-    pub x: f64,
-    /// Centre, m.
-    pub y: f64,
-    /// Height of the centre above the chip, m.
-    pub z: f64,
-    /// Diameter, m.
-    pub diameter: f64,
-    /// Index of the powder.
-    pub powder: u16,
-    /// Number of the droplet that brought it.
-    pub droplet: u64,
 }
 
 /// How much a caution weighs.

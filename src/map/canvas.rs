@@ -2,8 +2,8 @@
 //!
 //! Both are integers, so collecting in any order and on any number of threads gives the same bytes.
 
+use super::Grid;
 use super::outline::{bounds, bounds_of_points, bounds_of_shape, contains};
-use crate::figures::Grid;
 use crate::inputs::{Inputs, Outline};
 use crate::source::content::Grain;
 use crate::units::CUBIC_NANOMETRE;

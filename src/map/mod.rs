@@ -4,3 +4,49 @@ pub mod canvas;
 pub mod outline;
 pub mod regions;
 pub mod tally;
+
+use canvas::Canvas;
+use tally::Tally;
+
+/// Place and size of the map grid. Row 0 is the lowest y.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Grid {
+    /// Lower left corner of the first pixel, m.
+    pub origin: [f64; 2],
+    /// Pixel edge, m.
+    pub pitch: f64,
+    /// Pixels along x.
+    pub columns: usize,
+    /// Pixels along y.
+    pub rows: usize,
+}
+
+/// A landed particle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Particle {
+    /// Centre, m.
+    pub x: f64,
+    /// Centre, m.
+    pub y: f64,
+    /// Height of the centre above the chip, m.
+    pub z: f64,
+    /// Diameter, m.
+    pub diameter: f64,
+    /// Index of the powder.
+    pub powder: u16,
+    /// Number of the droplet that brought it.
+    pub droplet: u64,
+}
+
+/// What one print left behind.
+#[derive(Debug, Clone)]
+pub struct PrintOutcome {
+    /// Maps in the making.
+    pub canvas: Canvas,
+    /// Counts.
+    pub tally: Tally,
+    /// Particles in order of landing, with their heights; empty if they were too many to keep or not asked for.
+    pub particles: Vec<Particle>,
+    /// Droplets expected but left out because of the droplet budget.
+    pub not_simulated: f64,
+}

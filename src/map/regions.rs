@@ -1,8 +1,8 @@
 //! Which region a point or a sub-pixel belongs to.
 
+use super::Grid;
 use super::canvas::Bits;
 use super::outline::{bounds, contains};
-use crate::figures::Grid;
 use crate::inputs::{Region, Role};
 
 /// Label of a pixel in which no region lies.

@@ -1,7 +1,6 @@
 //! Motion of the stage under an acceleration limit, and the shutter's delays.
 
 use super::strokes::{StrokeLine, strokes};
-use crate::figures::Stroke;
 use crate::inputs::{PathItem, Stage};
 
 /// A stretch of straight motion at constant acceleration.
@@ -39,6 +38,17 @@ impl Piece {
             ..*self
         }
     }
+}
+
+/// A straight piece of the nozzle's path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stroke {
+    /// Start, m.
+    pub from: [f64; 2],
+    /// End, m.
+    pub to: [f64; 2],
+    /// Whether mist reaches the chip.
+    pub open: bool,
 }
 
 /// The whole motion of a print.

@@ -1,12 +1,12 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 
-use super::print::PrintOutcome;
 use super::setting::Setting;
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::{Caution, Severity};
 use crate::head::drying::STEP_TOLERANCE;
 use crate::inputs::{DropletMedian, FlightModel, Hazard, Inputs};
 use crate::jet::profile;
+use crate::map::PrintOutcome;
 use crate::source::atomiser::LANG_RANGE;
 use crate::source::tube::{LARGEST_LAMINAR_REYNOLDS, tube_reynolds};
 use crate::units::celsius;

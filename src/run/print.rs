@@ -4,11 +4,12 @@ use super::setting::{LEAST_DIAMETER, Setting};
 use super::streams::{Purpose, stream};
 use super::{Progress, RunError};
 use crate::droplet::table::Found;
-use crate::figures::{Particle, stack};
+use crate::figures::stack;
 use crate::inputs::{Bounce, Role};
 use crate::map::canvas::Canvas;
 use crate::map::outline;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
+use crate::map::{Particle, PrintOutcome};
 use crate::source::atomiser::sphere_volume;
 use crate::source::content::{Grain, class_of, poisson, uniform};
 use rand::Rng;
@@ -21,19 +22,6 @@ const JITTER_TIME: f64 = 0.02;
 
 /// ln(6/pi): log of the cube on a sphere's diameter over the sphere's volume.
 const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
-
-/// What one print left behind.
-#[derive(Debug, Clone)]
-pub struct PrintOutcome {
-    /// Maps in the making.
-    pub canvas: Canvas,
-    /// Counts.
-    pub tally: Tally,
-    /// Particles in order of landing, with their heights; empty if they were too many to keep or not asked for.
-    pub particles: Vec<Particle>,
-    /// Droplets expected but left out because of the droplet budget.
-    pub not_simulated: f64,
-}
 
 /// Whether single particles are kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

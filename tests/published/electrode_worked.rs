@@ -4,11 +4,11 @@
 use motefall::figures::Grid;
 use motefall::figures::measure::Measurer;
 use motefall::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
+use motefall::map::PrintOutcome;
 use motefall::map::canvas::Canvas;
 use motefall::map::regions::RegionIndex;
 use motefall::map::tally::{Tally, fate};
 use motefall::materials::{beam, faraday_capacity};
-use motefall::run::print::PrintOutcome;
 use motefall::source::content::Grain;
 
 use super::table::{Row, close, near, table};
