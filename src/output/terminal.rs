@@ -19,12 +19,12 @@ const SHOWN: [&str; 6] = [
 /// Figures shown for other regions.
 const SHOWN_ELSEWHERE: [&str; 2] = ["particles", "hit_probability"];
 /// Figures shown for each path item.
-const SHOWN_ITEM: [&str; 2] = ["line_width_um", "width_99_um"];
+const SHOWN_ITEM: [&str; 3] = ["line_width_um", "width_99_um", "peak_thickness_nm"];
 /// Figures shown for the whole print.
 const SHOWN_PRINT: [&str; 5] =
     ["landed_percent", "overspray_percent", "overspray_reach_um", "print_time_s", "ink_used_ul"];
 /// Most regions or items that are listed.
-const MOST_PLACES: usize = 6;
+const MOST_PLACES: usize = 10;
 
 /// The decision in one sentence.
 pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {

@@ -280,6 +280,15 @@ fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
             ),
         );
     }
+    if setting.inputs.map.write_particles && outcome.particles.is_empty() {
+        say(
+            Severity::Note,
+            "particles-not-listed",
+            "The list of single particles was asked for, but there are none or too many to keep (more than some ten million); no list \
+             was written."
+                .into(),
+        );
+    }
     let off_chip = outcome.tally.fates[crate::map::tally::fate::OFF_CHIP].droplets;
     if off_chip > 0 {
         say(

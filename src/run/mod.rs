@@ -18,8 +18,10 @@ use setting::Setting;
 const AUTOMATIC_DROPLETS: f64 = 4e6;
 /// Largest automatic number of prints.
 const AUTOMATIC_PRINTS: f64 = 20.0;
-/// Particles above which the first print keeps none: they are for the picture and the list, and take 48 bytes each.
-const MOST_PARTICLES: f64 = 2e6;
+/// Particles leaving the vial above which the first print keeps none for the picture (48 bytes each), and the same when the user
+/// asked for the list.
+const MOST_PARTICLES: f64 = 4e6;
+const MOST_LISTED: f64 = 4e7;
 
 /// How a long computation reports and is told to stop.
 pub trait Progress: Sync {
@@ -62,7 +64,8 @@ pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> 
         PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
     };
     let particles = expected * setting.conditions.particles_per_droplet.iter().sum::<f64>();
-    let keep = if particles <= MOST_PARTICLES { Keep::Particles } else { Keep::Maps };
+    let most = if inputs.map.write_particles { MOST_LISTED } else { MOST_PARTICLES };
+    let keep = if particles <= most { Keep::Particles } else { Keep::Maps };
 
     progress.begin("printing", Some(setting.blocks.len() as u64));
     let first = print_parallel(&setting, 0, keep, progress)?;
