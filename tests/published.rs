@@ -14,13 +14,16 @@ mod published {
     mod hall_1988;
     mod hatch_choate_1929;
     mod hinds_1999;
+    mod homann_1936;
     mod iakoubovskii_2008;
     mod iso_9276_2;
     mod jennings_1988;
     mod lang_1962;
+    mod marple_liu_1974;
     mod pich_1972;
     mod pui_1987;
     mod schiller_naumann_1933;
+    mod schlichting_1933;
     mod solvents;
     mod sutherland_1893;
     mod thomson_1871;

@@ -1,6 +1,7 @@
 //! Gas velocity between exit plane and plate, looked up by droplets.
 
 use super::grid::stencils;
+use super::profile;
 use super::solver::Solution;
 
 /// Velocity of the gas at a point, and the gradient that Saffman's lift needs. Units of the mean exit speed and radius.
@@ -41,7 +42,13 @@ impl Field {
         for j in 0..nz - 1 {
             for i in 0..nr {
                 let psi_s: f64 = (0..3).map(|k| radial[i].d1[k] * solution.psi[j * nr + radial[i].first + k]).sum();
-                nodes[j * nr + i][0] = 2.0 * psi_s;
+                // At the exit the profile itself: differences across the lip would round its corner off.
+                let inside = j == 0 && grid.s[i] <= 1.0 + 1e-9;
+                nodes[j * nr + i][0] = if inside {
+                    profile::speed(grid.s[i].sqrt().min(1.0), solution.numbers.plug_blend)
+                } else {
+                    2.0 * psi_s
+                };
                 if i > 0 {
                     let psi_z: f64 = (0..3).map(|k| axial[j].d1[k] * solution.psi[(axial[j].first + k) * nr + i]).sum();
                     nodes[j * nr + i][1] = -psi_z / grid.s[i];

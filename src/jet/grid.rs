@@ -8,11 +8,11 @@ pub const OUTER_RADIUS: f64 = 25.0;
 /// Radius up to which the radial spacing is even, nozzle radii.
 const EVEN_RADIUS: f64 = 1.5;
 /// Relative growth of the radial spacing per node beyond [`EVEN_RADIUS`].
-const RADIAL_GROWTH: f64 = 0.11;
+const RADIAL_GROWTH: f64 = 0.075;
 /// Axial spacing at the exit and at the plate, nozzle radii.
 const AXIAL_SPACING: f64 = 0.022;
 /// Relative growth of the axial spacing per node away from exit and plate.
-const AXIAL_GROWTH: f64 = 0.075;
+const AXIAL_GROWTH: f64 = 0.09;
 /// Radial intervals over one nozzle radius for a developed exit profile.
 const RADIAL_INTERVALS: usize = 20;
 

@@ -1,0 +1,128 @@
+//! Times of the inner loops: one look-up, one flight, one stamp, one drag; and of the jet's solution.
+
+use std::hint::black_box;
+use std::sync::LazyLock;
+
+use divan::Bencher;
+use motefall::constants::ATMOSPHERE;
+use motefall::droplet::drag;
+use motefall::droplet::table::LandingTable;
+use motefall::droplet::track::{Flyer, Sphere};
+use motefall::figures::Grid;
+use motefall::head::taper::Taper;
+use motefall::jet::field::{Cell, Field};
+use motefall::jet::grid::Fineness;
+use motefall::jet::solver::{JetNumbers, Solution, Surroundings, solve, solve_from};
+use motefall::map::canvas::Canvas;
+use motefall::materials::gas::{GasSpecies, GasState};
+
+fn main() {
+    divan::main();
+}
+
+/// Droplets in turn, so that no branch is learnt by heart.
+const MIXED: usize = 1024;
+
+fn numbers(reynolds: f64) -> JetNumbers {
+    JetNumbers { reynolds, stand_off_ratio: 20.0, plug_blend: 0.0, surroundings: Surroundings::Open }
+}
+
+static JET: LazyLock<Solution> =
+    LazyLock::new(|| solve(numbers(500.0), Fineness::Standard).expect("this jet converges"));
+
+static FLYER: LazyLock<Flyer> = LazyLock::new(|| {
+    let gas = GasState::new(GasSpecies::Nitrogen, 295.15, ATMOSPHERE);
+    let nozzle_radius = 75e-6;
+    Flyer {
+        field: Some(Field::new(&JET)),
+        taper: Taper { inlet_radius: 1.0 / 0.15, slope: 6f64.to_radians().tan(), land: 2.0, plug_blend: 0.0 },
+        gas,
+        nozzle_radius,
+        exit_speed: JET.numbers.reynolds * gas.viscosity / (gas.density * 2.0 * nozzle_radius),
+        core_share: 1.0 / 6.0,
+        lift_factor: 0.0,
+        refinement: 1.0,
+    }
+});
+
+static TABLE: LazyLock<LandingTable> = LazyLock::new(|| LandingTable::new(&FLYER, [20e-9, 12e-6], [1000.0, 1400.0]));
+
+/// Shares of the flow and diameters (m) of a mist of 0.3 to 8 um, from the fractional parts of multiples of two irrational numbers.
+static DROPLETS: LazyLock<Vec<(f64, f64)>> = LazyLock::new(|| {
+    (1..=MIXED)
+        .map(|k| {
+            let k = k as f64;
+            ((0.618_033_988_7 * k).fract().max(1e-3), 0.3e-6 * (8.0_f64 / 0.3).powf((0.754_877_666 * k).fract()))
+        })
+        .collect()
+});
+
+#[divan::bench]
+fn drag_evaluation(bencher: Bencher) {
+    bencher
+        .counter(MIXED)
+        .bench(|| (0..MIXED).map(|k| drag::schiller_naumann(black_box(0.01 * k as f64))).sum::<f64>());
+}
+
+#[divan::bench]
+fn field_look_up(bencher: Bencher) {
+    let field = Field::new(&JET);
+    // Down a stream of the jet, as a droplet does.
+    bencher.counter(MIXED).bench(|| {
+        let mut cell = Cell::default();
+        (0..MIXED).map(|k| field.at(0.1, 40.0 / MIXED as f64 * k as f64, &mut cell).axial).sum::<f64>()
+    });
+}
+
+/// Direct tracking. Divide by `table_look_up` for the table's gain.
+#[divan::bench(sample_count = 20)]
+fn flight(bencher: Bencher) {
+    let flyer = &*FLYER;
+    let droplets = &*DROPLETS;
+    bencher.counter(MIXED).bench(|| {
+        for &(q, diameter) in droplets {
+            black_box(flyer.fly(q, Sphere { diameter, density: 1030.0 }));
+        }
+    });
+}
+
+#[divan::bench]
+fn table_look_up(bencher: Bencher) {
+    let table = &*TABLE;
+    let droplets: Vec<(f64, f64)> = DROPLETS.iter().map(|&(q, d)| (q, d.ln())).collect();
+    bencher.counter(MIXED).bench(|| {
+        for &(q, log) in &droplets {
+            black_box(table.find(q, log, 1030.0));
+        }
+    });
+}
+
+/// A particle of 0.3 um on pixels of 0.25 um.
+#[divan::bench]
+fn stamp(bencher: Bencher) {
+    let mut canvas = Canvas::new(Grid { origin: [0.0, 0.0], pitch: 0.25e-6, columns: 400, rows: 400 }, 1);
+    let places: Vec<[f64; 2]> = (1..=MIXED)
+        .map(|k| [0.618_033_988_7, 0.754_877_666].map(|a: f64| 5e-6 + 90e-6 * (a * k as f64).fract()))
+        .collect();
+    bencher.counter(MIXED).bench_local(|| {
+        for place in &places {
+            canvas.stamp(place[0], place[1], 0.3e-6, 0);
+        }
+    });
+}
+
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn landing_table() -> LandingTable {
+    LandingTable::new(&FLYER, [20e-9, 12e-6], [1000.0, 1400.0])
+}
+
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn jet_cold() -> Solution {
+    solve(black_box(numbers(600.0)), Fineness::Standard).expect("this jet converges")
+}
+
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn jet_from_a_neighbour(bencher: Bencher) {
+    let neighbour = solve(numbers(570.0), Fineness::Standard).expect("this jet converges");
+    bencher.bench(|| solve_from(&neighbour, numbers(600.0), Fineness::Standard).expect("a near start converges"));
+}

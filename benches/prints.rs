@@ -1,0 +1,52 @@
+//! Whole prints of the shipped scenarios with maps and coverage, on one core: droplets per second.
+
+use divan::Bencher;
+use divan::counter::ItemsCount;
+use motefall::jet::store::FieldStore;
+use motefall::run::Silent;
+use motefall::run::print::Printer;
+use motefall::run::setting::Setting;
+use motefall::scenario;
+use std::path::Path;
+
+fn main() {
+    // One thread: what a core does.
+    rayon::ThreadPoolBuilder::new().num_threads(1).build_global().expect("the first pool");
+    divan::main();
+}
+
+const SHIPPED: [&str; 3] = ["first-line", "sodium-chip", "foil-coupon"];
+
+/// Droplets to which a bench of a print is held.
+const MOST_DROPLETS: f64 = 2e6;
+
+fn load(name: &str) -> motefall::inputs::Inputs {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("scenarios/{name}.toml"));
+    let mut inputs = scenario::load(&path).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+    inputs.droplet_budget = inputs.droplet_budget.min(MOST_DROPLETS);
+    inputs
+}
+
+/// One print. Items are droplets.
+#[divan::bench(args = SHIPPED, sample_count = 5, sample_size = 1)]
+fn print(bencher: Bencher, name: &str) {
+    let inputs = load(name);
+    let setting = Setting::new(&inputs, &FieldStore::none(), &Silent).expect("a shipped scenario runs");
+    let mut printer = Printer::new(&setting);
+    let droplets = setting.expected_droplets().min(inputs.droplet_budget);
+    let mut print = 0;
+    bencher.counter(ItemsCount::new(droplets as usize)).bench_local(|| {
+        print += 1;
+        printer.make(print, &Silent).expect("nobody stops it").tally.clone()
+    });
+}
+
+/// Drying, landing table and path, with the jet at hand.
+#[divan::bench(args = SHIPPED, sample_count = 3, sample_size = 1)]
+fn setting(bencher: Bencher, name: &str) {
+    let inputs = load(name);
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let store = FieldStore::in_folder(folder.path().into());
+    Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs");
+    bencher.bench(|| Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs").droplet_rate);
+}
