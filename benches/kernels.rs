@@ -5,7 +5,6 @@ use std::sync::LazyLock;
 
 use divan::Bencher;
 use motefall::constants::ATMOSPHERE;
-use motefall::droplet::drag;
 use motefall::droplet::table::LandingTable;
 use motefall::droplet::track::{Flyer, Sphere};
 use motefall::figures::Grid;
@@ -14,7 +13,9 @@ use motefall::jet::field::{Cell, Field};
 use motefall::jet::grid::Fineness;
 use motefall::jet::solver::{JetNumbers, Solution, Surroundings, solve, solve_from};
 use motefall::map::canvas::Canvas;
+use motefall::materials::drag;
 use motefall::materials::gas::{GasSpecies, GasState};
+use motefall::source::content::Grain;
 
 fn main() {
     divan::main();
@@ -106,7 +107,7 @@ fn stamp(bencher: Bencher) {
         .collect();
     bencher.counter(MIXED).bench_local(|| {
         for place in &places {
-            canvas.stamp(place[0], place[1], 0.3e-6, 0);
+            canvas.stamp(place[0], place[1], &Grain::new(0, 0.3e-6));
         }
     });
 }

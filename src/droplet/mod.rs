@@ -1,6 +1,5 @@
-//! Droplets in flight: drag, tracks, and the table of landing points.
+//! Droplets in flight: tracks, and the table of landing points.
 
-pub mod drag;
 pub mod table;
 pub mod track;
 

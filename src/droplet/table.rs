@@ -5,8 +5,8 @@
 //! which they land and the landing radius and speed in between. Another density is turned into the diameters that have
 //! the same relaxation time at these two, and the two answers are mixed.
 
-use super::drag;
 use super::track::{Arrival, Flyer, Sphere};
+use crate::materials::drag;
 use rayon::prelude::*;
 
 /// Row intervals in each zone of diameters: below the first landing, partly landing, just all landing, all landing.

@@ -4,11 +4,11 @@
 //! flight is about 0.04 um and is left out. Steps are exact for a gas speed that changes linearly in time, so tiny
 //! droplets (relaxation far shorter than a step) are as stable as large ones.
 
-use super::drag;
 use crate::constants::GRAVITY;
 use crate::head::taper::Taper;
 use crate::jet::field::{Cell, Field};
 use crate::jet::profile;
+use crate::materials::drag;
 use crate::materials::gas::GasState;
 use std::sync::OnceLock;
 

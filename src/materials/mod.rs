@@ -1,6 +1,7 @@
 //! Properties of gases, solvents, powders and what the electron beam sees.
 
 pub mod beam;
+pub mod drag;
 pub mod gas;
 pub mod sizes;
 pub mod solvent;

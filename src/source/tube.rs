@@ -2,8 +2,8 @@
 
 use std::f64::consts::{FRAC_PI_2, PI};
 
-use crate::droplet::drag::{diffusion_coefficient, relaxation_time, settling_speed, slip_correction};
 use crate::inputs::TubePiece;
+use crate::materials::drag::{diffusion_coefficient, relaxation_time, settling_speed, slip_correction};
 use crate::materials::gas::GasState;
 
 /// Reynolds number of a tube above which its flow may not be laminar (Reynolds 1883; Hinds 1999 gives 2000-2100 too).

@@ -2,7 +2,7 @@
 //! 5.2, 7.1 and equations 3.21, 5.3, 7.7; Schiller & Naumann 1933 for drag beyond Stokes.
 
 use motefall::constants::{ATMOSPHERE, GRAVITY};
-use motefall::droplet::drag::{
+use motefall::materials::drag::{
     diffusion_coefficient, relaxation_time, schiller_naumann, settling_speed, slip_correction, sphere_reynolds,
 };
 use motefall::materials::gas::{GasSpecies, GasState};

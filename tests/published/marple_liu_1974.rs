@@ -7,12 +7,12 @@
 //! tau k > 1/4, which is sqrt(Stk) > 0.52. So the profile here is that of the laminar entrance flow of the throat.
 
 use motefall::constants::ATMOSPHERE;
-use motefall::droplet::drag::slip_correction;
 use motefall::droplet::track::{Arrival, Flyer, Sphere};
 use motefall::head::taper::Taper;
 use motefall::jet::field::Field;
 use motefall::jet::grid::Fineness;
 use motefall::jet::solver::{JetNumbers, Surroundings, solve};
+use motefall::materials::drag::slip_correction;
 use motefall::materials::gas::{GasSpecies, GasState};
 
 use super::table::{near, table};
