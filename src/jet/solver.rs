@@ -445,10 +445,12 @@ fn assemble(
                 if s <= 1.0 + 1e-9 {
                     let x = s.sqrt();
                     fixed(out, row_psi, 0.5 * profile::flow_inside(x, blend));
-                    // The lip's cell lies half in the stream, half outside: the mean of the two. (With the inner value
-                    // the centreline speed converges only to first order.)
-                    let lip = if s > 1.0 - 1e-9 { 0.5 } else { 1.0 };
-                    fixed(out, row_zeta, lip * profile::vorticity_over_radius(x, blend));
+                    // From the stream function by the same differences as everywhere, the gas at rest beyond the lip: so the
+                    // vorticity that leaves adds up to the very profile, however thin its shear layer. (Taken from the profile's
+                    // formula instead, the centreline speed converges only to first order, and a plug's is off by some per cent.)
+                    let psi_exit = |i: usize| 0.5 * profile::flow_inside(grid.s[i].sqrt().min(1.0), blend);
+                    let curvature: f64 = (0..3).map(|k| ar.d2[k] * psi_exit(ar.first + k)).sum();
+                    fixed(out, row_zeta, -4.0 * curvature);
                 } else if numbers.surroundings == Surroundings::Wall {
                     fixed(out, row_psi, 0.5);
                     thom(out, 1, 0.5, grid.z[1]);

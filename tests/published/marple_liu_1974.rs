@@ -143,7 +143,7 @@ fn the_entrance_flow_is_right() {
 #[test]
 fn cut_of_a_cone_with_a_throat() {
     // The asked-for 0.05 about 0.49. Throats of two nozzle diameters; with one diameter the profile is flatter and the same chain gives
-    // 0.54 to 0.55, and a flat profile without a cone 0.58. At S/W 1 no steady flow was found for Re 1000 and above.
+    // 0.54 to 0.55, and with none (a flat profile) 0.57 to 0.58. At S/W 1 no steady flow was found for Re 1000 and above.
     let published = table("impactor_cut")
         .iter()
         .find(|row| row.text("case") == "round jet recommended")
