@@ -181,11 +181,12 @@ impl Level {
         let equivalence = Equivalence::new(flyer, diameters, densities, reference);
         let range = equivalence.range;
         let sphere = |log: f64| Sphere { diameter: log.exp(), density: reference };
-        // The two diameters between which the landing share rises from nothing to all.
-        let some = |log: f64| lands(flyer, 2e-3, sphere(log));
+        // The two diameters between which the landing share rises from nothing to all. What hits the wall does not escape: the largest
+        // droplets may be wider than the nozzle, and then none of them lands.
+        let some = |log: f64| flyer.fly(2e-3, sphere(log)) != Arrival::Escaped;
         let all = |log: f64| {
             let wall = wall_share(flyer, sphere(log));
-            lands(flyer, wall * (1.0 - 1e-9), sphere(log))
+            wall == 0.0 || lands(flyer, wall * (1.0 - 1e-9), sphere(log))
         };
         let first = edge(range, some);
         let full = edge([first, range[1]], all);

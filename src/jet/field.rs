@@ -15,7 +15,7 @@ pub struct Gas {
     pub shear_over_2r: f64,
 }
 
-/// Velocity field on the solver's grid; bilinear in r^2 and z, so the parabolic exit profile is exact.
+/// Velocity field on the solver's grid; bilinear in r^2 and z, so the parabolic exit profile is exact; quadratic in z next to the plate.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Field {
     s: Vec<f64>,
@@ -94,15 +94,18 @@ impl Field {
         let ds = self.s[cell.i + 1] - self.s[cell.i];
         let fs = ((s - self.s[cell.i]) / ds).min(1.0);
         let fz = ((z - self.z[cell.j]) / (self.z[cell.j + 1] - self.z[cell.j])).clamp(0.0, 1.0);
+        // At the no-slip plate the axial speed falls as the square of the distance, for the radial one falls linearly and mass is
+        // conserved. A straight line down to the plate instead would let stream lines end there, and droplets without any inertia land.
+        let fz_axial = if cell.j == last_j { fz * (2.0 - fz) } else { fz };
         let base = cell.j * self.s.len() + cell.i;
         let (a, b) = (self.nodes[base], self.nodes[base + 1]);
         let (c, d) = (self.nodes[base + self.s.len()], self.nodes[base + self.s.len() + 1]);
-        let mix = |k: usize| {
+        let mix = |k: usize, f: f64| {
             let lower = a[k] + fs * (b[k] - a[k]);
             let upper = c[k] + fs * (d[k] - c[k]);
-            lower + fz * (upper - lower)
+            lower + f * (upper - lower)
         };
-        let slope = (b[0] - a[0]) + fz * ((d[0] - c[0]) - (b[0] - a[0]));
-        Gas { axial: mix(0), radial_over_r: mix(1), shear_over_2r: slope / ds }
+        let slope = (b[0] - a[0]) + fz_axial * ((d[0] - c[0]) - (b[0] - a[0]));
+        Gas { axial: mix(0, fz_axial), radial_over_r: mix(1, fz), shear_over_2r: slope / ds }
     }
 }
