@@ -198,6 +198,9 @@ impl Bits {
     }
 }
 
+/// Span of a row that holds nothing.
+const UNUSED: [usize; 2] = [usize::MAX, 0];
+
 /// Solid volume and cover of one print.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Canvas {
@@ -207,8 +210,8 @@ pub struct Canvas {
     volumes: Vec<Vec<u64>>,
     /// Covered sub-pixels.
     cover: Bits,
-    /// First row that may hold something, and the first beyond.
-    used: [usize; 2],
+    /// Per row: the first pixel that may hold something, and the first beyond.
+    used: Vec<[usize; 2]>,
 }
 
 impl Canvas {
@@ -218,7 +221,7 @@ impl Canvas {
             grid,
             volumes: (0..powders).map(|_| vec![0; grid.columns * grid.rows]).collect(),
             cover: Bits::new(grid),
-            used: [grid.rows, 0],
+            used: vec![UNUSED; grid.rows],
         }
     }
 
@@ -242,8 +245,11 @@ impl Canvas {
 
         let (left, right) = (floor(u - radius), floor(u + radius));
         let (low, high) = (floor(v - radius), floor(v + radius));
-        self.used[0] = self.used[0].min(low.max(0) as usize);
-        self.used[1] = self.used[1].max((high + 1).min(self.grid.rows as i64) as usize);
+        let (first, beyond) = (left.max(0) as usize, (right + 1).min(self.grid.columns as i64) as usize);
+        let rows = low.max(0) as usize..(high + 1).min(self.grid.rows as i64) as usize;
+        for used in &mut self.used[rows] {
+            *used = [used[0].min(first), used[1].max(beyond)];
+        }
         if left == right && low == high {
             self.add(powder, left, low, total);
         } else if right - left < MOST_LINES as i64 && high - low < MOST_LINES as i64 {
@@ -361,21 +367,27 @@ impl Canvas {
             }
         }
         self.cover.join(&other.cover);
-        self.used = [self.used[0].min(other.used[0]), self.used[1].max(other.used[1])];
+        for (mine, theirs) in self.used.iter_mut().zip(&other.used) {
+            *mine = [mine[0].min(theirs[0]), mine[1].max(theirs[1])];
+        }
     }
 
     /// Empties the canvas for another print, touching only what was used.
     pub fn clear(&mut self) {
-        let [first, beyond] = self.used;
-        if first < beyond {
-            let columns = self.grid.columns;
-            for volumes in &mut self.volumes {
-                volumes[first * columns..beyond * columns].fill(0);
+        let per_row = self.cover.words_per_row;
+        for (row, used) in self.used.iter_mut().enumerate() {
+            let [first, beyond] = std::mem::replace(used, UNUSED);
+            if first >= beyond {
+                continue;
             }
-            let per_row = self.cover.words_per_row;
-            self.cover.words[first * SUB * per_row..beyond * SUB * per_row].fill(0);
+            for volumes in &mut self.volumes {
+                volumes[row * self.grid.columns + first..row * self.grid.columns + beyond].fill(0);
+            }
+            let words = first * SUB / 64..(beyond * SUB).div_ceil(64);
+            for line in row * SUB..(row + 1) * SUB {
+                self.cover.words[line * per_row + words.start..line * per_row + words.end].fill(0);
+            }
         }
-        self.used = [self.grid.rows, 0];
     }
 
     /// Covered sub-pixels.
@@ -572,6 +584,19 @@ mod tests {
             let words: u32 = columns.map(|column| bits.pixel(row, column).count_ones()).sum();
             assert!(run == u64::from(single) && single == words && run > 0, "{row}: {run} {single} {words}");
         }
+    }
+
+    #[test]
+    fn a_cleared_canvas_is_as_new() {
+        let mut canvas = Canvas::new(grid(0.25e-6, 80), 1);
+        for k in 0..500 {
+            let x = 20e-6 * (0.754_877_666 * f64::from(k)).fract() - 0.2e-6;
+            let y = 20e-6 * (0.569_840_290 * f64::from(k)).fract() + 0.2e-6;
+            canvas.stamp(x, y, &grain(0.1e-6 * f64::from(1 + k % 30)));
+        }
+        assert!(canvas.cover.count() > 1000);
+        canvas.clear();
+        assert_eq!(canvas, Canvas::new(grid(0.25e-6, 80), 1));
     }
 
     #[test]
