@@ -8,6 +8,7 @@ mod published {
     mod davies_1945;
     mod electrode_worked;
     mod faraday;
+    mod feller_1968;
     mod fuchs_1959;
     mod fuchs_sutugin_1971;
     mod graetz_1885;
@@ -20,7 +21,9 @@ mod published {
     mod lang_1962;
     mod pich_1972;
     mod pui_1987;
+    mod scheller_bousfield_1995;
     mod schiller_naumann_1933;
+    mod sheath_focusing;
     mod solvents;
     mod sutherland_1893;
     mod thomson_1871;
