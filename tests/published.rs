@@ -8,6 +8,7 @@ mod published {
     mod davies_1945;
     mod electrode_worked;
     mod faraday;
+    mod feller_1968;
     mod fuchs_1959;
     mod fuchs_sutugin_1971;
     mod graetz_1885;
@@ -22,8 +23,10 @@ mod published {
     mod marple_liu_1974;
     mod pich_1972;
     mod pui_1987;
+    mod scheller_bousfield_1995;
     mod schiller_naumann_1933;
     mod schlichting_1933;
+    mod sheath_focusing;
     mod solvents;
     mod sutherland_1893;
     mod thomson_1871;

@@ -1,0 +1,102 @@
+//! The shipped scenarios: budget, threads, pitch, table against direct tracking.
+
+use crate::SIGMAS;
+use crate::common::{Case, error, mean, setting};
+use motefall::figures::Prediction;
+use motefall::map::PrintOutcome;
+use motefall::run::Silent;
+use motefall::run::print::{Keep, print_parallel};
+
+/// Rows of a budget add up to its totals: counts exactly, mass to 1e-9.
+fn closes(prediction: &Prediction) {
+    let budget = &prediction.budget;
+    assert!(budget.closure < 1e-9, "{}", budget.closure);
+    assert!(budget.droplets > 1000);
+    assert_eq!(budget.rows.iter().map(|row| row.droplets).sum::<u64>(), budget.droplets);
+    for (k, particles) in budget.particles.iter().enumerate() {
+        assert!(*particles > 100);
+        assert_eq!(budget.rows.iter().map(|row| row.particles[k]).sum::<u64>(), *particles);
+        let mass: f64 = budget.rows.iter().map(|row| row.mass[k]).sum();
+        assert!((mass / budget.mass[k] - 1.0).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn the_budget_closes_in_every_shipped_scenario() {
+    for name in ["sodium-chip", "first-line"] {
+        let prediction = Case::shipped(name).set("prints", 1).predict();
+        closes(&prediction);
+        assert_eq!(prediction.budget.not_simulated, 0.0);
+    }
+    // The coupon in full takes minutes: here 2 million of its droplets, and the run says how many it left out.
+    let prediction = Case::shipped("foil-coupon").set("droplet_budget", 2e6).predict();
+    closes(&prediction);
+    let expected = prediction.conditions.droplet_rate * prediction.conditions.open_time;
+    println!("coupon: {expected:.3e} droplets expected, {:.3e} not simulated", prediction.budget.not_simulated);
+    assert!(expected > 1e8);
+    assert!((prediction.budget.not_simulated + 2e6 - expected).abs() < 1e-6 * expected);
+}
+
+#[test]
+fn any_number_of_threads_gives_the_same_bytes() {
+    let inputs = Case::shipped("sodium-chip").set("map.pitch_um", 0.5).inputs();
+    let with = |threads: usize| -> PrintOutcome {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+        // The setting too is worked out on these threads: table and field must not depend on them either.
+        pool.install(|| print_parallel(&setting(&inputs), 0, Keep::Particles, &Silent)).expect("runs")
+    };
+    let one = with(1);
+    assert!(one.particles.len() > 1000);
+    for threads in [2, 7] {
+        let many = with(threads);
+        assert!(many.canvas == one.canvas && many.tally == one.tally, "{threads} threads");
+        assert!(many.particles == one.particles, "{threads} threads");
+    }
+    let figures = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+        let case = Case::shipped("sodium-chip").set("map.pitch_um", 1.0).set("prints", 5);
+        let prediction = pool.install(|| case.predict());
+        // Floating-point values written so that every bit shows.
+        format!("{:?} {:?} {:?}", prediction.figures, prediction.limits, prediction.budget)
+    };
+    let one = figures(1);
+    assert!(one == figures(2) && one == figures(7));
+}
+
+#[test]
+fn coverage_converges_with_the_pitch() {
+    let coverage = |pitch: f64| {
+        let p = Case::shipped("sodium-chip").set("map.pitch_um", pitch).set("prints", 1).predict();
+        mean(&p, "coverage_percent", Some("target"))
+    };
+    let finest = coverage(0.125);
+    for (pitch, allowed) in [(1.0, 0.02), (0.5, 0.005), (0.25, 0.002)] {
+        let coarse = coverage(pitch);
+        println!("pitch {pitch} um: coverage {:.4} %, at 0.125 um {:.4} %", 100.0 * coarse, 100.0 * finest);
+        assert!((coarse / finest - 1.0).abs() < allowed, "pitch {pitch}: {coarse} {finest}");
+    }
+}
+
+#[test]
+fn table_and_direct_prints_agree_in_figures() {
+    // Short, so that every droplet can be tracked. The random numbers are the same, so figures differ by the table's error alone: they
+    // must agree far better than prints scatter.
+    let case = Case::shipped("sodium-chip").set("path.0.passes", 1).set("prints", 3).set("map.pitch_um", 0.5);
+    let table = case.predict();
+    let direct = case.set("flight.landing", "direct").predict();
+    for (id, place) in [
+        ("coverage_percent", Some("target")),
+        ("mean_thickness_nm", Some("target")),
+        ("particles", Some("target")),
+        ("line_width_um", Some("electrode line")),
+        ("width_99_um", Some("electrode line")),
+        ("landed_percent", None),
+        ("on_target_percent", None),
+    ] {
+        let (a, b) = (mean(&table, id, place), mean(&direct, id, place));
+        let (sigma_a, sigma_b) = (error(&table, id, place), error(&direct, id, place));
+        println!("{id}: table {a:.6e} direct {b:.6e}, {:+.3} %, one sigma {sigma_a:.1e}", 100.0 * (a / b - 1.0));
+        assert!((a - b).abs() < SIGMAS * sigma_a.hypot(sigma_b), "{id}: {a} {b}");
+        assert!((a / b - 1.0).abs() < 0.01, "{id}: {a} {b}");
+    }
+}
