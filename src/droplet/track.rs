@@ -76,9 +76,9 @@ struct DragTable(Vec<f64>);
 
 impl DragTable {
     /// Intervals per unit of the root of the Reynolds number.
-    const PER_UNIT: f64 = 128.0;
+    const PER_UNIT: f64 = 256.0;
     /// Largest root tabulated; beyond, the relation itself is used.
-    const LARGEST_ROOT: f64 = 16.0;
+    const LARGEST_ROOT: f64 = 8.0;
 
     fn get() -> &'static Self {
         static TABLE: OnceLock<DragTable> = OnceLock::new();
