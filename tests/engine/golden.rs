@@ -41,15 +41,15 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 5.167e0
+    pad: coverage_percent 5.165e0
     pad: mean_thickness_nm 1.304e1
     pad: thickness_cv_percent 3.063e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.656e1
-    pad: thickness_p99_nm 1.979e2
+    pad: thickness_p95_nm 7.649e1
+    pad: thickness_p99_nm 1.981e2
     pad: too_thick_percent 2.260e0
-    pad: bare_percent 9.483e1
+    pad: bare_percent 9.484e1
     pad: mean_free_paths 9.984e-2
     pad: mass_pg 4.129e1
     pad: particles 7.007e2

@@ -88,10 +88,10 @@ fn table_and_direct_prints_agree_in_figures() {
         ("coverage_percent", Some("target")),
         ("mean_thickness_nm", Some("target")),
         ("particles", Some("target")),
-        ("line_width_um", Some("electrode line")),
-        ("width_99_um", Some("electrode line")),
+        ("thickness_p95_nm", Some("target")),
         ("landed_percent", None),
         ("on_target_percent", None),
+        ("overspray_percent", None),
     ] {
         let (a, b) = (mean(&table, id, place), mean(&direct, id, place));
         let (sigma_a, sigma_b) = (error(&table, id, place), error(&direct, id, place));

@@ -49,11 +49,13 @@ fn finer_steps_land_in_the_same_place_and_the_order_is_two() {
         .map(|(diameter, share)| {
             let at = |refinement| landing(&flyer, refinement, share, diameter).expect("all of these land");
             let (standard, fine) = (at(1.0), at(4.0));
-            (standard / fine - 1.0).abs()
+            // Some sizes cross the axis and land next to it, where a share of the radius says nothing: there 0.02 um counts, a
+            // twelfth of what landing points are asked to hold.
+            (standard - fine).abs() / (2e-3 * fine.abs()).max(0.02e-6)
         })
         .reduce(|| 0.0, f64::max);
-    println!("largest change of the landing radius, steps 1 against 1/4: {worst:.2e}");
-    assert!(worst < 2e-3, "{worst}");
+    println!("largest change of the landing radius, steps 1 against 1/4: {worst:.2} of 0.2 % or 0.02 um");
+    assert!(worst < 1.0, "{worst}");
 
     // Where steps and not the kinks between grid cells decide: large droplets. Errors against steps of 1/32.
     for (diameter, share) in [(2.2e-6, 0.3), (3.3e-6, 0.3), (5.0e-6, 0.6)] {
