@@ -49,8 +49,10 @@ pub struct Inputs {
     pub beam: Beam,
     /// Limits that decide whether the setting is accepted; may be empty.
     pub acceptance: Acceptance,
-    /// How many times the print is repeated to find the spread by chance.
+    /// How many times the print is repeated to find the spread between prints.
     pub prints: PrintCount,
+    /// What differs between prints besides chance; empty: nothing.
+    pub spread: Vec<Variation>,
     /// Largest number of droplets simulated one to one per print before the run says that it stops short.
     pub droplet_budget: f64,
     /// Inputs that nobody has measured: defaults the user did not set.
@@ -75,6 +77,142 @@ pub struct UnverifiedDefault {
     pub value: String,
     /// Why it matters and how to measure it.
     pub advice: String,
+}
+
+/// One input that differs from print to print.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Variation {
+    /// Which input.
+    pub input: VariedInput,
+    /// Law of its deviation from the set value; its mean is zero.
+    pub law: Law,
+    /// Standard deviation, in the unit of [`VariedInput`]. Above 0.
+    pub sd: f64,
+}
+
+/// Inputs that may differ from print to print.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum VariedInput {
+    /// Shift of the chip along x against the path, m.
+    AlignmentX,
+    /// Shift of the chip along y against the path, m.
+    AlignmentY,
+    /// Rotation of the chip about its centre against the path, rad.
+    Rotation,
+    /// Stand-off, m.
+    StandOff,
+    /// Carrier flow, relative.
+    Carrier,
+    /// Sheath flow, relative.
+    Sheath,
+    /// Level of the mist output, relative.
+    Output,
+    /// Slow trend of the mist output, 1/s.
+    Trend,
+    /// Time from the start of atomising to the start of the print, s.
+    WarmUp,
+    /// Solids in the ink, relative.
+    Solids,
+    /// Median droplet diameter, relative.
+    DropletMedian,
+}
+
+/// Laws of a deviation with mean zero.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Law {
+    /// Normal, cut at four standard deviations.
+    Normal,
+    /// Even between plus and minus sqrt(3) standard deviations.
+    Uniform,
+    /// Triangular between plus and minus sqrt(6) standard deviations, highest in the middle.
+    Triangular,
+}
+
+/// A sweep over settings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SweepPlan {
+    /// What is varied, in the order of the scenario.
+    pub axes: Vec<Axis>,
+    /// Which points are run.
+    pub design: Design,
+    /// How many prints a point gets.
+    pub prints: PointPrints,
+    /// Whether every point sees the same chance (common random numbers) or its own.
+    pub chance: Chance,
+    /// Pass probability that counts as good enough: the contour of the window.
+    pub wanted_share: f64,
+}
+
+/// One setting that a sweep varies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Axis {
+    /// Scenario key, e.g. `flow.sheath_sccm` or `path[1].speed_mm_s`.
+    pub key: String,
+    /// Unit as written after numbers; empty for plain numbers.
+    pub unit: String,
+    /// Values, in the key's own unit.
+    pub values: AxisValues,
+}
+
+/// Values of an axis, in the key's own unit.
+#[derive(Debug, Clone, PartialEq)]
+pub enum AxisValues {
+    /// These.
+    List(Vec<f64>),
+    /// From the first to the last in so many even steps' ends; a space-filling design takes any value between.
+    Linear {
+        /// First.
+        from: f64,
+        /// Last.
+        to: f64,
+        /// Number of values on a grid.
+        count: u32,
+    },
+    /// The same, even in the logarithm; both positive.
+    Log {
+        /// First.
+        from: f64,
+        /// Last.
+        to: f64,
+        /// Number of values on a grid.
+        count: u32,
+    },
+}
+
+/// Which points of the axes are run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Design {
+    /// Every combination; the last axis varies fastest.
+    Grid,
+    /// Sobol sequence (Owen-scrambled by the seed) of so many points.
+    Sobol(u32),
+    /// Latin hypercube of so many points.
+    LatinHypercube(u32),
+}
+
+/// How many prints a point gets.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum PointPrints {
+    /// So many.
+    Fixed(u32),
+    /// In rounds until the Wilson interval of the pass probability is narrow enough or lies on one side of the wanted share.
+    Adaptive {
+        /// Prints of a round; the fewest.
+        round: u32,
+        /// The most.
+        most: u32,
+        /// Half width of the interval that is narrow enough.
+        half_width: f64,
+    },
+}
+
+/// Chance at the points of a sweep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Chance {
+    /// Print k has the same random streams at every point: differences between points show sooner.
+    Common,
+    /// Every point has its own.
+    Own,
 }
 
 /// Gas that carries the mist and forms the sheath.

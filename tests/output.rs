@@ -308,7 +308,13 @@ fn odd_prints_still_report() {
         profile.item = name.clone();
         many.profiles.push(profile);
         for kind in KINDS.iter().filter(|k| k.scope == Scope::Item) {
-            many.figures.push(FigureRow { kind, place: Some(name.clone()), estimate: None, note: None });
+            many.figures.push(FigureRow {
+                kind,
+                place: Some(name.clone()),
+                estimate: None,
+                note: None,
+                distribution: None,
+            });
         }
     }
     many.landing_curve.iter_mut().for_each(|l| {

@@ -8,6 +8,7 @@ pub mod measure;
 pub mod profile;
 pub mod stack;
 pub mod statistics;
+pub mod sweep;
 #[cfg(test)]
 mod testing;
 
@@ -128,6 +129,43 @@ pub struct FigureRow {
     pub estimate: Option<Estimate>,
     /// A remark such as 'no hit in 20 prints: upper bound' or how it was measured.
     pub note: Option<String>,
+    /// How prints differ; `None` for fewer prints than say anything, for shares of prints, and for what is the same in every print.
+    pub distribution: Option<Distribution>,
+}
+
+/// How the prints of a figure differ.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Distribution {
+    /// 5th, 50th and 95th percentile of the prints, SI.
+    pub percentiles: [f64; 3],
+    /// Two-sided tolerance interval that holds 95 % of all prints with 95 % confidence, SI; `None` with too few prints.
+    pub tolerance: Option<Tolerance>,
+    /// Shares of the variance between prints that the varied inputs explain, largest first; empty if nothing is varied.
+    pub explained: Vec<Explained>,
+    /// Share of the variance of the ranks that no varied input explains: chance within the print and interplay.
+    pub unexplained: Option<[f64; 3]>,
+    /// Values of the prints in order, SI.
+    pub values: Vec<f64>,
+}
+
+/// A tolerance interval and how it was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tolerance {
+    /// Ends, SI.
+    pub interval: [f64; 2],
+    /// Whether it rests on a normal law (else on order statistics, whatever the law).
+    pub normal: bool,
+}
+
+/// How much of a figure's variance one varied input explains.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Explained {
+    /// Which input.
+    pub input: crate::inputs::VariedInput,
+    /// Share of the variance of the ranks, 0 to 1, with its 95 % interval: estimate, low, high.
+    pub share: [f64; 3],
+    /// Sign of the effect: the figure grows (+1) or shrinks (-1) as the input grows.
+    pub sign: f64,
 }
 
 /// A limit and how the prints did.

@@ -145,7 +145,7 @@ pub fn summarise(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<Figure
                 let text = format!("no value in {missing} of {}", prints(per_print.len() as u32));
                 note = Some(note.map_or(text.clone(), |note| format!("{note}; {text}")));
             }
-            FigureRow { kind, place: place.clone(), estimate, note }
+            FigureRow { kind, place: place.clone(), estimate, note, distribution: None }
         })
         .collect()
 }

@@ -59,6 +59,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         acceptance: acceptance(&root.table("acceptance"), root),
         prints: root.integer("prints").map_or(PrintCount::Automatic, |n| PrintCount::Fixed(n as u32)),
         droplet_budget: root.number("droplet_budget"),
+        spread: Vec::new(),
         unverified: Vec::new(),
     };
     checks::across(&sections, &inputs);

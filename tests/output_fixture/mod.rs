@@ -196,6 +196,7 @@ fn inputs(look: &Look) -> Inputs {
         },
         prints: PrintCount::Automatic,
         droplet_budget: 1e9,
+        spread: Vec::new(),
         unverified: vec![
             UnverifiedDefault {
                 key: "atomiser.droplet_gsd".into(),
@@ -410,7 +411,7 @@ pub fn prediction(look: Look) -> Prediction {
                 }
                 _ => None,
             };
-            figures.push(FigureRow { kind, place, estimate: value, note });
+            figures.push(FigureRow { kind, place, estimate: value, note, distribution: None });
         }
     }
     let limits = inputs
