@@ -93,11 +93,11 @@ pub struct Variation {
 /// Inputs that may differ from print to print.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum VariedInput {
-    /// Shift of the chip along x against the path, m.
+    /// Shift of the whole path along x on the chip, m.
     AlignmentX,
-    /// Shift of the chip along y against the path, m.
+    /// Shift of the whole path along y on the chip, m.
     AlignmentY,
-    /// Rotation of the chip about its centre against the path, rad.
+    /// Rotation of the whole path about the chip's centre, rad.
     Rotation,
     /// Stand-off, m.
     StandOff,

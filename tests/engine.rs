@@ -9,6 +9,7 @@ mod common;
 const SIGMAS: f64 = 4.89;
 
 mod engine {
+    mod atlas;
     mod counts;
     mod golden;
     mod landing;

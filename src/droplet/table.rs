@@ -61,6 +61,13 @@ struct Zone {
     intervals: usize,
 }
 
+impl Zone {
+    /// Length in the logarithm of a diameter.
+    fn length(&self) -> f64 {
+        if self.per_unit > 0.0 { self.intervals as f64 / self.per_unit } else { 0.0 }
+    }
+}
+
 /// The rows flown at one density.
 #[derive(Debug, Clone)]
 struct Level {
@@ -83,6 +90,9 @@ pub struct LandingTable {
     /// Missing when all droplets have nearly the same density.
     dense: Option<Level>,
     densities: [f64; 2],
+    /// Share of the flow the table was flown for that the aerosol takes, and its root: 1 unless tables were mixed for another share.
+    share: f64,
+    share_root: f64,
 }
 
 /// Relative density above the lightest up to which the light rows serve alone, and the span below which one level does.
@@ -93,12 +103,33 @@ impl LandingTable {
     pub fn new(flyer: &Flyer, diameters: [f64; 2], densities: [f64; 2]) -> Self {
         let level = |reference| Level::new(flyer, diameters, densities, reference);
         let dense = (densities[1] > densities[0] * (1.0 + SAME_DENSITY)).then(|| level(densities[1]));
-        Self { light: level(densities[0]), dense, densities }
+        Self { light: level(densities[0]), dense, densities, share: 1.0, share_root: 1.0 }
+    }
+
+    /// A table between others of the same densities and diameters, each with its weight; the weights sum to 1. `share` is what the
+    /// aerosol takes of the flow that they were flown for, above 0 to 1.
+    ///
+    /// Rows are mixed at the same place between the edges of what lands, and the edges themselves are mixed, so the mixture stays
+    /// sharp where the landing radius changes fast.
+    pub fn mixed(parts: &[(&Self, f64)], share: f64) -> Self {
+        let level = |of: fn(&Self) -> Option<&Level>| -> Option<Level> {
+            let levels: Option<Vec<(&Level, f64)>> =
+                parts.iter().map(|(table, weight)| of(table).map(|level| (level, *weight))).collect();
+            levels.map(|levels| Level::mixed(&levels))
+        };
+        Self {
+            light: level(|table| Some(&table.light)).expect("every table has light rows"),
+            dense: level(|table| table.dense.as_ref()),
+            densities: parts[0].0.densities,
+            share,
+            share_root: share.sqrt(),
+        }
     }
 
     /// Looks a droplet up: share of the aerosol flow `q`, logarithm of the diameter (m), density (kg/m^3).
     #[inline]
     pub fn find(&self, q: f64, log_diameter: f64, density: f64) -> Found {
+        let q = q * self.share;
         let light = self.light.between(log_diameter, density);
         match &self.dense {
             Some(dense) if density > self.densities[0] * (1.0 + SAME_DENSITY) => {
@@ -111,7 +142,7 @@ impl LandingTable {
                 }
                 let place = FlowPlace::new(q / share);
                 let ([a, u], [b, v]) = (light.at(place), dense.at(place));
-                Found::Landed { offset: mix(a, b), speed: mix(u, v) }
+                Found::Landed { offset: mix(a, b) * self.share_root, speed: mix(u, v) }
             }
             _ => {
                 let share = light.landing_share();
@@ -119,7 +150,7 @@ impl LandingTable {
                     return lost(q, light.wall_share());
                 }
                 let [offset, speed] = light.at(FlowPlace::new(q / share));
-                Found::Landed { offset, speed }
+                Found::Landed { offset: offset * self.share_root, speed }
             }
         }
     }
@@ -211,6 +242,40 @@ impl Level {
             }
         }
         Self { rows, zones, equivalence }
+    }
+
+    fn mixed(parts: &[(&Self, f64)]) -> Self {
+        let mut level = parts[0].0.clone();
+        let sum = |of: &dyn Fn(&Self) -> f64| parts.iter().map(|(part, weight)| weight * of(part)).sum::<f64>();
+        for (k, zone) in level.zones.iter_mut().enumerate() {
+            let length = sum(&|part| part.zones[k].length()).max(0.0);
+            zone.start = sum(&|part| part.zones[k].start);
+            zone.per_unit = if length > 0.0 { zone.intervals as f64 / length } else { 0.0 };
+        }
+        for (k, row) in level.rows.iter_mut().enumerate() {
+            // Equal shares stay exactly what they are: all of the flow is 1, whatever the rounding of the weights.
+            let share = |of: fn(&Row) -> f64| {
+                let first = of(&parts[0].0.rows[k]);
+                if parts.iter().all(|(part, _)| of(&part.rows[k]) == first) {
+                    return first;
+                }
+                parts.iter().map(|(part, weight)| weight * of(&part.rows[k])).sum::<f64>().clamp(0.0, 1.0)
+            };
+            row.landing_share = share(|row| row.landing_share);
+            row.wall_share = share(|row| row.wall_share).max(row.landing_share);
+            row.nodes = [[0.0; 2]; FLOW_NODES];
+            for (part, weight) in parts {
+                let weight = *weight as f32;
+                for (node, other) in row.nodes.iter_mut().zip(&part.rows[k].nodes) {
+                    node[0] += weight * other[0];
+                    node[1] += weight * other[1];
+                }
+            }
+        }
+        for (k, shift) in level.equivalence.shift.iter_mut().enumerate() {
+            *shift = sum(&|part| part.equivalence.shift[k]);
+        }
+        level
     }
 
     #[inline]

@@ -2,6 +2,7 @@
 
 use super::strokes::{StrokeLine, strokes};
 use crate::inputs::{PathItem, Stage};
+use crate::map::outline::turned;
 
 /// A stretch of straight motion at constant acceleration.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,6 +27,13 @@ impl Piece {
     pub fn at(&self, time: f64) -> [f64; 2] {
         let s = time * (self.speed + 0.5 * self.acceleration * time);
         [self.from[0] + s * self.direction[0], self.from[1] + s * self.direction[1]]
+    }
+
+    /// The same motion turned about the origin by an angle (rad), then shifted (m).
+    pub fn displaced(&self, rotation: f64, shift: [f64; 2]) -> Self {
+        let turn = |v| if rotation == 0.0 { v } else { turned(v, rotation) };
+        let [x, y] = turn(self.from);
+        Self { from: [x + shift[0], y + shift[1]], direction: turn(self.direction), ..*self }
     }
 
     /// The part between two times after the piece's start.

@@ -1,8 +1,10 @@
 //! Runs prints: random streams, one print, several prints, the prediction.
 
+pub mod atlas;
 pub mod cautions;
 pub mod print;
 pub mod setting;
+pub mod spread;
 pub mod streams;
 
 use crate::figures::measure::Measurer;

@@ -1,6 +1,7 @@
 //! One print: every droplet drawn, carried and landed.
 
-use super::setting::{LEAST_DIAMETER, Setting};
+use super::setting::{LEAST_DIAMETER, PrintState, Setting};
+use super::spread::{self, Deviations};
 use super::streams::{Purpose, stream};
 use super::{Progress, RunError};
 use crate::droplet::table::Found;
@@ -41,8 +42,10 @@ struct Course {
 }
 
 impl Course {
-    fn new(setting: &Setting, print: u32) -> Self {
+    fn new(setting: &Setting, print: u32, deviations: &Deviations) -> Self {
         let drift = &setting.inputs.output;
+        let trend = drift.trend + deviations.trend;
+        let warm_up = (drift.warm_up + deviations.warm_up).max(0.0);
         let seed = setting.inputs.seed;
         // Log-AR(1), stepped from block to block with the exact correlation of their distance in time.
         let mut rng = stream(seed, print, 0, Purpose::Output);
@@ -59,12 +62,12 @@ impl Course {
                 level = correlation * level + (1.0 - correlation * correlation).sqrt() * fresh;
                 before = time;
                 let run_in = if drift.run_in_time > 0.0 {
-                    1.0 - drift.run_in_deficit * (-(drift.warm_up + time) / drift.run_in_time).exp()
+                    1.0 - drift.run_in_deficit * (-(warm_up + time) / drift.run_in_time).exp()
                 } else {
                     1.0
                 };
                 let noise = (drift.noise_sd * level - 0.5 * drift.noise_sd * drift.noise_sd).exp();
-                run_in * (1.0 + drift.trend * time).max(0.0) * noise
+                run_in * deviations.output * (1.0 + trend * time).max(0.0) * noise
             })
             .collect();
         let jitter = setting.inputs.stage.jitter;
@@ -209,6 +212,7 @@ impl Thinning {
 /// A print about to be made.
 struct Job<'a> {
     setting: &'a Setting<'a>,
+    state: PrintState,
     course: Course,
     thinning: Thinning,
     print: u32,
@@ -216,19 +220,29 @@ struct Job<'a> {
 
 impl<'a> Job<'a> {
     fn new(setting: &'a Setting, print: u32) -> Self {
-        Self { setting, course: Course::new(setting, print), thinning: Thinning::new(setting), print }
+        let spread = &setting.inputs.spread;
+        let deviations = Deviations::new(spread, &spread::draw(spread, setting.inputs.seed, print));
+        let course = Course::new(setting, print, &deviations);
+        Self { setting, state: PrintState::new(setting, deviations), course, thinning: Thinning::new(setting), print }
     }
 
     /// Lands the droplets of one block.
     fn land(&self, block: usize, worker: &mut Worker) {
-        let Self { setting, course, thinning, print } = self;
-        let piece = &setting.blocks[block];
+        let Self { setting, state, course, thinning, print } = self;
+        let deviations = &state.deviations;
+        let (finder, mist) =
+            (state.finder.as_ref().unwrap_or(&setting.finder), state.mist.as_ref().unwrap_or(&setting.mist));
+        let piece = &setting.blocks[block].displaced(deviations.rotation, deviations.shift);
         let inputs = setting.inputs;
         let mut rng = stream(inputs.seed, *print, block as u64, Purpose::Droplets);
-        let mean = setting.droplet_rate * piece.duration * course.output[block] * thinning.0;
+        // Droplets of another size share the same mist load.
+        let rate = setting.droplet_rate * deviations.carrier / deviations.droplet_median.powi(3);
+        let mean = rate * piece.duration * course.output[block] * thinning.0;
         let count = poisson(mean, &mut rng);
-        let log_median = setting.droplets.median.ln();
+        let log_median = (setting.droplets.median * deviations.droplet_median).ln();
         let log_gsd = setting.droplets.gsd.ln();
+        // The classes of contents count from the set median.
+        let class_shift = deviations.droplet_median.ln() / log_gsd;
         let packing = inputs.landing.residue_packing;
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
@@ -240,7 +254,13 @@ impl<'a> Job<'a> {
             let log_diameter = log_median + log_gsd * deviate;
             let diameter = log_diameter.exp();
             let volume = sphere_volume(diameter);
-            setting.contents.draw(class_of(deviate), diameter, volume, &mut rng, grains);
+            setting.contents.draw(
+                class_of(deviate + class_shift),
+                diameter,
+                volume * deviations.solids,
+                &mut rng,
+                grains,
+            );
             let (mut solids, mut solid_mass) = (0.0, 0.0);
             for grain in grains.iter() {
                 let part = sphere_volume(grain.diameter);
@@ -252,7 +272,7 @@ impl<'a> Job<'a> {
             tally.droplet_sizes[0].add_log(log_diameter);
 
             // Through the tube.
-            let node = setting.mist.at(deviate);
+            let node = mist.at(deviate);
             let pick = uniform(&mut rng);
             if pick < node.lost {
                 let cause = if pick < node.settled {
@@ -284,7 +304,7 @@ impl<'a> Job<'a> {
             // Through the jet. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the share.
             let entry = in_disc(&mut rng);
             let share = entry[0] * entry[0] + entry[1] * entry[1];
-            let (offset, speed) = match setting.finder.find(share, diameter, log_diameter, density) {
+            let (offset, speed) = match finder.find(share, diameter, log_diameter, density) {
                 Found::Landed { offset, speed } => (offset, speed),
                 Found::Wall => {
                     lose(&mut tally.fates[fate::WALL], grains);

@@ -1,5 +1,7 @@
 //! Everything that all prints of one setting share: gas, mist, jet, landing table, motion, grid.
 
+use super::atlas::{Atlas, Family, LandingGrid, taper};
+use super::spread::{Deviations, most};
 use super::{Progress, RunError};
 use crate::deposit::Spreading;
 use crate::droplet::Finder;
@@ -7,8 +9,7 @@ use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
 use crate::figures::{Conditions, Grid, LandingPoint};
 use crate::head::mist::{Flows, MistTable};
-use crate::head::taper::Taper;
-use crate::inputs::{FlightModel, Inputs, LandingMethod};
+use crate::inputs::{FlightModel, Inputs, LandingMethod, VariedInput};
 use crate::jet::field::Field;
 use crate::jet::profile;
 use crate::jet::solver::{JetNumbers, Surroundings};
@@ -22,6 +23,7 @@ use crate::source::atomiser::{
     number_concentration, printable_mass_share,
 };
 use crate::source::content::{Contents, DEVIATE_LIMIT};
+use rayon::prelude::*;
 use std::f64::consts::PI;
 
 /// Expected droplets in a block of the path: the unit of work and of random streams.
@@ -43,8 +45,12 @@ pub struct Setting<'a> {
     pub mist: MistTable,
     /// Particles in droplets.
     pub contents: Contents,
-    /// Landing points.
+    /// Losses and drying at a standard deviation below and above, for each varied input that they depend on.
+    pub mist_sides: Vec<(VariedInput, f64, [MistTable; 2])>,
+    /// Landing points at the set flows and stand-off.
     pub finder: Finder,
+    /// Landing tables around them, if flows or stand-off differ between prints.
+    pub landings: Option<LandingGrid>,
     /// Share of the aerosol flow that lands, by diameter, and landing radii.
     pub landing_curve: Vec<LandingPoint>,
     /// Spreading of wet droplets.
@@ -66,6 +72,11 @@ pub struct Setting<'a> {
 impl<'a> Setting<'a> {
     /// Works the setting out. Solves the gas jet unless the store has it.
     pub fn new(inputs: &'a Inputs, store: &FieldStore, progress: &dyn Progress) -> Result<Self, RunError> {
+        Self::in_atlas(inputs, &Atlas::new(store), progress)
+    }
+
+    /// The same with landing tables that settings share.
+    pub fn in_atlas(inputs: &'a Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Self, RunError> {
         let flows = Flows::new(inputs);
         let ink = &inputs.ink;
         let liquid_parts = |property: fn(&crate::materials::solvent::Solvent) -> f64| -> Vec<(f64, f64)> {
@@ -82,6 +93,7 @@ impl<'a> Setting<'a> {
 
         progress.begin("drying the mist", None);
         let mist = MistTable::new(inputs, &flows, &droplets);
+        let mist_sides = mist_sides(inputs, &droplets);
         let contents = Contents::new(&ink.powders, density, &droplets, retention);
 
         let nozzle_radius = 0.5 * inputs.head.nozzle;
@@ -89,43 +101,50 @@ impl<'a> Setting<'a> {
         let gas = &flows.head_gas;
         let reynolds = gas.density * exit_speed * inputs.head.nozzle / gas.viscosity;
         let stand_off_ratio = inputs.flight.stand_off / inputs.head.nozzle;
-        let field = match inputs.flight.model {
-            FlightModel::Straight => None,
-            FlightModel::SolvedJet => {
-                progress.begin("solving the gas jet", None);
-                let numbers = JetNumbers {
-                    reynolds,
-                    stand_off_ratio,
-                    plug_blend: inputs.head.plug_blend,
-                    surroundings: Surroundings::Open,
-                };
-                Some(Field::new(&store.obtain(numbers)?.0))
-            }
-        };
         if progress.cancelled() {
             return Err(RunError::Cancelled);
         }
-        let flyer = Flyer {
-            field,
-            taper: Taper {
-                inlet_radius: inputs.head.inlet_bore / inputs.head.nozzle,
-                slope: inputs.head.half_angle.tan(),
-                land: inputs.head.land / nozzle_radius,
-                plug_blend: inputs.head.plug_blend,
-            },
-            gas: *gas,
-            nozzle_radius,
-            exit_speed,
-            core_share: flows.core_share(),
-            lift_factor: inputs.flight.lift_factor,
-            refinement: 1.0,
-        };
-        let diameters = [LEAST_DIAMETER, droplets.at_deviate(DEVIATE_LIMIT).max(2.0 * LEAST_DIAMETER)];
         let densities = density_range(inputs, &mist);
-        let direct = flyer.field.is_none() || inputs.flight.landing == LandingMethod::Direct;
-        progress.begin("tracking droplets to the chip", None);
-        let finder =
-            if direct { Finder::Direct(flyer) } else { Finder::Table(LandingTable::new(&flyer, diameters, densities)) };
+        let diameters = [LEAST_DIAMETER, droplets.at_deviate(DEVIATE_LIMIT).max(2.0 * LEAST_DIAMETER)];
+        let landings = landings(inputs, &flows, diameters, densities, atlas, progress)?;
+        let finder = match &landings {
+            Some(grid) => Finder::Table(grid.at(flows.total(), inputs.flight.stand_off, flows.core_share())),
+            None => {
+                let field = match inputs.flight.model {
+                    FlightModel::Straight => None,
+                    FlightModel::SolvedJet => {
+                        progress.begin("solving the gas jet", None);
+                        let numbers = JetNumbers {
+                            reynolds,
+                            stand_off_ratio,
+                            plug_blend: inputs.head.plug_blend,
+                            surroundings: Surroundings::Open,
+                        };
+                        Some(Field::new(&atlas.fields().obtain(numbers)?.0))
+                    }
+                };
+                if progress.cancelled() {
+                    return Err(RunError::Cancelled);
+                }
+                let flyer = Flyer {
+                    field,
+                    taper: taper(inputs),
+                    gas: *gas,
+                    nozzle_radius,
+                    exit_speed,
+                    core_share: flows.core_share(),
+                    lift_factor: inputs.flight.lift_factor,
+                    refinement: 1.0,
+                };
+                let direct = flyer.field.is_none() || inputs.flight.landing == LandingMethod::Direct;
+                progress.begin("tracking droplets to the chip", None);
+                if direct {
+                    Finder::Direct(flyer)
+                } else {
+                    Finder::Table(LandingTable::new(&flyer, diameters, densities))
+                }
+            }
+        };
         let landing_curve = landing_curve(&finder, &droplets, densities[0]);
         if progress.cancelled() {
             return Err(RunError::Cancelled);
@@ -178,8 +197,10 @@ impl<'a> Setting<'a> {
             flows,
             droplets,
             mist,
+            mist_sides,
             contents,
             finder,
+            landings,
             landing_curve,
             timeline,
             blocks,
@@ -194,6 +215,104 @@ impl<'a> Setting<'a> {
     pub fn expected_droplets(&self) -> f64 {
         self.droplet_rate * self.conditions.open_time
     }
+}
+
+/// What differs in a print: landing points, losses and drying, flows.
+pub struct PrintState {
+    /// Deviations from the setting.
+    pub deviations: Deviations,
+    /// Landing points; `None`: those of the setting.
+    pub finder: Option<Finder>,
+    /// Losses and drying; `None`: those of the setting.
+    pub mist: Option<MistTable>,
+}
+
+impl PrintState {
+    /// For the deviations of one print.
+    pub fn new(setting: &Setting, deviations: Deviations) -> Self {
+        let Flows { head_carrier, head_sheath, .. } = setting.flows;
+        let (carrier, sheath) = (head_carrier * deviations.carrier, head_sheath * deviations.sheath);
+        let core_share = carrier / (carrier + sheath);
+        let finder = match (&setting.landings, &setting.finder) {
+            (Some(grid), _) => {
+                let stand_off = setting.inputs.flight.stand_off + deviations.stand_off;
+                Some(Finder::Table(grid.at(carrier + sheath, stand_off, core_share)))
+            }
+            (None, Finder::Direct(flyer)) if flyer.field.is_none() => {
+                Some(Finder::Direct(Flyer { core_share, ..flyer.clone() }))
+            }
+            _ => None,
+        };
+        let changes: Vec<_> = setting
+            .mist_sides
+            .iter()
+            .map(|(input, unit, [minus, plus])| {
+                (minus, plus, factor_of(&deviations, *input).map_or(0.0, |f| (f - 1.0) / unit))
+            })
+            .collect();
+        let mist = (!changes.is_empty()).then(|| setting.mist.moved(&changes));
+        Self { deviations, finder, mist }
+    }
+}
+
+/// The factor on an input that losses and drying depend on.
+fn factor_of(deviations: &Deviations, input: VariedInput) -> Option<f64> {
+    match input {
+        VariedInput::Carrier => Some(deviations.carrier),
+        VariedInput::Sheath => Some(deviations.sheath),
+        VariedInput::DropletMedian => Some(deviations.droplet_median),
+        _ => None,
+    }
+}
+
+/// Losses and drying at two standard deviations to each side of the setting.
+fn mist_sides(inputs: &Inputs, droplets: &DropletSizes) -> Vec<(VariedInput, f64, [MistTable; 2])> {
+    let varied: Vec<_> =
+        inputs.spread.iter().filter(|v| factor_of(&Deviations::NONE, v.input).is_some() && v.sd > 0.0).collect();
+    varied
+        .into_par_iter()
+        .map(|variation| {
+            let unit = 2.0 * variation.sd;
+            let side = |factor: f64| {
+                let (mut inputs, mut droplets) = (inputs.clone(), *droplets);
+                match variation.input {
+                    VariedInput::Carrier => inputs.flows.carrier.0 *= factor,
+                    VariedInput::Sheath => inputs.flows.sheath.0 *= factor,
+                    _ => droplets.median *= factor,
+                }
+                MistTable::coarse(&inputs, &Flows::new(&inputs), &droplets)
+            };
+            let (minus, plus) = rayon::join(|| side(1.0 - unit), || side(1.0 + unit));
+            (variation.input, unit, [minus, plus])
+        })
+        .collect()
+}
+
+/// Landing tables around the setting, if flows or stand-off differ between prints and droplets are looked up.
+fn landings(
+    inputs: &Inputs,
+    flows: &Flows,
+    diameters: [f64; 2],
+    densities: [f64; 2],
+    atlas: &Atlas<'_>,
+    progress: &dyn Progress,
+) -> Result<Option<LandingGrid>, RunError> {
+    let reach =
+        |input: VariedInput| inputs.spread.iter().find(|v| v.input == input).map_or(0.0, |v| v.sd * most(v.law));
+    let (carrier, sheath) = (reach(VariedInput::Carrier), reach(VariedInput::Sheath));
+    let stand_off = reach(VariedInput::StandOff);
+    // Straight flight needs no table, and to track every droplet of every print through a jet of its own would take days.
+    if inputs.flight.model == FlightModel::Straight || carrier + sheath + stand_off == 0.0 {
+        return Ok(None);
+    }
+    let total = |sign: f64| {
+        flows.head_carrier * (1.0 + sign * carrier).max(0.0) + flows.head_sheath * (1.0 + sign * sheath).max(0.0)
+    };
+    let most_carrier = flows.head_carrier * (1.0 + carrier);
+    let share = most_carrier / (most_carrier + flows.head_sheath * (1.0 - sheath).max(0.0));
+    let family = Family::new(inputs, flows.head_gas, share, diameters, densities);
+    let at = |sign: f64| [total(sign), inputs.flight.stand_off + sign * stand_off];
+    atlas.around(&family, at(0.0), at(-1.0), at(1.0), progress).map(Some)
 }
 
 /// Least and largest density of a droplet at the nozzle: between its liquid, its dry residue, and a residue whose pores are full.

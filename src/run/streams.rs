@@ -18,6 +18,8 @@ pub enum Purpose {
     Output = 2,
     /// Wander of the stage.
     Jitter = 3,
+    /// What differs between prints; the block is the varied input.
+    Spread = 4,
 }
 
 /// Mixes the bits of a number: splitmix64 (Steele, Lea & Flood 2014, Fast splittable pseudorandom number generators, OOPSLA).

@@ -1,0 +1,258 @@
+//! Landing tables on a grid of total flow and stand-off, shared by prints and settings that differ in these.
+//!
+//! A flight depends on the whole flow through the nozzle (jet and speed), on the stand-off and on the share of the flow inside which
+//! the droplet enters; how the flow divides into aerosol and sheath only decides how much of that share the aerosol takes. So two
+//! coordinates do: the logarithms of total flow and of stand-off. Tables are flown at the nodes of a lattice that is the same for all
+//! settings, so that neighbouring settings share them, and a print mixes the nine around it by quadratic interpolation: it costs no
+//! flight of its own. The error is measured in the tests: see `LATTICE_STEP`.
+
+use super::{Progress, RunError};
+use crate::droplet::table::LandingTable;
+use crate::droplet::track::Flyer;
+use crate::head::taper::Taper;
+use crate::inputs::Inputs;
+use crate::jet::field::Field;
+use crate::jet::solver::{JetNumbers, Surroundings};
+use crate::jet::store::FieldStore;
+use crate::materials::gas::GasState;
+use rayon::prelude::*;
+use std::collections::HashMap;
+use std::f64::consts::PI;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Distance of the lattice's nodes in the logarithms of total flow and stand-off. Landing radii then differ from those of tables
+/// flown at the place itself by less than 0.3 um or 1.5 %, save for 1 or 2 droplets in 1000 at the very edge of what lands (see
+/// tests/engine/atlas.rs; a smaller step does not mend these).
+pub const LATTICE_STEP: f64 = 0.12;
+/// Ratio between the shares of the flow for which tables are flown.
+const SHARE_RATIO: f64 = 1.25;
+/// Ratio between the largest diameters for which tables are flown.
+const DIAMETER_RATIO: f64 = 1.5;
+/// Step to which the densities of the droplets are widened, kg/m^3.
+const DENSITY_STEP: f64 = 100.0;
+/// Tables kept in memory (about 150 kB each); beyond, all are dropped and flown again when needed.
+const MOST_TABLES: usize = 2000;
+
+/// Everything that fixes a flight besides total flow and stand-off.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Family {
+    gas: GasState,
+    nozzle_radius: f64,
+    taper: Taper,
+    lift_factor: f64,
+    /// Share of the flow that tables are flown for.
+    share: f64,
+    diameters: [f64; 2],
+    densities: [f64; 2],
+}
+
+impl Family {
+    /// For a setting whose aerosol takes at most a share of the flow, with droplets of a range of diameters (m) and densities (kg/m^3);
+    /// the ranges are widened to round numbers that neighbouring settings have in common.
+    pub fn new(inputs: &Inputs, gas: GasState, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
+        let steps = |value: f64, ratio: f64| ratio.powf((value.ln() / ratio.ln() - 1e-9).ceil());
+        Self {
+            gas,
+            nozzle_radius: 0.5 * inputs.head.nozzle,
+            taper: taper(inputs),
+            lift_factor: inputs.flight.lift_factor,
+            share: steps(share, SHARE_RATIO).min(1.0),
+            diameters: [diameters[0], diameters[0] * steps(diameters[1] / diameters[0], DIAMETER_RATIO)],
+            densities: [
+                ((densities[0] / DENSITY_STEP).floor() * DENSITY_STEP).max(DENSITY_STEP),
+                (densities[1] / DENSITY_STEP).ceil() * DENSITY_STEP,
+            ],
+        }
+    }
+
+    /// What tells this family from others.
+    fn key(&self) -> Vec<u64> {
+        let Taper { inlet_radius, slope, land, plug_blend } = self.taper;
+        let gas = &self.gas;
+        [
+            gas.density,
+            gas.viscosity,
+            gas.mean_free_path,
+            self.nozzle_radius,
+            inlet_radius,
+            slope,
+            land,
+            plug_blend,
+            self.lift_factor,
+            self.share,
+            self.diameters[0],
+            self.diameters[1],
+            self.densities[0],
+            self.densities[1],
+        ]
+        .map(f64::to_bits)
+        .to_vec()
+    }
+
+    /// Flies a table at a total flow (m^3/s at the head) and a stand-off (m).
+    pub fn fly(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Result<LandingTable, RunError> {
+        let exit_speed = total_flow / (PI * self.nozzle_radius * self.nozzle_radius);
+        let numbers = JetNumbers {
+            reynolds: self.gas.density * exit_speed * 2.0 * self.nozzle_radius / self.gas.viscosity,
+            stand_off_ratio: stand_off / (2.0 * self.nozzle_radius),
+            plug_blend: self.taper.plug_blend,
+            surroundings: Surroundings::Open,
+        };
+        let flyer = Flyer {
+            field: Some(Field::new(&store.obtain(numbers)?.0)),
+            taper: self.taper,
+            gas: self.gas,
+            nozzle_radius: self.nozzle_radius,
+            exit_speed,
+            core_share: self.share,
+            lift_factor: self.lift_factor,
+            refinement: 1.0,
+        };
+        Ok(LandingTable::new(&flyer, self.diameters, self.densities))
+    }
+}
+
+/// The taper of a head, in nozzle radii.
+pub fn taper(inputs: &Inputs) -> Taper {
+    Taper {
+        inlet_radius: inputs.head.inlet_bore / inputs.head.nozzle,
+        slope: inputs.head.half_angle.tan(),
+        land: inputs.head.land / (0.5 * inputs.head.nozzle),
+        plug_blend: inputs.head.plug_blend,
+    }
+}
+
+/// A node of the lattice, in steps of the logarithms of total flow (m^3/s) and stand-off (m).
+type Node = [i32; 2];
+
+/// Place on the lattice, in steps, of a total flow (m^3/s) and a stand-off (m).
+fn place(total_flow: f64, stand_off: f64) -> [f64; 2] {
+    [total_flow.ln() / LATTICE_STEP, stand_off.ln() / LATTICE_STEP]
+}
+
+/// Tables flown so far. Which of them exist changes no result.
+pub struct Atlas<'a> {
+    store: &'a FieldStore,
+    tables: Mutex<HashMap<(Vec<u64>, Node), Arc<LandingTable>>>,
+}
+
+impl<'a> Atlas<'a> {
+    /// Without tables yet.
+    pub fn new(store: &'a FieldStore) -> Self {
+        Self { store, tables: Mutex::default() }
+    }
+
+    /// Where solved jets are kept.
+    pub fn fields(&self) -> &'a FieldStore {
+        self.store
+    }
+
+    /// Number of tables at hand.
+    pub fn tables(&self) -> usize {
+        self.tables.lock().unwrap_or_else(PoisonError::into_inner).len()
+    }
+
+    /// The tables for prints around a nominal total flow (m^3/s) and stand-off (m), with the least and the largest of each.
+    ///
+    /// One set of nine serves all prints if none lies farther than a step from its middle; otherwise each print takes the nine around
+    /// its own place.
+    pub fn around(
+        &self,
+        family: &Family,
+        nominal: [f64; 2],
+        least: [f64; 2],
+        most: [f64; 2],
+        progress: &dyn Progress,
+    ) -> Result<LandingGrid, RunError> {
+        let middle = place(nominal[0], nominal[1]).map(f64::round);
+        let (low, high) = (place(least[0], least[1]), place(most[0], most[1]));
+        let mut first = [0i32; 2];
+        let mut count = [3usize; 2];
+        for k in 0..2 {
+            let near = (low[k] - middle[k]).abs().max((high[k] - middle[k]).abs()) <= 1.0;
+            let (from, to) = if near { (middle[k], middle[k]) } else { (low[k].round(), high[k].round()) };
+            first[k] = from as i32 - 1;
+            count[k] = (to - from) as usize + 3;
+        }
+        let nodes: Vec<Node> = (0..count[0] as i32)
+            .flat_map(|i| (0..count[1] as i32).map(move |j| [first[0] + i, first[1] + j]))
+            .collect();
+        let key = family.key();
+        let known = |node: &Node| {
+            self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&(key.clone(), *node)).cloned()
+        };
+        let missing: Vec<Node> = nodes.iter().copied().filter(|node| known(node).is_none()).collect();
+        if !missing.is_empty() {
+            progress.begin("solving jets and tracking droplets around the setting", Some(missing.len() as u64));
+        }
+        // No lock is held while flying.
+        let flown: Vec<Result<Arc<LandingTable>, RunError>> = missing
+            .par_iter()
+            .map(|node| {
+                if progress.cancelled() {
+                    return Err(RunError::Cancelled);
+                }
+                let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
+                let table = family.fly(flow, stand_off, self.store)?;
+                progress.advance(1);
+                Ok(Arc::new(table))
+            })
+            .collect();
+        let mut fresh = HashMap::new();
+        for (node, table) in missing.into_iter().zip(flown) {
+            fresh.insert(node, table?);
+        }
+        let mut tables = Vec::with_capacity(nodes.len());
+        let mut kept = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
+        for node in nodes {
+            // Somebody else may have dropped what was known: then it is flown after all.
+            let table = match fresh.get(&node).or_else(|| kept.get(&(key.clone(), node))) {
+                Some(table) => Arc::clone(table),
+                None => {
+                    let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
+                    Arc::new(family.fly(flow, stand_off, self.store)?)
+                }
+            };
+            tables.push(table);
+        }
+        if kept.len() + fresh.len() > MOST_TABLES {
+            kept.clear();
+        }
+        kept.extend(fresh.into_iter().map(|(node, table)| ((key.clone(), node), table)));
+        drop(kept);
+        Ok(LandingGrid { first, count, tables, share: family.share })
+    }
+}
+
+/// Landing tables around one setting.
+#[derive(Debug, Clone)]
+pub struct LandingGrid {
+    first: Node,
+    count: [usize; 2],
+    tables: Vec<Arc<LandingTable>>,
+    share: f64,
+}
+
+impl LandingGrid {
+    /// The table of a print with a total flow (m^3/s), a stand-off (m) and a share of the flow that the aerosol takes.
+    pub fn at(&self, total_flow: f64, stand_off: f64, core_share: f64) -> LandingTable {
+        let place = place(total_flow, stand_off);
+        let mut start = [0; 2];
+        let mut weights = [[0.0; 3]; 2];
+        for k in 0..2 {
+            let inside = place[k] - f64::from(self.first[k]);
+            let middle = (inside.round().max(1.0) as usize).min(self.count[k] - 2);
+            start[k] = middle - 1;
+            let x = inside - middle as f64;
+            weights[k] = [0.5 * x * (x - 1.0), 1.0 - x * x, 0.5 * x * (x + 1.0)];
+        }
+        let mut parts = Vec::with_capacity(9);
+        for (i, wi) in weights[0].iter().enumerate() {
+            for (j, wj) in weights[1].iter().enumerate() {
+                parts.push((&*self.tables[(start[0] + i) * self.count[1] + start[1] + j], wi * wj));
+            }
+        }
+        debug_assert!(core_share <= self.share * (1.0 + 1e-9));
+        LandingTable::mixed(&parts, (core_share / self.share).min(1.0))
+    }
+}
