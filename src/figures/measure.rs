@@ -100,11 +100,15 @@ impl RegionWork {
     }
 
     /// Covered sub-pixels inside.
-    fn covered(&self, cover: &Bits) -> u64 {
-        self.whole.iter().map(|(row, run)| cover.count_run(*row, run.clone())).sum::<u64>()
-            + self
-                .cut
-                .iter()
+    fn covered(&self, canvas: &Canvas) -> u64 {
+        let cover = canvas.cover();
+        let mut covered = 0;
+        for (row, run) in &self.whole {
+            canvas.stretches(*row, run.clone(), |columns| covered += cover.count_run(*row, columns));
+        }
+        let cut = self.cut.iter().filter(|(row, column, _)| canvas.is_occupied(*row, *column));
+        covered
+            + cut
                 .map(|(row, column, inside)| u64::from((cover.pixel(*row, *column) & inside).count_ones()))
                 .sum::<u64>()
     }
@@ -118,16 +122,19 @@ impl RegionWork {
             || self.cut.iter().any(|(row, column, _)| inside(*row, *column))
     }
 
-    /// Calls `f(pixel, sub-pixels inside)` for every pixel of the region; pixels are numbered row by row.
+    /// Calls `f(pixel, sub-pixels inside)` for every pixel of the region that may hold something; pixels are numbered row by row.
     #[inline]
-    fn visit(&self, grid: Grid, mut f: impl FnMut(usize, u32)) {
-        for (row, columns) in &self.whole {
-            for column in columns.clone() {
-                f(row * grid.columns + column, (SUB * SUB) as u32);
-            }
+    fn visit(&self, canvas: &Canvas, mut f: impl FnMut(usize, u32)) {
+        let columns = canvas.grid.columns;
+        for (row, run) in &self.whole {
+            canvas.stretches(*row, run.clone(), |stretch| {
+                for column in stretch {
+                    f(row * columns + column, (SUB * SUB) as u32);
+                }
+            });
         }
-        for (row, column, inside) in &self.cut {
-            f(row * grid.columns + column, inside.count_ones());
+        for (row, column, inside) in self.cut.iter().filter(|(row, column, _)| canvas.is_occupied(*row, *column)) {
+            f(row * columns + column, inside.count_ones());
         }
     }
 }
@@ -262,7 +269,7 @@ impl Measurer {
     ) -> Vec<Option<f64>> {
         let work = &self.regions[k];
         let count = outcome.tally.region(k);
-        let covered = work.covered(outcome.canvas.cover());
+        let covered = work.covered(&outcome.canvas);
         let coverage = (work.area > 0).then(|| covered as f64 / work.area as f64);
         let thickness = (work.area > 0).then(|| self.thickness(work, &outcome.canvas, scratch));
         let mass = masses(&self.inputs, count);
@@ -303,7 +310,7 @@ impl Measurer {
         values.clear();
         let limit = self.inputs.beam.limit - self.layers;
         let (mut sum, mut paths, mut most, mut too_thick) = (0.0, 0.0, 0.0f64, 0u64);
-        let mut bare = 0u64;
+        let mut filled = 0u64;
         let to_thickness = CUBIC_NANOMETRE / (canvas.grid.pitch * canvas.grid.pitch);
         let powders: Vec<(&[u64], f64)> = self
             .powders
@@ -312,12 +319,12 @@ impl Measurer {
             .map(|(k, powder)| (canvas.volumes(k), to_thickness / powder.mean_free_path))
             .collect();
         let layers_too_thick = limit < 0.0;
-        work.visit(canvas.grid, |pixel, inside| {
+        work.visit(canvas, |pixel, inside| {
             let volume: u64 = powders.iter().map(|(volumes, _)| volumes[pixel]).sum();
             if volume == 0 {
-                bare += u64::from(inside);
                 return;
             }
+            filled += u64::from(inside);
             let here = volume as f64 * to_thickness;
             let in_paths: f64 = powders.iter().map(|(volumes, to_paths)| volumes[pixel] as f64 * to_paths).sum();
             if in_paths > limit {
@@ -332,6 +339,7 @@ impl Measurer {
         if layers_too_thick {
             too_thick = work.area;
         }
+        let bare = work.area - filled;
         let area = work.area as f64;
         let mean = sum / area;
         let squares: f64 =

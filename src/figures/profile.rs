@@ -101,7 +101,9 @@ impl Strip {
         strip.pieces = ((2.0 * half_length / (PIECE_PIXELS * grid.pitch)) as usize).clamp(1, MOST_PIECES);
         let bins = strip.bins();
         let mut weights = vec![0.0; strip.pieces * bins];
-        strip.visit(|_, _, piece, place, weight| spread(&mut weights[piece * bins..(piece + 1) * bins], place, weight));
+        strip.visit(None, |_, _, piece, place, weight| {
+            spread(&mut weights[piece * bins..(piece + 1) * bins], place, weight)
+        });
         strip.weights = weights;
         Ok(strip)
     }
@@ -171,10 +173,10 @@ impl Strip {
         self.pieces_per_sample(width) as f64 * self.piece_length()
     }
 
-    /// Calls `f(row, column, piece, place across in bins, weight)` for every pixel of the strip. The weight falls from 1 to 0 over the
-    /// last pixel at the ends.
+    /// Calls `f(row, column, piece, place across in bins, weight)` for every pixel of the strip, or only for those that may hold something
+    /// on a canvas. The weight falls from 1 to 0 over the last pixel at the ends.
     #[inline]
-    fn visit(&self, mut f: impl FnMut(usize, usize, usize, f64, f64)) {
+    fn visit(&self, only_on: Option<&Canvas>, mut f: impl FnMut(usize, usize, usize, f64, f64)) {
         let pitch = self.grid.pitch;
         let (most_s, most_d) = (self.half_length / pitch + 0.5, self.side_bins as f64 + 1.0);
         let pieces_per_pixel = self.pieces as f64 * pitch / self.length();
@@ -199,11 +201,19 @@ impl Strip {
             if last < first {
                 continue;
             }
-            for column in first as usize..=last as usize {
-                let s = s + column as f64 * step_s;
-                let weight = (most_s - s.abs()).clamp(0.0, 1.0);
-                let piece = ((s * pieces_per_pixel + 0.5 * self.pieces as f64).max(0.0) as usize).min(self.pieces - 1);
-                f(row, column, piece, d + column as f64 * step_d + self.side_bins as f64, weight);
+            let mut each = |columns: std::ops::Range<usize>| {
+                for column in columns {
+                    let s = s + column as f64 * step_s;
+                    let weight = (most_s - s.abs()).clamp(0.0, 1.0);
+                    let piece =
+                        ((s * pieces_per_pixel + 0.5 * self.pieces as f64).max(0.0) as usize).min(self.pieces - 1);
+                    f(row, column, piece, d + column as f64 * step_d + self.side_bins as f64, weight);
+                }
+            };
+            let columns = first as usize..last as usize + 1;
+            match only_on {
+                Some(canvas) => canvas.stretches(row, columns, each),
+                None => each(columns),
             }
         }
     }
@@ -214,7 +224,7 @@ impl Strip {
         let mut sums = vec![0.0; self.pieces * bins];
         let volumes: Vec<&[u64]> = (0..canvas.powders()).map(|powder| canvas.volumes(powder)).collect();
         let to_thickness = CUBIC_NANOMETRE / (self.grid.pitch * self.grid.pitch);
-        self.visit(|row, column, piece, place, weight| {
+        self.visit(Some(canvas), |row, column, piece, place, weight| {
             let pixel = row * self.grid.columns + column;
             let volume: u64 = volumes.iter().map(|volumes| volumes[pixel]).sum();
             if volume > 0 {
@@ -230,7 +240,7 @@ impl Strip {
         let bins = self.bins();
         let mut thickness = vec![vec![0.0; bins]; canvas.powders()];
         let (mut coverage, mut weights) = (vec![0.0; bins], vec![0.0; bins]);
-        self.visit(|row, column, _, place, weight| {
+        self.visit(None, |row, column, _, place, weight| {
             spread(&mut weights, place, weight);
             for (powder, sums) in thickness.iter_mut().enumerate() {
                 spread(sums, place, weight * canvas.thickness_at(powder, row, column));

@@ -198,9 +198,6 @@ impl Bits {
     }
 }
 
-/// Span of a row that holds nothing.
-const UNUSED: [usize; 2] = [usize::MAX, 0];
-
 /// Solid volume and cover of one print.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Canvas {
@@ -210,8 +207,9 @@ pub struct Canvas {
     volumes: Vec<Vec<u64>>,
     /// Covered sub-pixels.
     cover: Bits,
-    /// Per row: the first pixel that may hold something, and the first beyond.
-    used: Vec<[usize; 2]>,
+    /// One bit per pixel that may hold something, row by row in whole words.
+    occupied: Vec<u64>,
+    words_per_row: usize,
 }
 
 impl Canvas {
@@ -221,8 +219,43 @@ impl Canvas {
             grid,
             volumes: (0..powders).map(|_| vec![0; grid.columns * grid.rows]).collect(),
             cover: Bits::new(grid),
-            used: vec![UNUSED; grid.rows],
+            occupied: vec![0; grid.columns.div_ceil(64) * grid.rows],
+            words_per_row: grid.columns.div_ceil(64),
         }
+    }
+
+    /// Calls `f` for stretches of a row that may hold something, within a range of columns, in order; what lies between is empty.
+    #[inline]
+    pub fn stretches(&self, row: usize, columns: Range<usize>, mut f: impl FnMut(Range<usize>)) {
+        if columns.is_empty() {
+            return;
+        }
+        let words = &self.occupied[row * self.words_per_row..(row + 1) * self.words_per_row];
+        let (first, last) = (columns.start / 64, (columns.end - 1) / 64);
+        for (k, word) in words.iter().enumerate().take(last + 1).skip(first) {
+            let mut left = *word;
+            if k == first {
+                left &= !0 << (columns.start % 64);
+            }
+            if k == last {
+                left &= !0 >> (63 - (columns.end - 1) % 64);
+            }
+            while left != 0 {
+                let start = left.trailing_zeros();
+                let length = (left >> start).trailing_ones();
+                f(k * 64 + start as usize..k * 64 + (start + length) as usize);
+                if start + length == 64 {
+                    break;
+                }
+                left &= !0 << (start + length);
+            }
+        }
+    }
+
+    /// Whether a pixel may hold something.
+    #[inline]
+    pub fn is_occupied(&self, row: usize, column: usize) -> bool {
+        self.occupied[row * self.words_per_row + column / 64] >> (column % 64) & 1 == 1
     }
 
     /// Adds a particle seen from above at a place (m).
@@ -247,8 +280,12 @@ impl Canvas {
         let (low, high) = (floor(v - radius), floor(v + radius));
         let (first, beyond) = (left.max(0) as usize, (right + 1).min(self.grid.columns as i64) as usize);
         let rows = low.max(0) as usize..(high + 1).min(self.grid.rows as i64) as usize;
-        for used in &mut self.used[rows] {
-            *used = [used[0].min(first), used[1].max(beyond)];
+        for row in rows {
+            let base = row * self.words_per_row;
+            // Mostly one or two pixels.
+            for column in first..beyond {
+                self.occupied[base + column / 64] |= 1 << (column % 64);
+            }
         }
         if left == right && low == high {
             self.add(powder, left, low, total);
@@ -367,25 +404,27 @@ impl Canvas {
             }
         }
         self.cover.join(&other.cover);
-        for (mine, theirs) in self.used.iter_mut().zip(&other.used) {
-            *mine = [mine[0].min(theirs[0]), mine[1].max(theirs[1])];
+        for (mine, theirs) in self.occupied.iter_mut().zip(&other.occupied) {
+            *mine |= theirs;
         }
     }
 
     /// Empties the canvas for another print, touching only what was used.
     pub fn clear(&mut self) {
         let per_row = self.cover.words_per_row;
-        for (row, used) in self.used.iter_mut().enumerate() {
-            let [first, beyond] = std::mem::replace(used, UNUSED);
-            if first >= beyond {
-                continue;
-            }
-            for volumes in &mut self.volumes {
-                volumes[row * self.grid.columns + first..row * self.grid.columns + beyond].fill(0);
-            }
-            let words = first * SUB / 64..(beyond * SUB).div_ceil(64);
-            for line in row * SUB..(row + 1) * SUB {
-                self.cover.words[line * per_row + words.start..line * per_row + words.end].fill(0);
+        for row in 0..self.grid.rows {
+            for word in 0..self.words_per_row {
+                if std::mem::take(&mut self.occupied[row * self.words_per_row + word]) == 0 {
+                    continue;
+                }
+                let (first, beyond) = (word * 64, (word * 64 + 64).min(self.grid.columns));
+                for volumes in &mut self.volumes {
+                    volumes[row * self.grid.columns + first..row * self.grid.columns + beyond].fill(0);
+                }
+                let words = first * SUB / 64..(beyond * SUB).div_ceil(64);
+                for line in row * SUB..(row + 1) * SUB {
+                    self.cover.words[line * per_row + words.start..line * per_row + words.end].fill(0);
+                }
             }
         }
     }

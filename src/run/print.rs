@@ -31,6 +31,8 @@ pub enum Keep {
     Particles,
     /// Maps and counts only.
     Maps,
+    /// Maps, and counts of particles: no fates and sizes of droplets, which no figure needs. Twice as fast, same particles.
+    Figures,
 }
 
 /// What a print draws before its droplets: output and stage over time.
@@ -164,7 +166,7 @@ pub fn print_parallel(
     Ok(whole)
 }
 
-/// Makes prints on the calling thread, one after another, for many prints at once. Single particles are not kept.
+/// Makes prints on the calling thread, one after another, for many prints at once. Keeps what the figures need.
 pub struct Printer<'a> {
     setting: &'a Setting<'a>,
     worker: Worker,
@@ -173,7 +175,12 @@ pub struct Printer<'a> {
 impl<'a> Printer<'a> {
     /// A printer whose canvas serves print after print.
     pub fn new(setting: &'a Setting) -> Self {
-        Self { setting, worker: Worker::new(setting, Keep::Maps) }
+        Self::keeping(setting, Keep::Figures)
+    }
+
+    /// The same, keeping more.
+    pub fn keeping(setting: &'a Setting, keep: Keep) -> Self {
+        Self { setting, worker: Worker::new(setting, keep) }
     }
 
     /// Makes a print; the outcome stands until the next. `None` if the user wants to stop.
@@ -235,6 +242,9 @@ impl<'a> Job<'a> {
         let piece = &setting.blocks[block].displaced(deviations.rotation, deviations.shift);
         let inputs = setting.inputs;
         let mut rng = stream(inputs.seed, *print, block as u64, Purpose::Droplets);
+        // Droplets without particles have a stream of their own, so that those with particles are the same whether the empty ones are
+        // followed or not.
+        let mut empty = stream(inputs.seed, *print, block as u64, Purpose::Empty);
         // Droplets of another size share the same mist load.
         let rate = setting.droplet_rate * deviations.carrier / deviations.droplet_median.powi(3);
         let mean = rate * piece.duration * course.output[block] * thinning.0;
@@ -246,6 +256,7 @@ impl<'a> Job<'a> {
         let packing = inputs.landing.residue_packing;
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
+        let all_droplets = worker.keep != Keep::Figures;
         let Worker { outcome: PrintOutcome { canvas, tally, particles, .. }, grains, keep } = worker;
 
         for number in 0..count {
@@ -269,11 +280,16 @@ impl<'a> Job<'a> {
                 tally.generated.add(grain);
             }
             tally.generated.droplets += 1;
-            tally.droplet_sizes[0].add_log(log_diameter);
+            let rng = if grains.is_empty() { &mut empty } else { &mut rng };
+            if all_droplets {
+                tally.droplet_sizes[0].add_log(log_diameter);
+            } else if grains.is_empty() {
+                continue;
+            }
 
             // Through the tube.
             let node = mist.at(deviate);
-            let pick = uniform(&mut rng);
+            let pick = uniform(rng);
             if pick < node.lost {
                 let cause = if pick < node.settled {
                     fate::SETTLED
@@ -285,7 +301,9 @@ impl<'a> Job<'a> {
                 lose(&mut tally.fates[cause], grains);
                 continue;
             }
-            tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
+            if all_droplets {
+                tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
+            }
 
             // Through the head: what is left of the liquid, but never less than the residue with its pores.
             let liquid = (volume - solids).max(0.0) * node.liquid_left;
@@ -299,10 +317,12 @@ impl<'a> Job<'a> {
             } else {
                 (LEAST_DIAMETER.ln(), LEAST_DIAMETER, node.liquid_density)
             };
-            tally.droplet_sizes[2].add_log(log_diameter);
+            if all_droplets {
+                tally.droplet_sizes[2].add_log(log_diameter);
+            }
 
             // Through the jet. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the share.
-            let entry = in_disc(&mut rng);
+            let entry = in_disc(rng);
             let share = entry[0] * entry[0] + entry[1] * entry[1];
             let (offset, speed) = match finder.find(share, diameter, log_diameter, density) {
                 Found::Landed { offset, speed } => (offset, speed),
@@ -315,15 +335,17 @@ impl<'a> Job<'a> {
                     continue;
                 }
             };
-            let time = uniform(&mut rng) * piece.duration;
+            let time = uniform(rng) * piece.duration;
             if let (false, Some(Bounce { above_speed, probability })) = (wet, inputs.landing.bounce)
                 && speed > above_speed
-                && uniform(&mut rng) < probability
+                && uniform(rng) < probability
             {
                 lose(&mut tally.fates[fate::BOUNCED], grains);
                 continue;
             }
-            tally.droplet_sizes[3].add_log(log_diameter);
+            if all_droplets {
+                tally.droplet_sizes[3].add_log(log_diameter);
+            }
 
             // On the chip.
             let axis = piece.at(time);
@@ -343,11 +365,13 @@ impl<'a> Job<'a> {
             for grain in grains.iter() {
                 // A particle lies inside the footprint, its edge at most touching the footprint's.
                 let room = (footprint - 0.5 * grain.diameter).max(0.0);
-                let [a, b] = setting.spreading.place(in_disc(&mut rng));
+                let [a, b] = setting.spreading.place(in_disc(rng));
                 let point = [center[0] + room * a, center[1] + room * b];
                 let place = place_fate(point);
                 tally.fates[place].add(grain);
-                tally.landed_sizes[usize::from(grain.powder)].add_log(f64::from((grain.diameter as f32).ln()));
+                if all_droplets {
+                    tally.landed_sizes[usize::from(grain.powder)].add_log(f64::from((grain.diameter as f32).ln()));
+                }
                 tally.reach[reach_bin(setting, place, point)] += grain.volume;
                 canvas.stamp(point[0], point[1], grain);
                 if *keep == Keep::Particles {

@@ -20,6 +20,8 @@ pub enum Purpose {
     Jitter = 3,
     /// What differs between prints; the block is the varied input.
     Spread = 4,
+    /// Fates of a block's droplets without particles.
+    Empty = 5,
 }
 
 /// Mixes the bits of a number: splitmix64 (Steele, Lea & Flood 2014, Fast splittable pseudorandom number generators, OOPSLA).

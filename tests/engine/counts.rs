@@ -4,7 +4,7 @@ use crate::SIGMAS;
 use crate::common::{Case, setting};
 use crate::engine::straight::LINE;
 use motefall::run::Silent;
-use motefall::run::print::Printer;
+use motefall::run::print::{Keep, Printer};
 use motefall::run::setting::Setting;
 use motefall::source::atomiser::{Retention, rideable_number};
 use rayon::prelude::*;
@@ -160,6 +160,12 @@ fn prints_are_independent_and_a_shared_stream_would_be_noticed() {
     let again = printer.make(5, &Silent).expect("runs");
     assert!(first.canvas == again.canvas && first.tally == again.tally);
     assert!(first.tally != printer.make(6, &Silent).expect("runs").tally);
+    // To follow the droplets without particles, too, changes no particle.
+    let mut full = Printer::keeping(&setting, Keep::Maps);
+    let full = full.make(5, &Silent).expect("runs");
+    assert!(first.canvas == full.canvas && first.tally.generated == full.tally.generated);
+    assert!(first.tally.region(0).particles == full.tally.region(0).particles);
+    assert!(full.tally.region(0).droplets > first.tally.region(0).droplets);
 
     // 1000 pairs of neighbouring numbers: the correlation of independent counts scatters by 1/sqrt(1000); noticed: 0.155.
     let pairs = |numbers: Vec<u32>| -> Vec<(f64, f64)> {
