@@ -31,6 +31,8 @@ pub struct Sections<'a> {
     pub paths: Vec<Reader<'a>>,
     /// `[[region]]`.
     pub regions: Vec<Reader<'a>>,
+    /// Sections of `[spread]` in the order of [`VARIED`]; none if it was not given.
+    pub spread: Vec<Reader<'a>>,
 }
 
 /// No two of a list may bear the same name.

@@ -78,6 +78,11 @@ impl<'a> Reader<'a> {
         self.spec.name
     }
 
+    /// Its part of the table of keys.
+    pub fn section(&self) -> &'static Section {
+        self.spec
+    }
+
     /// Where a key's value stands, or the section's header.
     pub fn span(&self, name: &str) -> Range<usize> {
         self.value(name).map_or(self.span.clone(), |value| value.span())
