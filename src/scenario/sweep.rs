@@ -867,3 +867,166 @@ fn plan_json(plan: &SweepPlan) -> Json {
     let chance = if plan.chance == CHANCES[0] { "common" } else { "own" };
     json!({ "axis": axes, "design": design, "points": points, "prints": prints, "chance": chance })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::inputs::{Outline, VariedInput};
+
+    const TEXT: &str = include_str!("../../tests/scenarios/good/sweep.toml");
+
+    fn folder() -> PathBuf {
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scenarios/good")
+    }
+
+    fn read(text: &str) -> SweepScenario {
+        parse_sweep(text, "sweep.toml", &folder()).unwrap_or_else(|faults| panic!("{faults}"))
+    }
+
+    /// A point away from the base on every axis.
+    const POINT: [f64; 9] = [45.5, 0.7, 3.0, -300.25, 60.0, 12.5, 0.25, 15.0, 0.1 + 0.2];
+
+    #[test]
+    fn values_reach_sections_lists_entries_and_sections_that_are_not_in_the_file() {
+        let sweep = read(TEXT);
+        let base = &sweep.scenario.inputs;
+        assert_eq!((base.flows.sheath.sccm().round(), base.path[1].passes), (30.0, 2));
+        let inputs = sweep.inputs(&POINT).expect("it is a good point");
+        let near = |found: f64, expected: f64| assert!((found / expected - 1.0).abs() < 1e-12, "{found} {expected}");
+        near(inputs.flows.sheath.sccm(), 45.5);
+        near(inputs.path[0].speed, 0.7e-3);
+        near(inputs.path[1].speed, 4e-3);
+        assert_eq!(inputs.path[1].passes, 3);
+        let Outline::Polygon(points) = &inputs.regions[0].outline else { panic!("a polygon") };
+        near(points[2][1], -300.25e-6);
+        near(points[2][0], 400e-6);
+        near(inputs.tube[0].bends[1], std::f64::consts::PI / 3.0);
+        near(inputs.tube[0].bends[0], std::f64::consts::PI / 2.0);
+        let stand_off = inputs.spread.iter().find(|v| v.input == VariedInput::StandOff).expect("it differs");
+        near(stand_off.sd, 12.5e-6);
+        near(inputs.ink.powders[1].mass_fraction, 0.0025);
+        near(inputs.ink.powders[0].mass_fraction, 0.01);
+        near(inputs.acceptance.limits[0].max.expect("given"), 0.15);
+        // Exactly: no digit is lost on the way through the text.
+        assert_eq!(inputs.stage.jitter, (0.1 + 0.2) * 1e-6);
+        assert_eq!(inputs.seed, base.seed);
+        assert!(inputs.unverified.iter().all(|u| u.key != "stage.jitter_um"));
+    }
+
+    #[test]
+    fn the_plan_holds_values_in_the_units_of_the_keys() {
+        let plan = read(TEXT).plan;
+        assert_eq!(plan.axes[0].values, AxisValues::List(vec![20.0, 30.0, 45.5]));
+        assert_eq!((plan.axes[0].key.as_str(), plan.axes[0].unit.as_str()), ("flow.sheath_sccm", "sccm"));
+        assert_eq!(plan.axes[1].values, AxisValues::Log { from: 0.5, to: 8.0, count: 3 });
+        assert_eq!(plan.axes[2].values, AxisValues::List(vec![1.0, 2.0, 3.0]), "whole numbers stay whole");
+        assert_eq!(plan.axes[2].unit, "");
+        assert_eq!(plan.axes[7].unit, "%", "a limit is in the unit of its figure");
+        assert_eq!((plan.design, plan.prints), (Design::Grid, PointPrints::Fixed(20)));
+        assert!((plan.wanted_share - 0.9).abs() < 1e-12);
+        // Between points of a space-filling design whole numbers stay whole, too.
+        let sobol = read(&TEXT.replace("prints = 20", "prints = 20\ndesign = \"sobol\"\npoints = 64\nmost_prints = 400"));
+        assert_eq!(sobol.plan.design, Design::Sobol(64));
+        assert_eq!(sobol.plan.prints, PointPrints::Adaptive { round: 20, most: 400, half_width: 0.05 });
+        assert_eq!(sobol.plan.axes[2].values, AxisValues::List(vec![1.0, 2.0, 3.0]));
+    }
+
+    #[test]
+    fn a_point_that_cannot_run_says_why_in_plain_words() {
+        let sweep = read(TEXT);
+        let with = |axis: usize, value: f64| {
+            let mut point = POINT;
+            point[axis] = value;
+            sweep.inputs(&point).expect_err("it is a bad point")
+        };
+        let choked = with(0, 400.0);
+        assert!(choked.starts_with("the nozzle chokes") && !choked.contains('^'), "{choked}");
+        assert!(with(2, 1.5).contains("must be a whole number"), "{}", with(2, 1.5));
+        assert!(with(3, 1e9).contains("region[1].points_um"), "{}", with(3, 1e9));
+        assert!(with(5, f64::NAN).contains("spread.stand_off.sd_um"), "{}", with(5, f64::NAN));
+        assert!(sweep.inputs(&POINT[..3]).is_err());
+    }
+
+    #[test]
+    fn the_text_of_a_point_is_a_scenario_with_the_same_inputs() {
+        let sweep = read(TEXT);
+        let text = sweep.text_at(&POINT);
+        assert!(!text.contains("[sweep"), "{text}");
+        // Read from another folder.
+        let alone = crate::scenario::parse(&text, "point.toml", Path::new("/")).unwrap_or_else(|f| panic!("{f}\n{text}"));
+        let inputs = sweep.inputs(&POINT).expect("it is a good point");
+        assert_eq!(format!("{:?}", alone.inputs), format!("{inputs:?}"));
+        assert!(parse_sweep(&text, "point.toml", Path::new("/")).is_err(), "it is no sweep any more");
+    }
+
+    #[test]
+    fn a_scenario_without_a_sweep_is_told_what_one_looks_like() {
+        let text = TEXT.split("[sweep]").next().expect("the part before");
+        let message = parse_sweep(text, "x.toml", &folder()).expect_err("it has none").to_string();
+        let example = message.split("for example:").nth(1).expect("an example");
+        let example: String = example.lines().take(16).map(|line| format!("{}\n", line.trim_start_matches([' ', '|']))).collect();
+        let example = example.split("1 fault").next().expect("the part before");
+        assert_eq!(read(&format!("{text}\n{example}")).plan.axes.len(), 2, "{example}");
+    }
+
+    #[test]
+    fn the_identity_changes_with_values_and_with_nothing_else() {
+        let identity = |text: &str| read(text).identity();
+        let first = identity(TEXT);
+        let same = TEXT
+            .replace("# Axes of every form. Invented.", "# Other words.\n\n")
+            .replace("name = \"sweep\"", "name   =   \"another name\"")
+            .replace("note = \"invented\"", "prints = 7")
+            .replace("carrier_sccm = 10", "carrier_sccm = 1.0e1")
+            .replace("[map]\n", "[gas]\nkind = \"nitrogen\"\n[map]\n");
+        assert_ne!(same, TEXT);
+        assert_eq!(identity(&same), first);
+        // Every number and every word that is a value, one after the other.
+        let mut changed = 0;
+        for (i, line) in TEXT.lines().enumerate().filter(|(_, line)| line.contains(" = ")) {
+            for (start, _) in line.match_indices(|c: char| c.is_ascii_digit()) {
+                // The first digit after the point, or a digit put behind the number.
+                let end = start + line[start..].find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(line.len() - start);
+                let begins = !line[..start].ends_with(|c: char| c.is_ascii_digit() || c == '.');
+                if !begins || line.contains("key =") || line.starts_with("prints") && end == 0 {
+                    continue;
+                }
+                let number = &line[start..end];
+                let whole = ["passes", "seed", "prints", "count"].iter().any(|key| line.contains(key));
+                let new = match (number.contains('.'), whole) {
+                    (true, _) => format!("{number}01"),
+                    (false, true) => (number.parse::<u64>().expect("whole") + 2).to_string(),
+                    (false, false) => format!("{number}.001"),
+                };
+                let mut lines: Vec<String> = TEXT.lines().map(str::to_owned).collect();
+                lines[i] = format!("{}{new}{}", &line[..start], &line[end..]);
+                if let Ok(read) = parse_sweep(&lines.join("\n"), "sweep.toml", &folder()) {
+                    assert_ne!(read.identity(), first, "{}", lines[i]);
+                    changed += 1;
+                }
+            }
+        }
+        assert!(changed > 40, "only {changed} values were changed");
+        for (old, new) in [
+            ("size_weighting = \"number\"", "size_weighting = \"volume\""),
+            ("scale = \"log\"", "scale = \"linear\""),
+            ("stand_off = { sd_um = 25 }", "stand_off = { sd_um = 25, law = \"uniform\" }"),
+            ("prints = 20", "prints = 20\nchance = \"own\""),
+            ("path['first line'].speed_mm_s", "path[2].speed_mm_s"),
+            ("\"alumina\"", "\"silica\""),
+        ] {
+            assert_ne!(identity(&TEXT.replace(old, new)), first, "{new}");
+        }
+    }
+
+    #[test]
+    fn keys_are_taken_apart() {
+        use Part::{Label, Name, Number};
+        assert_eq!(parts("a.b"), Some(vec![Name("a"), Name("b")]));
+        assert_eq!(parts("a[2].b[1][3]"), Some(vec![Name("a"), Number(2), Name("b"), Number(1), Number(3)]));
+        assert_eq!(parts("a[\"x. y]\"].b"), Some(vec![Name("a"), Label("x. y]"), Name("b")]));
+        for bad in ["", ".", "a.", "a[", "a[]", "a[x]", "a[1", "a['x]", "a b", "a[1]b", "a..b", "[1]"] {
+            assert_eq!(parts(bad), None, "{bad}");
+        }
+    }
+}
