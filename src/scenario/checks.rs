@@ -211,7 +211,10 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs) {
             ),
             "too wide for this warm-up",
             "the farthest deviation may take at most the whole of `output.warm_up_s`; a normal law reaches four standard deviations",
-            "write a smaller `sd_s`, or 0 if it never differs",
+            format!(
+                "write `warm_up = {{ sd_s = {} }}` or less, or 0 if it never differs",
+                (inputs.output.warm_up / reach(Law::Normal)).floor()
+            ),
         );
     }
     let solids: f64 = inputs.ink.powders.iter().map(|powder| powder.mass_fraction).sum();

@@ -610,6 +610,7 @@ fn example(key: &Key, full: &str) -> String {
     let name = key.name;
     match key.kind {
         Kind::Number(n) => format!("`{name} = ...`, {} to {}", show_number(n.least), n.unit.show(n.most)),
+        Kind::Numbers(n) if n.unit.symbol.is_empty() => format!("`{name} = [..., ...]`"),
         Kind::Numbers(n) => format!("`{name} = [..., ...]` in {}", n.unit.symbol),
         Kind::Point(n) => format!("`{name} = [x, y]` in {}", n.unit.symbol),
         Kind::Points(n, _) => format!("`{name} = [[x, y], [x, y], ...]` in {}", n.unit.symbol),

@@ -589,7 +589,7 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
             Some(Part::Number(_) | Part::Label(_)) => return Err(not_a_list(&path)),
             None => return Err(ends_early(section, &path)),
         };
-        let Some(spec) = section.key(name) else { return Err(unknown(section, &path, name)) };
+        let Some(spec) = section.key(name) else { return Err(unknown(section, &path, name, key)) };
         let full = if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
         place.push(Step::Key(spec.name));
         let here = table.and_then(|table| table.get(name));
@@ -718,7 +718,7 @@ fn ends_early(section: &Section, path: &str) -> Slip {
     }
 }
 
-fn unknown(section: &Section, path: &str, name: &str) -> Slip {
+fn unknown(section: &Section, path: &str, name: &str, key: &str) -> Slip {
     let full = |name: &str| if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
     let place = if path.is_empty() { "at the top of the file".to_owned() } else { format!("in `{path}`") };
     let is_shape = matches!(section.key("kind").map(|key| (key.kind, key.need)), Some((Kind::Choice([_]), Need::Required)));
@@ -733,7 +733,7 @@ fn unknown(section: &Section, path: &str, name: &str) -> Slip {
         };
     }
     if let Some(near) = nearest(name, section.keys.iter().map(|key| key.name)) {
-        let advice = format!("write {}", full(near));
+        let advice = format!("write {}", key.replacen(name, near, 1));
         return Slip { title, label: format!("did you mean `{}`?", full(near)), advice, ..Slip::default() };
     }
     let homes: Vec<String> = homes_of(name)
@@ -789,7 +789,11 @@ fn entry(full: &str, n: usize, part: Option<Part<'_>>) -> Result<usize, Slip> {
             title: format!("`{full}[{i}]` is not in the file: `{full}` has {n} {}", if n == 1 { "entry" } else { "entries" }),
             label: "no such entry".to_owned(),
             why: "entries count from 1".to_owned(),
-            advice: if n == 0 { format!("add `{full}` to the file first") } else { format!("write {full}[1] to {full}[{n}]") },
+            advice: match n {
+                0 => format!("add `{full}` to the file first"),
+                1 => format!("there is only {full}[1]"),
+                n => format!("write {full}[1] to {full}[{n}]"),
+            },
         }),
         _ => Err(Slip {
             title: format!("`{full}` is a list"),
@@ -988,7 +992,7 @@ mod tests {
                 // The first digit after the point, or a digit put behind the number.
                 let end = start + line[start..].find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(line.len() - start);
                 let begins = !line[..start].ends_with(|c: char| c.is_ascii_digit() || c == '.');
-                if !begins || line.contains("key =") || line.starts_with("prints") && end == 0 {
+                if !begins || line.contains("key =") {
                     continue;
                 }
                 let number = &line[start..end];
