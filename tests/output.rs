@@ -243,7 +243,7 @@ fn many_prints_say_how_they_differ() {
     let html = report("many-prints", &p);
     for words in [
         "How prints differ",
-        "stand-off 100\u{a0}µm even",
+        "stand-off 100\u{a0}µm (even)",
         "of all prints made like this lie between",
         "what makes prints differ",
         "falls off centre",

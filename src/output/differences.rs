@@ -38,11 +38,11 @@ pub fn are_known(p: &Prediction) -> bool {
     p.figures.iter().any(|row| row.distribution.is_some())
 }
 
-/// Unit of a varied input with proper signs.
-pub fn input_unit(input: VariedInput) -> &'static str {
+/// Unit of a varied input as it follows a number, with the space between where there is one.
+pub fn input_unit(input: VariedInput) -> String {
     match input.unit() {
-        "deg" => "°",
-        other => numbers::unit(other),
+        "deg" => "°".into(),
+        other => format!("\u{a0}{}", numbers::unit(other)),
     }
 }
 
@@ -69,7 +69,7 @@ pub fn basis_words(tolerance: &Tolerance) -> &'static str {
     if tolerance.normal {
         "the prints do not contradict a normal law, on which this rests"
     } else {
-        "the prints do not follow a normal law, so this rests on the outermost prints alone, whatever the law"
+        "the prints do not follow a normal law, so this rests on the order of the outermost prints, whatever the law"
     }
 }
 

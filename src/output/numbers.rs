@@ -180,7 +180,7 @@ fn power_of_ten(value: f64, digits: usize, exponent: i32) -> String {
 }
 
 /// `10` with a raised exponent.
-fn ten_to(exponent: i32) -> String {
+pub fn ten_to(exponent: i32) -> String {
     let mut out = String::from("10");
     out.extend(exponent.to_string().chars().map(|c| match c {
         '-' => '⁻',

@@ -46,16 +46,19 @@ pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
     }
 }
 
+/// A number that a person gave: four digits at most, no zeros at the end.
+pub fn trimmed(value: f64) -> String {
+    let text = numbers::significant(value, 4);
+    if text.contains('.') && !text.contains('×') {
+        text.trim_end_matches('0').trim_end_matches('.').to_string()
+    } else {
+        text
+    }
+}
+
 /// A limit in words: `at least 90 %`, `80 to 120 nm`.
 pub fn limit_words(limit: &Limit, kind: &crate::figures::FigureKind) -> String {
-    let trim = |v: f64| {
-        let text = numbers::significant(v * kind.per_si, 4);
-        if text.contains('.') && !text.contains('×') {
-            text.trim_end_matches('0').trim_end_matches('.').to_string()
-        } else {
-            text
-        }
-    };
+    let trim = |v: f64| trimmed(v * kind.per_si);
     let unit = numbers::unit(kind.unit);
     let words = match (limit.min, limit.max) {
         (Some(min), Some(max)) => format!("{} to {}", trim(min), trim(max)),

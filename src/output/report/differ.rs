@@ -9,7 +9,7 @@ use crate::output::differences::{
 };
 use crate::output::numbers;
 use crate::output::plot::{escape, nice_ticks, tick_label};
-use crate::output::terminal::limit_words;
+use crate::output::terminal::{limit_words, trimmed};
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write;
 
@@ -66,10 +66,10 @@ fn varied(p: &Prediction) -> Markup {
         p {
             "The " (n) " prints differ by chance and by what varies from print to print (standard deviation and law): "
             @for (i, input) in inputs.iter().enumerate() {
-                @if i > 0 { ", " }
+                @if i > 0 { "; " }
                 (input.label())
                 @if let Some(variation) = p.inputs.spread.iter().find(|v| v.input == *input) {
-                    " " (numbers::significant(variation.sd * input.per_si(), 2)) "\u{a0}" (input_unit(*input)) " " (law(variation.law))
+                    " " (numbers::significant(variation.sd * input.per_si(), 2)) (input_unit(*input)) " (" (law(variation.law)) ")"
                 }
             }
             ". Each print and its draws are in " code { "prints.csv" } "."
@@ -176,8 +176,14 @@ fn drawing(row: &FigureRow, d: &Distribution, limit: Option<&LimitOutcome>) -> S
     let (low, high) = (if low >= 0.0 { (low - pad).max(0.0) } else { low - pad }, high + pad);
     let px = |v: f64| LEFT + ((v - low) / (high - low)).clamp(0.0, 1.0) * (WIDTH - LEFT - RIGHT);
 
-    let unit = numbers::unit(row.kind.unit);
     let label = numbers::label(row.kind);
+    // Very small values: a power of ten in the label instead of zeros on every tick.
+    let exponent = high.abs().max(low.abs()).log10().floor() as i32;
+    let factor = if exponent < -2 { 10f64.powi(exponent) } else { 1.0 };
+    let unit = match (factor < 1.0, numbers::unit(row.kind.unit)) {
+        (false, unit) => unit.to_string(),
+        (true, unit) => format!("{}\u{a0}{unit}", numbers::ten_to(exponent)).trim_end().to_string(),
+    };
     let mut out = format!(
         r#"<svg class="plot prints" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{}">"#,
         escape(&format!("Histogram of the prints: {}", name(row)))
@@ -203,7 +209,7 @@ fn drawing(row: &FigureRow, d: &Distribution, limit: Option<&LimitOutcome>) -> S
             out,
             r#"<path class="grid" d="M{x:.1} {TOP}V{FLOOR}"/><text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{}</text>"#,
             FLOOR + 16.0,
-            tick_label(tick, step)
+            tick_label(tick / factor, step / factor)
         );
     }
     let (edges, counts) = histogram(&values);
@@ -232,16 +238,16 @@ fn drawing(row: &FigureRow, d: &Distribution, limit: Option<&LimitOutcome>) -> S
     let [p5, p50, p95] = d.percentiles.map(|v| px(v * scale));
     let _ = write!(
         out,
-        r#"<rect class="most" x="{p5:.1}" y="{:.1}" width="{:.1}" height="8"/><path class="middle" d="M{p50:.1} {:.1}v14"/>"#,
+        r#"<rect class="most" x="{p5:.1}" y="{:.1}" width="{:.1}" height="8"/><path class="middle" d="M{p50:.1} {:.1}v12"/>"#,
         PERCENTILES_Y - 4.0,
         (p95 - p5).max(1.0),
-        PERCENTILES_Y - 7.0
+        PERCENTILES_Y - 6.0
     );
-    words(&mut out, 0.5 * (p5 + p95), PERCENTILES_Y - 11.0, "5 to 95 % of these prints, median");
+    words(&mut out, 0.5 * (p5 + p95), PERCENTILES_Y - 12.0, "5 to 95 % of these prints; tick: median");
 
     for (bound, beside, anchor, word) in [(bounds[0], 5.0, "start", "least"), (bounds[1], -5.0, "end", "most")] {
         let Some(bound) = bound else { continue };
-        let text = format!("{word} {}", numbers::significant(bound, 3));
+        let text = format!("{word} {}", trimmed(bound));
         if near(&bound) {
             let x = px(bound);
             let inside = if (x < LEFT + 70.0 && beside < 0.0) || (x > WIDTH - RIGHT - 70.0 && beside > 0.0) {
@@ -376,10 +382,10 @@ fn table(p: &Prediction) -> Markup {
 /// The main cause in a few words.
 fn main_cause(d: &Distribution) -> String {
     match (d.explained.first(), d.unexplained) {
-        (Some(first), Some(_)) if first.share[1] > 0.0 => {
+        (Some(first), Some(rest)) if first.share[1] > 0.0 && first.share[0] > rest[0] => {
             format!("{}, {:.0}\u{a0}% ({})", first.input.label(), first.share[0] * 100.0, direction(first))
         }
-        (_, Some(_)) => "chance".into(),
+        (_, Some(rest)) => format!("chance and interplay, {:.0}\u{a0}%", rest[0] * 100.0),
         _ => "–".into(),
     }
 }
