@@ -108,6 +108,17 @@ pub fn significant(value: f64, digits: usize) -> String {
     fixed(rounded, digits as i32 - 1 - exponent)
 }
 
+/// A value with as many decimals as its uncertainty (any measure of it, same unit) calls for.
+pub fn at_precision(value: f64, uncertainty: f64) -> String {
+    if !value.is_finite() {
+        "–".into()
+    } else if uncertainty.is_finite() && uncertainty > 0.0 {
+        fixed(value, decimals_for_uncertainty(uncertainty))
+    } else {
+        significant(value, 3)
+    }
+}
+
 /// A count, with groups of three.
 pub fn count(value: u64) -> String {
     group(&value.to_string())
@@ -169,7 +180,7 @@ fn power_of_ten(value: f64, digits: usize, exponent: i32) -> String {
 }
 
 /// `10` with a raised exponent.
-fn ten_to(exponent: i32) -> String {
+pub fn ten_to(exponent: i32) -> String {
     let mut out = String::from("10");
     out.extend(exponent.to_string().chars().map(|c| match c {
         '-' => '⁻',
