@@ -143,6 +143,23 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
             ),
         );
     }
+    if inputs.spread.is_empty() {
+        say(
+            Severity::Note,
+            "chance-only",
+            "Prints differ here by chance and by the noise of the mist output alone. Real prints also differ in alignment, flows, \
+             stand-off and ink: add a section [spread] to count that in."
+                .into(),
+        );
+    } else if setting.landings.is_some() {
+        say(
+            Severity::Note,
+            "mixed-tables",
+            "Landing points of prints with other flows or stand-off are interpolated between solved jets: to 0.3 um or 1.5 % of the \
+             landing radius, save for one or two droplets in 1000 that nearly miss the chip."
+                .into(),
+        );
+    }
     if c.mach > MACH_CAUTION {
         say(
             Severity::Caution,

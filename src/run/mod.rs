@@ -100,7 +100,14 @@ pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> 
     }
 
     progress.begin("drawing up the figures", None);
-    let draws = Draws::default();
+    let draws = Draws {
+        inputs: inputs.spread.iter().map(|variation| variation.input).collect(),
+        per_print: if inputs.spread.is_empty() {
+            Vec::new()
+        } else {
+            (0..prints).map(|print| spread::draw(&inputs.spread, inputs.seed, print)).collect()
+        },
+    };
     let (mut limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
     let mut figures = statistics::summarise(measurer.places(), &per_print, &draws);
     if per_print.len() == 1 {
