@@ -3,14 +3,16 @@
 use super::checks::{self, Sections};
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
-use super::keys::{FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, ROLES, SPREAD_RULES, WEIGHTINGS};
+use super::keys::{
+    FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, VARIED, WEIGHTINGS, sd_key,
+};
 use super::reader::Reader;
 use super::sizes_csv;
 use crate::figures::{KINDS, Scope, kinds};
 use crate::inputs::{
     Acceptance, Atomiser, Beam, BeamLayer, Bounce, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs, Head,
     Ink, Inputs, Landing, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape,
-    SolventPart, Stage, TubePiece,
+    SolventPart, Stage, TubePiece, Variation, VariedInput,
 };
 use crate::materials::beam;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
@@ -34,6 +36,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         map: root.table("map"),
         paths: root.tables("path"),
         regions: root.tables("region"),
+        spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
     checks::unique_names(root, "path");
     checks::unique_names(root, "region");
@@ -59,7 +62,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         acceptance: acceptance(&root.table("acceptance"), root),
         prints: root.integer("prints").map_or(PrintCount::Automatic, |n| PrintCount::Fixed(n as u32)),
         droplet_budget: root.number("droplet_budget"),
-        spread: Vec::new(),
+        spread: sections.spread.iter().zip(VARIED).map(|(part, input)| variation(part, input)).filter(|v| v.sd != 0.0).collect(),
         unverified: Vec::new(),
     };
     checks::across(&sections, &inputs);
@@ -337,6 +340,16 @@ fn output(output: &Reader<'_>) -> OutputDrift {
         noise_sd: output.number("noise_percent"),
         noise_time: output.number("noise_time_s"),
     }
+}
+
+/// The sections of `[spread]` in the order of [`VARIED`], those left out among them.
+fn spread_parts<'a>(spread: &Reader<'a>) -> Vec<Reader<'a>> {
+    SPREAD.keys.iter().map(|key| spread.table(key.name)).collect()
+}
+
+fn variation(part: &Reader<'_>, input: VariedInput) -> Variation {
+    let sd = sd_key(part.section());
+    Variation { input, law: part.choice("law", &LAWS), sd: part.number(sd) }
 }
 
 fn chip(chip: &Reader<'_>) -> Chip {

@@ -1,10 +1,11 @@
 //! Checks across keys. A value that has a fault of its own is NaN here and trips no check: comparisons with NaN are false.
 
 use super::geometry::{Extent, PolygonFault, outline_extent, overlap, polygon_fault, shape_extent};
-use super::keys::{UM, show_number};
+use super::keys::{UM, VARIED, show_number};
 use super::reader::{Reader, tidy};
-use crate::inputs::{Inputs, Outline, PrintCount, Role, Shape};
+use crate::inputs::{Inputs, Law, Outline, PrintCount, Role, Shape, VariedInput};
 use crate::materials::gas::GasState;
+use crate::units::StandardFlow;
 use std::f64::consts::PI;
 
 /// Mach number on the centreline from which the flow is refused. The model's gas has one density; near 1 a nozzle
@@ -31,6 +32,8 @@ pub struct Sections<'a> {
     pub paths: Vec<Reader<'a>>,
     /// `[[region]]`.
     pub regions: Vec<Reader<'a>>,
+    /// Sections of `[spread]` in the order of [`VARIED`]; none if it was not given.
+    pub spread: Vec<Reader<'a>>,
 }
 
 /// No two of a list may bear the same name.
@@ -88,6 +91,9 @@ pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
 /// Everything that involves more than one section.
 pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
     nozzle(&sections.head, inputs);
+    if !sections.spread.is_empty() {
+        spread(&sections.spread, inputs);
+    }
     for (section, item) in sections.paths.iter().zip(&inputs.path) {
         spacing(section, &item.shape);
         match &item.shape {
@@ -134,18 +140,8 @@ fn nozzle(head: &Reader<'_>, inputs: &Inputs) {
         );
         return;
     }
-    let (temperature, pressure) = (inputs.head.temperature, inputs.gas.pressure);
-    let flows = inputs.flows;
-    let total = flows.carrier.0 + flows.sheath.0;
-    if [temperature, pressure, total, nozzle, inputs.head.plug_blend].iter().any(|v| v.is_nan()) {
-        return;
-    }
-    let actual = flows.carrier.actual(flows.reference, temperature, pressure)
-        + flows.sheath.actual(flows.reference, temperature, pressure);
-    let mean_speed = actual / (0.25 * PI * nozzle * nozzle);
-    // A developed profile is twice as fast on the axis as on average, plug flow equally fast.
-    let mach = (2.0 - inputs.head.plug_blend) * mean_speed
-        / GasState::new(inputs.gas.species, temperature, pressure).sound_speed;
+    let total = inputs.flows.carrier.0 + inputs.flows.sheath.0;
+    let Some((mach, mean_speed)) = exit_mach(inputs, total) else { return };
     if mach >= LARGEST_MACH {
         let bore = (nozzle * 1e6 * (mach / LARGEST_MACH).sqrt()).ceil();
         let sccm = (total * 60.0 * 1e6 * LARGEST_MACH / mach).floor();
@@ -153,6 +149,99 @@ fn nozzle(head: &Reader<'_>, inputs: &Inputs) {
             format!("too narrow for {} sccm", show_number(tidy(total * 60.0 * 1e6))),
             "near the speed of sound the gas is compressed and its flow no longer follows the controllers; the model does not cover that",
             format!("use a nozzle above {bore} um, or lower carrier and sheath together to below {sccm} sccm"));
+    }
+}
+
+/// Mach number on the axis and mean speed (m/s) at the nozzle exit for a total standard flow (m^3/s).
+fn exit_mach(inputs: &Inputs, total: f64) -> Option<(f64, f64)> {
+    let (temperature, pressure, nozzle) = (inputs.head.temperature, inputs.gas.pressure, inputs.head.nozzle);
+    if [temperature, pressure, total, nozzle, inputs.head.plug_blend].iter().any(|v| v.is_nan()) {
+        return None;
+    }
+    let actual = StandardFlow(total).actual(inputs.flows.reference, temperature, pressure);
+    let mean_speed = actual / (0.25 * PI * nozzle * nozzle);
+    // A developed profile is twice as fast on the axis as on average, plug flow equally fast.
+    let sound_speed = GasState::new(inputs.gas.species, temperature, pressure).sound_speed;
+    Some(((2.0 - inputs.head.plug_blend) * mean_speed / sound_speed, mean_speed))
+}
+
+/// Farthest deviation of a law, in standard deviations.
+fn reach(law: Law) -> f64 {
+    match law {
+        Law::Normal => 4.0,
+        Law::Uniform => 3f64.sqrt(),
+        Law::Triangular => 6f64.sqrt(),
+    }
+}
+
+/// Every print must be possible, even the farthest from what was set.
+fn spread(parts: &[Reader<'_>], inputs: &Inputs) {
+    // `parts` are in the order of VARIED.
+    let part = |input: VariedInput| &parts[VARIED.iter().position(|v| *v == input).expect("all are there")];
+    let found = |input: VariedInput| inputs.spread.iter().find(move |v| v.input == input);
+    let farthest = |input: VariedInput| found(input).map_or(0.0, |v| reach(v.law) * v.sd);
+    if let Some(v) = found(VariedInput::StandOff)
+        && v.sd > inputs.flight.stand_off / 8.0
+    {
+        let part = part(v.input);
+        part.fault(
+            "sd_um",
+            format!(
+                "`{}` is {}, more than an eighth of the stand-off, {} mm",
+                part.full("sd_um"),
+                UM.show(tidy(UM.from_si(v.sd))),
+                show_number(tidy(inputs.flight.stand_off * 1e3))
+            ),
+            "too wide for this stand-off",
+            "four standard deviations may take at most half of the stand-off: nearer, the nozzle touches",
+            format!(
+                "write {} or less, or 0 if it never differs",
+                UM.show((UM.from_si(inputs.flight.stand_off) / 8.0 * 10.0).floor() / 10.0)
+            ),
+        );
+    }
+    if farthest(VariedInput::WarmUp) > inputs.output.warm_up {
+        let part = part(VariedInput::WarmUp);
+        part.fault(
+            "sd_s",
+            format!(
+                "the warm-up of {} s can differ by up to {} s: some prints would begin before the mist",
+                show_number(tidy(inputs.output.warm_up)),
+                show_number(tidy(farthest(VariedInput::WarmUp)))
+            ),
+            "too wide for this warm-up",
+            "the farthest deviation may take at most the whole of `output.warm_up_s`; a normal law reaches four standard deviations",
+            "write a smaller `sd_s`, or 0 if it never differs",
+        );
+    }
+    let solids: f64 = inputs.ink.powders.iter().map(|powder| powder.mass_fraction).sum();
+    let most_solids = solids * (1.0 + farthest(VariedInput::Solids));
+    if solids <= LARGEST_SOLIDS && most_solids > LARGEST_SOLIDS {
+        part(VariedInput::Solids).fault(
+            "sd_percent",
+            format!("some prints would have an ink of {:.0} % solids", most_solids * 100.0),
+            "too wide for this ink",
+            format!("above {} % solids it does not flow; a normal law reaches four standard deviations", LARGEST_SOLIDS * 100.0),
+            "write a smaller `sd_percent`, or 0 if it never differs",
+        );
+    }
+    let flows = inputs.flows;
+    let (carrier, sheath) = (farthest(VariedInput::Carrier), farthest(VariedInput::Sheath));
+    let most = flows.carrier.0 * (1.0 + carrier) + flows.sheath.0 * (1.0 + sheath);
+    if let (Some((set, _)), Some((mach, _))) =
+        (exit_mach(inputs, flows.carrier.0 + flows.sheath.0), exit_mach(inputs, most))
+        && set < LARGEST_MACH
+        && mach >= LARGEST_MACH
+        && inputs.head.nozzle < inputs.head.inlet_bore
+    {
+        let input = if flows.carrier.0 * carrier > flows.sheath.0 * sheath { VariedInput::Carrier } else { VariedInput::Sheath };
+        part(input).fault(
+            "sd_percent",
+            format!("the nozzle would choke in some prints: Mach {mach:.2} on the axis, but at most {LARGEST_MACH} is computed"),
+            "too wide for these flows",
+            format!("as set, the gas leaves at Mach {set:.2}; a normal law reaches four standard deviations"),
+            "write a smaller `sd_percent`, lower the flows, or use a wider nozzle",
+        );
     }
 }
 

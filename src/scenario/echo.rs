@@ -4,12 +4,13 @@ use super::Scenario;
 use super::keys::{
     ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key, Kind,
     LANDING, LANDING_METHODS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, REGION, ROLES, ROOT, SOLVENT, SPREAD_RULES,
-    STAGE, Section, TUBE, show_number,
+    STAGE, SPREAD, Section, TUBE, VARIED, LAWS, sd_key, show_number,
 };
 use super::reader::{number_spec, tidy};
 use crate::figures::kinds;
 use crate::inputs::{
-    Conduction, DropletMedian, Inputs, Limit, Outline, PathItem, Powder, PrintCount, Region, Shape, SolventPart,
+    Conduction, DropletMedian, Inputs, Law, Limit, Outline, PathItem, Powder, PrintCount, Region, Shape, SolventPart,
+    Variation,
 };
 use crate::units::MICROMETRE;
 use serde_json::{Map, Value, json};
@@ -100,6 +101,10 @@ pub fn resolved(inputs: &Inputs) -> Value {
         PrintCount::Automatic => json!("auto"),
         PrintCount::Fixed(n) => json!(n),
     };
+    let mut out = Out::new(&ROOT);
+    if !inputs.spread.is_empty() {
+        out = out.value("spread", spread(&inputs.spread));
+    }
     let layers: Vec<Value> = beam
         .layers
         .iter()
@@ -116,8 +121,7 @@ pub fn resolved(inputs: &Inputs) -> Value {
             Out::new(&TUBE).numbers(&pairs).list("bends_deg", &piece.bends).done()
         })
         .collect();
-    Out::new(&ROOT)
-        .value("name", inputs.name.as_str())
+    out.value("name", inputs.name.as_str())
         .value("note", inputs.note.as_str())
         .value("seed", inputs.seed)
         .value("prints", prints)
@@ -232,6 +236,18 @@ pub fn resolved(inputs: &Inputs) -> Value {
                 .done(),
         )
         .done()
+}
+
+/// All eleven inputs, those that do not differ with a standard deviation of 0.
+fn spread(variations: &[Variation]) -> Value {
+    let parts = VARIED.iter().zip(SPREAD.keys).map(|(input, key)| {
+        let Kind::Table(section) = key.kind else { unreachable!("the table says that they are sections") };
+        let sd = sd_key(section);
+        let found = variations.iter().find(|variation| variation.input == *input);
+        let (law, si) = found.map_or((Law::Normal, 0.0), |variation| (variation.law, variation.sd));
+        (key.name.to_owned(), Out::new(section).choice("law", &LAWS, &law).number(sd, si).done())
+    });
+    Value::Object(parts.collect())
 }
 
 fn solvent(part: &SolventPart) -> Value {
@@ -375,7 +391,7 @@ fn section(text: &mut String, inputs: &Inputs, spec: &'static Section, path: &st
         match (kind, &values[*name]) {
             (Kind::Table(inner), Value::Object(map)) => {
                 // A section that only holds others needs no heading of its own.
-                if inner.keys.iter().any(|key| !matches!(key.kind, Kind::Tables(_))) {
+                if inner.keys.iter().any(|key| !matches!(key.kind, Kind::Table(_) | Kind::Tables(_))) {
                     text.push_str(&format!("\n{}\n", full(name)));
                 }
                 section(text, inputs, inner, &full(name), map);

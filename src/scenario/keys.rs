@@ -2,7 +2,7 @@
 //!
 //! The reader, the echo and the editors' schema all follow this table, so a key is described in one place only.
 
-use crate::inputs::{Conduction, FlightModel, Hazard, LandingMethod, Role, SpreadRule};
+use crate::inputs::{Chance, Conduction, FlightModel, Hazard, LandingMethod, Law, Role, SpreadRule, VariedInput};
 use crate::materials::gas::GasSpecies;
 use crate::materials::sizes::Weighting;
 
@@ -222,6 +222,16 @@ pub const SPREAD_RULES: [SpreadRule; 3] = [SpreadRule::Larger, SpreadRule::Cap, 
 /// In the order of the words of a region's `role`.
 pub const ROLES: [Role; 4] = [Role::Target, Role::Electrode, Role::Window, Role::KeepOut];
 
+/// In the order of the words of `law`.
+pub const LAWS: [Law; 3] = [Law::Normal, Law::Uniform, Law::Triangular];
+/// In the order of the keys of `[spread]`.
+pub const VARIED: [VariedInput; 11] = [
+    VariedInput::AlignmentX, VariedInput::AlignmentY, VariedInput::Rotation, VariedInput::StandOff, VariedInput::Carrier,
+    VariedInput::Sheath, VariedInput::Output, VariedInput::Trend, VariedInput::WarmUp, VariedInput::Solids, VariedInput::DropletMedian,
+];
+/// In the order of the words of `sweep.chance`.
+pub const CHANCES: [Chance; 2] = [Chance::Common, Chance::Own];
+
 /// The whole file.
 pub const ROOT: Section = Section {
     name: "scenario",
@@ -249,6 +259,8 @@ pub const ROOT: Section = Section {
         key("map", Kind::Table(&MAP), Required, "grid of the maps"),
         key("beam", Kind::Table(&BEAM), Optional, "electron beam"),
         key("acceptance", Kind::Table(&ACCEPTANCE), Optional, "limits that decide whether the setting is accepted"),
+        key("spread", Kind::Table(&SPREAD), Optional, "what differs from print to print besides chance; nothing if left out"),
+        key("sweep", Kind::Table(&SWEEP), Optional, "settings that `motefall sweep` varies; of no effect on one print"),
     ],
 };
 
@@ -605,6 +617,98 @@ pub const LIMIT: Section = Section {
         key("place", Kind::Text, Optional, "region or path item; none for figures of the whole print"),
         number("min", COUNT, [-1e12, 1e12], "it must be a finite number", Optional, "least accepted value"),
         number("max", COUNT, [-1e12, 1e12], "it must be a finite number", Optional, "largest accepted value"),
+    ],
+};
+
+macro_rules! spreads {
+    ($($table:ident $name:literal $sd:literal $unit:ident $most:literal $why:literal, $assumed:literal, $advice:literal, $help:literal;)*) => {
+        $(const $table: Section = Section {
+            name: $name,
+            help: $help,
+            keys: &[
+                key("law", Kind::Choice(&["normal", "uniform", "triangular"]), Word("normal"),
+                    "law of the deviation; its mean is 0, and a normal one is cut at four standard deviations"),
+                number($sd, $unit, [0.0, $most], $why, Assumed($assumed, $advice), concat!("standard deviation of the ", $help, "; 0 if it never differs")),
+            ],
+        };)*
+        /// `[spread]`; the sections stand in the order of [`VARIED`].
+        pub const SPREAD: Section = Section {
+            name: "spread",
+            help: "What differs from print to print besides chance; a part that is left out takes an unverified default, sd 0 switches it off",
+            keys: &[$(key($name, Kind::Table(&$table), Optional, $help)),*],
+        };
+    };
+}
+
+spreads! {
+    SPREAD_X "alignment_x" "sd_um" UM 500.0 "0 switches it off; beyond 500 um the print is not on its electrode", 3.0,
+        "print a cross beside a mark ten times, taking the chip out in between, and take the scatter along x", "shift of the print along x";
+    SPREAD_Y "alignment_y" "sd_um" UM 500.0 "0 switches it off; beyond 500 um the print is not on its electrode", 3.0,
+        "print a cross beside a mark ten times, taking the chip out in between, and take the scatter along y", "shift of the print along y";
+    SPREAD_ROTATION "rotation" "sd_deg" DEG 5.0 "0 switches it off; 5 degrees are seen by eye", 0.2,
+        "print a long line beside a straight edge ten times, taking the chip out in between, and take the scatter of its angle", "rotation of the print about the centre of the chip";
+    SPREAD_STAND_OFF "stand_off" "sd_um" UM 500.0 "0 switches it off; beyond 500 um nobody set it", 30.0,
+        "set the stand-off ten times and measure it with a gauge or the side camera", "stand-off";
+    SPREAD_CARRIER "carrier" "sd_percent" PERCENT 10.0 "0 switches it off; flow controllers hold 1 to 2 %, beyond 10 % they are broken", 1.0,
+        "the data sheet of the controller tells its repeatability; or set the flow ten times and read a bubble meter", "carrier flow, of the set value";
+    SPREAD_SHEATH "sheath" "sd_percent" PERCENT 10.0 "0 switches it off; flow controllers hold 1 to 2 %, beyond 10 % they are broken", 1.0,
+        "the data sheet of the controller tells its repeatability; or set the flow ten times and read a bubble meter", "sheath flow, of the set value";
+    SPREAD_OUTPUT "output" "sd_percent" PERCENT 20.0 "0 switches it off; beyond 20 % four standard deviations leave hardly any mist", 5.0,
+        "print the same line on ten days and take the scatter of its height", "level of the mist output, of its mean";
+    SPREAD_TREND "trend" "sd_percent_per_h" PERCENT_PER_H 20.0 "0 switches it off; more is no steady output", 5.0,
+        "weigh coupons printed at the start and the end of five days and take the scatter of the change", "slow change of the mist output";
+    SPREAD_WARM_UP "warm_up" "sd_s" S 3600.0 "0 switches it off; an hour more or less is no routine", 30.0,
+        "note for ten prints when the atomiser was switched on and when the print began", "time from the start of atomising to the start of the print";
+    SPREAD_SOLIDS "solids" "sd_percent" PERCENT 20.0 "0 switches it off; beyond 20 % it is another ink", 3.0,
+        "dry and weigh 1 mL of ink from ten fillings of the vial", "solids in the ink, of the set value";
+    SPREAD_DROPLET "droplet_median" "sd_percent" PERCENT 20.0 "0 switches it off; beyond 20 % the atomiser is not in order", 3.0,
+        "measure the droplet median on ten days with an aerosol sizer or from droplet marks on an oiled slide", "median droplet diameter, of the set value";
+}
+
+/// The key of the standard deviation in a section of [`SPREAD`].
+pub fn sd_key(section: &Section) -> &'static str {
+    section.keys[1].name
+}
+
+/// Most points of a sweep: the Sobol sequence is built for so many.
+pub const MOST_POINTS: u64 = 65_536;
+
+/// `[sweep]`.
+pub const SWEEP: Section = Section {
+    name: "sweep",
+    help: "Settings that `motefall sweep` varies",
+    keys: &[
+        key("design", Kind::Choice(&["grid", "sobol", "latin-hypercube"]), Word("grid"),
+            "grid: every combination; sobol, latin-hypercube: so many points spread evenly over all axes"),
+        key("points", Kind::Integer(1, MOST_POINTS), Optional, "number of points; not for a grid, whose axes tell"),
+        key("prints", Kind::Integer(2, 10_000), Default(50.0), "prints of each point; with most_prints, prints of a round"),
+        key("most_prints", Kind::Integer(2, 100_000), Optional, "if given, a point gets rounds of prints until its pass probability is known well enough, at most so many prints"),
+        number("half_width_percent", PERCENT, [0.5, 25.0], "finer takes tens of thousands of prints, coarser says nothing", Default(5.0),
+            "with most_prints: half width of the pass probability's interval that is narrow enough"),
+        key("chance", Kind::Choice(&["common", "own"]), Word("common"),
+            "common: print k meets the same chance at every point, so differences show sooner; own: every point has its own"),
+        number("wanted_share_percent", PERCENT, [1.0, 100.0], "it is a share of the prints", Optional,
+            "pass probability that counts as good enough; that of acceptance if left out"),
+        key("axis", Kind::Tables(&AXIS), Required, "the settings that vary"),
+    ],
+};
+
+const fn any_number(help: &'static str, name: &'static str) -> Key {
+    number(name, COUNT, [-1e13, 1e13], "it must be a finite number", Optional, help)
+}
+
+/// `[[sweep.axis]]`.
+pub const AXIS: Section = Section {
+    name: "axis",
+    help: "One setting that varies: give either values, or from and to",
+    keys: &[
+        key("key", Kind::Text, Required, "key of this file, e.g. flow.sheath_sccm, path[1].speed_mm_s or path[\"line\"].speed_mm_s"),
+        key("values", Kind::Numbers(Number { unit: COUNT, least: -1e13, most: 1e13, why: "it must be a finite number" }), Optional,
+            "the values, in the unit of the key"),
+        any_number("first value, in the unit of the key", "from"),
+        any_number("last value, in the unit of the key", "to"),
+        key("count", Kind::Integer(2, 1000), Default(5.0), "number of values on a grid; other designs take any value between from and to"),
+        key("scale", Kind::Choice(&["linear", "log"]), Word("linear"), "linear: even steps; log: even factors"),
     ],
 };
 

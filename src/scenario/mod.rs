@@ -14,10 +14,12 @@ pub mod keys;
 mod reader;
 mod schema;
 mod sizes_csv;
+mod sweep;
 
 pub use echo::{echo, resolved};
 pub use faults::{Fault, Faults, Style, did_you_mean, nearest};
 pub use schema::schema;
+pub use sweep::{SweepScenario, load_sweep, parse_sweep};
 
 use crate::inputs::Inputs;
 use reader::{Collector, Reader};
@@ -37,6 +39,19 @@ pub struct Scenario {
 
 /// Reads a scenario file. Files it names are looked for beside it.
 pub fn load(path: &Path) -> Result<Scenario, Faults> {
+    parse(&read_text(path)?, &path.display().to_string(), folder_of(path))
+}
+
+/// Reads a scenario from text. `file_name` appears in messages; files that the text names are looked for in `base_dir`.
+pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, Faults> {
+    parse_with(text, file_name, base_dir, |_, _, _| ()).map(|(scenario, ())| scenario)
+}
+
+fn folder_of(path: &Path) -> &Path {
+    path.parent().unwrap_or(Path::new("."))
+}
+
+fn read_text(path: &Path) -> Result<String, Faults> {
     let file_name = path.display().to_string();
     let unreadable = |title: String, advice: &str| {
         let fault = Fault { span: None, title, label: String::new(), why: String::new(), advice: advice.to_owned() };
@@ -48,13 +63,18 @@ pub fn load(path: &Path) -> Result<Scenario, Faults> {
             "check the name; `motefall new` writes a file to start from",
         )
     })?;
-    let text = String::from_utf8(bytes)
-        .map_err(|_| unreadable(format!("{file_name} is not a text file in UTF-8"), "save it as UTF-8 text"))?;
-    parse(&text, &file_name, path.parent().unwrap_or(Path::new(".")))
+    String::from_utf8(bytes)
+        .map_err(|_| unreadable(format!("{file_name} is not a text file in UTF-8"), "save it as UTF-8 text"))
 }
 
-/// Reads a scenario from text. `file_name` appears in messages; files that the text names are looked for in `base_dir`.
-pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, Faults> {
+/// Reads a scenario, and with `further` what else the file holds. `further` may be given stand-ins for faulty inputs; what
+/// it makes is used only if it, too, found no fault.
+fn parse_with<T>(
+    text: &str,
+    file_name: &str,
+    base_dir: &Path,
+    further: impl FnOnce(&Reader<'_>, &Collector, &mut Scenario) -> T,
+) -> Result<(Scenario, T), Faults> {
     // Some editors begin a file with a byte order mark.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let (table, errors) = DeTable::parse_recoverable(text);
@@ -69,13 +89,16 @@ pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, F
         return Err(Faults::new(list.collect(), file_name, text));
     }
     let collector = Collector::default();
-    let (mut inputs, notes) = build::build(&Reader::root(&collector, table.get_ref()), base_dir);
+    let root = Reader::root(&collector, table.get_ref());
+    let (inputs, notes) = build::build(&root, base_dir);
+    let mut scenario = Scenario { inputs, notes, source_text: text.to_owned() };
+    let more = further(&root, &collector, &mut scenario);
     let (faults, assumed) = collector.into_parts();
     if !faults.is_empty() {
         return Err(Faults::new(faults, file_name, text));
     }
-    inputs.unverified = assumed;
-    Ok(Scenario { inputs, notes, source_text: text.to_owned() })
+    scenario.inputs.unverified = assumed;
+    Ok((scenario, more))
 }
 
 /// A commented scenario to start from; it runs as it is.

@@ -56,7 +56,8 @@ pub struct Reader<'a> {
     complain: bool,
 }
 
-type Value<'a> = Spanned<DeValue<'a>>;
+/// A value of the file and where it stands.
+pub type Value<'a> = Spanned<DeValue<'a>>;
 
 impl<'a> Reader<'a> {
     /// The whole file.
@@ -76,6 +77,11 @@ impl<'a> Reader<'a> {
     /// Name of the shape's kind, or of the section.
     pub fn kind(&self) -> &'static str {
         self.spec.name
+    }
+
+    /// Its part of the table of keys.
+    pub fn section(&self) -> &'static Section {
+        self.spec
     }
 
     /// Where a key's value stands, or the section's header.
@@ -126,7 +132,8 @@ impl<'a> Reader<'a> {
         self.collector.fault(self.span(name), title, label, why, advice);
     }
 
-    fn value(&self, name: &str) -> Option<&'a Value<'a>> {
+    /// The value as it was written.
+    pub fn value(&self, name: &str) -> Option<&'a Value<'a>> {
         self.table?.get(name)
     }
 
@@ -161,7 +168,7 @@ impl<'a> Reader<'a> {
             .flatten()
             .map(|(written, _)| written.get_ref().as_ref())
             .filter(|name| self.spec.key(name).is_none());
-        unknown.into_iter().any(|name: &str| match self.other_unit(name) {
+        unknown.into_iter().any(|name: &str| match other_unit(self.spec, name) {
             Some((meant, ..)) => meant.name == key.name,
             None => nearest(name, self.spec.keys.iter().map(|k| k.name)) == Some(key.name),
         })
@@ -169,7 +176,7 @@ impl<'a> Reader<'a> {
 
     /// What an unknown key may have been meant to be.
     fn suggest(&self, name: &str, value: &Value<'_>) -> (String, String) {
-        if let Some((key, from, to)) = self.other_unit(name) {
+        if let Some((key, from, to)) = other_unit(self.spec, name) {
             let label = format!("did you mean `{}`?", key.name);
             let written = match number_of(value.get_ref()) {
                 Some(v) => format!("write `{} = {}`", key.name, show_number(tidy(to.from_si(from.to_si(v))))),
@@ -192,17 +199,6 @@ impl<'a> Reader<'a> {
         ("not known here".to_owned(), format!("keys here: {}", all.join(", ")))
     }
 
-    /// A key of this section that has the same stem and another unit.
-    fn other_unit(&self, name: &str) -> Option<(&'static Key, Unit, Unit)> {
-        self.spec.keys.iter().find_map(|key| {
-            let to = number_spec(key)?.unit;
-            let stem = key.name.strip_suffix(to.suffix)?.trim_end_matches('_');
-            let rest = name.strip_prefix(stem)?.trim_start_matches('_');
-            let from = UNITS.iter().find(|unit| unit.kind == to.kind && unit.suffix == rest && **unit != to)?;
-            Some((key, *from, to))
-        })
-    }
-
     /// The value, or what stands for it: reports a missing one.
     fn required(&self, key: &Key) -> Option<&'a Value<'a>> {
         let value = self.value(key.name);
@@ -220,7 +216,8 @@ impl<'a> Reader<'a> {
         value
     }
 
-    fn wrong_type(&self, name: &str, value: &Value<'_>, wanted: &str) {
+    /// Reports a value that is not of the wanted type.
+    pub fn wrong_type(&self, name: &str, value: &Value<'_>, wanted: &str) {
         let got = match value.get_ref() {
             DeValue::String(text) => format!("the text \"{text}\""),
             DeValue::Boolean(flag) => format!("{flag}"),
@@ -293,15 +290,10 @@ impl<'a> Reader<'a> {
         f64::NAN
     }
 
-    /// Whether the number would be right in another unit of the same kind.
+    /// What to write if the number would be right in another unit.
     fn slip(&self, name: &str, spec: &Number, written: f64) -> Option<String> {
-        let unit = spec.unit;
-        let mut meant = UNITS.iter().filter(|other| other.kind == unit.kind && **other != unit).filter_map(|other| {
-            let value = tidy(unit.from_si(other.to_si(written)));
-            (spec.least..=spec.most).contains(&value).then_some((other, value))
-        });
-        let (other, value) = meant.next()?;
-        let symbol = if unit.symbol.is_empty() { "a plain ratio" } else { unit.symbol };
+        let (other, value) = other_reading(spec, written)?;
+        let symbol = if spec.unit.symbol.is_empty() { "a plain ratio" } else { spec.unit.symbol };
         Some(format!(
             "`{name}` is counted in {symbol}: if {} was meant, write `{name} = {}`",
             other.show(written),
@@ -551,6 +543,27 @@ impl<'a> Reader<'a> {
     }
 }
 
+/// A key of the section that has the same stem as `name` and another unit: the key, the unit of `name`, its own unit.
+pub fn other_unit(section: &Section, name: &str) -> Option<(&'static Key, Unit, Unit)> {
+    section.keys.iter().find_map(|key| {
+        let to = number_spec(key)?.unit;
+        let stem = key.name.strip_suffix(to.suffix)?.trim_end_matches('_');
+        let rest = name.strip_prefix(stem)?.trim_start_matches('_');
+        let from = UNITS.iter().find(|unit| unit.kind == to.kind && unit.suffix == rest && **unit != to)?;
+        Some((key, *from, to))
+    })
+}
+
+/// Another unit of the same kind in which the number would be allowed, and what it is in the key's own unit.
+pub fn other_reading(spec: &Number, written: f64) -> Option<(Unit, f64)> {
+    let unit = spec.unit;
+    let mut meant = UNITS.iter().filter(|other| other.kind == unit.kind && **other != unit).filter_map(|other| {
+        let value = tidy(unit.from_si(other.to_si(written)));
+        (spec.least..=spec.most).contains(&value).then_some((*other, value))
+    });
+    meant.next()
+}
+
 /// The numbers of a key, if it holds any.
 pub fn number_spec(key: &Key) -> Option<Number> {
     match key.kind {
@@ -559,7 +572,8 @@ pub fn number_spec(key: &Key) -> Option<Number> {
     }
 }
 
-fn number_of(value: &DeValue<'_>) -> Option<f64> {
+/// A value as a number, if it is one.
+pub fn number_of(value: &DeValue<'_>) -> Option<f64> {
     match value {
         DeValue::Integer(number) => i128::from_str_radix(number.as_str(), number.radix()).ok().map(|n| n as f64),
         DeValue::Float(number) => number.as_str().parse().ok(),
@@ -619,7 +633,7 @@ fn example(key: &Key, full: &str) -> String {
 }
 
 /// Sections elsewhere in the file that have a key of this name.
-fn homes_of(name: &str) -> Vec<String> {
+pub fn homes_of(name: &str) -> Vec<String> {
     fn search(section: &'static Section, path: &str, name: &str, found: &mut Vec<String>) {
         for key in section.keys {
             let inner_path = if path.is_empty() { key.name.to_owned() } else { format!("{path}.{}", key.name) };

@@ -23,6 +23,13 @@ fn fault(what: impl Into<String>, why: &str, advice: impl Into<String>) -> CsvFa
 
 /// Reads a histogram. Rows are counted as an editor counts lines.
 pub fn read(file: &Path, weighting: Weighting) -> Result<SizeDistribution, CsvFault> {
+    let (edges, amounts) = edges_and_amounts(file)?;
+    SizeDistribution::from_histogram(&edges, &amounts, weighting)
+        .map_err(|error| fault(error.to_string(), "", "correct the file"))
+}
+
+/// Edges in m and amounts of a file.
+pub fn edges_and_amounts(file: &Path) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
     let text = std::fs::read_to_string(file).map_err(|error| {
         let what = if error.kind() == std::io::ErrorKind::NotFound {
             "does not exist".to_owned()
@@ -35,9 +42,7 @@ pub fn read(file: &Path, weighting: Weighting) -> Result<SizeDistribution, CsvFa
             "put the file beside the scenario, or correct its name",
         )
     })?;
-    let (edges, amounts) = parse(&text)?;
-    SizeDistribution::from_histogram(&edges, &amounts, weighting)
-        .map_err(|error| fault(error.to_string(), "", "correct the file"))
+    parse(&text)
 }
 
 /// Edges in m and amounts.
