@@ -117,6 +117,60 @@ pub enum VariedInput {
     DropletMedian,
 }
 
+impl VariedInput {
+    /// Every one, in the order of tables.
+    pub const ALL: [Self; 11] = [
+        Self::AlignmentX,
+        Self::AlignmentY,
+        Self::Rotation,
+        Self::StandOff,
+        Self::Carrier,
+        Self::Sheath,
+        Self::Output,
+        Self::Trend,
+        Self::WarmUp,
+        Self::Solids,
+        Self::DropletMedian,
+    ];
+
+    /// Name in words, unit as written after numbers, shown value = SI value times the factor, and key with the unit at its end.
+    fn words(self) -> (&'static str, &'static str, f64, &'static str) {
+        match self {
+            Self::AlignmentX => ("alignment, x", "um", 1e6, "alignment_x_um"),
+            Self::AlignmentY => ("alignment, y", "um", 1e6, "alignment_y_um"),
+            Self::Rotation => ("rotation", "deg", 180.0 / std::f64::consts::PI, "rotation_deg"),
+            Self::StandOff => ("stand-off", "um", 1e6, "stand_off_um"),
+            Self::Carrier => ("carrier flow", "%", 100.0, "carrier_percent"),
+            Self::Sheath => ("sheath flow", "%", 100.0, "sheath_percent"),
+            Self::Output => ("mist output", "%", 100.0, "output_percent"),
+            Self::Trend => ("output trend", "%/h", 100.0 * 3600.0, "trend_percent_per_h"),
+            Self::WarmUp => ("warm-up", "s", 1.0, "warm_up_s"),
+            Self::Solids => ("solids in the ink", "%", 100.0, "solids_percent"),
+            Self::DropletMedian => ("droplet size", "%", 100.0, "droplet_median_percent"),
+        }
+    }
+
+    /// Name in words.
+    pub fn label(self) -> &'static str {
+        self.words().0
+    }
+
+    /// Unit in which a deviation is shown.
+    pub fn unit(self) -> &'static str {
+        self.words().1
+    }
+
+    /// Shown deviation = SI deviation times this.
+    pub fn per_si(self) -> f64 {
+        self.words().2
+    }
+
+    /// Key in scenarios and tables; ends with the unit.
+    pub fn key(self) -> &'static str {
+        self.words().3
+    }
+}
+
 /// Laws of a deviation with mean zero.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Law {

@@ -6,7 +6,7 @@ mod output_fixture;
 use motefall::figures::*;
 use motefall::inputs::{Outline, PathItem, Region, Role, Shape};
 use motefall::output::{self, OutputError, Written, terminal};
-use output_fixture::{CHIP, Look, prediction, scenario};
+use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -235,6 +235,89 @@ fn the_report_of_a_chip() {
         "<h2>Inputs",
     ];
     assert!(order.windows(2).all(|w| place(w[0]) < place(w[1])), "pictures first, inputs last");
+}
+
+#[test]
+fn many_prints_say_how_they_differ() {
+    let p = many_prints(CHIP, 200);
+    let html = report("many-prints", &p);
+    for words in [
+        "How prints differ",
+        "stand-off 100\u{a0}µm even",
+        "of all prints made like this lie between",
+        "what makes prints differ",
+        "falls off centre",
+        "Chance and interplay",
+        "No clear effect",
+    ] {
+        assert!(html.contains(words), "{words} is missing");
+    }
+    assert!(!report("few-prints", &prediction(CHIP)).contains("How prints differ"));
+    // Enough for percentiles, too few to name causes: 4 (8 + 3 + 1) = 48.
+    let html = report("some-prints", &many_prints(CHIP, 30));
+    assert!(html.contains("takes at least 48 prints") && !html.contains("what makes prints differ"));
+    let mut chance = many_prints(CHIP, 60);
+    chance.draws = Draws::default();
+    chance.figures.iter_mut().filter_map(|row| row.distribution.as_mut()).for_each(|d| {
+        d.explained.clear();
+        d.unexplained = None;
+    });
+    assert!(report("chance-only", &chance).contains("differ by chance alone"));
+
+    let text = terminal::summary(&p, None, 80);
+    assert!(text.contains("Prints differ mostly because of: mist output ("), "{text}");
+    assert!(text.contains(&format!("{} of 200, ", p.limits[0].met)), "{text}");
+}
+
+#[test]
+fn spread_goes_into_tables_and_summary() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let p = many_prints(small(), 200);
+    let out = dir.path().join("r");
+    write(&p, &out);
+    let rows = |name: &str| -> Vec<csv::StringRecord> {
+        csv::ReaderBuilder::new()
+            .has_headers(false)
+            .from_path(out.join(name))
+            .expect("there")
+            .records()
+            .map(|r| r.expect("even rows"))
+            .collect()
+    };
+    let prints = rows("prints.csv");
+    assert_eq!(prints.len(), 201);
+    let column = |name: &str| prints[0].iter().position(|c| c == name).unwrap_or_else(|| panic!("no column {name}"));
+    let number = |text: &str| text.parse::<f64>().expect("a number");
+    let (stand_off, coverage) = (column("stand_off_um"), column("coverage_percent [working electrode]"));
+    assert!((number(&prints[5][stand_off]) - p.draws.per_print[4][3] * 1e6).abs() < 1e-6);
+    assert!(prints[1][column("print_time_s")] == prints[200][column("print_time_s")]);
+    assert!(prints[0].iter().all(|c| !c.starts_with("hit_probability")), "a share has no value in one print");
+    let mean: f64 = prints[1..].iter().map(|r| number(&r[coverage])).sum::<f64>() / 200.0;
+    let figures = rows("figures.csv");
+    let row = figures.iter().find(|r| &r[0] == "coverage_percent" && &r[2] == "working electrode").expect("there");
+    assert!((number(&row[3]) - mean).abs() < 1e-9);
+    assert!(number(&row[10]) < number(&row[11]) && number(&row[13]) < number(&row[10]), "{row:?}");
+    assert!(["normal law", "order statistics"].contains(&&row[15]));
+
+    let importance = rows("importance.csv");
+    let own: Vec<_> =
+        importance.iter().filter(|r| &r[0] == "coverage_percent" && &r[1] == "working electrode").collect();
+    assert_eq!(own.len(), 9, "eight inputs and what none explains");
+    assert_eq!((&own[0][2], &own[0][7], &own[8][2]), ("alignment_x_um", "falls off centre", "unexplained"));
+    let sum: f64 = own.iter().map(|r| number(&r[4])).sum();
+    assert!((sum - 100.0).abs() < 10.0, "shares add up to about the whole: {sum} %");
+
+    let summary = output::json(&p, &scenario(), None);
+    assert_eq!(summary["varied"][3], "stand_off_um");
+    let figure = summary["figures"]
+        .as_array()
+        .and_then(|all| all.iter().find(|f| f["figure"] == "coverage_percent" && f["place"] == "working electrode"))
+        .expect("listed");
+    assert_eq!(figure["distribution"]["explained"][0]["input"], "alignment_x_um");
+    assert!((figure["distribution"]["p50"].as_f64().expect("a number") - number(&row[11])).abs() < 1e-9);
+    assert!(figure["distribution"].get("values").is_none());
+    assert_eq!(summary["limits"][0]["share_interval_95"].as_array().map(Vec::len), Some(2));
+    assert!(summary["limits"][2]["share_interval_95"].is_null(), "all prints decide together");
 }
 
 #[test]

@@ -30,5 +30,6 @@ mod published {
     mod solvents;
     mod sutherland_1893;
     mod thomson_1871;
+    mod wald_wolfowitz_1946;
     mod wilson_1927;
 }

@@ -69,6 +69,19 @@ kinds! {
     "ink_used_ul", "ink used", "uL", 1e9, Print, "ink leaving the vial as mist during the print, shutter closed or not";
 }
 
+impl FigureKind {
+    /// Whether the figure belongs to all prints together and a single print only says yes or no.
+    pub fn is_share_of_prints(&self) -> bool {
+        self.id == "hit_probability"
+    }
+
+    /// Largest value the figure can have, SI; `None` if there is none. The least is 0 for all.
+    pub fn most(&self) -> Option<f64> {
+        // The unevenness is a ratio too, but may exceed 1.
+        (self.unit == "%" && self.id != "thickness_cv_percent" || self.is_share_of_prints()).then_some(1.0)
+    }
+}
+
 /// Looks a figure up by its identifier.
 pub fn kind(id: &str) -> Option<&'static FigureKind> {
     KINDS.iter().find(|k| k.id == id)

@@ -626,7 +626,7 @@ fn reach(volumes: &[u64]) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::statistics::summarise;
+    use crate::figures::statistics::estimates_only;
     use crate::figures::testing;
     use crate::inputs::{BeamLayer, Limit, Powder};
     use crate::map::tally::fate;
@@ -785,7 +785,7 @@ mod tests {
         let measurer = print.measurer();
         let values = measurer.measure(&print.outcome);
         assert_eq!(values.len(), measurer.places().len());
-        let mut rows = summarise(measurer.places(), &[values]);
+        let mut rows = estimates_only(measurer.places(), &[values]);
         measurer.annotate(&mut rows);
         for row in &rows {
             assert!(row.estimate.is_some() || row.note.is_some(), "{} gives no reason", row.kind.id);
@@ -839,7 +839,7 @@ mod tests {
             print.land(across, (random.random::<f64>() * 100.0 - 50.0) * 1e-6, 0.2e-6, 0);
         }
         let measurer = print.measurer();
-        let mut rows = summarise(measurer.places(), &[measurer.measure(&print.outcome)]);
+        let mut rows = estimates_only(measurer.places(), &[measurer.measure(&print.outcome)]);
         measurer.annotate(&mut rows);
         let find = |id: &str| rows.iter().find(|row| row.kind.id == id).expect("in the list");
         // 2.35482 * 3 um; by chance 0.5 % (1 sd).
@@ -882,7 +882,7 @@ mod tests {
             }
             outcome.tally = tally;
             let particles: u64 = outcome.tally.region(1).particles.iter().sum();
-            let mut rows = summarise(&measurer.places()[at..=at], &[vec![Some(particles as f64)]]);
+            let mut rows = estimates_only(&measurer.places()[at..=at], &[vec![Some(particles as f64)]]);
             single.single_print(&outcome, &mut rows);
             let [low, high] = rows[0].estimate.and_then(|e| e.interval).expect("an interval");
             held += u32::from(low <= 600.0 && 600.0 <= high);

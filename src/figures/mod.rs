@@ -3,16 +3,18 @@
 //! Values are SI; [`FigureKind`] knows the unit in which a figure is shown.
 
 pub mod budget;
+pub mod importance;
 pub mod kinds;
 pub mod measure;
 pub mod profile;
+pub mod spread;
 pub mod stack;
 pub mod statistics;
 pub mod sweep;
 #[cfg(test)]
 mod testing;
 
-use crate::inputs::{Inputs, Limit};
+use crate::inputs::{Inputs, Limit, VariedInput};
 use ndarray::Array2;
 
 pub use crate::map::{Grid, Particle};
@@ -42,12 +44,23 @@ pub struct Prediction {
     pub profiles: Vec<Profile>,
     /// Maps of the first print.
     pub maps: Maps,
+    /// How the inputs deviated in each print.
+    pub draws: Draws,
     /// Particles of the first print in order of landing; empty when there are too many to keep.
     pub particles: Vec<Particle>,
     /// What the reader must know before relying on this.
     pub cautions: Vec<Caution>,
     /// Random generator, with version.
     pub generator: String,
+}
+
+/// Deviations of the varied inputs, print by print.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Draws {
+    /// What is varied; empty: nothing.
+    pub inputs: Vec<VariedInput>,
+    /// Deviation from the set value of each of them in each print, in the units of [`VariedInput`]; empty if nothing is varied.
+    pub per_print: Vec<Vec<f64>>,
 }
 
 /// What follows from the inputs before any droplet flies. SI.
@@ -140,11 +153,12 @@ pub struct Distribution {
     pub percentiles: [f64; 3],
     /// Two-sided tolerance interval that holds 95 % of all prints with 95 % confidence, SI; `None` with too few prints.
     pub tolerance: Option<Tolerance>,
-    /// Shares of the variance between prints that the varied inputs explain, largest first; empty if nothing is varied.
+    /// Shares of the variance between prints that the varied inputs explain, largest first; empty if nothing is varied or the prints are
+    /// too few to tell ([`importance::fewest_prints`]).
     pub explained: Vec<Explained>,
-    /// Share of the variance of the ranks that no varied input explains: chance within the print and interplay.
+    /// Share of the variance of the ranks that no varied input explains: chance within the print and interplay. Estimate, low, high.
     pub unexplained: Option<[f64; 3]>,
-    /// Values of the prints in order, SI.
+    /// Values of the prints in order, SI; NaN for a print that gave none.
     pub values: Vec<f64>,
 }
 
@@ -161,11 +175,14 @@ pub struct Tolerance {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Explained {
     /// Which input.
-    pub input: crate::inputs::VariedInput,
+    pub input: VariedInput,
     /// Share of the variance of the ranks, 0 to 1, with its 95 % interval: estimate, low, high.
     pub share: [f64; 3],
-    /// Sign of the effect: the figure grows (+1) or shrinks (-1) as the input grows.
+    /// Sign of the effect: the figure grows (+1) or shrinks (-1) as the input grows, or, with `both_ways`, as it gets away from its
+    /// set value on either side.
     pub sign: f64,
+    /// Whether the effect is mostly that of the distance from the set value, whichever way.
+    pub both_ways: bool,
 }
 
 /// A limit and how the prints did.
@@ -181,6 +198,13 @@ pub struct LimitOutcome {
     pub met: u32,
     /// Prints made.
     pub n: u32,
+}
+
+impl LimitOutcome {
+    /// 95 % Wilson interval of the share of prints that meet the limit; `None` for a limit that all prints meet or fail together.
+    pub fn share_interval(&self) -> Option<[f64; 2]> {
+        (!self.kind.is_share_of_prints() && self.n > 0).then(|| statistics::wilson_95(self.met, self.n))
+    }
 }
 
 /// The decision.

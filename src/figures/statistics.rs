@@ -2,7 +2,7 @@
 //!
 //! The independent unit is the print. Intervals are at 95 %.
 
-use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Verdict};
+use super::{Draws, Estimate, FigureKind, FigureRow, LimitOutcome, Verdict, spread};
 use crate::inputs::{Inputs, Limit};
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
@@ -81,14 +81,10 @@ fn is_count(kind: &FigureKind) -> bool {
     matches!(kind.id, "particles" | "active_particles" | "coarse_particles")
 }
 
-fn is_probability(kind: &FigureKind) -> bool {
-    kind.id == "hit_probability"
-}
-
 /// One figure over prints, with a remark where the interval is not the plain one.
 fn over_prints(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<String>) {
     let n = values.len() as u32;
-    if is_probability(kind) && n > 0 {
+    if kind.is_share_of_prints() && n > 0 {
         let hits = values.iter().filter(|value| **value > 0.0).count() as u32;
         if hits == 0 {
             let bound = zero_hit_bound(n);
@@ -133,7 +129,7 @@ fn prints(n: u32) -> String {
 /// A probability without a hit is given as its upper bound (mean and upper end; the lower end is 0). One print has no interval, except
 /// for coarse particles, which are few enough to arrive singly: other counts and masses come several to a droplet, and a Poisson
 /// interval of the particle count would be too narrow ([`super::measure::Measurer::single_print`] gives a better one).
-pub fn summarise(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<FigureRow> {
+pub fn estimates_only(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<FigureRow> {
     places
         .iter()
         .enumerate()
@@ -148,6 +144,13 @@ pub fn summarise(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<Figure
             FigureRow { kind, place: place.clone(), estimate, note, distribution: None }
         })
         .collect()
+}
+
+/// [`estimates_only`], and from [`spread::FEWEST_PRINTS`] prints on how the prints differ and which varied input makes them differ.
+pub fn summarise(places: &[Place], per_print: &[Vec<Option<f64>>], draws: &Draws) -> Vec<FigureRow> {
+    let mut rows = estimates_only(places, per_print);
+    spread::fill(&mut rows, per_print, draws);
+    rows
 }
 
 /// Whether a value lies within a limit, ends included.
@@ -173,7 +176,7 @@ pub fn judge(inputs: &Inputs, places: &[Place], per_print: &[Vec<Option<f64>>]) 
         let values: Vec<Option<f64>> = per_print.iter().map(|print| index.and_then(|index| print[index])).collect();
         let known: Vec<f64> = values.iter().filter_map(|value| *value).collect();
         let (estimate, _) = over_prints(kind, &known);
-        let met: Vec<bool> = if is_probability(kind) {
+        let met: Vec<bool> = if kind.is_share_of_prints() {
             vec![estimate.is_some_and(|e| meets(limit, e.mean)); values.len()]
         } else {
             values.iter().map(|value| value.is_some_and(|value| meets(limit, value))).collect()
@@ -226,7 +229,7 @@ mod tests {
     fn no_hit_is_a_bound_and_never_zero() {
         // 1 - 0.05^(1/20) = 1 - exp(-2.995732/20) = 1 - 0.860892 = 0.139108
         let places = [place("hit_probability", Some("reference")), place("particles", Some("reference"))];
-        let rows = summarise(&places, &vec![vec![Some(0.0), Some(0.0)]; 20]);
+        let rows = estimates_only(&places, &vec![vec![Some(0.0), Some(0.0)]; 20]);
         let e = rows[0].estimate.expect("a bound");
         assert!((e.mean - 0.139_108).abs() < 1e-6);
         assert_eq!(e.interval, Some([0.0, e.mean]));
@@ -237,7 +240,7 @@ mod tests {
         assert!((zero_hit_bound(1000) * 1000.0 - 3.0).abs() < 0.01);
         let mut some = vec![vec![Some(0.0), Some(0.0)]; 9];
         some.push(vec![Some(1.0), Some(4.0)]);
-        let e = summarise(&places, &some)[0].estimate.expect("a share");
+        let e = estimates_only(&places, &some)[0].estimate.expect("a share");
         assert!((e.mean - 0.1).abs() < 1e-12 && e.interval == Some(wilson_95(1, 10)));
     }
 
@@ -262,7 +265,7 @@ mod tests {
         let (outcomes, verdict) = judge(&inputs, &places, &prints);
         assert_eq!((outcomes[1].met, verdict.met, verdict.accepted), (9, 8, Some(false)));
         assert_eq!(outcomes[1].estimate.expect("nine values").n, 9);
-        assert_eq!(summarise(&places, &prints)[0].note.as_deref(), Some("no value in 1 of 10 prints"));
+        assert_eq!(estimates_only(&places, &prints)[0].note.as_deref(), Some("no value in 1 of 10 prints"));
         inputs.acceptance.limits.clear();
         assert_eq!(judge(&inputs, &places, &prints).1.accepted, None);
     }

@@ -6,7 +6,9 @@
 //! |---|---|
 //! | `report.html` | the report, one file that needs no network |
 //! | `summary.json` | everything but the maps, for machines; described in [`summary`] |
-//! | `figures.csv` | `figure, name, place, mean, low_95, high_95, sd_between_prints, prints, unit, note` |
+//! | `figures.csv` | `figure, name, place, mean, low_95, high_95, sd_between_prints, prints, unit, note`; from 20 prints on `p5, p50, p95, tolerance_low, tolerance_high` (95 % of all prints with 95 % confidence), `tolerance_basis` |
+//! | `prints.csv` | from 20 prints on, one row a print: `print`, the deviation of each varied input (`stand_off_um`, ...), every figure (`coverage_percent [place]`) |
+//! | `importance.csv` | if inputs vary: `figure, place, input, name, share_percent, low_95, high_95, direction`: which share of a figure's variance between prints each input explains; the last row of a figure is what none explains |
 //! | `budget.csv` | `fate, region, droplets, solids_percent`, then per powder `particles_*` and `mass_pg_*`; the first row is what left the vial, the others add up to it |
 //! | `sizes.csv` | `what, stage, lower_um, upper_um, count, share`: droplets by stage, each powder as received and as printed |
 //! | `profile.csv` | `item, distance_um`, per powder `thickness_*_nm`, `thickness_total_nm, coverage_percent` |
@@ -20,6 +22,7 @@
 //! The folder is put together beside its place and renamed, so it is complete or not there.
 
 mod arrays;
+mod differences;
 mod names;
 pub mod numbers;
 mod picture;
@@ -298,6 +301,12 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Dura
     folder.add("report.html", report::html(p, scenario).map(String::into_bytes))?;
     folder.add("summary.json", pretty(&summary::summary(p, scenario)))?;
     folder.add("figures.csv", tables::figures(p))?;
+    if differences::are_known(p) {
+        folder.add("prints.csv", tables::prints(p))?;
+    }
+    if p.figures.iter().any(|row| row.distribution.as_ref().is_some_and(|d| !d.explained.is_empty())) {
+        folder.add("importance.csv", tables::importance(p))?;
+    }
     folder.add("budget.csv", tables::budget(p, &slugs))?;
     folder.add("sizes.csv", tables::sizes(p))?;
     folder.add("profile.csv", tables::profile(p, &slugs))?;

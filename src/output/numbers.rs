@@ -108,6 +108,17 @@ pub fn significant(value: f64, digits: usize) -> String {
     fixed(rounded, digits as i32 - 1 - exponent)
 }
 
+/// A value with as many decimals as its uncertainty (any measure of it, same unit) calls for.
+pub fn at_precision(value: f64, uncertainty: f64) -> String {
+    if !value.is_finite() {
+        "–".into()
+    } else if uncertainty.is_finite() && uncertainty > 0.0 {
+        fixed(value, decimals_for_uncertainty(uncertainty))
+    } else {
+        significant(value, 3)
+    }
+}
+
 /// A count, with groups of three.
 pub fn count(value: u64) -> String {
     group(&value.to_string())

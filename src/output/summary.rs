@@ -9,8 +9,10 @@
 //! | `inputs` | the resolved scenario, every default written out, in the scenario's own keys |
 //! | `unverified` | defaults that nobody has measured: `key`, `value`, `advice` |
 //! | `conditions` | what follows before any droplet flies; the unit ends each key |
-//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `prints`, `unit`, `note`, `meaning` |
-//! | `limits` | list of `figure`, `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `met`, `prints` |
+//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
+//! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: 95 % of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
+//! | `limits` | list of `figure`, `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
+//! | `varied` | keys of the inputs that differ between prints |
 //! | `verdict` | `accepted` (null: no limits), `met`, `prints`, `share_interval_95`, `required_share` |
 //! | `budget` | totals, rows and closure, in droplets, particles and pg; `powders` names the order of the lists |
 //! | `cautions` | list of `severity` (`safety`, `caution`, `note`), `id`, `text` |
@@ -19,9 +21,9 @@
 //! Values are in the unit that stands beside them or ends their key; null means that there is no value. The file is the
 //! same byte for byte when a run is repeated; what may differ (the clock) is in `run.json`.
 
-use super::names;
 use super::numbers::tidy;
-use crate::figures::{Estimate, Fate, Prediction, Severity};
+use super::{differences, names};
+use crate::figures::{Distribution, Estimate, Fate, Prediction, Severity};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -46,6 +48,7 @@ pub struct Summary<'a> {
     pub limits: Vec<LimitPart<'a>>,
     pub cautions: Vec<CautionPart<'a>>,
     pub figures: Vec<FigurePart<'a>>,
+    pub varied: Vec<&'static str>,
     pub conditions: Conditions<'a>,
     pub budget: BudgetPart<'a>,
     pub map: MapPart,
@@ -75,6 +78,37 @@ pub struct LimitPart<'a> {
     pub interval_95: Option<[Option<f64>; 2]>,
     pub met: u32,
     pub prints: u32,
+    pub share_interval_95: Option<[Option<f64>; 2]>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct DistributionPart {
+    pub p5: Option<f64>,
+    pub p50: Option<f64>,
+    pub p95: Option<f64>,
+    pub tolerance: Option<TolerancePart>,
+    pub explained: Vec<SharePart>,
+    pub unexplained: Option<SharePart>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct TolerancePart {
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+    pub basis: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct SharePart {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub input: Option<&'static str>,
+    pub share: Option<f64>,
+    pub interval_95: [Option<f64>; 2],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub direction: Option<&'static str>,
 }
 
 #[derive(Debug, Serialize)]
@@ -89,6 +123,7 @@ pub struct FigurePart<'a> {
     pub unit: &'static str,
     pub note: Option<&'a str>,
     pub meaning: &'static str,
+    pub distribution: Option<DistributionPart>,
 }
 
 #[derive(Debug, Serialize)]
@@ -194,6 +229,33 @@ fn interval(estimate: Option<&Estimate>, scale: f64) -> Option<[Option<f64>; 2]>
     estimate.and_then(|e| e.interval).map(|i| i.map(|v| number(v * scale)))
 }
 
+/// A distribution without its single values, in the figure's unit.
+fn distribution(d: &Distribution, scale: f64) -> DistributionPart {
+    let [p5, p50, p95] = d.percentiles.map(|v| number(v * scale));
+    let share = |[share, low, high]: [f64; 3], input, direction| SharePart {
+        input,
+        share: number(share),
+        interval_95: [low, high].map(number),
+        direction,
+    };
+    DistributionPart {
+        p5,
+        p50,
+        p95,
+        tolerance: d.tolerance.map(|t| TolerancePart {
+            low: number(t.interval[0] * scale),
+            high: number(t.interval[1] * scale),
+            basis: differences::basis(&t),
+        }),
+        explained: d
+            .explained
+            .iter()
+            .map(|e| share(e.share, Some(e.input.key()), Some(differences::direction(e))))
+            .collect(),
+        unexplained: d.unexplained.map(|s| share(s, None, None)),
+    }
+}
+
 /// Words of a fate, and the region if it is one.
 pub fn fate_words(fate: &Fate) -> (&'static str, Option<&str>) {
     match fate {
@@ -273,6 +335,7 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 interval_95: interval(l.estimate.as_ref(), l.kind.per_si),
                 met: l.met,
                 prints: l.n,
+                share_interval_95: l.share_interval().map(|i| i.map(number)),
             })
             .collect(),
         cautions: cautions(p)
@@ -292,8 +355,10 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 unit: row.kind.unit,
                 note: row.note.as_deref(),
                 meaning: row.kind.meaning,
+                distribution: row.distribution.as_ref().map(|d| distribution(d, row.kind.per_si)),
             })
             .collect(),
+        varied: p.draws.inputs.iter().map(|input| input.key()).collect(),
         conditions: Conditions {
             gas_density_kg_m3: number(c.gas_density),
             gas_viscosity_upa_s: number(c.gas_viscosity * 1e6),

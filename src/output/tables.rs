@@ -1,8 +1,9 @@
 //! Tables as CSV, in the units of the bench. Empty cells mean: no value.
 
+use super::differences;
 use super::numbers::tidy;
 use super::summary::fate_words;
-use crate::figures::{DROPLET_STAGES, Prediction};
+use crate::figures::{DROPLET_STAGES, FigureRow, Prediction};
 
 /// Cell of a number; empty if it is not one.
 pub(super) fn cell(value: f64) -> String {
@@ -38,10 +39,18 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "prints",
         "unit",
         "note",
+        "p5",
+        "p50",
+        "p95",
+        "tolerance_low",
+        "tolerance_high",
+        "tolerance_basis",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
         let e = row.estimate;
+        let percentiles = row.distribution.as_ref().map(|d| d.percentiles);
+        let tolerance = row.distribution.as_ref().and_then(|d| d.tolerance);
         vec![
             row.kind.id.into(),
             row.kind.label.into(),
@@ -53,8 +62,66 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             e.map_or_else(String::new, |e| e.n.to_string()),
             row.kind.unit.into(),
             row.note.clone().unwrap_or_default(),
+            optional(percentiles.map(|q| q[0] * scale)),
+            optional(percentiles.map(|q| q[1] * scale)),
+            optional(percentiles.map(|q| q[2] * scale)),
+            optional(tolerance.map(|t| t.interval[0] * scale)),
+            optional(tolerance.map(|t| t.interval[1] * scale)),
+            tolerance.map_or_else(String::new, |t| differences::basis(&t).into()),
         ]
     })))
+}
+
+/// `prints.csv`: one row a print: the drawn deviations, then every figure that belongs to single prints.
+pub fn prints(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+    // What is the same in every print has no distribution.
+    let constant = |row: &FigureRow| row.estimate.filter(|e| e.sd == Some(0.0)).map(|e| e.mean);
+    let rows: Vec<&FigureRow> =
+        p.figures.iter().filter(|row| row.distribution.is_some() || constant(row).is_some()).collect();
+    let mut head = header(&["print"]);
+    head.extend(p.draws.inputs.iter().map(|input| input.key().to_string()));
+    head.extend(rows.iter().map(|row| match &row.place {
+        Some(place) => format!("{} [{place}]", row.kind.id),
+        None => row.kind.id.into(),
+    }));
+    let line =
+        |print: usize| {
+            let mut cells = vec![(print + 1).to_string()];
+            let drawn = p.draws.per_print.get(print);
+            cells.extend(
+                p.draws.inputs.iter().enumerate().map(|(k, input)| {
+                    optional(drawn.and_then(|d| d.get(k)).map(|deviation| deviation * input.per_si()))
+                }),
+            );
+            cells.extend(rows.iter().map(|row| {
+                let own = row.distribution.as_ref().and_then(|d| d.values.get(print)).copied();
+                optional(own.or(constant(row)).map(|value| value * row.kind.per_si))
+            }));
+            cells
+        };
+    table(std::iter::once(head).chain((0..p.verdict.n as usize).map(line)))
+}
+
+/// `importance.csv`: which share of a figure's variance between prints each varied input explains.
+pub fn importance(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+    let mut rows =
+        vec![header(&["figure", "place", "input", "name", "share_percent", "low_95", "high_95", "direction"])];
+    for row in &p.figures {
+        let Some(distribution) = &row.distribution else { continue };
+        let mut add = |input: &str, name: &str, share: [f64; 3], direction: &str| {
+            let mut cells = vec![row.kind.id.into(), row.place.clone().unwrap_or_default(), input.into(), name.into()];
+            cells.extend(share.map(|s| cell(s * 100.0)));
+            cells.push(direction.into());
+            rows.push(cells);
+        };
+        for effect in &distribution.explained {
+            add(effect.input.key(), effect.input.label(), effect.share, differences::direction(effect));
+        }
+        if let Some(share) = distribution.unexplained {
+            add("unexplained", "chance within the print and interplay", share, "");
+        }
+    }
+    table(rows.into_iter())
 }
 
 /// `budget.csv`: where droplets, particles and solids went; the first row is what left the vial, the others add up to it.

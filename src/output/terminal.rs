@@ -1,7 +1,7 @@
 //! The result on the terminal: verdict, deciding figures, cautions, where the report is.
 
-use super::numbers;
 use super::summary;
+use super::{differences, numbers};
 use crate::figures::{FigureRow, Prediction, Scope, Severity, Verdict};
 use crate::inputs::{Limit, Role};
 use std::fmt::Write;
@@ -74,18 +74,27 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     wrap(&mut out, "", "", &verdict_sentence(&p.verdict, p.inputs.acceptance.required_share), width);
 
     if !p.limits.is_empty() {
-        let mut table = Table::new(["limit", "asked", "predicted", "met"]);
+        let mut table = Table::new(["limit", "asked", "predicted", "met, true share (95 %)"]);
         for l in &p.limits {
             let what = match &l.limit.place {
                 Some(place) => format!("{}, {place}", numbers::label(l.kind)),
                 None => numbers::label(l.kind),
             };
             let value = numbers::figure(l.estimate.as_ref(), l.kind).to_string();
-            table.add([what, limit_words(&l.limit, l.kind), value, format!("{} of {}", l.met, l.n)]);
+            let mut met = format!("{} of {}", l.met, l.n);
+            if let Some([low, high]) = l.share_interval() {
+                let _ = write!(met, ", {:.0} to {:.0} %", low * 100.0, high * 100.0);
+            }
+            table.add([what, limit_words(&l.limit, l.kind), value, met]);
         }
         out.push('\n');
         let widths = table.widths();
         table.print(&mut out, width, widths);
+    }
+
+    if let Some(sentence) = differences::sentence(p) {
+        out.push('\n');
+        wrap(&mut out, "", "", &sentence, width);
     }
 
     let limited = |row: &FigureRow| p.limits.iter().any(|l| l.kind.id == row.kind.id && l.limit.place == row.place);

@@ -8,7 +8,7 @@ pub mod spread;
 pub mod streams;
 
 use crate::figures::measure::Measurer;
-use crate::figures::{Prediction, budget, profile, stack, statistics};
+use crate::figures::{Draws, Prediction, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
@@ -100,8 +100,9 @@ pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> 
     }
 
     progress.begin("drawing up the figures", None);
+    let draws = Draws::default();
     let (mut limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
-    let mut figures = statistics::summarise(measurer.places(), &per_print);
+    let mut figures = statistics::summarise(measurer.places(), &per_print, &draws);
     if per_print.len() == 1 {
         measurer.single_print(&first, &mut figures);
         for outcome in &mut limits {
@@ -122,6 +123,7 @@ pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> 
         maps: budget::maps(inputs, &first, top_height),
         cautions: cautions::cautions(&setting, &first),
         generator: streams::GENERATOR_NAME.to_string(),
+        draws,
         conditions: setting.conditions,
         inputs: inputs.clone(),
         particles: first.particles,

@@ -520,6 +520,60 @@ pub fn prediction(look: Look) -> Prediction {
             },
         ],
         generator: "made up by hand".into(),
+        draws: Draws::default(),
         inputs,
     }
+}
+
+/// The same with so many prints, made-up deviations and made-up effects of them.
+pub fn many_prints(look: Look, n: usize) -> Prediction {
+    let mut p = prediction(look);
+    let vary = |input, law, sd| Variation { input, law, sd };
+    p.inputs.spread = vec![
+        vary(VariedInput::AlignmentX, Law::Normal, 3e-6),
+        vary(VariedInput::AlignmentY, Law::Normal, 3e-6),
+        vary(VariedInput::Rotation, Law::Normal, 0.01),
+        vary(VariedInput::StandOff, Law::Uniform, 100e-6),
+        vary(VariedInput::Sheath, Law::Normal, 0.02),
+        vary(VariedInput::Output, Law::Normal, 0.08),
+        vary(VariedInput::Trend, Law::Normal, 0.05 / 3600.0),
+        vary(VariedInput::Solids, Law::Normal, 0.03),
+    ];
+    let mut dice = Dice(3);
+    let deviates: Vec<Vec<f64>> = (0..n).map(|_| (0..8).map(|_| dice.normal()).collect()).collect();
+    p.draws = Draws {
+        inputs: p.inputs.spread.iter().map(|v| v.input).collect(),
+        per_print: deviates.iter().map(|z| z.iter().zip(&p.inputs.spread).map(|(z, v)| z * v.sd).collect()).collect(),
+    };
+    let places: Vec<statistics::Place> = p.figures.iter().map(|row| (row.kind, row.place.clone())).collect();
+    let per_print: Vec<Vec<Option<f64>>> = deviates
+        .iter()
+        .map(|z| {
+            p.figures
+                .iter()
+                .map(|row| {
+                    let mean = row.estimate?.mean;
+                    let chance = dice.normal();
+                    Some(match row.kind.id {
+                        "print_time_s" => mean,
+                        "hit_probability" => {
+                            f64::from(u8::from(mean > 0.0 || row.place.as_deref() == Some("seal") && z[0] > 1.9))
+                        }
+                        "coverage_percent" => {
+                            let harm = 0.04 * z[0] * z[0] + 0.01 * z[2] * z[2];
+                            (mean * (1.0 - harm + 0.03 * z[5] - 0.02 * z[3] + 0.02 * chance)).clamp(0.0, 1.0)
+                        }
+                        "particles" | "coarse_particles" | "active_particles" => {
+                            (mean * (1.0 + 0.08 * z[5]) + mean.sqrt() * chance).round().max(0.0)
+                        }
+                        "line_width_um" => mean * (1.0 + 0.03 * z[3] - 0.02 * z[4] + 0.01 * chance),
+                        _ => mean * (0.08 * z[5] + 0.03 * z[7] + 0.02 * chance).exp(),
+                    })
+                })
+                .collect()
+        })
+        .collect();
+    (p.limits, p.verdict) = statistics::judge(&p.inputs, &places, &per_print);
+    p.figures = statistics::summarise(&places, &per_print, &p.draws);
+    p
 }

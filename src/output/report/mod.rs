@@ -1,11 +1,12 @@
 //! `report.html`: one file, pictures first.
 
 mod chip;
+mod differ;
 mod plots;
 
-use super::numbers;
 use super::summary;
 use super::terminal::{limit_words, verdict_sentence};
+use super::{differences, numbers};
 use crate::figures::{FigureKind, FigureRow, KINDS, Prediction, Scope, Severity};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::Value;
@@ -41,6 +42,7 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
                         @if hero.wide { div { h2 style="margin-top:0" { "Limits" } (limits(p)) } }
                     }
                     @if !hero.wide { h2 { "Limits" } (limits(p)) }
+                    (differ::section(p))
                     h2 { "Every map by itself, around the deposit" }
                     (multiples)
                     p class="note" style="margin-top:8px" { "The numbers behind them are in " code { "maps/" } "; " code { "maps/grid.json" } " says where they lie." }
@@ -63,7 +65,10 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
                     footer {
                         "motefall " (env!("CARGO_PKG_VERSION")) " · seed " (p.inputs.seed) " · random numbers: " (p.generator)
                         " · the same scenario, version and seed give the same numbers again. Files beside this one: "
-                        code { "summary.json" } ", " code { "figures.csv" } ", " code { "budget.csv" } ", " code { "sizes.csv" } ", "
+                        code { "summary.json" } ", " code { "figures.csv" } ", "
+                        @if differences::are_known(p) { code { "prints.csv" } ", " }
+                        @if !p.draws.inputs.is_empty() && differences::are_known(p) { code { "importance.csv" } ", " }
+                        code { "budget.csv" } ", " code { "sizes.csv" } ", "
                         code { "profile.csv" } ", " code { "landing.csv" } ", " code { "maps/" } "."
                     }
                 }
@@ -124,12 +129,15 @@ fn limits(p: &Prediction) -> Markup {
                         td { (chip::capital(&numbers::label(l.kind))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning.replace(" um", "\u{a0}µm")) } }
                         td { (limit_words(&l.limit, l.kind)) }
                         td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
-                        td { span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) } }
+                        td {
+                            span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
+                            @if let Some(share) = differences::limit_share(l) { span class="why" { (share) } }
+                        }
                     }
                 }
             }
         } }
-        p class="note" { "After ± and in brackets: 95 % interval of the mean over prints" @if p.verdict.n > 0 { " (n = " (p.verdict.n) ")" } ". A print counts as met by its own value." }
+        p class="note" { "After ± and in brackets: 95 % interval of the mean over prints" @if p.verdict.n > 0 { " (n = " (p.verdict.n) ")" } ". A print counts as met by its own value; below it the share of all prints that would meet the limit, with its 95 % interval (Wilson 1927)." }
     }
 }
 
@@ -143,8 +151,8 @@ fn figures(p: &Prediction) -> Markup {
             @if !rows.is_empty() { h3 { (head) } (matrix(&rows)) }
         }
         p class="note" {
-            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval. Standard deviations between prints are in "
-            code { "figures.csv" } "."
+            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval. Standard deviations between prints are "
+            @if differences::are_known(p) { "under " a href="#differ" { "How prints differ" } } @else { "in " code { "figures.csv" } } "."
         }
         @if !notes.is_empty() {
             details {

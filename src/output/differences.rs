@@ -1,0 +1,125 @@
+//! How prints differ, in words: the report, the terminal and the tables share these.
+
+use super::numbers;
+use crate::figures::{Distribution, Explained, FigureRow, LimitOutcome, Prediction, Tolerance};
+use crate::inputs::{Role, VariedInput};
+
+/// Figures that say most about a print, after those with limits.
+const TELLING: [&str; 4] = ["coverage_percent", "mean_thickness_nm", "capacity_nah", "line_width_um"];
+/// Most causes in the sentence of the terminal.
+const MOST_CAUSES: usize = 4;
+
+/// Rows whose prints differ: those with limits first, in the order of the limits, then the telling ones of targets and items.
+pub fn deciding(p: &Prediction) -> Vec<(&FigureRow, &Distribution)> {
+    let is_target = |row: &FigureRow| {
+        let region = p.inputs.regions.iter().find(|r| row.place.as_ref() == Some(&r.name));
+        region.is_none_or(|r| r.role == Role::Target)
+    };
+    let limited = p.limits.iter().filter_map(|l| p.figures.iter().find(|row| belongs(l, row)));
+    let telling =
+        TELLING.iter().flat_map(|id| p.figures.iter().filter(move |row| row.kind.id == *id && is_target(row)));
+    let mut out: Vec<(&FigureRow, &Distribution)> = vec![];
+    for row in limited.chain(telling) {
+        let Some(distribution) = &row.distribution else { continue };
+        if !out.iter().any(|(other, _)| other.kind.id == row.kind.id && other.place == row.place) {
+            out.push((row, distribution));
+        }
+    }
+    out
+}
+
+/// Whether a limit is set on this row.
+pub fn belongs(limit: &LimitOutcome, row: &FigureRow) -> bool {
+    limit.kind.id == row.kind.id && limit.limit.place == row.place
+}
+
+/// Whether any figure has a distribution.
+pub fn are_known(p: &Prediction) -> bool {
+    p.figures.iter().any(|row| row.distribution.is_some())
+}
+
+/// Unit of a varied input with proper signs.
+pub fn input_unit(input: VariedInput) -> &'static str {
+    match input.unit() {
+        "deg" => "°",
+        other => numbers::unit(other),
+    }
+}
+
+/// Direction of an effect: the figure `rises with it`, `falls off centre`, and so on; `not clear` if there may be no effect.
+pub fn direction(effect: &Explained) -> &'static str {
+    if effect.share[1] <= 0.0 {
+        return "not clear";
+    }
+    match (effect.sign < 0.0, effect.both_ways) {
+        (false, false) => "rises with it",
+        (true, false) => "falls with it",
+        (false, true) => "rises off centre",
+        (true, true) => "falls off centre",
+    }
+}
+
+/// What a tolerance interval rests on, for tables.
+pub fn basis(tolerance: &Tolerance) -> &'static str {
+    if tolerance.normal { "normal law" } else { "order statistics" }
+}
+
+/// The same in a sentence.
+pub fn basis_words(tolerance: &Tolerance) -> &'static str {
+    if tolerance.normal {
+        "the prints do not contradict a normal law, on which this rests"
+    } else {
+        "the prints do not follow a normal law, so this rests on the outermost prints alone, whatever the law"
+    }
+}
+
+/// Figure and place in words: `coverage, working electrode`.
+pub fn name(row: &FigureRow) -> String {
+    let label = numbers::label(row.kind);
+    row.place.as_ref().map_or(label.clone(), |place| format!("{label}, {place}"))
+}
+
+/// Share and interval in percent: `52 % (44 to 60 %)`.
+pub fn share_words([share, low, high]: [f64; 3]) -> String {
+    let whole = |s: f64| format!("{:.0}", s * 100.0);
+    format!("{}\u{a0}% ({} to {}\u{a0}%)", whole(share), whole(low), whole(high))
+}
+
+/// Share of prints that meet a limit with its interval, `93.5 % (89.2 to 96.2 %)`; `None` where prints do not decide one by one.
+pub fn limit_share(limit: &LimitOutcome) -> Option<String> {
+    let [low, high] = limit.share_interval()?;
+    let digit = |s: f64| format!("{:.1}", s * 100.0).trim_end_matches(".0").to_string();
+    let share = f64::from(limit.met) / f64::from(limit.n);
+    Some(format!("{}\u{a0}% ({} to {}\u{a0}%)", digit(share), digit(low), digit(high)))
+}
+
+/// One sentence on why prints differ; `None` if it is not known.
+pub fn sentence(p: &Prediction) -> Option<String> {
+    let known: Vec<_> = deciding(p).into_iter().filter(|(_, d)| d.unexplained.is_some()).collect();
+    if known.is_empty() {
+        return None;
+    }
+    // Each input with the figure of which it explains most.
+    let mut causes: Vec<(&Explained, &FigureRow)> = vec![];
+    for (row, distribution) in &known {
+        for effect in distribution.explained.iter().filter(|e| e.share[1] > 0.0 && e.share[0] >= 0.05) {
+            match causes.iter_mut().find(|c| c.0.input == effect.input) {
+                Some(cause) if cause.0.share[0] < effect.share[0] => *cause = (effect, row),
+                Some(_) => {}
+                None => causes.push((effect, row)),
+            }
+        }
+    }
+    causes.sort_by(|a, b| b.0.share[0].total_cmp(&a.0.share[0]));
+    if causes.is_empty() {
+        return Some("Prints differ mostly by chance within the print, not by the varied inputs.".into());
+    }
+    let words: Vec<String> = causes
+        .iter()
+        .take(MOST_CAUSES)
+        .map(|(effect, row)| {
+            format!("{} ({:.0} % of the variance of {})", effect.input.label(), effect.share[0] * 100.0, name(row))
+        })
+        .collect();
+    Some(format!("Prints differ mostly because of: {}.", words.join("; ")))
+}
