@@ -29,6 +29,7 @@ mod picture;
 pub mod plot;
 mod report;
 pub mod summary;
+pub mod sweep;
 mod tables;
 pub mod terminal;
 

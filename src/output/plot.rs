@@ -97,7 +97,7 @@ impl Axis {
     }
 
     /// Place of a value along the axis, 0 to 1, held within the axis; `None` where it cannot be drawn.
-    fn place(&self, value: f64) -> Option<f64> {
+    pub fn place(&self, value: f64) -> Option<f64> {
         let [low, high] = self.range;
         let place = match self.scale {
             Scale::Linear => (value - low) / (high - low),
@@ -108,7 +108,7 @@ impl Axis {
     }
 
     /// Ticks: value and label (empty for minor ones).
-    fn ticks(&self, wanted: usize) -> Vec<(f64, String)> {
+    pub fn ticks(&self, wanted: usize) -> Vec<(f64, String)> {
         match self.scale {
             Scale::Linear => {
                 let values = nice_ticks(self.range, wanted);

@@ -6,15 +6,15 @@ use super::summary::fate_words;
 use crate::figures::{DROPLET_STAGES, FigureRow, Prediction};
 
 /// Cell of a number; empty if it is not one.
-fn cell(value: f64) -> String {
+pub(super) fn cell(value: f64) -> String {
     if value.is_finite() { tidy(value).to_string() } else { String::new() }
 }
 
-fn optional(value: Option<f64>) -> String {
+pub(super) fn optional(value: Option<f64>) -> String {
     value.map_or_else(String::new, cell)
 }
 
-fn table(rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, csv::Error> {
+pub(super) fn table(rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, csv::Error> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     for row in rows {
         writer.write_record(&row)?;

@@ -6,6 +6,7 @@ pub mod print;
 pub mod setting;
 pub mod spread;
 pub mod streams;
+pub mod sweep;
 
 use crate::figures::measure::Measurer;
 use crate::figures::{Draws, Prediction, budget, profile, stack, statistics};

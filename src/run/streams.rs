@@ -22,14 +22,22 @@ pub enum Purpose {
     Spread = 4,
     /// Fates of a block's droplets without particles.
     Empty = 5,
+    /// Points of a sweep; the block is the axis.
+    Design = 6,
 }
 
 /// Mixes the bits of a number: splitmix64 (Steele, Lea & Flood 2014, Fast splittable pseudorandom number generators, OOPSLA).
-fn mixed(state: u64) -> u64 {
+pub(super) fn mixed(state: u64) -> u64 {
     let mut z = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
     z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
     z ^ (z >> 31)
+}
+
+/// Seed of a point of a sweep whose points have their own chance.
+pub fn point_seed(seed: u64, point: u64) -> u64 {
+    // Not the mixing of prints and blocks, so that no point's streams are another print's.
+    mixed(mixed(seed ^ 0x7377_6565_7020_7074) ^ point)
 }
 
 /// Opens the stream of a block.

@@ -1,0 +1,349 @@
+//! One picture of the window: pass probability over two axes, the others held.
+
+use super::rank::{Class, Ranked};
+use super::space::{Scaled, Space, Value};
+use crate::figures::sweep::SweepResult;
+use crate::output::picture;
+use crate::output::plot::{Axis, Scale, escape};
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use std::fmt::Write;
+
+/// Pixels along an edge of the colour field.
+const PIXELS: usize = 72;
+/// The same for designs of many points, where each pixel costs a search through the points.
+const FEW_PIXELS: usize = 36;
+/// Points from which on fewer pixels are drawn.
+const MANY_POINTS: usize = 3000;
+/// A point is drawn when it lies no farther than this from the held settings, scaled, on each of the other axes.
+pub const SLICE: f64 = 0.15;
+
+/// Pass probability over two axes, on the middles of even cells; `[row][column]`, row 0 at the lowest.
+pub struct Field {
+    /// Values.
+    pub values: Vec<Vec<Value>>,
+}
+
+impl Field {
+    /// Over axes `a` (across) and `b` (up) through `slice`.
+    pub fn new(space: &Space, slice: &[f64], a: usize, b: usize) -> Self {
+        let pixels = if space.places.len() > MANY_POINTS && !space.is_grid() { FEW_PIXELS } else { PIXELS };
+        let middle = |i: usize| (i as f64 + 0.5) / pixels as f64;
+        let values = (0..pixels)
+            .map(|row| {
+                let mut place = slice.to_vec();
+                place[b] = middle(row);
+                (0..pixels)
+                    .map(|column| {
+                        place[a] = middle(column);
+                        space.at(&place)
+                    })
+                    .collect()
+            })
+            .collect();
+        Self { values }
+    }
+
+    /// Pieces of the line where the pass probability is `level`, in scaled coordinates.
+    pub fn contour(&self, level: f64) -> Vec<[[f64; 2]; 2]> {
+        let n = self.values.len();
+        let middle = |i: usize| (i as f64 + 0.5) / n as f64;
+        let share = |row: usize, column: usize| match self.values[row][column] {
+            // A hair below, so that a field that is exactly at the level counts as inside it.
+            Value::Share(p) => Some(p - (level - 1e-9)),
+            _ => None,
+        };
+        let mut out = vec![];
+        for row in 0..n - 1 {
+            for column in 0..n - 1 {
+                let corners = [(row, column), (row, column + 1), (row + 1, column + 1), (row + 1, column)];
+                let Some(values) = corners.iter().map(|(r, c)| share(*r, *c)).collect::<Option<Vec<f64>>>() else {
+                    continue;
+                };
+                let mut crossings = vec![];
+                for k in 0..4 {
+                    let m = (k + 1) % 4;
+                    let (p, q) = (values[k], values[m]);
+                    if (p >= 0.0) != (q >= 0.0) {
+                        let t = p / (p - q);
+                        let along = |i: usize, j: usize| middle(i) + t * (middle(j) - middle(i));
+                        crossings.push([along(corners[k].1, corners[m].1), along(corners[k].0, corners[m].0)]);
+                    }
+                }
+                for pair in crossings.chunks_exact(2) {
+                    out.push([pair[0], pair[1]]);
+                }
+            }
+        }
+        out
+    }
+
+    /// The colours as a picture, highest row on top, clear where there is no value.
+    fn png(&self) -> Result<Vec<u8>, png::EncodingError> {
+        let n = self.values.len();
+        let mut pixels = Vec::with_capacity(n * n * 4);
+        for value in self.values.iter().rev().flatten() {
+            match value {
+                Value::Share(p) => {
+                    pixels.extend(picture::colour(*p));
+                    pixels.push(255);
+                }
+                _ => pixels.extend([0; 4]),
+            }
+        }
+        let mut bytes = vec![];
+        let mut encoder = png::Encoder::new(&mut bytes, n as u32, n as u32);
+        encoder.set_color(png::ColorType::Rgba);
+        encoder.set_depth(png::BitDepth::Eight);
+        encoder.write_header()?.write_image_data(&pixels)?;
+        Ok(bytes)
+    }
+}
+
+/// What a panel shows.
+pub struct Panel<'a> {
+    /// The sweep.
+    pub result: &'a SweepResult,
+    /// Its space.
+    pub space: &'a Space,
+    /// Held settings, scaled.
+    pub slice: &'a [f64],
+    /// Axis across and axis up.
+    pub axes: [usize; 2],
+    /// The recommended point.
+    pub best: Option<&'a Ranked>,
+    /// Width and height in drawing units.
+    pub size: [f64; 2],
+    /// Unique on the page.
+    pub id: String,
+}
+
+/// Colour of a share as a CSS colour.
+pub fn css(share: f64) -> String {
+    let [r, g, b] = picture::colour(share);
+    format!("#{r:02x}{g:02x}{b:02x}")
+}
+
+/// A setting with up to four digits.
+pub fn setting(value: f64) -> String {
+    let rounded: f64 = format!("{value:.3e}").parse().unwrap_or(value);
+    rounded.to_string().replace('-', "−")
+}
+
+/// Ticks of an axis: the values of the grid if they are few, else round values.
+fn ticks(space: &Space, axis: usize, room: f64, gap: f64) -> Vec<(f64, String)> {
+    let scaled = &space.axes[axis];
+    let all: Vec<(f64, String)> = match space.levels(axis) {
+        Some(levels) if levels.len() <= 9 => levels.iter().map(|p| (*p, setting(scaled.value(*p)))).collect(),
+        _ => {
+            let scale = Axis { label: String::new(), scale: scaled.scale, range: scaled.range };
+            let marks = scale.ticks((room / (2.0 * gap)).max(2.0) as usize);
+            marks.into_iter().filter_map(|(v, text)| Some((scale.place(v)?, text))).collect()
+        }
+    };
+    // Words that would touch the one before are left out; the stroke stays.
+    let mut last = f64::NEG_INFINITY;
+    all.into_iter()
+        .map(|(place, text)| {
+            if !text.is_empty() && place * room - last < gap {
+                (place, String::new())
+            } else {
+                if !text.is_empty() {
+                    last = place * room;
+                }
+                (place, text)
+            }
+        })
+        .collect()
+}
+
+impl Panel<'_> {
+    /// Points in this slice: index and place across and up.
+    pub fn points(&self) -> Vec<(usize, [f64; 2])> {
+        let [a, b] = self.axes;
+        let others = |p: &[f64]| {
+            (0..p.len()).filter(|k| *k != a && *k != b).all(|k| {
+                let apart = (p[k] - self.slice[k]).abs();
+                apart <= if self.space.is_grid() { 1e-9 } else { SLICE }
+            })
+        };
+        let places = self.space.places.iter().enumerate();
+        places.filter(|(_, p)| others(p)).map(|(i, p)| (i, [p[a], p[b]])).collect()
+    }
+
+    /// The drawing.
+    pub fn svg(&self) -> Result<String, png::EncodingError> {
+        let [width, height] = self.size;
+        let [a, b] = self.axes;
+        let (across, up): (&Scaled, &Scaled) = (&self.space.axes[a], &self.space.axes[b]);
+        let (left, right, top, bottom) = (62.0, 16.0, 14.0, 48.0);
+        let (inner_width, inner_height) = (width - left - right, height - top - bottom);
+        let px = |p: f64| left + p * inner_width;
+        let py = |p: f64| top + (1.0 - p) * inner_height;
+        let wanted = self.result.plan.wanted_share;
+        let field = Field::new(self.space, self.slice, a, b);
+        let mut out = String::new();
+        let description = format!("Pass probability over {} and {}", across.label, up.label);
+        let id = &self.id;
+        let _ = write!(
+            out,
+            r#"<svg class="window" viewBox="0 0 {width} {height}" role="img" aria-label="{}"><defs><pattern id="{id}" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="hatch" d="M0 0V7"/></pattern><clipPath id="{id}c"><rect x="{left}" y="{top}" width="{inner_width}" height="{inner_height}"/></clipPath></defs>"#,
+            escape(&description)
+        );
+        let _ = write!(
+            out,
+            r#"<rect x="{left}" y="{top}" width="{inner_width}" height="{inner_height}" fill="url(#{id})"/><image x="{left}" y="{top}" width="{inner_width}" height="{inner_height}" preserveAspectRatio="none" style="image-rendering:pixelated" href="data:image/png;base64,{}"/>"#,
+            STANDARD.encode(field.png()?)
+        );
+        let mut path = String::new();
+        for [p, q] in field.contour(wanted) {
+            let _ = write!(path, "M{:.1} {:.1}L{:.1} {:.1}", px(p[0]), py(p[1]), px(q[0]), py(q[1]));
+        }
+        if !path.is_empty() {
+            let _ = write!(
+                out,
+                r#"<g clip-path="url(#{id}c)"><path class="contour under" d="{path}"/><path class="contour" d="{path}"/></g>"#
+            );
+        }
+        for (place, text) in ticks(self.space, a, inner_width, 38.0) {
+            let x = px(place);
+            let _ = write!(out, r#"<path class="axis" d="M{x:.1} {:.1}v5"/>"#, py(0.0));
+            if !text.is_empty() {
+                let _ = write!(out, r#"<text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{text}</text>"#, py(0.0) + 18.0);
+            }
+        }
+        for (place, text) in ticks(self.space, b, inner_height, 17.0) {
+            let y = py(place);
+            let _ = write!(out, r#"<path class="axis" d="M{left:.1} {y:.1}h-5"/>"#);
+            if !text.is_empty() {
+                let _ = write!(out, r#"<text class="tick" x="{:.1}" y="{:.1}" text-anchor="end">{text}</text>"#, left - 8.0, y + 4.0);
+            }
+        }
+        let _ = write!(
+            out,
+            r#"<rect class="frame" x="{left}" y="{top}" width="{inner_width}" height="{inner_height}"/><text class="label" x="{:.1}" y="{:.1}" text-anchor="middle">{}</text><text class="label" transform="translate(14 {:.1}) rotate(-90)" text-anchor="middle">{}</text>"#,
+            px(0.5),
+            height - 8.0,
+            escape(&across.label),
+            py(0.5),
+            escape(&up.label)
+        );
+        let points = self.points();
+        let radius = match points.len() {
+            0..=60 => 5.0,
+            61..=250 => 3.6,
+            _ => 2.4,
+        };
+        for (index, [p, q]) in &points {
+            let point = &self.result.points[*index];
+            let (x, y) = (px(*p), py(*q));
+            match (&point.outcome, self.space.shares[*index]) {
+                (Ok(stats), Some(share)) => {
+                    let _ = write!(
+                        out,
+                        r#"<circle class="{}" cx="{x:.1}" cy="{y:.1}" r="{radius}" style="fill:{}"><title>point {}: {} of {} prints pass</title></circle>"#,
+                        if share + 1e-9 >= wanted { "dot good" } else { "dot" },
+                        css(share),
+                        point.point,
+                        stats.met,
+                        stats.prints
+                    );
+                }
+                (outcome, _) => {
+                    let why = outcome.as_ref().err().map_or("no prints", String::as_str);
+                    let s = radius + 0.5;
+                    let _ = write!(
+                        out,
+                        r#"<path class="cross" d="M{:.1} {:.1}l{w} {w}M{:.1} {:.1}l{w} -{w}"><title>point {} cannot run: {}</title></path>"#,
+                        x - s,
+                        y - s,
+                        x - s,
+                        y + s,
+                        point.point,
+                        escape(why),
+                        w = 2.0 * s
+                    );
+                }
+            }
+        }
+        if let Some(best) = self.best {
+            // In this panel itself, or its shadow where another setting differs.
+            let place = &self.space.places[best.index];
+            if points.iter().any(|(i, _)| *i == best.index) && (0..place.len()).all(|k| k == a || k == b || (place[k] - self.slice[k]).abs() < 1e-9) {
+                let (x, y) = (px(place[a]), py(place[b]));
+                let word = if best.class == Class::Below { "best so far" } else { "recommended" };
+                let (dx, anchor) = if place[a] > 0.7 { (-14.0, "end") } else { (14.0, "start") };
+                let dy = if place[b] > 0.93 { 16.0 } else { -8.0 };
+                let _ = write!(
+                    out,
+                    r#"<circle class="ring under" cx="{x:.1}" cy="{y:.1}" r="10"/><circle class="ring" cx="{x:.1}" cy="{y:.1}" r="10"/><text class="inlabel" x="{:.1}" y="{:.1}" text-anchor="{anchor}">{word}</text>"#,
+                    x + dx,
+                    y + dy
+                );
+            }
+        }
+        out.push_str("</svg>");
+        Ok(out)
+    }
+}
+
+/// The colours' key with the wanted share marked.
+pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String {
+    let mut out = String::from(r#"<svg class="window key" viewBox="0 0 760 60" role="img" aria-label="Colours of the pass probability">"#);
+    let (left, width) = (14.0, 270.0);
+    let steps = 54;
+    for i in 0..steps {
+        let share = (f64::from(i) + 0.5) / f64::from(steps);
+        let x = left + width * f64::from(i) / f64::from(steps);
+        let _ = write!(
+            out,
+            r#"<rect x="{x:.2}" y="18" width="{:.2}" height="14" fill="{}"/>"#,
+            width / f64::from(steps) + 0.4,
+            css(share)
+        );
+    }
+    let _ = write!(out, r#"<text class="label" x="{left}" y="11">prints that pass every limit (%)</text>"#);
+    for percent in [0, 25, 50, 75, 100] {
+        let x = left + width * f64::from(percent) / 100.0;
+        let _ = write!(out, r#"<path class="axis" d="M{x:.1} 32v4"/><text class="tick" x="{x:.1}" y="49" text-anchor="middle">{percent}</text>"#);
+    }
+    let x = left + width * wanted;
+    let _ = write!(out, r#"<path class="contour under" d="M{x:.1} 16v18"/><path class="contour" d="M{x:.1} 16v18"/>"#);
+    let mut x = 314.0;
+    let mut item = |mark: &str, words: &str, out: &mut String| {
+        let _ = write!(out, r#"<g transform="translate({x:.0} 25)">{mark}</g><text class="tick" x="{:.0}" y="29">{words}</text>"#, x + 32.0);
+        x += 44.0 + 6.4 * words.chars().count() as f64;
+    };
+    item(
+        &format!(r#"<rect x="-2" y="-9" width="28" height="18" fill="{}"/><path class="contour under" d="M0 0h24"/><path class="contour" d="M0 0h24"/>"#, css(0.5)),
+        &format!("{} % contour", setting(wanted * 100.0)),
+        &mut out,
+    );
+    if points {
+        item(&format!(r#"<circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#, css(0.97)), "a point", &mut out);
+    }
+    if cannot_run {
+        item(r#"<path class="cross" d="M6.500 -5.500l11 11M6.500 5.500l11 -11"/>"#, "could not run", &mut out);
+    }
+    if hatched {
+        item(
+            r#"<defs><pattern id="hk" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="hatch" d="M0 0V7"/></pattern></defs><rect class="frame" x="-2" y="-8" width="28" height="16" style="fill:url(#hk)"/>"#,
+            "not known",
+            &mut out,
+        );
+    }
+    out.push_str("</svg>");
+    out
+}
+
+/// A scale for small plots over a scaled axis.
+pub fn plot_axis(scaled: &Scaled) -> Axis {
+    let [low, high] = scaled.range;
+    match scaled.scale {
+        Scale::Linear => Axis::over(&scaled.label, Scale::Linear, low - 0.04 * (high - low), high + 0.04 * (high - low)),
+        Scale::Log => {
+            let pad = (high / low).powf(0.04);
+            Axis::over(&scaled.label, Scale::Log, low / pad, high * pad)
+        }
+    }
+}

@@ -1,0 +1,176 @@
+//! Every point as a line across its settings, its pass probability and its limited figures.
+
+use super::panel::{css, setting};
+use super::rank::{Class, Ranked};
+use super::space::{self, Space};
+use crate::figures::sweep::{PointRecord, SweepResult};
+use crate::output::numbers;
+use crate::output::plot::{Axis, Scale, escape};
+use maud::{Markup, PreEscaped, html};
+use std::fmt::Write;
+
+/// Points from which on lines are thin and let others shine through.
+const CROWD: usize = 300;
+/// Most lines drawn.
+const MOST_LINES: usize = 2000;
+
+/// First letter in capitals.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// One upright scale.
+struct Upright<'a> {
+    head: [String; 2],
+    scale: Axis,
+    /// Ticks: place and words.
+    ticks: Vec<(f64, String)>,
+    /// Accepted part, 0..1.
+    accepted: Option<[f64; 2]>,
+    value: Box<dyn Fn(&PointRecord) -> Option<f64> + 'a>,
+}
+
+fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
+    let mut out: Vec<Upright> = vec![];
+    for (k, scaled) in space.axes.iter().enumerate() {
+        let axis = &result.plan.axes[scaled.axis];
+        let name = space::name(axis);
+        let (section, last) = name.rsplit_once(" · ").map_or((String::new(), name.clone()), |(a, b)| (a.into(), b.into()));
+        let unit = space::unit(axis);
+        let scale = Axis { label: String::new(), scale: scaled.scale, range: scaled.range };
+        let ticks = match space.levels(k) {
+            Some(levels) if levels.len() <= 9 => levels.iter().map(|p| (*p, setting(scaled.value(*p)))).collect(),
+            _ => ticks(&scale),
+        };
+        let number = scaled.axis;
+        out.push(Upright {
+            head: [section, if unit.is_empty() { last } else { format!("{last} ({unit})") }],
+            scale,
+            ticks,
+            accepted: None,
+            value: Box::new(move |p| p.values.get(number).copied()),
+        });
+    }
+    let wanted = result.plan.wanted_share;
+    let scale = Axis { label: String::new(), scale: Scale::Linear, range: [0.0, 100.0] };
+    out.push(Upright {
+        head: ["prints that".into(), "pass (%)".into()],
+        ticks: ticks(&scale),
+        scale,
+        accepted: Some([wanted, 1.0]),
+        value: Box::new(|p| p.outcome.as_ref().ok().filter(|s| s.prints > 0).map(|s| 100.0 * f64::from(s.met) / f64::from(s.prints))),
+    });
+    let mut seen = vec![];
+    for limit in &result.limits {
+        let index = result.places.iter().position(|(k, at)| k.id == limit.figure && *at == limit.place);
+        let Some(index) = index.filter(|i| !seen.contains(i)) else { continue };
+        seen.push(index);
+        let (kind, at) = &result.places[index];
+        let value = move |p: &PointRecord| {
+            let f = p.outcome.as_ref().ok()?.figures.get(index).copied().flatten()?;
+            Some(f.mean * kind.per_si).filter(|v| v.is_finite())
+        };
+        let same = || result.limits.iter().filter(|l| l.figure == limit.figure && l.place == limit.place);
+        let min = same().filter_map(|l| l.min).fold(f64::NEG_INFINITY, f64::max) * kind.per_si;
+        let max = same().filter_map(|l| l.max).fold(f64::INFINITY, f64::min) * kind.per_si;
+        let (low, high) = result
+            .points
+            .iter()
+            .filter_map(value)
+            .chain([min, max].into_iter().filter(|v| v.is_finite()))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
+        if !(high >= low) {
+            continue;
+        }
+        let scale = Axis::over("", Scale::Linear, low, high);
+        let [a, b] = [min, max].map(|v| ((v - scale.range[0]) / (scale.range[1] - scale.range[0])).clamp(0.0, 1.0));
+        let unit = numbers::unit(kind.unit);
+        let place = at.clone().unwrap_or_default();
+        let last = if unit.is_empty() { place } else { format!("{place} ({unit})").trim_start().to_string() };
+        out.push(Upright {
+            head: [numbers::label(kind), last],
+            ticks: ticks(&scale),
+            scale,
+            accepted: Some([a, b]),
+            value: Box::new(value),
+        });
+    }
+    out
+}
+
+fn ticks(scale: &Axis) -> Vec<(f64, String)> {
+    scale.ticks(5).into_iter().filter(|t| !t.1.is_empty()).filter_map(|(v, text)| Some((scale.place(v)?, text))).collect()
+}
+
+/// The figure with its caption.
+pub fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Markup {
+    if space.axes.is_empty() {
+        return html! { p class="note" { "No setting varies between the points." } };
+    }
+    let uprights = uprights(result, space);
+    let gap = 134.0;
+    let (left, right, top, bottom) = (64.0, 64.0, 46.0, 16.0);
+    let width = (left + right + gap * (uprights.len() - 1) as f64).max(640.0);
+    let height = 420.0;
+    let x = |k: usize| left + (width - left - right) * k as f64 / (uprights.len() - 1).max(1) as f64;
+    let y = |place: f64| top + (1.0 - place) * (height - top - bottom);
+    let mut order: Vec<usize> = (0..result.points.len()).filter(|i| space.shares[*i].is_some()).collect();
+    let ran = order.len();
+    let every = ran.div_ceil(MOST_LINES).max(1);
+    order = order.into_iter().step_by(every).collect();
+    order.sort_by(|a, b| space.shares[*a].unwrap_or(0.0).total_cmp(&space.shares[*b].unwrap_or(0.0)).then(a.cmp(b)));
+    let crowd = order.len() > CROWD;
+    let path = |point: &PointRecord| {
+        let mut path = String::new();
+        for (k, upright) in uprights.iter().enumerate() {
+            if let Some(place) = (upright.value)(point).and_then(|v| upright.scale.place(v)) {
+                let _ = write!(path, "{}{:.0} {:.1}", if path.is_empty() { 'M' } else { 'L' }, x(k), y(place));
+            }
+        }
+        path
+    };
+    let mut out = format!(
+        r#"<svg class="window lines" viewBox="0 0 {width:.0} {height}" style="min-width:{:.0}px" role="img" aria-label="Every point across its settings and figures"><rect class="night" x="0" y="{:.0}" width="{width:.0}" height="{:.0}" rx="6"/>"#,
+        width * 0.86,
+        top - 12.0,
+        height - top + 12.0
+    );
+    let _ = write!(out, r#"<g class="{}">"#, if crowd { "threads many" } else { "threads" });
+    for i in &order {
+        let share = space.shares[*i].unwrap_or(0.0);
+        let _ = write!(out, r#"<path style="stroke:{}" d="{}"/>"#, css(share), path(&result.points[*i]));
+    }
+    out.push_str("</g>");
+    if let Some(best) = best {
+        let d = path(&result.points[best.index]);
+        let _ = write!(out, r#"<path class="thread under" d="{d}"/><path class="thread" style="stroke:{}" d="{d}"/>"#, css(best.share));
+    }
+    for (k, upright) in uprights.iter().enumerate() {
+        let at = x(k);
+        let anchor = if k == 0 { "start" } else if k + 1 == uprights.len() { "end" } else { "middle" };
+        let text_x = if k == 0 { at - 56.0 } else if k + 1 == uprights.len() { at + 56.0 } else { at };
+        for (line, words) in upright.head.iter().enumerate() {
+            let _ = write!(out, r#"<text class="label" x="{text_x:.1}" y="{:.0}" text-anchor="{anchor}">{}</text>"#, 12.0 + 16.0 * line as f64, escape(words));
+        }
+        if let Some([a, b]) = upright.accepted {
+            let _ = write!(out, r#"<rect class="accepted" x="{:.1}" y="{:.1}" width="8" height="{:.1}"/>"#, at - 4.0, y(b), (y(a) - y(b)).max(1.5));
+        }
+        let _ = write!(out, r#"<path class="upright" d="M{at:.1} {:.1}V{:.1}"/>"#, y(1.0), y(0.0));
+        for (place, words) in &upright.ticks {
+            let _ = write!(out, r#"<text class="nighttick" x="{:.1}" y="{:.1}" text-anchor="end">{words}</text>"#, at - 7.0, y(*place) + 4.0);
+        }
+    }
+    out.push_str("</svg>");
+    let failed = result.points.len() - ran;
+    html! {
+        figure { div class="wideplot" { (PreEscaped(out)) } figcaption {
+            b { "Each line is one point. " }
+            "Left to right: its settings, the share of its prints that pass, and the means of the figures that limits are set on. Colour is the pass probability as in the window (bright passes). "
+            "White bars: what is asked. "
+            @if let Some(best) = best { "The line with the white edge is point " (result.points[best.index].point) ", the " (if best.class == Class::Below { "best" } else { "recommended one" }) ". " }
+            @if every > 1 { "Of " (ran) " points every " (every) "th is drawn. " }
+            @if failed > 0 { (failed) " points that could not run are left out." }
+        } }
+    }
+}

@@ -1,0 +1,193 @@
+//! Which settings to use: pass probability first, then room to drift.
+
+use super::space::{Space, Value};
+use crate::figures::statistics::wilson_95;
+use crate::figures::sweep::SweepResult;
+use rayon::prelude::*;
+
+/// Points in the ranking.
+const MOST: usize = 10;
+/// Candidates judged at a time.
+const BLOCK: usize = 64;
+/// Largest step of the search for the end of the window, scaled.
+const STRIDE: f64 = 1.0 / 32.0;
+
+/// How sure it is that a point reaches the wanted share.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Class {
+    /// Its share of passing prints is below the wanted one.
+    Below,
+    /// Its share reaches the wanted one, the lower end of its interval does not: more prints would tell.
+    Likely,
+    /// The lower end of its interval reaches the wanted share.
+    Sure,
+}
+
+/// Why a drift ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// The pass probability falls below the wanted share.
+    Fails,
+    /// Settings that cannot run begin.
+    CannotRun,
+    /// The sweep ends, or its points are too far away: the margin is at least this.
+    Unknown,
+}
+
+/// How far one setting can move alone, one way.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Drift {
+    /// Distance in the axis scaled to 0..1.
+    pub scaled: f64,
+    /// Distance in the axis's unit.
+    pub distance: f64,
+    /// Why it ends there.
+    pub end: End,
+}
+
+/// A point of the ranking.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ranked {
+    /// Index in [`SweepResult::points`].
+    pub index: usize,
+    /// How sure it is.
+    pub class: Class,
+    /// Share of prints that pass.
+    pub share: f64,
+    /// Its Wilson interval.
+    pub interval: [f64; 2],
+    /// Smallest scaled room to drift over axes and ways; where the sweep ends before the window does, half a step is added.
+    pub room: f64,
+    /// Per axis of the plan: room downward and upward; `None` for an axis that does not vary.
+    pub drifts: Vec<Option<[Drift; 2]>>,
+}
+
+/// The ten best points, best first.
+///
+/// Points whose Wilson interval lies above the wanted share come first, then those whose share reaches it, then the rest. Among the
+/// first two kinds the one with more room to drift is better, so that the first sits inside the window; among the rest, the one
+/// that passes more often.
+pub fn ranked(result: &SweepResult) -> Vec<Ranked> {
+    ranked_in(result, &Space::new(result))
+}
+
+pub(super) fn ranked_in(result: &SweepResult, space: &Space) -> Vec<Ranked> {
+    let wanted = result.plan.wanted_share;
+    let mut all: Vec<Ranked> = vec![];
+    for (index, point) in result.points.iter().enumerate() {
+        let Some(stats) = point.outcome.as_ref().ok().filter(|s| s.prints > 0) else { continue };
+        let share = f64::from(stats.met) / f64::from(stats.prints);
+        let interval = wilson_95(stats.met.min(stats.prints), stats.prints);
+        // A billionth of slack: 0.9 is not a binary fraction.
+        let class = match () {
+            () if interval[0] + 1e-9 >= wanted => Class::Sure,
+            () if share + 1e-9 >= wanted => Class::Likely,
+            () => Class::Below,
+        };
+        let edge = space
+            .axes
+            .iter()
+            .zip(&space.places[index])
+            .map(|(axis, at)| at.min(1.0 - at) + 0.5 * axis.step)
+            .fold(f64::INFINITY, f64::min);
+        let room = if class == Class::Below { 0.0 } else { edge };
+        all.push(Ranked { index, class, share, interval, room, drifts: vec![] });
+    }
+    let margin = |r: &Ranked| {
+        let stats = result.points[r.index].outcome.as_ref().ok();
+        stats.and_then(|s| s.margin_sd).filter(|m| !m.is_nan()).unwrap_or(f64::NEG_INFINITY)
+    };
+    let order = |a: &Ranked, b: &Ranked| {
+        b.class
+            .cmp(&a.class)
+            // A billionth: rooms that differ by rounding only are equal.
+            .then(((b.room * 1e9).round()).total_cmp(&(a.room * 1e9).round()))
+            .then(if a.class == Class::Below { b.share.total_cmp(&a.share) } else { b.interval[0].total_cmp(&a.interval[0]) })
+            .then(b.share.total_cmp(&a.share))
+            .then(b.interval[0].total_cmp(&a.interval[0]))
+            .then(margin(b).total_cmp(&margin(a)))
+            .then(a.index.cmp(&b.index))
+    };
+    // Nothing can have more room than there is to the edges of the sweep: in that order, the search stops when the tenth is better
+    // than anything that is left could be.
+    all.sort_by(order);
+    let mut best: Vec<Ranked> = vec![];
+    for block in all.chunks(BLOCK) {
+        if let (Some(last), Some(next)) = (best.get(MOST - 1), block.first())
+            && (last.class, last.room) > (next.class, next.room)
+        {
+            break;
+        }
+        if best.len() >= MOST && block.iter().all(|r| r.class == Class::Below) {
+            // Sorted by pass probability already.
+            break;
+        }
+        let judged: Vec<Ranked> = block.par_iter().map(|r| with_drifts(r, result, space, wanted)).collect();
+        best.extend(judged);
+        best.sort_by(order);
+        best.truncate(MOST);
+    }
+    best
+}
+
+fn with_drifts(ranked: &Ranked, result: &SweepResult, space: &Space, wanted: f64) -> Ranked {
+    let mut out = ranked.clone();
+    out.drifts = vec![None; result.plan.axes.len()];
+    if out.class == Class::Below {
+        return out;
+    }
+    let place = &space.places[out.index];
+    out.room = f64::INFINITY;
+    for (k, axis) in space.axes.iter().enumerate() {
+        let both = [-1.0, 1.0].map(|way| drift(space, place, k, way, wanted));
+        for d in &both {
+            out.room = out.room.min(d.scaled + if d.end == End::Unknown { 0.5 * axis.step } else { 0.0 });
+        }
+        out.drifts[axis.axis] = Some(both);
+    }
+    out
+}
+
+/// Goes from a point along one axis until the pass probability falls below the wanted share.
+pub(super) fn drift(space: &Space, from: &[f64], axis: usize, way: f64, wanted: f64) -> Drift {
+    let scaled = &space.axes[axis];
+    let start = from[axis];
+    let distance = |room: f64| (scaled.value(start + way * room) - scaled.value(start)).abs();
+    let done = |room: f64, end: End| Drift { scaled: room, distance: distance(room), end };
+    let mut place = from.to_vec();
+    let mut at = |room: f64| {
+        place[axis] = start + way * room;
+        space.at(&place)
+    };
+    let good = |v: Value| matches!(v, Value::Share(p) if p + 1e-9 >= wanted);
+    if !good(at(0.0)) {
+        return done(0.0, End::Fails);
+    }
+    let to_edge = if way < 0.0 { start } else { 1.0 - start }.max(0.0);
+    let stride = STRIDE.min(0.5 * scaled.step);
+    let mut inside = 0.0;
+    while inside < to_edge {
+        let mut outside = (inside + stride).min(to_edge);
+        let mut beyond = at(outside);
+        if good(beyond) {
+            inside = outside;
+            continue;
+        }
+        for _ in 0..20 {
+            let middle = 0.5 * (inside + outside);
+            let value = at(middle);
+            if good(value) {
+                inside = middle;
+            } else {
+                (outside, beyond) = (middle, value);
+            }
+        }
+        let end = match beyond {
+            Value::Share(_) => End::Fails,
+            Value::CannotRun => End::CannotRun,
+            Value::Unknown => End::Unknown,
+        };
+        return done(inside, end);
+    }
+    done(to_edge, End::Unknown)
+}

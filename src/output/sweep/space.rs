@@ -1,0 +1,374 @@
+//! The settings of a sweep scaled to a unit cube, and the pass probability between its points.
+
+use crate::figures::sweep::SweepResult;
+use crate::inputs::{Axis, AxisValues};
+use crate::output::plot::Scale;
+
+/// A list is spaced by its logarithm from this ratio of its largest to its smallest value on.
+const LOG_FROM: f64 = 10.0;
+/// Points that a local plane rests on, per coefficient.
+const POINTS_PER_COEFFICIENT: usize = 3;
+/// A place is too far from any point beyond so many usual distances between neighbours.
+const REACH: f64 = 2.5;
+/// Weight of a flat plane against the points' slopes, relative; keeps the plane sound where points lie in a row.
+const FLATNESS: f64 = 1e-3;
+
+/// An axis that really varies, scaled so that its lowest value is 0 and its highest 1.
+#[derive(Debug, Clone)]
+pub struct Scaled {
+    /// Number in the plan.
+    pub axis: usize,
+    /// Words with the unit, e.g. `flow · sheath (sccm)`.
+    pub label: String,
+    /// Unit with proper signs.
+    pub unit: String,
+    /// Linear or logarithmic.
+    pub scale: Scale,
+    /// Lowest and highest value, in the axis's unit.
+    pub range: [f64; 2],
+    /// Distance between neighbouring points along the axis, scaled.
+    pub step: f64,
+}
+
+impl Scaled {
+    /// From the axis's unit to 0..1.
+    pub fn scaled(&self, value: f64) -> f64 {
+        let [low, high] = self.range;
+        match self.scale {
+            Scale::Linear => (value - low) / (high - low),
+            Scale::Log => (value / low).ln() / (high / low).ln(),
+        }
+    }
+
+    /// From 0..1 to the axis's unit.
+    pub fn value(&self, place: f64) -> f64 {
+        let [low, high] = self.range;
+        match self.scale {
+            Scale::Linear => low + place * (high - low),
+            Scale::Log => low * (high / low).powf(place),
+        }
+    }
+}
+
+/// Words for an axis: the last two parts of its key without the unit's ending, and the unit.
+pub fn label(axis: &Axis) -> String {
+    let (name, unit) = (name(axis), unit(axis));
+    if unit.is_empty() { name } else { format!("{name} ({unit})") }
+}
+
+/// Unit with proper signs.
+pub fn unit(axis: &Axis) -> String {
+    match axis.unit.as_str() {
+        "um" | "um/s" | "uL" => axis.unit.replacen('u', "µ", 1),
+        other => other.to_string(),
+    }
+}
+
+/// Words for an axis without the unit.
+pub fn name(axis: &Axis) -> String {
+    let ending: String =
+        axis.unit.replace('µ', "u").chars().map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '_' }).collect();
+    let ending = if ending == "%" || axis.unit == "%" { "percent".to_string() } else { ending };
+    let key = axis.key.as_str();
+    let bare = if ending.is_empty() { key } else { key.strip_suffix(&format!("_{ending}")).unwrap_or(key) };
+    let parts: Vec<&str> = bare.split('.').collect();
+    parts[parts.len().saturating_sub(2)..].join(" · ").replace('_', " ")
+}
+
+/// Every combination of values is there once.
+#[derive(Debug, Clone)]
+pub struct FullGrid {
+    /// Values per axis of the plan, ascending, in the axis's unit.
+    pub levels: Vec<Vec<f64>>,
+    /// Index of the point at each place, the last axis fastest.
+    pub point_at: Vec<usize>,
+}
+
+/// The grid, if the points fill one.
+pub fn full_grid(result: &SweepResult) -> Option<FullGrid> {
+    let axes = result.plan.axes.len();
+    if axes == 0 || result.plan.design != crate::inputs::Design::Grid || result.points.is_empty() {
+        return None;
+    }
+    let mut levels = vec![];
+    for i in 0..axes {
+        let mut values = vec![];
+        for point in &result.points {
+            values.push(*point.values.get(i).filter(|v| v.is_finite())?);
+        }
+        values.sort_by(f64::total_cmp);
+        values.dedup();
+        levels.push(values);
+    }
+    let size = levels.iter().try_fold(1usize, |n, l| n.checked_mul(l.len()))?;
+    if size != result.points.len() {
+        return None;
+    }
+    let mut point_at = vec![usize::MAX; size];
+    for (index, point) in result.points.iter().enumerate() {
+        let mut place = 0;
+        for (values, value) in levels.iter().zip(&point.values) {
+            place = place * values.len() + values.binary_search_by(|v| v.total_cmp(value)).ok()?;
+        }
+        if point_at[place] != usize::MAX {
+            return None;
+        }
+        point_at[place] = index;
+    }
+    Some(FullGrid { levels, point_at })
+}
+
+/// Pass probability at a place between the points.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Value {
+    /// 0 to 1.
+    Share(f64),
+    /// The nearest point could not run.
+    CannotRun,
+    /// Too far from any point.
+    Unknown,
+}
+
+/// The points in the unit cube of the axes that vary.
+#[derive(Debug)]
+pub struct Space {
+    /// Axes that vary.
+    pub axes: Vec<Scaled>,
+    /// Place of each point.
+    pub places: Vec<Vec<f64>>,
+    /// Share of prints that pass; `None` where the point could not run.
+    pub shares: Vec<Option<f64>>,
+    /// Scaled values per axis and index of the point at each place, if it is a full grid.
+    grid: Option<(Vec<Vec<f64>>, Vec<usize>)>,
+    /// Points that a local plane rests on.
+    pub neighbours: usize,
+    /// Largest distance to the nearest point at which a value is given.
+    pub reach: f64,
+}
+
+impl Space {
+    /// The points of a sweep.
+    pub fn new(result: &SweepResult) -> Self {
+        let grid = full_grid(result);
+        let count = result.points.len();
+        let mut axes = vec![];
+        for (i, axis) in result.plan.axes.iter().enumerate() {
+            let planned = match &axis.values {
+                AxisValues::List(values) => values.clone(),
+                AxisValues::Linear { from, to, .. } | AxisValues::Log { from, to, .. } => vec![*from, *to],
+            };
+            let met = result.points.iter().filter_map(|p| p.values.get(i).copied());
+            let (low, high) = planned
+                .into_iter()
+                .chain(met)
+                .filter(|v| v.is_finite())
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
+            let varies = high > low && result.points.iter().any(|p| p.values.get(i) != result.points[0].values.get(i));
+            if !varies {
+                continue;
+            }
+            let scale = match axis.values {
+                AxisValues::Log { .. } if low > 0.0 => Scale::Log,
+                AxisValues::List(_) if low > 0.0 && high / low >= LOG_FROM => Scale::Log,
+                _ => Scale::Linear,
+            };
+            let (label, unit) = (label(axis), unit(axis));
+            axes.push(Scaled { axis: i, label, unit, scale, range: [low, high], step: 1.0 });
+        }
+        let dimensions = axes.len();
+        for axis in &mut axes {
+            axis.step = match &grid {
+                Some(grid) => 1.0 / (grid.levels[axis.axis].len() - 1) as f64,
+                None => (count as f64).powf(-1.0 / dimensions as f64),
+            };
+        }
+        let places: Vec<Vec<f64>> = result
+            .points
+            .iter()
+            .map(|p| axes.iter().map(|a| p.values.get(a.axis).map_or(f64::NAN, |v| a.scaled(*v))).collect())
+            .collect();
+        let shares = result
+            .points
+            .iter()
+            .map(|p| p.outcome.as_ref().ok().filter(|s| s.prints > 0).map(|s| f64::from(s.met) / f64::from(s.prints)))
+            .collect();
+        let scaled_grid = grid.map(|g| {
+            let levels = axes.iter().map(|a| g.levels[a.axis].iter().map(|v| a.scaled(*v)).collect()).collect();
+            (levels, g.point_at)
+        });
+        let reach = if scaled_grid.is_some() { f64::INFINITY } else { REACH * usual_distance(&places) };
+        let neighbours = POINTS_PER_COEFFICIENT * (dimensions + 1);
+        Self { axes, places, shares, grid: scaled_grid, neighbours, reach }
+    }
+
+    /// Whether the points fill a grid.
+    pub fn is_grid(&self) -> bool {
+        self.grid.is_some()
+    }
+
+    /// Scaled values along an axis of the grid.
+    pub fn levels(&self, axis: usize) -> Option<&[f64]> {
+        self.grid.as_ref().map(|(levels, _)| levels[axis].as_slice())
+    }
+
+    /// Pass probability at a place of the unit cube.
+    pub fn at(&self, place: &[f64]) -> Value {
+        match &self.grid {
+            Some((levels, point_at)) => self.between_levels(levels, point_at, place),
+            None => self.local_plane(place),
+        }
+    }
+
+    /// Linear in each scaled axis between the points of the grid; corners that could not run are left out unless nearest.
+    fn between_levels(&self, levels: &[Vec<f64>], point_at: &[usize], place: &[f64]) -> Value {
+        let cell: Vec<(usize, f64)> = levels
+            .iter()
+            .zip(place)
+            .map(|(values, at)| {
+                let upper = values.partition_point(|v| v < at).clamp(1, values.len() - 1);
+                let (a, b) = (values[upper - 1], values[upper]);
+                (upper - 1, ((at - a) / (b - a)).clamp(0.0, 1.0))
+            })
+            .collect();
+        let (mut sum, mut weights, mut largest, mut nearest) = (0.0, 0.0, -1.0, None);
+        for corner in 0..1usize << levels.len() {
+            let (mut weight, mut index) = (1.0, 0);
+            for (i, (lower, part)) in cell.iter().enumerate() {
+                let up = corner >> i & 1;
+                weight *= if up == 1 { *part } else { 1.0 - part };
+                index = index * levels[i].len() + lower + up;
+            }
+            if weight <= 0.0 {
+                continue;
+            }
+            let share = self.shares[point_at[index]];
+            if weight > largest {
+                (largest, nearest) = (weight, share);
+            }
+            if let Some(share) = share {
+                sum += weight * share;
+                weights += weight;
+            }
+        }
+        if nearest.is_none() { Value::CannotRun } else { Value::Share(sum / weights) }
+    }
+
+    /// Plane through the nearest points that ran, by least squares with weights (1 - (distance/farthest)^3)^3, taken at the place
+    /// and held between 0 and 1.
+    fn local_plane(&self, place: &[f64]) -> Value {
+        let squared =
+            |p: &[f64]| -> f64 { p.iter().zip(place).map(|(a, b)| (a - b) * (a - b)).sum() };
+        let mut near: Vec<(f64, usize)> = vec![];
+        let (mut closest, mut closest_ran) = (f64::INFINITY, false);
+        for (i, p) in self.places.iter().enumerate() {
+            let d = squared(p);
+            if d < closest {
+                (closest, closest_ran) = (d, self.shares[i].is_some());
+            }
+            if self.shares[i].is_some() {
+                near.push((d, i));
+            }
+        }
+        if !(closest.sqrt() <= self.reach) {
+            return Value::Unknown;
+        }
+        if !closest_ran {
+            return Value::CannotRun;
+        }
+        let by_distance = |a: &(f64, usize), b: &(f64, usize)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
+        if near.len() > self.neighbours + 1 {
+            near.select_nth_unstable_by(self.neighbours, by_distance);
+            near.truncate(self.neighbours + 1);
+        }
+        near.sort_by(by_distance);
+        // The farthest sets the width and has no weight itself; with few points all of them count.
+        let width = near.last().map_or(1.0, |n| n.0.sqrt()) * if near.len() > self.neighbours { 1.0 } else { 1.2 };
+        let size = place.len() + 1;
+        let mut normal = vec![vec![0.0; size + 1]; size];
+        let mut row = vec![1.0; size];
+        for (d, i) in near {
+            let weight = if width > 0.0 { (1.0 - (d.sqrt() / width).powi(3)).max(0.0).powi(3) } else { 1.0 };
+            let share = self.shares[i].unwrap_or_default();
+            for k in 1..size {
+                row[k] = self.places[i][k - 1] - place[k - 1];
+            }
+            for a in 0..size {
+                for b in 0..size {
+                    normal[a][b] += weight * row[a] * row[b];
+                }
+                normal[a][size] += weight * row[a] * share;
+            }
+        }
+        let flat = FLATNESS * normal[0][0] * width * width;
+        for (k, line) in normal.iter_mut().enumerate().skip(1) {
+            line[k] += flat.max(1e-12);
+        }
+        match solve(normal) {
+            Some(plane) => Value::Share(plane[0].clamp(0.0, 1.0)),
+            None => Value::Unknown,
+        }
+    }
+}
+
+/// Median distance from a point to its nearest neighbour; from a share of the points if there are many.
+fn usual_distance(places: &[Vec<f64>]) -> f64 {
+    let every = places.len().div_ceil(500).max(1);
+    let mut nearest: Vec<f64> = places
+        .iter()
+        .enumerate()
+        .step_by(every)
+        .filter_map(|(i, p)| {
+            let others = places.iter().enumerate().filter(|(j, _)| *j != i);
+            others.map(|(_, q)| p.iter().zip(q).map(|(a, b)| (a - b) * (a - b)).sum::<f64>()).min_by(f64::total_cmp)
+        })
+        .map(f64::sqrt)
+        .collect();
+    nearest.sort_by(f64::total_cmp);
+    nearest.get(nearest.len() / 2).copied().unwrap_or(f64::INFINITY)
+}
+
+/// Solves a small symmetric system by elimination with pivots; the right side is the last column.
+fn solve(mut rows: Vec<Vec<f64>>) -> Option<Vec<f64>> {
+    let n = rows.len();
+    for k in 0..n {
+        let pivot = (k..n).max_by(|a, b| rows[*a][k].abs().total_cmp(&rows[*b][k].abs()))?;
+        rows.swap(k, pivot);
+        if !(rows[k][k].abs() > 1e-300) {
+            return None;
+        }
+        for i in k + 1..n {
+            let factor = rows[i][k] / rows[k][k];
+            for j in k..=n {
+                rows[i][j] -= factor * rows[k][j];
+            }
+        }
+    }
+    let mut out = vec![0.0; n];
+    for k in (0..n).rev() {
+        let rest: f64 = (k + 1..n).map(|j| rows[k][j] * out[j]).sum();
+        out[k] = (rows[k][n] - rest) / rows[k][k];
+    }
+    out.iter().all(|v| v.is_finite()).then_some(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_lose_their_unit() {
+        let axis = |key: &str, unit: &str| Axis { key: key.into(), unit: unit.into(), values: AxisValues::List(vec![]) };
+        assert_eq!(label(&axis("flow.sheath_sccm", "sccm")), "flow · sheath (sccm)");
+        assert_eq!(label(&axis("path[1].speed_mm_s", "mm/s")), "path[1] · speed (mm/s)");
+        assert_eq!(label(&axis("flight.stand_off_um", "um")), "flight · stand off (µm)");
+        assert_eq!(label(&axis("atomiser.gsd", "")), "atomiser · gsd");
+    }
+
+    #[test]
+    fn elimination_by_hand() {
+        // 2x + y = 5, x + 3y = 10: x = 1, y = 3.
+        let x = solve(vec![vec![2.0, 1.0, 5.0], vec![1.0, 3.0, 10.0]]).expect("regular");
+        assert!((x[0] - 1.0).abs() < 1e-12 && (x[1] - 3.0).abs() < 1e-12);
+        assert!(solve(vec![vec![0.0, 0.0, 1.0], vec![0.0, 0.0, 1.0]]).is_none());
+    }
+}

@@ -1,0 +1,188 @@
+//! One point of a sweep: its prints, and what they gave.
+
+use crate::figures::LimitOutcome;
+use crate::figures::measure::Measurer;
+use crate::figures::statistics::{self, Place};
+use crate::figures::sweep::{FigureStats, PointStats};
+use crate::inputs::{Inputs, PointPrints};
+use crate::jet::store::FieldStore;
+use crate::map::regions::RegionIndex;
+use crate::run::atlas::Atlas;
+use crate::run::print::Printer;
+use crate::run::setting::Setting;
+use crate::run::{Progress, RunError, cautions};
+use rayon::prelude::*;
+
+/// What all points share, so that it is worked out once. What is in it changes no result.
+pub struct Shared<'a> {
+    /// Landing tables.
+    pub atlas: Atlas<'a>,
+}
+
+impl<'a> Shared<'a> {
+    /// Nothing worked out yet; jets are kept in the store.
+    pub fn new(store: &'a FieldStore) -> Self {
+        Self { atlas: Atlas::new(store) }
+    }
+}
+
+/// How many prints to make, and when they are enough.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Effort {
+    /// Prints.
+    pub prints: PointPrints,
+    /// Pass probability that counts as good enough.
+    pub wanted_share: f64,
+}
+
+/// Figures and places of every point: they follow from what the scenario names, not from its numbers.
+pub fn places(inputs: &Inputs) -> Vec<Place> {
+    let grid = crate::figures::Grid::of_inputs(inputs);
+    Measurer::new(inputs, grid, &RegionIndex::new(&inputs.regions, grid), 0.0, 0.0).places().to_vec()
+}
+
+/// Runs the prints of a point. The seed is that of the inputs. The outcome depends on the inputs and the effort alone.
+///
+/// With an adaptive number, prints come in rounds of fixed size and each round is judged as a whole, so that threads do not matter. Looking
+/// at the interval after each round makes it cover a little less than 95 %.
+pub fn run_point(
+    inputs: &Inputs,
+    effort: Effort,
+    shared: &Shared,
+    progress: &dyn Progress,
+) -> Result<PointStats, RunError> {
+    let setting = Setting::in_atlas(inputs, &shared.atlas, progress)?;
+    let conditions = &setting.conditions;
+    let measurer =
+        Measurer::new(inputs, setting.grid, &setting.regions, conditions.print_time, conditions.ink_used);
+    let (round, most) = match effort.prints {
+        PointPrints::Fixed(prints) => (prints.max(1), prints.max(1)),
+        PointPrints::Adaptive { round, most, .. } => (round.max(1), most.max(1)),
+    };
+    let mut per_print: Vec<Vec<Option<f64>>> = Vec::with_capacity(round as usize);
+    let mut cautions = Vec::new();
+    loop {
+        let made = per_print.len() as u32;
+        let (figures, ids) = prints(&setting, &measurer, made, round.min(most - made), progress)?;
+        per_print.extend(figures);
+        cautions.extend(ids);
+        let (limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
+        if per_print.len() as u32 >= most || enough(effort, verdict.share_interval) {
+            return Ok(PointStats {
+                prints: verdict.n,
+                met: verdict.met,
+                met_each: limits.iter().map(|outcome| outcome.met).collect(),
+                figures: figures_over_prints(measurer.places(), &per_print),
+                margin_sd: margin(&limits),
+                cautions,
+                print_time: conditions.print_time,
+                ink_used: conditions.ink_used,
+                droplets: setting.expected_droplets(),
+            });
+        }
+    }
+}
+
+/// Figures of prints `first` to `first + count`, and the cautions if print 0 is among them.
+///
+/// Each thread makes a few runs of prints one after another on one canvas; which thread made a print does not show in it.
+fn prints(
+    setting: &Setting,
+    measurer: &Measurer,
+    first: u32,
+    count: u32,
+    progress: &dyn Progress,
+) -> Result<(Vec<Vec<Option<f64>>>, Vec<String>), RunError> {
+    let runs = (2 * rayon::current_num_threads() as u32).min(count).max(1);
+    let start = |run: u32| first + (u64::from(count) * u64::from(run) / u64::from(runs)) as u32;
+    let parts: Vec<Option<(Vec<Vec<Option<f64>>>, Vec<String>)>> = (0..runs)
+        .into_par_iter()
+        .map(|run| {
+            let mut printer = Printer::new(setting);
+            let (mut figures, mut ids) = (Vec::new(), Vec::new());
+            for print in start(run)..start(run + 1) {
+                let outcome = printer.make(print, progress)?;
+                figures.push(measurer.measure(outcome));
+                if print == 0 {
+                    ids = cautions::cautions(setting, outcome).into_iter().map(|caution| caution.id.to_owned()).collect();
+                    ids.dedup();
+                }
+            }
+            Some((figures, ids))
+        })
+        .collect();
+    let (mut all, mut ids) = (Vec::with_capacity(count as usize), Vec::new());
+    for part in parts {
+        let (figures, more) = part.ok_or(RunError::Cancelled)?;
+        all.extend(figures);
+        ids.extend(more);
+    }
+    Ok((all, ids))
+}
+
+/// Whether the pass probability is known well enough, or clearly on one side of the wanted share.
+fn enough(effort: Effort, [low, high]: [f64; 2]) -> bool {
+    match effort.prints {
+        PointPrints::Fixed(_) => true,
+        PointPrints::Adaptive { half_width, .. } => {
+            0.5 * (high - low) <= half_width || low > effort.wanted_share || high < effort.wanted_share
+        }
+    }
+}
+
+fn figures_over_prints(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<Option<FigureStats>> {
+    let rows = statistics::estimates_only(places, per_print);
+    rows.into_iter()
+        .map(|row| {
+            let e = row.estimate?;
+            Some(FigureStats { mean: e.mean, interval: e.interval.unwrap_or([e.mean; 2]), sd: e.sd.unwrap_or(0.0), n: e.n })
+        })
+        .collect()
+}
+
+/// Smallest distance of a limited figure's mean from its limit in standard deviations between prints, negative beyond the limit. Figures
+/// that are the same in every print, and shares of prints, have no spread to measure it in and are left out.
+fn margin(limits: &[LimitOutcome]) -> Option<f64> {
+    let distances = limits.iter().flat_map(|outcome| {
+        let spread = outcome.estimate.and_then(|e| Some((e.mean, e.sd.filter(|sd| *sd > 0.0)?)));
+        let ends = [outcome.limit.min.map(|min| (min, 1.0)), outcome.limit.max.map(|max| (max, -1.0))];
+        ends.into_iter().flatten().filter_map(move |(end, sign)| spread.map(|(mean, sd)| sign * (mean - end) / sd))
+    });
+    distances.min_by(f64::total_cmp)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figures::{Estimate, kinds};
+    use crate::inputs::Limit;
+
+    #[test]
+    fn the_margin_is_the_smallest_distance_in_standard_deviations() {
+        let outcome = |mean, sd, min, max| LimitOutcome {
+            limit: Limit { figure: "coverage_percent".into(), place: None, min, max },
+            kind: kinds::kind("coverage_percent").expect("a known figure"),
+            estimate: Some(Estimate { mean, interval: None, sd, n: 5 }),
+            met: 0,
+            n: 5,
+        };
+        // (0.6 - 0.5)/0.02 = 5; (0.7 - 0.6)/0.02 = 5; (3 - 2)/-0.5 = -2.
+        let wide = outcome(0.6, Some(0.02), Some(0.5), Some(0.8));
+        assert!((margin(std::slice::from_ref(&wide)).expect("a margin") - 5.0).abs() < 1e-12);
+        let beyond = outcome(3.0, Some(0.5), None, Some(2.0));
+        assert_eq!(margin(&[wide, beyond]), Some(-2.0));
+        assert_eq!(margin(&[outcome(3.0, Some(0.0), None, Some(2.0)), outcome(3.0, None, None, Some(2.0))]), None);
+        assert_eq!(margin(&[]), None);
+    }
+
+    #[test]
+    fn an_adaptive_point_stops_when_it_knows() {
+        let effort = |prints| Effort { prints, wanted_share: 0.9 };
+        let adaptive = effort(PointPrints::Adaptive { round: 10, most: 100, half_width: 0.05 });
+        assert!(enough(effort(PointPrints::Fixed(3)), [0.0, 1.0]));
+        assert!(!enough(adaptive, [0.7, 0.95]));
+        assert!(enough(adaptive, [0.86, 0.94]), "narrow");
+        assert!(enough(adaptive, [0.5, 0.89]), "below");
+        assert!(enough(adaptive, [0.901, 1.0]) && enough(adaptive, [0.91, 1.0]), "above");
+    }
+}

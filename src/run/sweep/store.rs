@@ -1,0 +1,883 @@
+//! Where the points of a sweep are kept: a folder with a text file that only grows, one line a point.
+//!
+//! `sweep.jsonl` holds a [`Header`] on its first line and then one JSON object a point, in the order of the design. A line is written by one
+//! writer and is on the disk before it counts. Numbers are in SI and as short as reads back exactly; what is not finite is null. There
+//! is no time and no computer's name in the file, so that a sweep that was killed and resumed leaves the same bytes as one that ran
+//! straight. `sweep.lock` is held while a sweep runs.
+
+use crate::figures::kinds;
+use crate::figures::statistics::Place;
+use crate::figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
+use crate::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+
+/// Name of the file of points.
+pub const FILE: &str = "sweep.jsonl";
+/// Name of the lock.
+const LOCK: &str = "sweep.lock";
+/// Says on the first line what the file is.
+const FORMAT: &str = "motefall sweep";
+/// Version of the layout described here.
+const FORMAT_VERSION: u32 = 1;
+/// Differences shown between two scenarios.
+const MOST_DIFFERENCES: usize = 12;
+
+/// Why a store cannot be used. Nothing that was stored is lost by any of these.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// The folder or a file in it cannot be made, read or written.
+    #[error("cannot {what} {}: {source}; {advice}", path.display())]
+    File {
+        /// What was tried.
+        what: &'static str,
+        /// On which file or folder.
+        path: PathBuf,
+        /// What to do.
+        advice: String,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// Another sweep runs here.
+    #[error("{} is in use by {holder}; wait for it, stop it, or choose another folder with --out", folder.display())]
+    InUse {
+        /// The folder.
+        folder: PathBuf,
+        /// Who holds it.
+        holder: String,
+    },
+    /// There is no sweep in the folder.
+    #[error("{} holds no sweep (there is no {FILE} in it); give the folder that a sweep wrote", folder.display())]
+    NoStore {
+        /// The folder.
+        folder: PathBuf,
+    },
+    /// The file is not a store, or a line other than the last is broken.
+    #[error("line {line} of {} is damaged: {reason}; restore the file from a copy, or start in another folder", path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// Line, from 1.
+        line: u64,
+        /// What is wrong.
+        reason: String,
+    },
+    /// The store was written by another version of the program.
+    #[error("{} was written by {stored}, this is {this}: results may differ between versions, so they are not mixed; go on with that version, or start in another folder with --out", path.display())]
+    OtherVersion {
+        /// The file.
+        path: PathBuf,
+        /// What wrote it.
+        stored: String,
+        /// What this is.
+        this: String,
+    },
+    /// The store is of another sweep.
+    #[error("{} is of another sweep:\n  {}\nput the scenario back as it was to go on, or start in another folder with --out", path.display(), differences.join("\n  "))]
+    OtherSweep {
+        /// The file.
+        path: PathBuf,
+        /// What is different.
+        differences: Vec<String>,
+    },
+}
+
+/// First line of a store.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Header {
+    format: String,
+    format_version: u32,
+    /// Version of the program.
+    program: String,
+    /// Random generator.
+    generator: String,
+    /// Which part of the points, e.g. 1 of 1.
+    pub shard: Shard,
+    /// Points of the whole design.
+    pub points: u64,
+    /// Seed of the scenario.
+    pub seed: u64,
+    /// Title.
+    pub name: String,
+    /// Note.
+    pub note: String,
+    plan: PlanText,
+    limits: Vec<LimitText>,
+    /// Figure and place.
+    places: Vec<(String, Option<String>)>,
+    /// What decides the results: the resolved scenario and the plan.
+    identity: Value,
+}
+
+/// A part of the points of a design: those whose number from 0, divided by `of`, leaves `number - 1`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Shard {
+    /// From 1.
+    pub number: u64,
+    /// Number of parts.
+    pub of: u64,
+}
+
+impl Shard {
+    /// Everything.
+    pub const WHOLE: Self = Self { number: 1, of: 1 };
+
+    /// Points of this part, of `points`.
+    pub fn count(self, points: u64) -> u64 {
+        (points + self.of - self.number) / self.of
+    }
+
+    /// Point at a place of this part, from 0.
+    pub fn point(self, place: u64) -> u64 {
+        self.number - 1 + place * self.of
+    }
+}
+
+impl std::fmt::Display for Shard {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}/{}", self.number, self.of)
+    }
+}
+
+impl Header {
+    /// Header of a sweep's store. The result's points are not looked at.
+    pub fn new(result: &SweepResult, points: u64, shard: Shard, identity: Value) -> Self {
+        Self {
+            format: FORMAT.into(),
+            format_version: FORMAT_VERSION,
+            program: env!("CARGO_PKG_VERSION").into(),
+            generator: crate::run::streams::GENERATOR_NAME.into(),
+            shard,
+            points,
+            seed: result.seed,
+            name: result.name.clone(),
+            note: result.note.clone(),
+            plan: PlanText::of(&result.plan),
+            limits: result.limits.iter().map(LimitText::of).collect(),
+            places: result.places.iter().map(|(kind, place)| (kind.id.to_owned(), place.clone())).collect(),
+            identity,
+        }
+    }
+
+    /// The result that it describes, without points; the reason if it cannot be one.
+    pub fn result(&self) -> Result<SweepResult, String> {
+        let place = |(id, place): &(String, Option<String>)| -> Result<Place, String> {
+            Ok((kinds::kind(id).ok_or_else(|| format!("there is no figure {id}"))?, place.clone()))
+        };
+        Ok(SweepResult {
+            name: self.name.clone(),
+            note: self.note.clone(),
+            seed: self.seed,
+            plan: self.plan.plan(),
+            limits: self.limits.iter().map(LimitText::limit).collect(),
+            places: self.places.iter().map(place).collect::<Result<_, _>>()?,
+            points: Vec::new(),
+        })
+    }
+
+    /// As the first line of the file.
+    pub fn line(&self) -> Vec<u8> {
+        line(self)
+    }
+
+    /// The header of the whole sweep instead of a shard's.
+    pub fn of_whole(self) -> Self {
+        Self { shard: Shard::WHOLE, ..self }
+    }
+
+    fn version(&self) -> String {
+        format!("motefall {} (store format {}, {})", self.program, self.format_version, self.generator)
+    }
+
+    /// Whether a store with this header may hold points of a sweep with the header `wanted`.
+    pub fn check(&self, wanted: &Header, path: &Path) -> Result<(), StoreError> {
+        if self.version() != wanted.version() {
+            return Err(StoreError::OtherVersion { path: path.into(), stored: self.version(), this: wanted.version() });
+        }
+        let mut differences = Vec::new();
+        if self.seed != wanted.seed {
+            differences.push(changed("seed", &self.seed.into(), &wanted.seed.into()));
+        }
+        compare("", &self.identity, &wanted.identity, &mut differences);
+        if differences.is_empty() && (self.points != wanted.points || self.places != wanted.places) {
+            differences.push("the design or the list of figures is not the same".into());
+        }
+        // The seed may stand in the scenario as well.
+        differences.dedup();
+        if differences.len() > MOST_DIFFERENCES {
+            let more = differences.len() - MOST_DIFFERENCES;
+            differences.truncate(MOST_DIFFERENCES);
+            differences.push(format!("and {more} more differences"));
+        }
+        if differences.is_empty() { Ok(()) } else { Err(StoreError::OtherSweep { path: path.into(), differences }) }
+    }
+}
+
+/// Notes where two values differ; lists count from 1 as in scenario keys.
+fn compare(key: &str, was: &Value, is: &Value, differences: &mut Vec<String>) {
+    match (was, is) {
+        (Value::Object(a), Value::Object(b)) => {
+            let names = a.keys().chain(b.keys().filter(|name| !a.contains_key(*name)));
+            for name in names {
+                // The scenario's own keys stand without a prefix.
+                let inner = match key {
+                    "" | "scenario" => name.clone(),
+                    _ => format!("{key}.{name}"),
+                };
+                compare(&inner, a.get(name).unwrap_or(&Value::Null), b.get(name).unwrap_or(&Value::Null), differences);
+            }
+        }
+        (Value::Array(a), Value::Array(b)) if a.len() == b.len() => {
+            for (k, (a, b)) in a.iter().zip(b).enumerate() {
+                compare(&format!("{key}[{}]", k + 1), a, b, differences);
+            }
+        }
+        (a, b) if a != b => differences.push(changed(key, a, b)),
+        _ => {}
+    }
+}
+
+fn changed(key: &str, was: &Value, is: &Value) -> String {
+    match (was, is) {
+        (Value::Null, is) => format!("{key} was not set, is now {is}"),
+        (was, Value::Null) => format!("{key} was {was}, is now not set"),
+        (was, is) => format!("{key} was {was}, is now {is}"),
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct PlanText {
+    axes: Vec<AxisText>,
+    design: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    points: Option<u32>,
+    prints: u32,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    most_prints: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    half_width: Option<f64>,
+    common_chance: bool,
+    wanted_share: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct AxisText {
+    key: String,
+    unit: String,
+    #[serde(flatten)]
+    values: ValuesText,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum ValuesText {
+    List(Vec<f64>),
+    Linear { from: f64, to: f64, count: u32 },
+    Log { from: f64, to: f64, count: u32 },
+}
+
+impl PlanText {
+    fn of(plan: &SweepPlan) -> Self {
+        let (design, points) = match plan.design {
+            Design::Grid => ("grid", None),
+            Design::Sobol(n) => ("sobol", Some(n)),
+            Design::LatinHypercube(n) => ("latin-hypercube", Some(n)),
+        };
+        let (prints, most_prints, half_width) = match plan.prints {
+            PointPrints::Fixed(prints) => (prints, None, None),
+            PointPrints::Adaptive { round, most, half_width } => (round, Some(most), Some(half_width)),
+        };
+        let values = |values: &AxisValues| match values {
+            AxisValues::List(values) => ValuesText::List(values.clone()),
+            AxisValues::Linear { from, to, count } => ValuesText::Linear { from: *from, to: *to, count: *count },
+            AxisValues::Log { from, to, count } => ValuesText::Log { from: *from, to: *to, count: *count },
+        };
+        Self {
+            axes: plan
+                .axes
+                .iter()
+                .map(|axis| AxisText { key: axis.key.clone(), unit: axis.unit.clone(), values: values(&axis.values) })
+                .collect(),
+            design: design.into(),
+            points,
+            prints,
+            most_prints,
+            half_width,
+            common_chance: plan.chance == Chance::Common,
+            wanted_share: plan.wanted_share,
+        }
+    }
+
+    fn plan(&self) -> SweepPlan {
+        let values = |values: &ValuesText| match values {
+            ValuesText::List(values) => AxisValues::List(values.clone()),
+            ValuesText::Linear { from, to, count } => AxisValues::Linear { from: *from, to: *to, count: *count },
+            ValuesText::Log { from, to, count } => AxisValues::Log { from: *from, to: *to, count: *count },
+        };
+        SweepPlan {
+            axes: self
+                .axes
+                .iter()
+                .map(|axis| Axis { key: axis.key.clone(), unit: axis.unit.clone(), values: values(&axis.values) })
+                .collect(),
+            design: match (self.design.as_str(), self.points) {
+                ("sobol", Some(n)) => Design::Sobol(n),
+                ("latin-hypercube", Some(n)) => Design::LatinHypercube(n),
+                _ => Design::Grid,
+            },
+            prints: match (self.most_prints, self.half_width) {
+                (Some(most), Some(half_width)) => PointPrints::Adaptive { round: self.prints, most, half_width },
+                _ => PointPrints::Fixed(self.prints),
+            },
+            chance: if self.common_chance { Chance::Common } else { Chance::Own },
+            wanted_share: self.wanted_share,
+        }
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct LimitText {
+    figure: String,
+    place: Option<String>,
+    min: Option<f64>,
+    max: Option<f64>,
+}
+
+impl LimitText {
+    fn of(limit: &Limit) -> Self {
+        Self { figure: limit.figure.clone(), place: limit.place.clone(), min: limit.min, max: limit.max }
+    }
+
+    fn limit(&self) -> Limit {
+        Limit { figure: self.figure.clone(), place: self.place.clone(), min: self.min, max: self.max }
+    }
+}
+
+/// A point as a line.
+#[derive(Debug, Serialize, Deserialize)]
+struct PointText {
+    point: u64,
+    values: Vec<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    cannot_run: Option<String>,
+    #[serde(default, flatten, skip_serializing_if = "Option::is_none")]
+    stats: Option<StatsText>,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+struct StatsText {
+    prints: u32,
+    met: u32,
+    met_each: Vec<u32>,
+    margin_sd: Option<f64>,
+    print_time_s: f64,
+    ink_used_m3: f64,
+    droplets: f64,
+    cautions: Vec<String>,
+    /// Mean, ends of the interval, standard deviation; prints.
+    figures: Vec<Option<([Option<f64>; 4], u32)>>,
+}
+
+/// A point as a line of the file, with its end.
+pub fn point_line(record: &PointRecord) -> Vec<u8> {
+    let finite = |x: f64| x.is_finite().then_some(x);
+    let stats = record.outcome.as_ref().ok().map(|stats| StatsText {
+        prints: stats.prints,
+        met: stats.met,
+        met_each: stats.met_each.clone(),
+        margin_sd: stats.margin_sd.and_then(finite),
+        print_time_s: stats.print_time,
+        ink_used_m3: stats.ink_used,
+        droplets: stats.droplets,
+        cautions: stats.cautions.clone(),
+        figures: stats
+            .figures
+            .iter()
+            .map(|figure| figure.map(|f| ([f.mean, f.interval[0], f.interval[1], f.sd].map(finite), f.n)))
+            .collect(),
+    });
+    line(&PointText {
+        point: record.point,
+        values: record.values.clone(),
+        cannot_run: record.outcome.as_ref().err().cloned(),
+        stats,
+    })
+}
+
+fn line(value: &impl Serialize) -> Vec<u8> {
+    let mut line = serde_json::to_vec(value).expect("numbers, texts and lists can be written");
+    line.push(b'\n');
+    line
+}
+
+/// Reads a line back, with or without its end.
+pub fn read_point(line: &[u8]) -> Result<PointRecord, String> {
+    let text: PointText = serde_json::from_slice(line).map_err(|error| error.to_string())?;
+    let outcome = match (text.stats, text.cannot_run) {
+        (None, Some(reason)) => Err(reason),
+        (Some(stats), None) => Ok(PointStats {
+            prints: stats.prints,
+            met: stats.met,
+            met_each: stats.met_each,
+            figures: stats
+                .figures
+                .into_iter()
+                .map(|figure| {
+                    figure.map(|(values, n)| {
+                        let [mean, low, high, sd] = values.map(|value| value.unwrap_or(f64::NAN));
+                        FigureStats { mean, interval: [low, high], sd, n }
+                    })
+                })
+                .collect(),
+            margin_sd: stats.margin_sd,
+            cautions: stats.cautions,
+            print_time: stats.print_time_s,
+            ink_used: stats.ink_used_m3,
+            droplets: stats.droplets,
+        }),
+        _ => return Err("it holds neither figures nor why the point cannot run".into()),
+    };
+    Ok(PointRecord { point: text.point, values: text.values, outcome })
+}
+
+/// A store open for writing.
+#[derive(Debug)]
+pub struct Store {
+    path: PathBuf,
+    file: File,
+    /// Length of what is complete.
+    length: u64,
+    /// Points stored.
+    stored: u64,
+    /// Dropped last: while it lives nobody else writes here.
+    _lock: File,
+}
+
+/// What was found when a store was opened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Found {
+    /// Nothing: a new store.
+    New,
+    /// Points of the same sweep.
+    Same {
+        /// How many.
+        points: u64,
+        /// Bytes of a last line that was not complete and has been cut off; 0 in general.
+        cut: u64,
+    },
+}
+
+impl Store {
+    /// Opens the store in a folder, or makes it. `who` tells others who holds it.
+    pub fn open(folder: &Path, header: &Header, who: &str) -> Result<(Self, Found), StoreError> {
+        let fault = |what, path: &Path, advice: &str| {
+            let path = path.to_owned();
+            let advice = advice.to_owned();
+            move |source| StoreError::File { what, path, advice, source }
+        };
+        let choose = "choose another folder with --out";
+        fs::create_dir_all(folder).map_err(fault("make the folder", folder, choose))?;
+        let lock = lock(folder, who)?;
+        let path = folder.join(FILE);
+        let is_new = !path.exists();
+        if is_new {
+            write_whole(&path, &[&header.line()]).map_err(fault("write", &path, choose))?;
+        }
+        let opened = OpenOptions::new().read(true).write(true).open(&path);
+        let mut file = opened.map_err(fault("open", &path, choose))?;
+        if is_new {
+            let length = file.seek(SeekFrom::End(0)).map_err(fault("read", &path, choose))?;
+            return Ok((Self { path, file, length, stored: 0, _lock: lock }, Found::New));
+        }
+        let mut reader = Reader::new(&path)?;
+        let stored = reader.header.clone();
+        stored.check(header, &path)?;
+        if stored.shard != header.shard {
+            let differences = vec![format!("--shard was {}, is now {}", stored.shard, header.shard)];
+            return Err(StoreError::OtherSweep { path, differences });
+        }
+        let points = count_points(&mut reader)?;
+        let (length, cut) = (reader.length, reader.torn);
+        if cut > 0 {
+            file.set_len(length).and_then(|()| file.sync_all()).map_err(fault("repair", &path, "check its permissions"))?;
+        }
+        file.seek(SeekFrom::Start(length)).map_err(fault("read", &path, choose))?;
+        Ok((Self { path, file, length, stored: points, _lock: lock }, Found::Same { points, cut }))
+    }
+
+    /// Points stored.
+    pub fn stored(&self) -> u64 {
+        self.stored
+    }
+
+    /// Adds lines of points; when it returns they are on the disk.
+    pub fn append(&mut self, lines: &[Vec<u8>]) -> Result<(), StoreError> {
+        let bytes = lines.concat();
+        if let Err(source) = append(&mut self.file, &bytes) {
+            // What does not fit is taken back as far as the system lets us; a rest is cut off on resuming.
+            let _ = self.file.set_len(self.length);
+            let _ = self.file.seek(SeekFrom::Start(self.length));
+            let advice = format!(
+                "{} points are safe there; make room or mend the cause, then run the same command again: it goes on from there",
+                self.stored
+            );
+            return Err(StoreError::File { what: "add to", path: self.path.clone(), advice, source });
+        }
+        self.length += bytes.len() as u64;
+        self.stored += lines.len() as u64;
+        Ok(())
+    }
+}
+
+/// Something that bytes can be written to for good.
+trait Sink: Write {
+    fn keep(&mut self) -> io::Result<()>;
+}
+
+impl Sink for File {
+    fn keep(&mut self) -> io::Result<()> {
+        self.sync_data()
+    }
+}
+
+fn append(sink: &mut impl Sink, bytes: &[u8]) -> io::Result<()> {
+    sink.write_all(bytes)?;
+    sink.keep()
+}
+
+/// Writes a file beside its place, and then puts it there.
+pub fn write_whole(path: &Path, parts: &[&[u8]]) -> io::Result<()> {
+    let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    // Temporary files are private by default; this one is as open as any file the user makes.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let mut file = builder.prefix(".motefall-").tempfile_in(folder)?;
+    for part in parts {
+        file.write_all(part)?;
+    }
+    file.as_file().sync_all()?;
+    file.persist(path)?;
+    if let Ok(folder) = File::open(folder) {
+        // Some file systems cannot sync a folder; the file is complete either way.
+        let _ = folder.sync_all();
+    }
+    Ok(())
+}
+
+fn lock(folder: &Path, who: &str) -> Result<File, StoreError> {
+    let path = folder.join(LOCK);
+    let fault = |what, source| StoreError::File {
+        what,
+        path: path.clone(),
+        advice: "choose another folder with --out".into(),
+        source,
+    };
+    let mut file = OpenOptions::new()
+        .read(true)
+        .write(true)
+        .create(true)
+        .truncate(false)
+        .open(&path)
+        .map_err(|source| fault("write", source))?;
+    match file.try_lock() {
+        Ok(()) => {
+            // Only for others to read: no harm if it cannot be written.
+            let _ = file.set_len(0).and_then(|()| writeln!(file, "{who}")).and_then(|()| file.sync_data());
+            Ok(file)
+        }
+        Err(TryLockError::WouldBlock) => {
+            let mut holder = String::new();
+            let _ = file.read_to_string(&mut holder);
+            let holder = if holder.trim().is_empty() { "another sweep" } else { holder.trim() };
+            Err(StoreError::InUse { folder: folder.into(), holder: holder.into() })
+        }
+        Err(TryLockError::Error(source)) => Err(fault("lock", source)),
+    }
+}
+
+/// Reads the lines of a store one after another and checks them.
+#[derive(Debug)]
+pub struct Reader {
+    /// Header.
+    pub header: Header,
+    /// Bytes of complete lines so far.
+    pub length: u64,
+    /// Bytes of the last line if it is not complete; known at the end.
+    pub torn: u64,
+    path: PathBuf,
+    lines: BufReader<File>,
+    count: u64,
+}
+
+impl Reader {
+    /// Opens the store in a folder.
+    pub fn in_folder(folder: &Path) -> Result<Self, StoreError> {
+        let path = folder.join(FILE);
+        if !path.is_file() {
+            return Err(StoreError::NoStore { folder: folder.into() });
+        }
+        Self::new(&path)
+    }
+
+    fn new(path: &Path) -> Result<Self, StoreError> {
+        let file = File::open(path).map_err(|source| unreadable(path, source))?;
+        let mut lines = BufReader::new(file);
+        let mut first = Vec::new();
+        lines.read_until(b'\n', &mut first).map_err(|source| unreadable(path, source))?;
+        let damaged = |reason: String| StoreError::Damaged { path: path.into(), line: 1, reason };
+        let value: Value = serde_json::from_slice(&first)
+            .map_err(|_| damaged("it is not the beginning of a sweep's store".into()))?;
+        if value["format"] != FORMAT {
+            return Err(damaged("it is not the beginning of a sweep's store".into()));
+        }
+        // A store from another version may have other fields.
+        if value["format_version"] != FORMAT_VERSION {
+            let text = |key: &str| value[key].as_str().unwrap_or("?").to_owned();
+            return Err(StoreError::OtherVersion {
+                path: path.into(),
+                stored: format!("motefall {} (store format {})", text("program"), value["format_version"]),
+                this: format!("motefall {} (store format {FORMAT_VERSION})", env!("CARGO_PKG_VERSION")),
+            });
+        }
+        let header: Header = serde_json::from_value(value).map_err(|error| damaged(error.to_string()))?;
+        if header.shard.number == 0 || header.shard.number > header.shard.of {
+            return Err(damaged(format!("there is no shard {}", header.shard)));
+        }
+        Ok(Self { header, length: first.len() as u64, torn: 0, path: path.into(), lines, count: 0 })
+    }
+
+    /// The next point, with its line; `None` at the end.
+    pub fn next_point(&mut self) -> Result<Option<(PointRecord, Vec<u8>)>, StoreError> {
+        let mut line = Vec::new();
+        let read = self.lines.read_until(b'\n', &mut line).map_err(|source| unreadable(&self.path, source))?;
+        if read == 0 {
+            return Ok(None);
+        }
+        let is_last = self.lines.fill_buf().map_err(|source| unreadable(&self.path, source))?.is_empty();
+        let number = self.count + 2;
+        let damaged = |reason: String| StoreError::Damaged { path: self.path.clone(), line: number, reason };
+        let record = match read_point(&line) {
+            Ok(record) if line.ends_with(b"\n") => record,
+            _ if is_last => {
+                self.torn = line.len() as u64;
+                return Ok(None);
+            }
+            Ok(_) => unreachable!("only the last line can lack its end"),
+            Err(reason) => return Err(damaged(reason)),
+        };
+        let wanted = self.header.shard.point(self.count);
+        if record.point != wanted || wanted >= self.header.points {
+            return Err(damaged(format!("it holds point {}, where point {wanted} belongs", record.point)));
+        }
+        self.count += 1;
+        self.length += line.len() as u64;
+        Ok(Some((record, line)))
+    }
+}
+
+fn unreadable(path: &Path, source: io::Error) -> StoreError {
+    StoreError::File { what: "read", path: path.into(), advice: "check its permissions".into(), source }
+}
+
+fn count_points(reader: &mut Reader) -> Result<u64, StoreError> {
+    let mut points = 0;
+    while reader.next_point()?.is_some() {
+        points += 1;
+    }
+    Ok(points)
+}
+
+/// The whole result in a folder; points that are not there yet are left out.
+pub fn read_result(folder: &Path) -> Result<SweepResult, StoreError> {
+    let mut reader = Reader::in_folder(folder)?;
+    let damaged = |reason| StoreError::Damaged { path: folder.join(FILE), line: 1, reason };
+    let mut result = reader.header.result().map_err(damaged)?;
+    while let Some((record, _)) = reader.next_point()? {
+        result.points.push(record);
+    }
+    Ok(result)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    fn result() -> SweepResult {
+        let axis = |key: &str, values| Axis { key: key.into(), unit: "um".into(), values };
+        SweepResult {
+            name: "n".into(),
+            note: "invented".into(),
+            seed: 3,
+            plan: SweepPlan {
+                axes: vec![
+                    axis("a.b", AxisValues::List(vec![0.1, 2.0])),
+                    axis("c", AxisValues::Log { from: 0.5, to: 8.0, count: 3 }),
+                ],
+                design: Design::Grid,
+                prints: PointPrints::Adaptive { round: 5, most: 20, half_width: 0.05 },
+                chance: Chance::Own,
+                wanted_share: 0.9,
+            },
+            limits: vec![Limit { figure: "coverage_percent".into(), place: Some("t".into()), min: Some(0.3), max: None }],
+            places: vec![(kinds::kind("coverage_percent").expect("known"), Some("t".into()))],
+            points: Vec::new(),
+        }
+    }
+
+    fn header(identity: Value) -> Header {
+        Header::new(&result(), 6, Shard::WHOLE, identity)
+    }
+
+    fn record(point: u64) -> PointRecord {
+        let figure = FigureStats { mean: 0.1 + 0.2, interval: [1.0 / 3.0, 5e-324], sd: 1e23 / 7.0, n: 5 };
+        PointRecord {
+            point,
+            values: vec![0.1, 1.0 / 3.0],
+            outcome: Ok(PointStats {
+                prints: 5,
+                met: 4,
+                met_each: vec![4],
+                figures: vec![Some(figure), None],
+                margin_sd: Some(-0.1),
+                cautions: vec!["lang-range".into()],
+                print_time: 1.2345678901234567,
+                ink_used: 1.1e-10 / 3.0,
+                droplets: 1234.5,
+            }),
+        }
+    }
+
+    #[test]
+    fn what_is_read_is_what_was_written() {
+        let back = header(json!({"scenario": {"x": 0.1}})).result().expect("a result");
+        assert_eq!((back.plan, back.places.len(), back.limits[0].min), (result().plan, 1, Some(0.3)));
+        let same = |record: &PointRecord| assert_eq!(read_point(&point_line(record)).as_ref(), Ok(record));
+        same(&record(7));
+        same(&PointRecord { outcome: Err("the jet is choked:\n\"quotes\" and all".into()), ..record(0) });
+        // Any number reads back exactly.
+        let mut rng = crate::run::streams::stream(1, 0, 0, crate::run::streams::Purpose::Design);
+        for _ in 0..20_000 {
+            let x = f64::from_bits(rand::Rng::next_u64(&mut rng));
+            if x.is_finite() {
+                same(&PointRecord { values: vec![x], outcome: Err(String::new()), point: 0 });
+            }
+        }
+        let mut odd = record(0);
+        if let Ok(PointStats { figures, .. }) = &mut odd.outcome {
+            figures[0] = Some(FigureStats { mean: f64::NAN, interval: [0.0, f64::INFINITY], sd: 0.0, n: 1 });
+        }
+        let line = String::from_utf8(point_line(&odd)).expect("text");
+        assert!(line.contains("[[null,0.0,null,0.0],1]"), "{line}");
+        assert!(read_point(line.as_bytes()).is_ok());
+    }
+
+    fn open(folder: &Path, identity: Value) -> Result<(Store, Found), StoreError> {
+        Store::open(folder, &header(identity), "process 1, since noon")
+    }
+
+    #[test]
+    fn a_torn_line_is_cut_and_other_damage_is_named() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let lines: Vec<Vec<u8>> = (0..3).map(|point| point_line(&record(point))).collect();
+        let (mut store, found) = open(folder.path(), json!({})).expect("a new store");
+        assert_eq!(found, Found::New);
+        store.append(&lines[..2]).expect("room");
+        store.append(&lines[2..]).expect("room");
+        drop(store);
+        let path = folder.path().join(FILE);
+        let whole = fs::read(&path).expect("a file");
+        assert_eq!(whole, [header(json!({})).line(), lines.concat()].concat());
+        // Cut anywhere in the last line, even before its end only.
+        for cut in [1, 2, 50, lines[2].len() - 1] {
+            fs::write(&path, &whole[..whole.len() - cut]).expect("written");
+            let (mut store, found) = open(folder.path(), json!({})).expect("repaired");
+            assert_eq!(found, Found::Same { points: 2, cut: (lines[2].len() - cut) as u64 });
+            store.append(&lines[2..]).expect("room");
+            drop(store);
+            assert!(fs::read(&path).expect("a file") == whole);
+        }
+        // A disk that lost power may leave zeros.
+        fs::write(&path, [&whole[..], &[0; 100]].concat()).expect("written");
+        assert_eq!(open(folder.path(), json!({})).expect("repaired").1, Found::Same { points: 3, cut: 100 });
+        let mut broken = whole.clone();
+        let at = header(json!({})).line().len() + lines[0].len() + 3;
+        broken[at] = b'}';
+        fs::write(&path, &broken).expect("written");
+        let error = open(folder.path(), json!({})).expect_err("damaged").to_string();
+        assert!(error.contains("line 3 of") && error.contains("damaged"), "{error}");
+        assert!(fs::read(&path).expect("a file") == broken, "nothing is changed");
+        fs::write(&path, [header(json!({})).line(), lines[1].clone(), lines[2].clone()].concat()).expect("written");
+        let error = open(folder.path(), json!({})).expect_err("damaged").to_string();
+        assert!(error.contains("line 2 of") && error.contains("point 1, where point 0 belongs"), "{error}");
+        fs::write(&path, "something else\n").expect("written");
+        assert!(open(folder.path(), json!({})).expect_err("no store").to_string().contains("line 1 of"));
+    }
+
+    #[test]
+    fn another_sweep_or_version_is_refused_with_the_difference() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let identity = |sheath: f64| json!({"scenario": {"flow": {"sheath_sccm": sheath}, "path": [{"speed_mm_s": 2.0}]}, "sweep": {"prints": 5}});
+        drop(open(folder.path(), identity(40.0)).expect("a new store"));
+        let error = open(folder.path(), identity(50.5)).expect_err("refused").to_string();
+        assert!(error.contains("flow.sheath_sccm was 40.0, is now 50.5"), "{error}");
+        let mut other = identity(40.0);
+        other["scenario"]["path"][0]["speed_mm_s"] = json!(3);
+        other["sweep"]["prints"] = json!(6);
+        let error = open(folder.path(), other).expect_err("refused").to_string();
+        assert!(error.contains("path[1].speed_mm_s was 2.0, is now 3\n  sweep.prints was 5, is now 6"), "{error}");
+        let mut later = header(identity(40.0));
+        later.program = "9.9.9".into();
+        let error = Store::open(folder.path(), &later, "").expect_err("refused").to_string();
+        assert!(error.contains("motefall 9.9.9") && error.contains("not mixed"), "{error}");
+        let path = folder.path().join(FILE);
+        let text = fs::read_to_string(&path).expect("a file").replace("\"format_version\":1", "\"format_version\":2");
+        fs::write(&path, text).expect("written");
+        let error = open(folder.path(), identity(40.0)).expect_err("refused").to_string();
+        assert!(error.contains("store format 2"), "{error}");
+    }
+
+    #[test]
+    fn one_writer_at_a_time() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let first = open(folder.path(), json!({})).expect("a new store");
+        let error = open(folder.path(), json!({})).expect_err("in use").to_string();
+        assert!(error.contains("in use by process 1, since noon"), "{error}");
+        drop(first);
+        assert!(open(folder.path(), json!({})).is_ok());
+    }
+
+    #[test]
+    fn a_full_disk_takes_nothing_from_what_is_stored() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (mut store, _) = open(folder.path(), json!({})).expect("a new store");
+        store.append(&[point_line(&record(0))]).expect("room");
+        // A device that is always full stands in for the file.
+        let Ok(full) = OpenOptions::new().write(true).open("/dev/full") else { return };
+        let file = std::mem::replace(&mut store.file, full);
+        let error = store.append(&[point_line(&record(1))]).expect_err("no room").to_string();
+        assert!(error.contains("1 points are safe") && error.contains("run the same command again"), "{error}");
+        store.file = file;
+        store.append(&[point_line(&record(1))]).expect("room again");
+        drop(store);
+        assert_eq!(open(folder.path(), json!({})).expect("sound").1, Found::Same { points: 2, cut: 0 });
+    }
+
+    #[test]
+    fn shards_share_the_points_out() {
+        for (points, of) in [(10, 3), (16, 16), (2, 5), (0, 2)] {
+            let mut all: Vec<u64> = (1..=of)
+                .flat_map(|number| {
+                    let shard = Shard { number, of };
+                    (0..shard.count(points)).map(move |place| shard.point(place))
+                })
+                .collect();
+            all.sort_unstable();
+            assert_eq!(all, (0..points).collect::<Vec<_>>());
+        }
+    }
+}
