@@ -91,8 +91,8 @@ pub fn ticks_through(points: &[[f64; 2]], x: &Axis) -> Vec<[f64; 2]> {
         .iter()
         .flat_map(|[at, value]| {
             let (a, b) = match x.scale {
-                Scale::Linear => (at - 0.012 * (high - low), at + 0.012 * (high - low)),
-                Scale::Log => (at / (high / low).powf(0.012), at * (high / low).powf(0.012)),
+                Scale::Linear => (at - 0.018 * (high - low), at + 0.018 * (high - low)),
+                Scale::Log => (at / (high / low).powf(0.018), at * (high / low).powf(0.018)),
             };
             [[a, *value], [b, *value], [f64::NAN, f64::NAN]]
         })

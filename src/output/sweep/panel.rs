@@ -137,7 +137,7 @@ fn ticks(space: &Space, axis: usize, room: f64, gap: f64) -> Vec<(f64, String)> 
         Some(levels) if levels.len() <= 9 => levels.iter().map(|p| (*p, setting(scaled.value(*p)))).collect(),
         _ => {
             let scale = Axis { label: String::new(), scale: scaled.scale, range: scaled.range };
-            let marks = scale.ticks((room / (2.0 * gap)).max(2.0) as usize);
+            let marks = scale.ticks((room / (1.5 * gap)).max(2.0) as usize);
             marks.into_iter().filter_map(|(v, text)| Some((scale.place(v)?, text))).collect()
         }
     };
@@ -316,11 +316,11 @@ pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String
     };
     item(
         &format!(r#"<rect x="-2" y="-9" width="28" height="18" fill="{}"/><path class="contour under" d="M0 0h24"/><path class="contour" d="M0 0h24"/>"#, css(0.5)),
-        &format!("{} % contour", setting(wanted * 100.0)),
+        &format!("{} % pass", setting(wanted * 100.0)),
         &mut out,
     );
     if points {
-        item(&format!(r#"<circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#, css(0.97)), "a point", &mut out);
+        item(&format!(r#"<circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#, css(0.97)), "a point; white rim: enough pass", &mut out);
     }
     if cannot_run {
         item(r#"<path class="cross" d="M6.500 -5.500l11 11M6.500 5.500l11 -11"/>"#, "could not run", &mut out);

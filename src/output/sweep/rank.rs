@@ -9,6 +9,8 @@ use rayon::prelude::*;
 const MOST: usize = 10;
 /// Candidates judged at a time.
 const BLOCK: usize = 64;
+/// What the edge of the sweep adds to the room of a point there, at most, scaled: beyond it nobody knows.
+const BEYOND: f64 = 0.1;
 /// Largest step of the search for the end of the window, scaled.
 const STRIDE: f64 = 1.0 / 32.0;
 
@@ -56,8 +58,9 @@ pub struct Ranked {
     pub share: f64,
     /// Its Wilson interval.
     pub interval: [f64; 2],
-    /// Smallest scaled room to drift over axes and ways; where the sweep ends before the window does, half a step is added.
-    pub room: f64,
+    /// Scaled room to drift over axes and ways, smallest first. Where the sweep ends before the window does, half a step is added, at
+    /// most a tenth of the axis; such ends of axes with two values do not count, for there is nothing between them.
+    pub rooms: Vec<f64>,
     /// Per axis of the plan: room downward and upward; `None` for an axis that does not vary.
     pub drifts: Vec<Option<[Drift; 2]>>,
 }
@@ -84,14 +87,13 @@ pub(super) fn ranked_in(result: &SweepResult, space: &Space) -> Vec<Ranked> {
             () if share + 1e-9 >= wanted => Class::Likely,
             () => Class::Below,
         };
-        let edge = space
-            .axes
-            .iter()
-            .zip(&space.places[index])
-            .map(|(axis, at)| at.min(1.0 - at) + 0.5 * axis.step)
-            .fold(f64::INFINITY, f64::min);
-        let room = if class == Class::Below { 0.0 } else { edge };
-        all.push(Ranked { index, class, share, interval, room, drifts: vec![] });
+        let edges = space.axes.iter().zip(&space.places[index]).filter_map(|(axis, at)| {
+            let edge = Drift { scaled: at.min(1.0 - at), distance: 0.0, end: End::Unknown };
+            Some(room(&edge, axis.step)?.max(edge.scaled))
+        });
+        let most = edges.fold(1.0, f64::min);
+        let rooms = if class == Class::Below { vec![] } else { vec![most] };
+        all.push(Ranked { index, class, share, interval, rooms, drifts: vec![] });
     }
     let margin = |r: &Ranked| {
         let stats = result.points[r.index].outcome.as_ref().ok();
@@ -100,8 +102,7 @@ pub(super) fn ranked_in(result: &SweepResult, space: &Space) -> Vec<Ranked> {
     let order = |a: &Ranked, b: &Ranked| {
         b.class
             .cmp(&a.class)
-            // A billionth: rooms that differ by rounding only are equal.
-            .then(((b.room * 1e9).round()).total_cmp(&(a.room * 1e9).round()))
+            .then(compare(&b.rooms, &a.rooms))
             .then(if a.class == Class::Below { b.share.total_cmp(&a.share) } else { b.interval[0].total_cmp(&a.interval[0]) })
             .then(b.share.total_cmp(&a.share))
             .then(b.interval[0].total_cmp(&a.interval[0]))
@@ -114,7 +115,7 @@ pub(super) fn ranked_in(result: &SweepResult, space: &Space) -> Vec<Ranked> {
     let mut best: Vec<Ranked> = vec![];
     for block in all.chunks(BLOCK) {
         if let (Some(last), Some(next)) = (best.get(MOST - 1), block.first())
-            && (last.class, last.room) > (next.class, next.room)
+            && (last.class > next.class || last.class == next.class && compare(&last.rooms[..last.rooms.len().min(1)], &next.rooms).is_gt())
         {
             break;
         }
@@ -137,15 +138,29 @@ fn with_drifts(ranked: &Ranked, result: &SweepResult, space: &Space, wanted: f64
         return out;
     }
     let place = &space.places[out.index];
-    out.room = f64::INFINITY;
+    out.rooms.clear();
     for (k, axis) in space.axes.iter().enumerate() {
         let both = [-1.0, 1.0].map(|way| drift(space, place, k, way, wanted));
-        for d in &both {
-            out.room = out.room.min(d.scaled + if d.end == End::Unknown { 0.5 * axis.step } else { 0.0 });
-        }
+        out.rooms.extend(both.iter().filter_map(|d| room(d, axis.step)));
         out.drifts[axis.axis] = Some(both);
     }
+    out.rooms.sort_by(f64::total_cmp);
     out
+}
+
+/// Room that a drift counts for in the ranking, scaled; `None` if it does not count.
+pub(super) fn room(drift: &Drift, step: f64) -> Option<f64> {
+    match drift.end {
+        End::Unknown if step > 0.75 => None,
+        End::Unknown => Some(drift.scaled + (0.5 * step).min(BEYOND)),
+        End::Fails | End::CannotRun => Some(drift.scaled),
+    }
+}
+
+/// Smallest rooms first; those that differ by rounding only are equal.
+fn compare(a: &[f64], b: &[f64]) -> std::cmp::Ordering {
+    let rounded = |v: &[f64]| v.iter().map(|r| (r * 1e9).round() as i64).collect::<Vec<_>>();
+    rounded(a).cmp(&rounded(b))
 }
 
 /// Goes from a point along one axis until the pass probability falls below the wanted share.

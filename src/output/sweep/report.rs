@@ -4,7 +4,7 @@ use super::Extra;
 use super::effects::{self, Basis};
 use super::panel::{Panel, SLICE, key, setting};
 use super::parallel;
-use super::rank::{Class, Drift, End, Ranked, ranked_in};
+use super::rank::{Class, Drift, End, Ranked, ranked_in, room};
 use super::space::{self, Space, Value};
 use crate::figures::FigureKind;
 use crate::figures::kinds::kind;
@@ -229,7 +229,7 @@ fn rule(page: &Page) -> String {
             .to_string()
     } else {
         format!(
-            "Every place shows the height of a plane fitted to the {} nearest points (distances in axes scaled to 0 to 1, near points weigh more): that smooths. Hatched: farther than {} of an axis's length from any point, so nobody knows.",
+            "Every place shows the height of a plane fitted to the {} nearest points (distances in axes scaled to 0 to 1, near points weigh more). That smooths: a window looks somewhat narrower than it is, and steep edges softer. Hatched: farther than {} of an axis's length from any point, so nobody knows.",
             space.neighbours,
             significant(space.reach, 2)
         )
@@ -440,7 +440,11 @@ fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool) -> Markup
     let percent = if value.abs() > 0.0 { format!(" ({}\u{a0}%)", significant(100.0 * drift.distance / value.abs(), 2)) } else { String::new() };
     let least = if drift.end == End::Unknown { "≥\u{a0}" } else { "" };
     let end = if drift.end == End::CannotRun { " ✕" } else { "" };
-    let text = format!("{arrow}\u{a0}{least}{}{percent}{end}", significant(drift.distance, 2));
+    let text = if drift.end == End::Unknown && drift.scaled < 1e-9 {
+        format!("{arrow}\u{a0}at the sweep's edge")
+    } else {
+        format!("{arrow}\u{a0}{least}{}{percent}{end}", significant(drift.distance, 2))
+    };
     html! { span class=(if tightest { "drift tight" } else { "drift" }) { (text) } }
 }
 
@@ -510,8 +514,8 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
                                     @if let Some(Some(both)) = r.drifts.get(axis) {
                                         @let step = page.space.axes.iter().find(|a| a.axis == axis).map_or(0.0, |a| a.step);
                                         @for (d, arrow) in both.iter().zip(["↓", "↑"]) {
-                                            @let room = d.scaled + if d.end == End::Unknown { 0.5 * step } else { 0.0 };
-                                            (drift_words(d, *value, arrow, room <= r.room + 1e-9))
+                                            @let tight = room(d, step).is_some_and(|here| r.rooms.first().is_some_and(|least| here <= least + 1e-9));
+                                            (drift_words(d, *value, arrow, tight))
                                         }
                                     }
                                 }
@@ -533,7 +537,7 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
                 b { "Room to drift. " }
                 "↓ ↑: how far this setting alone can go down or up, the others as in the row, before fewer than " (page.wanted())
                 " of the prints pass; in the setting's unit and in percent of its value, read from the picture above. "
-                "≥: the sweep ends there and the window does not, so the room is at least that (it counts as half a step more in the ranking). ✕: beyond it the print cannot run. Underlined: the tightest of the row. "
+                "≥: the sweep ends there and the window does not, so the room is at least that (in the ranking it counts as half a step more, at most a tenth of the axis, and not at all for settings with two values). ✕: beyond it the print cannot run. Underlined: the tightest of the row. "
             } @else { "No point reaches " (page.wanted()) ", so there is no room to drift to tell of. " }
             b { "Margin. " } "Distance of the mean of the tightest limited figure from its limit, in standard deviations (SD) between prints; 2 SD is about 2 prints in 100 beyond, if prints vary normally. "
             "Minutes and ink are of one print with all moves."
@@ -543,8 +547,8 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
 
 fn class_words(class: Class) -> &'static str {
     match class {
-        Class::Sure => "sure",
-        Class::Likely => "likely",
+        Class::Sure => "surely enough",
+        Class::Likely => "perhaps enough",
         Class::Below => "too few",
     }
 }

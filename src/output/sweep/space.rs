@@ -136,6 +136,8 @@ pub struct Space {
     pub axes: Vec<Scaled>,
     /// Place of each point.
     pub places: Vec<Vec<f64>>,
+    /// The same, one after the other.
+    flat: Vec<f64>,
     /// Share of prints that pass; `None` where the point could not run.
     pub shares: Vec<Option<f64>>,
     /// Scaled values per axis and index of the point at each place, if it is a full grid.
@@ -198,7 +200,8 @@ impl Space {
         });
         let reach = if scaled_grid.is_some() { f64::INFINITY } else { REACH * usual_distance(&places) };
         let neighbours = POINTS_PER_COEFFICIENT * (dimensions + 1);
-        Self { axes, places, shares, grid: scaled_grid, neighbours, reach }
+        let flat = places.concat();
+        Self { axes, places, flat, shares, grid: scaled_grid, neighbours, reach }
     }
 
     /// Whether the points fill a grid.
@@ -256,17 +259,21 @@ impl Space {
     /// Plane through the nearest points that ran, by least squares with weights (1 - (distance/farthest)^3)^3, taken at the place
     /// and held between 0 and 1.
     fn local_plane(&self, place: &[f64]) -> Value {
-        let squared =
-            |p: &[f64]| -> f64 { p.iter().zip(place).map(|(a, b)| (a - b) * (a - b)).sum() };
-        let mut near: Vec<(f64, usize)> = vec![];
+        // The nearest points that ran, nearest first, one more than the plane rests on.
+        let mut near: Vec<(f64, usize)> = Vec::with_capacity(self.neighbours + 2);
         let (mut closest, mut closest_ran) = (f64::INFINITY, false);
-        for (i, p) in self.places.iter().enumerate() {
-            let d = squared(p);
+        for (i, p) in self.flat.chunks_exact(place.len()).enumerate() {
+            let d: f64 = p.iter().zip(place).map(|(a, b)| (a - b) * (a - b)).sum();
+            let ran = self.shares[i].is_some();
             if d < closest {
-                (closest, closest_ran) = (d, self.shares[i].is_some());
+                (closest, closest_ran) = (d, ran);
             }
-            if self.shares[i].is_some() {
-                near.push((d, i));
+            let full = near.len() > self.neighbours;
+            if ran && (!full || d < near[self.neighbours].0) {
+                if full {
+                    near.pop();
+                }
+                near.insert(near.partition_point(|n| n.0 <= d), (d, i));
             }
         }
         if !(closest.sqrt() <= self.reach) {
@@ -275,12 +282,6 @@ impl Space {
         if !closest_ran {
             return Value::CannotRun;
         }
-        let by_distance = |a: &(f64, usize), b: &(f64, usize)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
-        if near.len() > self.neighbours + 1 {
-            near.select_nth_unstable_by(self.neighbours, by_distance);
-            near.truncate(self.neighbours + 1);
-        }
-        near.sort_by(by_distance);
         // The farthest sets the width and has no weight itself; with few points all of them count.
         let width = near.last().map_or(1.0, |n| n.0.sqrt()) * if near.len() > self.neighbours { 1.0 } else { 1.2 };
         let size = place.len() + 1;
