@@ -2,7 +2,7 @@
 //!
 //! A bad file ends with its expected message, each line behind `#= `.
 
-use motefall::inputs::{DropletMedian, Hazard, Outline, PrintCount, Shape};
+use motefall::inputs::{DropletMedian, Hazard, Law, Outline, PrintCount, Shape, VariedInput};
 use motefall::scenario::{self, Fault, Faults, Scenario};
 use proptest::prelude::*;
 use std::path::{Path, PathBuf};
@@ -73,9 +73,16 @@ fn bad_files_get_the_message_they_carry() {
 #[test]
 fn shipped_scenarios_and_the_starter_are_good_and_say_that_they_are_invented() {
     let files = toml_files("scenarios");
-    assert_eq!(files.len(), 3);
+    assert_eq!(files.len(), 5);
     for file in files {
         let read = scenario::load(&file).unwrap_or_else(|faults| panic!("{faults}"));
+        if file.file_name().is_some_and(|name| name.to_string_lossy().contains("sweep")) {
+            let sweep = scenario::load_sweep(&file).unwrap_or_else(|faults| panic!("{faults}"));
+            assert!(!read.inputs.acceptance.limits.is_empty() && sweep.plan.axes.len() > 2);
+            // Every input that differs is set, so none of them is an unverified default.
+            assert_eq!(read.inputs.spread.len(), 11);
+            assert!(read.inputs.unverified.iter().all(|u| !u.key.starts_with("spread")));
+        }
         assert!(read.inputs.note.contains("Invented"), "{}", file.display());
     }
     let starter = parse(scenario::starter()).unwrap_or_else(|faults| panic!("{faults}"));
@@ -145,6 +152,21 @@ fn the_least_scenario_is_good_with_remarks_and_unverified_defaults() {
 }
 
 #[test]
+fn a_spread_without_values_takes_unverified_defaults_and_none_at_all_is_none() {
+    assert!(good("least.toml").inputs.spread.is_empty());
+    let inputs = parse(&format!("{}\n[spread]\nsheath = {{ sd_percent = 0 }}\n", least())).expect("it is good").inputs;
+    let order: Vec<VariedInput> = inputs.spread.iter().map(|v| v.input).collect();
+    assert!(order.is_sorted() && order.len() == 10 && !order.contains(&VariedInput::Sheath), "{order:?}");
+    assert!(inputs.spread.iter().all(|v| v.law == Law::Normal && v.sd > 0.0));
+    let unverified: Vec<&str> = inputs.unverified.iter().map(|u| u.key.as_str()).collect();
+    assert!(unverified.contains(&"spread.stand_off.sd_um") && !unverified.contains(&"spread.sheath.sd_percent"));
+    let stand_off = inputs.spread.iter().find(|v| v.input == VariedInput::StandOff).expect("it differs");
+    assert!((stand_off.sd / 30e-6 - 1.0).abs() < 1e-12);
+    let echo = scenario::echo(&parse(&format!("{}\n[spread]\n", least())).expect("it is good"));
+    assert!(echo.lines().any(|line| line.contains("sd_deg") && line.contains("* unverified default")), "{echo}");
+}
+
+#[test]
 fn every_key_arrives_in_si() {
     let everything = good("everything.toml").inputs;
     assert!(everything.unverified.is_empty(), "all keys are set, yet {:?}", everything.unverified);
@@ -172,6 +194,25 @@ fn every_key_arrives_in_si() {
     near(everything.stage.shutter_close_delay, 9e-3);
     near(everything.output.trend, -0.04 / 3600.0);
     near(everything.beam.voltage, 300e3);
+    let spread: Vec<(VariedInput, Law, f64)> = everything.spread.iter().map(|v| (v.input, v.law, v.sd)).collect();
+    let expected = [
+        (VariedInput::AlignmentX, Law::Uniform, 4e-6),
+        (VariedInput::AlignmentY, Law::Triangular, 5e-6),
+        (VariedInput::Rotation, Law::Normal, 0.3 * std::f64::consts::PI / 180.0),
+        (VariedInput::StandOff, Law::Normal, 40e-6),
+        (VariedInput::Carrier, Law::Normal, 0.015),
+        // Sheath is switched off.
+        (VariedInput::Output, Law::Normal, 0.06),
+        (VariedInput::Trend, Law::Normal, 0.04 / 3600.0),
+        (VariedInput::WarmUp, Law::Normal, 20.0),
+        (VariedInput::Solids, Law::Normal, 0.02),
+        (VariedInput::DropletMedian, Law::Normal, 0.025),
+    ];
+    assert_eq!(spread.len(), expected.len());
+    for ((input, law, sd), expected) in spread.into_iter().zip(expected) {
+        assert_eq!((input, law), (expected.0, expected.1));
+        near(sd, expected.2);
+    }
     near(everything.beam.layers[1].mean_free_path, 250e-9);
     near(everything.acceptance.required_share, 0.8);
     near(everything.acceptance.limits[0].min.expect("given"), 0.4);

@@ -62,7 +62,13 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         acceptance: acceptance(&root.table("acceptance"), root),
         prints: root.integer("prints").map_or(PrintCount::Automatic, |n| PrintCount::Fixed(n as u32)),
         droplet_budget: root.number("droplet_budget"),
-        spread: sections.spread.iter().zip(VARIED).map(|(part, input)| variation(part, input)).filter(|v| v.sd != 0.0).collect(),
+        spread: sections
+            .spread
+            .iter()
+            .zip(VARIED)
+            .map(|(part, input)| variation(part, input))
+            .filter(|v| v.sd != 0.0)
+            .collect(),
         unverified: Vec::new(),
     };
     checks::across(&sections, &inputs);

@@ -224,7 +224,10 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs) {
             "sd_percent",
             format!("some prints would have an ink of {:.0} % solids", most_solids * 100.0),
             "too wide for this ink",
-            format!("above {} % solids it does not flow; a normal law reaches four standard deviations", LARGEST_SOLIDS * 100.0),
+            format!(
+                "above {} % solids it does not flow; a normal law reaches four standard deviations",
+                LARGEST_SOLIDS * 100.0
+            ),
             "write a smaller `sd_percent`, or 0 if it never differs",
         );
     }
@@ -237,7 +240,11 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs) {
         && mach >= LARGEST_MACH
         && inputs.head.nozzle < inputs.head.inlet_bore
     {
-        let input = if flows.carrier.0 * carrier > flows.sheath.0 * sheath { VariedInput::Carrier } else { VariedInput::Sheath };
+        let input = if flows.carrier.0 * carrier > flows.sheath.0 * sheath {
+            VariedInput::Carrier
+        } else {
+            VariedInput::Sheath
+        };
         part(input).fault(
             "sd_percent",
             format!("the nozzle would choke in some prints: Mach {mach:.2} on the axis, but at most {LARGEST_MACH} is computed"),

@@ -3,8 +3,8 @@
 use super::Scenario;
 use super::keys::{
     ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key, Kind,
-    LANDING, LANDING_METHODS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, REGION, ROLES, ROOT, SOLVENT, SPREAD_RULES,
-    STAGE, SPREAD, Section, TUBE, VARIED, LAWS, sd_key, show_number,
+    LANDING, LANDING_METHODS, LAWS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, REGION, ROLES, ROOT, SOLVENT, SPREAD,
+    SPREAD_RULES, STAGE, Section, TUBE, VARIED, sd_key, show_number,
 };
 use super::reader::{number_spec, tidy};
 use crate::figures::kinds;

@@ -42,9 +42,7 @@ pub fn parse_sweep(text: &str, file_name: &str, base_dir: &Path) -> Result<Sweep
         let file: toml::Table = scenario.source_text.parse().unwrap_or_default();
         let read = plan(root, collector, &file, &scenario.inputs);
         if scenario.inputs.acceptance.limits.is_empty() {
-            scenario
-                .notes
-                .push("without acceptance limits a sweep compares figures, but finds no window".to_owned());
+            scenario.notes.push("without acceptance limits a sweep compares figures, but finds no window".to_owned());
         }
         (file, read)
     })?;
@@ -469,13 +467,7 @@ fn shown(target: &Target, value: f64) -> String {
 }
 
 /// The number, if the key may take it.
-fn allowed(
-    collector: &Collector,
-    axis: &Reader<'_>,
-    key: &str,
-    target: &Target,
-    value: &Value<'_>,
-) -> Option<f64> {
+fn allowed(collector: &Collector, axis: &Reader<'_>, key: &str, target: &Target, value: &Value<'_>) -> Option<f64> {
     let (least, most) = (show_number(target.spec.least), shown(target, target.spec.most));
     let Some(number) = number_of(value.get_ref()) else {
         collector.fault(
@@ -566,8 +558,7 @@ fn parts(key: &str) -> Option<Vec<Part<'_>>> {
 /// Sections whose mere presence changes the print, so that an axis must not bring them in.
 const NEVER_ADDED: [&str; 2] = ["spread", "bounce"];
 /// Keys of which only one may be given.
-const ALTERNATIVES: [[&str; 2]; 2] =
-    [["frequency_mhz", "droplet_median_um"], ["droplet_median_um", "frequency_mhz"]];
+const ALTERNATIVES: [[&str; 2]; 2] = [["frequency_mhz", "droplet_median_um"], ["droplet_median_um", "frequency_mhz"]];
 
 /// Finds the number that a key names.
 fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
@@ -576,8 +567,9 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
             title: format!("\"{key}\" is not a key"),
             label: "not a key".to_owned(),
             why: "a key names sections and their keys with dots between them".to_owned(),
-            advice: "write e.g. flow.sheath_sccm, path[1].speed_mm_s, path['line'].speed_mm_s or region[1].center_um[2]"
-                .to_owned(),
+            advice:
+                "write e.g. flow.sheath_sccm, path[1].speed_mm_s, path['line'].speed_mm_s or region[1].center_um[2]"
+                    .to_owned(),
         });
     };
     let mut parts = parts.into_iter().peekable();
@@ -646,7 +638,9 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
             }
             Kind::Number(number) => {
                 let other = ALTERNATIVES.iter().find(|pair| pair[0] == name).map(|pair| pair[1]);
-                if let Some(other) = other.filter(|other| here.is_none() && table.is_some_and(|t| t.contains_key(*other))) {
+                if let Some(other) =
+                    other.filter(|other| here.is_none() && table.is_some_and(|t| t.contains_key(*other)))
+                {
                     return Err(Slip {
                         title: format!("`{full}` cannot be varied: the file gives `{other}` instead"),
                         label: "the other one is given".to_owned(),
@@ -721,14 +715,20 @@ fn ends_early(section: &Section, path: &str) -> Slip {
 fn unknown(section: &Section, path: &str, name: &str, key: &str) -> Slip {
     let full = |name: &str| if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
     let place = if path.is_empty() { "at the top of the file".to_owned() } else { format!("in `{path}`") };
-    let is_shape = matches!(section.key("kind").map(|key| (key.kind, key.need)), Some((Kind::Choice([_]), Need::Required)));
+    let is_shape =
+        matches!(section.key("kind").map(|key| (key.kind, key.need)), Some((Kind::Choice([_]), Need::Required)));
     let of = if is_shape { format!(" (kind \"{}\")", section.name) } else { String::new() };
     let title = format!("unknown key `{name}` {place}{of}");
     if let Some((key, _, to)) = other_unit(section, name) {
         return Slip {
             title,
             label: format!("did you mean `{}`?", full(key.name)),
-            advice: format!("this key is counted in {}: write {}, and its values in {}", to.symbol, full(key.name), to.symbol),
+            advice: format!(
+                "this key is counted in {}: write {}, and its values in {}",
+                to.symbol,
+                full(key.name),
+                to.symbol
+            ),
             ..Slip::default()
         };
     }
@@ -752,7 +752,12 @@ fn unknown(section: &Section, path: &str, name: &str, key: &str) -> Slip {
         };
     }
     let all: Vec<&str> = section.keys.iter().map(|key| key.name).collect();
-    Slip { title, label: "not known here".to_owned(), advice: format!("keys here: {}", all.join(", ")), ..Slip::default() }
+    Slip {
+        title,
+        label: "not known here".to_owned(),
+        advice: format!("keys here: {}", all.join(", ")),
+        ..Slip::default()
+    }
 }
 
 /// Which of repeated sections is meant, from 0.
@@ -760,7 +765,8 @@ fn item(full: &str, items: &[toml::Value], part: Option<Part<'_>>) -> Result<usi
     let names: Vec<&str> = items.iter().filter_map(|item| item.get("name")?.as_str().map(str::trim)).collect();
     match part {
         Some(Part::Label(label)) => {
-            let named = |item: &toml::Value| item.get("name").and_then(toml::Value::as_str).map(str::trim) == Some(label);
+            let named =
+                |item: &toml::Value| item.get("name").and_then(toml::Value::as_str).map(str::trim) == Some(label);
             items.iter().position(named).ok_or_else(|| Slip {
                 title: format!("no `{full}` is named \"{label}\""),
                 label: did_you_mean(label, names.iter().copied()),
@@ -786,7 +792,10 @@ fn entry(full: &str, n: usize, part: Option<Part<'_>>) -> Result<usize, Slip> {
     match part {
         Some(Part::Number(i)) if (1..=n).contains(&i) => Ok(i - 1),
         Some(Part::Number(i)) => Err(Slip {
-            title: format!("`{full}[{i}]` is not in the file: `{full}` has {n} {}", if n == 1 { "entry" } else { "entries" }),
+            title: format!(
+                "`{full}[{i}]` is not in the file: `{full}` has {n} {}",
+                if n == 1 { "entry" } else { "entries" }
+            ),
             label: "no such entry".to_owned(),
             why: "entries count from 1".to_owned(),
             advice: match n {
@@ -929,7 +938,8 @@ mod tests {
         assert_eq!((plan.design, plan.prints), (Design::Grid, PointPrints::Fixed(20)));
         assert!((plan.wanted_share - 0.9).abs() < 1e-12);
         // Between points of a space-filling design whole numbers stay whole, too.
-        let sobol = read(&TEXT.replace("prints = 20", "prints = 20\ndesign = \"sobol\"\npoints = 64\nmost_prints = 400"));
+        let sobol =
+            read(&TEXT.replace("prints = 20", "prints = 20\ndesign = \"sobol\"\npoints = 64\nmost_prints = 400"));
         assert_eq!(sobol.plan.design, Design::Sobol(64));
         assert_eq!(sobol.plan.prints, PointPrints::Adaptive { round: 20, most: 400, half_width: 0.05 });
         assert_eq!(sobol.plan.axes[2].values, AxisValues::List(vec![1.0, 2.0, 3.0]));
@@ -957,7 +967,8 @@ mod tests {
         let text = sweep.text_at(&POINT);
         assert!(!text.contains("[sweep"), "{text}");
         // Read from another folder.
-        let alone = crate::scenario::parse(&text, "point.toml", Path::new("/")).unwrap_or_else(|f| panic!("{f}\n{text}"));
+        let alone =
+            crate::scenario::parse(&text, "point.toml", Path::new("/")).unwrap_or_else(|f| panic!("{f}\n{text}"));
         let inputs = sweep.inputs(&POINT).expect("it is a good point");
         assert_eq!(format!("{:?}", alone.inputs), format!("{inputs:?}"));
         assert!(parse_sweep(&text, "point.toml", Path::new("/")).is_err(), "it is no sweep any more");
@@ -968,7 +979,8 @@ mod tests {
         let text = TEXT.split("[sweep]").next().expect("the part before");
         let message = parse_sweep(text, "x.toml", &folder()).expect_err("it has none").to_string();
         let example = message.split("for example:").nth(1).expect("an example");
-        let example: String = example.lines().take(16).map(|line| format!("{}\n", line.trim_start_matches([' ', '|']))).collect();
+        let example: String =
+            example.lines().take(16).map(|line| format!("{}\n", line.trim_start_matches([' ', '|']))).collect();
         let example = example.split("1 fault").next().expect("the part before");
         assert_eq!(read(&format!("{text}\n{example}")).plan.axes.len(), 2, "{example}");
     }
@@ -990,7 +1002,8 @@ mod tests {
         for (i, line) in TEXT.lines().enumerate().filter(|(_, line)| line.contains(" = ")) {
             for (start, _) in line.match_indices(|c: char| c.is_ascii_digit()) {
                 // The first digit after the point, or a digit put behind the number.
-                let end = start + line[start..].find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(line.len() - start);
+                let end =
+                    start + line[start..].find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(line.len() - start);
                 let begins = !line[..start].ends_with(|c: char| c.is_ascii_digit() || c == '.');
                 if !begins || line.contains("key =") {
                     continue;
