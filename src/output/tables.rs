@@ -75,7 +75,7 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
 /// `prints.csv`: one row a print: the drawn deviations, then every figure that belongs to single prints.
 pub fn prints(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     // What is the same in every print has no distribution.
-    let constant = |row: &FigureRow| row.estimate.filter(|e| e.sd == Some(0.0)).map(|e| e.mean);
+    let constant = |row: &FigureRow| row.estimate.filter(|e| e.sd == Some(0.0) && e.n == p.verdict.n).map(|e| e.mean);
     let rows: Vec<&FigureRow> =
         p.figures.iter().filter(|row| row.distribution.is_some() || constant(row).is_some()).collect();
     let mut head = header(&["print"]);

@@ -324,6 +324,7 @@ fn table(p: &Prediction) -> Markup {
             places.push(row.place.as_deref());
         }
     }
+    let causes = p.figures.iter().any(|row| row.distribution.as_ref().is_some_and(|d| d.unexplained.is_some()));
     // Places with a limit first.
     places.sort_by_key(|place| !p.limits.iter().any(|l| l.limit.place.as_deref() == *place));
     let (open, rest) = places.split_at(places.len().min(MOST_OPEN_PLACES));
@@ -335,7 +336,7 @@ fn table(p: &Prediction) -> Markup {
             div class="scroll" { table class="spread" {
                 thead { tr {
                     th { "figure" } th { "unit" } th class="n" { "mean" } th class="n" { "SD" } th class="n" { "5 %" } th class="n" { "median" } th class="n" { "95 %" }
-                    th class="n" { "holds 95 % of all prints" } th { "prints differ because of" }
+                    th class="n" { "holds 95 % of all prints" } @if causes { th { "prints differ because of" } }
                 } }
                 tbody {
                     @for (row, d) in &rows {
@@ -352,7 +353,7 @@ fn table(p: &Prediction) -> Markup {
                                     None => "too few prints"
                                 }
                             }
-                            td { (main_cause(d)) }
+                            @if causes { td { (main_cause(d)) } }
                         }
                     }
                 }
