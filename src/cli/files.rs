@@ -133,6 +133,12 @@ fn folder_of(path: &Path) -> &Path {
 
 /// Reads a scenario; a wrong file name is answered with the scenario files nearby.
 pub fn load(path: &Path) -> Result<Scenario, Failure> {
+    is_there(path)?;
+    scenario::load(path).map_err(Failure::Faults)
+}
+
+/// Whether there is such a file; if not, the scenario files nearby are named.
+pub fn is_there(path: &Path) -> Result<(), Failure> {
     let shown = path.display();
     if path.is_dir() {
         let files = toml_files(path);
@@ -145,7 +151,7 @@ pub fn load(path: &Path) -> Result<Scenario, Failure> {
     if !path.exists() {
         return Err(Failure::BadInput(anyhow!("there is no file {shown}; {}", files_nearby(path))));
     }
-    scenario::load(path).map_err(Failure::Faults)
+    Ok(())
 }
 
 /// What might have been meant by a file name that does not exist.

@@ -1,8 +1,10 @@
 //! The command line: what can be asked for, and how an answer or a failure leaves the program.
 
 mod files;
+mod gather;
 mod predict;
 mod progress;
+mod sweep;
 
 use clap::{Parser, Subcommand};
 use motefall::scenario::{Faults, Style};
@@ -29,6 +31,8 @@ pub struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Predict(predict::Predict),
+    Sweep(sweep::SweepCommand),
+    Gather(gather::Gather),
     Check(files::Check),
     New(files::New),
     Schema(files::Schema),
@@ -38,6 +42,8 @@ enum Command {
 pub fn run(arguments: Arguments) -> Result<Exit, Failure> {
     match arguments.command {
         Command::Predict(predict) => predict.run(),
+        Command::Sweep(sweep) => sweep.run(),
+        Command::Gather(gather) => gather.run(),
         Command::Check(check) => check.run(),
         Command::New(new) => new.run(),
         Command::Schema(schema) => schema.run(),

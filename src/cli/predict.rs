@@ -74,7 +74,7 @@ pub struct Predict {
 }
 
 /// More threads than any bench computer has is a slip of the pen.
-fn threads(text: &str) -> Result<usize, String> {
+pub fn threads(text: &str) -> Result<usize, String> {
     match text.parse() {
         Ok(n @ 1..=1024) => Ok(n),
         _ => Err("give a whole number from 1 to 1024, or leave --threads out to use every core".to_owned()),
@@ -88,11 +88,11 @@ impl Predict {
         let mut scenario = files::load(&self.scenario.file)?;
         self.change(&mut scenario);
         let place = Place::new(&self)?;
-        self.set_threads()?;
+        set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
 
         let reporter = Reporter::new(self.quiet);
-        let predicted = run::predict(&scenario.inputs, &self.store(), &reporter);
+        let predicted = run::predict(&scenario.inputs, &fields(self.no_cache), &reporter);
         reporter.end();
         let mut prediction = predicted.map_err(failure)?;
         add_notes(&mut prediction, &scenario.notes);
@@ -122,22 +122,23 @@ impl Predict {
         inputs.seed = self.seed.unwrap_or(inputs.seed);
         inputs.map.write_particles |= self.particles;
     }
+}
 
-    fn set_threads(&self) -> Result<(), Failure> {
-        let Some(n) = self.threads else { return Ok(()) };
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build_global();
-        pool.with_context(|| format!("cannot start {n} threads; give fewer with --threads")).or_failed()
-    }
+/// Starts so many threads; without a number one per core.
+pub fn set_threads(threads: Option<usize>) -> Result<(), Failure> {
+    let Some(n) = threads else { return Ok(()) };
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build_global();
+    pool.with_context(|| format!("cannot start {n} threads; give fewer with --threads")).or_failed()
+}
 
-    /// Where solved gas jets are kept. A computer without a place for such things does without.
-    fn store(&self) -> FieldStore {
-        if self.no_cache {
-            return FieldStore::none();
-        }
-        let named = std::env::var_os(CACHE_VARIABLE).filter(|folder| !folder.is_empty()).map(PathBuf::from);
-        let usual = || Some(directories::ProjectDirs::from("", "", "motefall")?.cache_dir().join("jets"));
-        named.or_else(usual).map_or_else(FieldStore::none, FieldStore::in_folder)
+/// Where solved gas jets are kept. A computer without a place for such things does without.
+pub fn fields(no_cache: bool) -> FieldStore {
+    if no_cache {
+        return FieldStore::none();
     }
+    let named = std::env::var_os(CACHE_VARIABLE).filter(|folder| !folder.is_empty()).map(PathBuf::from);
+    let usual = || Some(directories::ProjectDirs::from("", "", "motefall")?.cache_dir().join("jets"));
+    named.or_else(usual).map_or_else(FieldStore::none, FieldStore::in_folder)
 }
 
 fn failure(error: RunError) -> Failure {

@@ -1,8 +1,13 @@
 //! How a run shows that it is under way: a bar on a terminal, now and then a line elsewhere, or nothing.
 
 use indicatif::{HumanDuration, ProgressBar, ProgressDrawTarget, ProgressStyle};
+use motefall::figures::sweep::PointRecord;
+use motefall::inputs::SweepPlan;
 use motefall::run::Progress;
+use motefall::run::sweep::Watch;
+use motefall::run::sweep::store::Found;
 use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -156,6 +161,151 @@ impl Lines {
     }
 }
 
+/// Shows how a sweep gets on, on standard error.
+pub struct SweepReporter {
+    /// A bar that moves; without it lines for a log.
+    bar: Option<ProgressBar>,
+    quiet: bool,
+    plan: SweepPlan,
+    folder: PathBuf,
+    lines: Mutex<SweepLines>,
+}
+
+impl SweepReporter {
+    /// The one that suits where standard error goes.
+    pub fn new(quiet: bool, plan: &SweepPlan, folder: &Path) -> Self {
+        let shows_bar = !quiet && std::io::stderr().is_terminal();
+        let bar = shows_bar.then(|| ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr()));
+        Self { bar, quiet, plan: plan.clone(), folder: folder.to_owned(), lines: Mutex::default() }
+    }
+
+    /// The sweep is over.
+    pub fn end(&self) {
+        if let Some(bar) = &self.bar {
+            bar.finish_and_clear();
+        }
+    }
+
+    fn lines(&self) -> std::sync::MutexGuard<'_, SweepLines> {
+        self.lines.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn tell(&self, line: Option<String>) {
+        if self.quiet {
+            return;
+        }
+        match (&self.bar, line) {
+            (Some(bar), Some(line)) => bar.println(line),
+            (None, line) => tell(line),
+            _ => {}
+        }
+    }
+}
+
+impl Watch for SweepReporter {
+    fn begin(&self, found: Found, total: u64) {
+        let folder = self.folder.display();
+        let (done, text) = match found {
+            Found::New => (0, None),
+            Found::Same { points, cut } => {
+                let torn = if cut > 0 { ", after cutting off a last line that was not complete" } else { "" };
+                (points, Some(format!("going on in {folder}: {points} of {total} points are there{torn}")))
+            }
+        };
+        self.tell(text);
+        self.lines().begin(done, total, Instant::now());
+        if let Some(bar) = &self.bar {
+            let style = ProgressStyle::with_template("{bar:24} {msg}").expect("the template is a constant");
+            bar.set_style(style);
+            bar.set_length(total);
+            bar.set_position(done);
+            bar.set_message(format!("{done}/{total} points"));
+            bar.enable_steady_tick(Duration::from_millis(200));
+        }
+    }
+
+    fn stored(&self, record: &PointRecord) {
+        let now = Instant::now();
+        let mut lines = self.lines();
+        lines.done += 1;
+        let last = || format!("{} ({})", outcome_words(record), point_words(&self.plan, &record.values));
+        if let Some(bar) = &self.bar {
+            bar.set_position(lines.done);
+            bar.set_message(lines.text(now, &last()));
+        } else if lines.due(now) {
+            let text = lines.text(now, &last());
+            drop(lines);
+            self.tell(Some(text));
+        }
+    }
+
+    fn cancelled(&self) -> bool {
+        stop_asked()
+    }
+}
+
+/// Settings of a point in words: `sheath_sccm 40, speed_mm_s 2`.
+pub fn point_words(plan: &SweepPlan, values: &[f64]) -> String {
+    let words: Vec<String> =
+        plan.axes.iter().zip(values).map(|(axis, value)| format!("{} = {value}", axis.key)).collect();
+    words.join(", ")
+}
+
+fn outcome_words(record: &PointRecord) -> String {
+    match &record.outcome {
+        Ok(stats) if stats.met_each.is_empty() => "done".to_owned(),
+        Ok(stats) => format!("{:.0} % pass", 100.0 * f64::from(stats.met) / f64::from(stats.prints.max(1))),
+        Err(_) => "cannot run".to_owned(),
+    }
+}
+
+/// Counts the points and knows when a line is due.
+#[derive(Default)]
+struct SweepLines {
+    done: u64,
+    total: u64,
+    /// Points there at the beginning, and when that was.
+    began: Option<(u64, Instant)>,
+    said: Option<Instant>,
+}
+
+impl SweepLines {
+    fn begin(&mut self, done: u64, total: u64, now: Instant) {
+        *self = Self { done, total, began: Some((done, now)), said: None };
+    }
+
+    /// The first point, then one now and then, and the last.
+    fn due(&mut self, now: Instant) -> bool {
+        let due = self.said.is_none_or(|said| now - said >= BETWEEN_LINES) || self.done == self.total;
+        if due {
+            self.said = Some(now);
+        }
+        due
+    }
+
+    fn text(&self, now: Instant, last: &str) -> String {
+        let Self { done, total, .. } = self;
+        let mut text = format!("{done}/{total} points");
+        if let Some((first, began)) = self.began {
+            let seconds = (now - began).as_secs_f64();
+            let here = done - first;
+            if here > 0 && seconds > 0.0 {
+                text += &format!(", {} a minute", rate_words(60.0 * here as f64 / seconds));
+                let left = seconds * (total - done) as f64 / here as f64;
+                text += &match done == total {
+                    true => format!(", took {}", HumanDuration(now - began)),
+                    false => format!(", about {} left", HumanDuration(Duration::from_secs_f64(left))),
+                };
+            }
+        }
+        format!("{text}; last: {last}")
+    }
+}
+
+fn rate_words(rate: f64) -> String {
+    if rate < 10.0 { format!("{rate:.1}") } else { format!("{rate:.0}") }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -173,5 +323,22 @@ mod tests {
         assert_eq!(lines.advance(500, at(12.5)), Some("printing: 100 % after 12 seconds".to_owned()));
         assert_eq!(lines.end(at(13.0)), Some("printing: took 12.5 s".to_owned()));
         assert_eq!(lines.end(at(14.0)), None);
+    }
+
+    #[test]
+    fn a_sweep_tells_rate_and_time_left() {
+        let start = Instant::now();
+        let at = |seconds: f64| start + Duration::from_secs_f64(seconds);
+        let mut lines = SweepLines::default();
+        lines.begin(20, 50, at(0.0));
+        lines.done = 30;
+        assert!(lines.due(at(60.0)) && !lines.due(at(65.0)) && lines.due(at(71.0)));
+        assert_eq!(
+            lines.text(at(60.0), "87 % pass (a = 1)"),
+            "30/50 points, 10 a minute, about 2 minutes left; last: 87 % pass (a = 1)"
+        );
+        lines.done = 50;
+        assert!(lines.due(at(72.0)), "the last point always");
+        assert!(lines.text(at(180.0), "x").contains("took 3 minutes"));
     }
 }

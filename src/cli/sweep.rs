@@ -1,0 +1,215 @@
+//! `motefall sweep`: from a scenario with a `[sweep]` section to a store of points and the picture of the operating window.
+
+use super::predict::{fields, set_threads, threads};
+use super::progress::{SweepReporter, listen_for_stop, point_words};
+use super::{Exit, Failure, OrFail, ScenarioFile, files, say};
+use anyhow::Context;
+use clap::Args;
+use motefall::figures::statistics::wilson_95;
+use motefall::figures::sweep::SweepResult;
+use motefall::output;
+use motefall::output::sweep::{Extra, best};
+use motefall::run::sweep::store::{self, Shard, StoreError};
+use motefall::run::sweep::{self, Sweep, SweepError};
+use motefall::run::{self, RunError, Silent};
+use motefall::scenario::{self, SweepScenario};
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+/// Folder of the best point's own print report, in the sweep's folder.
+const BEST: &str = "best";
+
+/// Run a scenario over many settings; resumes where it was stopped
+///
+/// Runs every point of the scenario's [sweep] section and keeps each as soon as it is done.
+/// Stop it when you like, with Ctrl-C or by switching the computer off: the same command
+/// goes on from the last point kept. At the end it writes the operating window (window.html),
+/// tables (sweep.csv, sweep.npz), and the print report of the recommended setting (best/).
+#[derive(Debug, Args)]
+#[command(
+    verbatim_doc_comment,
+    after_long_help = "\
+Examples:
+  motefall sweep my-sweep.toml                             result in motefall-sweep-my-sweep
+  motefall sweep my-sweep.toml --out results/a             result in results/a; goes on if begun
+  motefall sweep my-sweep.toml --shard 2/8 --out part-2    the second eighth of the points
+
+The parts of a sweep run anywhere, on several computers or as jobs of a cluster; then
+  motefall gather part-* --out whole
+joins them. scenarios/jobs/ has job scripts for Slurm and GNU parallel.
+
+Exit codes: 0 done (and some setting passes often enough, if limits are set), 1 done and none does,
+2 bad input, or the folder holds another sweep, 3 failed or stopped: run it again to go on."
+)]
+pub struct SweepCommand {
+    #[command(flatten)]
+    scenario: ScenarioFile,
+    /// Folder of the sweep, begun or new; without it motefall-sweep- and the scenario's name
+    #[arg(short, long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Run only part I of N: every Nth point, from the Ith on
+    #[arg(long, value_name = "I/N", value_parser = shard)]
+    shard: Option<Shard>,
+    /// Processor cores to use; without it all. The result does not depend on it
+    #[arg(long, value_name = "N", value_parser = threads)]
+    threads: Option<usize>,
+    /// Solve the gas jets anew and keep none for the next run
+    #[arg(long)]
+    no_cache: bool,
+    /// Show no progress and no summary, only the path of the result
+    #[arg(short, long)]
+    quiet: bool,
+}
+
+fn shard(text: &str) -> Result<Shard, String> {
+    let parts = text.split_once('/').and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)));
+    match parts {
+        Some((number, of)) if (1..=of).contains(&number) && of <= 1_000_000 => Ok(Shard { number, of }),
+        _ => Err("give two whole numbers such as 2/8: part 2 of 8 parts".to_owned()),
+    }
+}
+
+impl SweepCommand {
+    /// Runs the command.
+    pub fn run(self) -> Result<Exit, Failure> {
+        let file = &self.scenario.file;
+        files::is_there(file)?;
+        let scenario = scenario::load_sweep(file).map_err(Failure::Faults)?;
+        set_threads(self.threads)?;
+        listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
+        let folder = self.out.clone().unwrap_or_else(|| {
+            PathBuf::from(format!("motefall-sweep-{}", file.file_stem().unwrap_or_default().to_string_lossy()))
+        });
+        let who = format!("process {}, since {}", std::process::id(), output::timestamp(SystemTime::now()));
+        let fields = fields(self.no_cache);
+        let reporter = SweepReporter::new(self.quiet, &scenario.plan, &folder);
+        let swept = Sweep {
+            nominal: &scenario.scenario.inputs,
+            plan: &scenario.plan,
+            identity: scenario.identity(),
+            inputs: &|values| scenario.inputs(values),
+        };
+        let shard = self.shard.unwrap_or(Shard::WHOLE);
+        let done = sweep::run(&swept, shard, &folder, &who, &fields, &reporter);
+        reporter.end();
+        let points = done.map_err(failure)?;
+
+        let shown = folder.display();
+        if shard != Shard::WHOLE {
+            say(&if self.quiet {
+                format!("{shown}\n")
+            } else {
+                format!("Shard {shard}: all {points} points are in {shown}.\nWhen all shards are done: motefall gather DIR... --out WHOLE\n")
+            })?;
+            return Ok(Exit::Done);
+        }
+        let mut result = store::read_result(&folder).or_failed()?;
+        // These may be changed without running the points again.
+        result.name.clone_from(&scenario.scenario.inputs.name);
+        result.note.clone_from(&scenario.scenario.inputs.note);
+        result.plan = scenario.plan.clone();
+        let best_report = best_print(&scenario, &result, &folder, &fields)?;
+        finish(&result, &folder, best_report, self.quiet)
+    }
+}
+
+fn failure(error: SweepError) -> Failure {
+    match error {
+        SweepError::Design(_) => Failure::BadInput(error.into()),
+        SweepError::Store(error) => store_failure(error),
+        SweepError::Stopped { .. } => Failure::Failed(error.into()),
+    }
+}
+
+/// What the user has to change, or what failed.
+pub fn store_failure(error: StoreError) -> Failure {
+    match error {
+        StoreError::File { .. } => Failure::Failed(error.into()),
+        _ => Failure::BadInput(error.into()),
+    }
+}
+
+/// Predicts the recommended point on its own and writes its report; gives its place in the folder.
+fn best_print(
+    scenario: &SweepScenario,
+    result: &SweepResult,
+    folder: &Path,
+    fields: &motefall::jet::store::FieldStore,
+) -> Result<Option<String>, Failure> {
+    let Some(point) = best(result).map(|index| &result.points[index]) else { return Ok(None) };
+    let Ok(inputs) = scenario.inputs(&point.values) else { return Ok(None) };
+    let prediction = match run::predict(&inputs, fields, &Silent) {
+        Ok(prediction) => prediction,
+        Err(RunError::Cancelled) => unreachable!("nothing stops it"),
+        Err(error) => return Err(Failure::Failed(error.into())),
+    };
+    let resolved = scenario::resolved(&inputs);
+    output::write(&prediction, &resolved, &folder.join(BEST), true, None)
+        .context("cannot write the report of the recommended setting; the points are stored, run the same command again")
+        .or_failed()?;
+    Ok(Some(format!("{BEST}/report.html")))
+}
+
+/// Writes tables and report of a whole sweep, and says what came of it.
+pub fn finish(result: &SweepResult, folder: &Path, best_report: Option<String>, quiet: bool) -> Result<Exit, Failure> {
+    output::sweep::write(result, folder, &Extra { best_report })
+        .context("the points are stored; run the same command again to write the tables")
+        .or_failed()?;
+    let window = folder.join("window.html");
+    let wanted = result.plan.wanted_share;
+    let pass = |met: u32, prints: u32| f64::from(met) + 1e-6 >= wanted * f64::from(prints);
+    let ran: Vec<_> = result.points.iter().filter_map(|point| point.outcome.as_ref().ok()).collect();
+    let passing = ran.iter().filter(|stats| pass(stats.met, stats.prints)).count();
+    if quiet {
+        say(&format!("{}\n", window.display()))?;
+    } else {
+        say(&summary(result, ran.len(), passing, &window))?;
+    }
+    let accepted = result.limits.is_empty() || passing > 0;
+    Ok(if accepted { Exit::Done } else { Exit::NotAccepted })
+}
+
+fn summary(result: &SweepResult, ran: usize, passing: usize, window: &Path) -> String {
+    let points = result.points.len();
+    let mut text = format!("{}\n{points} points", result.name);
+    if ran < points {
+        let reason = result.points.iter().find_map(|point| point.outcome.as_ref().err());
+        let reason = reason.and_then(|reason| reason.lines().next()).unwrap_or_default();
+        text += &format!(", {} of them cannot run (the first: {reason})", points - ran);
+    }
+    text.push('\n');
+    if result.limits.is_empty() {
+        text += "No limits are set, so there is no operating window: the figures can be compared in the report.\n";
+    } else {
+        let wanted = output::numbers::percent(result.plan.wanted_share);
+        text += &format!("{passing} of {ran} settings pass in {wanted} or more of their prints.\n");
+        if let Some(point) = best(result).map(|index| &result.points[index])
+            && let Ok(stats) = &point.outcome
+        {
+            let [low, high] = wilson_95(stats.met, stats.prints);
+            text += &format!(
+                "{}: {}\n  {} of {} prints pass ({} to {}, at 95 % confidence)\n",
+                if passing > 0 { "Recommended" } else { "The best of them" },
+                point_words(&result.plan, &point.values),
+                stats.met,
+                stats.prints,
+                output::numbers::percent(low),
+                output::numbers::percent(high),
+            );
+        }
+    }
+    text + &format!("Report: {}\n", window.display())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shards_are_read_strictly() {
+        assert_eq!(shard("2/8"), Ok(Shard { number: 2, of: 8 }));
+        for wrong in ["0/3", "4/3", "3", "a/b", "1/", "-1/2", "1/0"] {
+            assert!(shard(wrong).is_err(), "{wrong}");
+        }
+    }
+}

@@ -1,0 +1,321 @@
+//! Sweeps as a user meets them: killed and resumed, on one thread and two, in shards, refused and full disks. The store is compared byte by byte.
+
+use assert_cmd::Command;
+use assert_cmd::assert::Assert;
+use motefall::run::streams::{Purpose, stream};
+use predicates::prelude::*;
+use rand::Rng;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Stdio};
+use std::time::{Duration, Instant};
+use tempfile::TempDir;
+
+const DONE: i32 = 0;
+const BAD_INPUT: i32 = 2;
+const FAILED: i32 = 3;
+/// Points of the tiny sweep.
+const POINTS: usize = 12;
+
+/// A folder with the tiny sweep in it.
+struct Bench(TempDir);
+
+impl Bench {
+    fn new() -> Self {
+        let bench = Self(tempfile::tempdir().expect("a temporary folder"));
+        fs::write(bench.path("tiny.toml"), scenario()).expect("written");
+        bench
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+
+    fn run(&self, arguments: &[&str]) -> Assert {
+        Command::from(motefall(self.0.path())).args(arguments).assert()
+    }
+
+    fn sweep(&self, out: &str, more: &[&str]) -> Assert {
+        self.run(&[&["sweep", "tiny.toml", "--out", out], more].concat())
+    }
+
+    fn start(&self, out: &str) -> Child {
+        let mut command = motefall(self.0.path());
+        command.args(["sweep", "tiny.toml", "--out", out]).stdout(Stdio::null()).stderr(Stdio::null());
+        command.spawn().expect("the program starts")
+    }
+
+    fn store(&self, out: &str) -> Vec<u8> {
+        fs::read(self.path(out).join("sweep.jsonl")).expect("a store")
+    }
+
+    /// Store and tables.
+    fn results(&self, out: &str) -> Vec<Vec<u8>> {
+        ["sweep.jsonl", "sweep.csv", "sweep.npz", "window.html"]
+            .map(|name| fs::read(self.path(out).join(name)).unwrap_or_else(|e| panic!("{out}/{name}: {e}")))
+            .to_vec()
+    }
+}
+
+fn scenario() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/tiny-sweep.toml");
+    fs::read_to_string(path).expect("the tiny sweep")
+}
+
+fn motefall(folder: &Path) -> std::process::Command {
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_motefall"));
+    command.current_dir(folder).env("MOTEFALL_CACHE", env!("CARGO_TARGET_TMPDIR"));
+    command
+}
+
+fn complains(text: &str) -> predicates::str::ContainsPredicate {
+    predicate::str::contains(text)
+}
+
+fn lines(store: &[u8]) -> usize {
+    store.iter().filter(|byte| **byte == b'\n').count()
+}
+
+#[test]
+fn a_sweep_says_what_came_of_it_and_keeps_points_that_cannot_run() {
+    let bench = Bench::new();
+    bench
+        .sweep("a", &[])
+        .code(DONE)
+        .stdout(complains("12 points, 4 of them cannot run").and(complains("Recommended: path[1].speed_mm_s = ")))
+        .stdout(complains("window.html"))
+        .stderr(complains("1/12 points").and(complains("12/12 points")).and(complains("last: cannot run (path[1].speed_mm_s = 60")));
+    let text = String::from_utf8(bench.store("a")).expect("text");
+    assert_eq!(text.lines().count(), 1 + POINTS);
+    assert_eq!(text.matches("\"cannot_run\":\"").count(), 4, "a nozzle wider than its head");
+    assert!(bench.path("a/best/report.html").is_file());
+    // Once more there is nothing to do; the results are written anew, the same.
+    let before = bench.results("a");
+    bench.sweep("a", &["--quiet"]).code(DONE).stderr("");
+    assert_eq!(bench.results("a"), before);
+    bench.sweep("a", &[]).code(DONE).stderr(complains("going on in a: 12 of 12 points are there"));
+    // Without a name the folder is named after the scenario.
+    bench.run(&["sweep", "tiny.toml", "--quiet"]).code(DONE).stdout(complains("motefall-sweep-tiny"));
+    assert_eq!(bench.results("motefall-sweep-tiny"), before);
+}
+
+#[test]
+fn limits_that_no_setting_meets_are_an_answer() {
+    let bench = Bench::new();
+    fs::write(bench.path("tiny.toml"), scenario().replace("min = 3 ", "min = 99 ").replace("prints = 60", "prints = 3")).expect("written");
+    bench.sweep("a", &[]).code(1).stdout(complains("0 of 8 settings pass").and(complains("The best of them")));
+}
+
+#[test]
+fn killed_at_any_moment_and_resumed_it_ends_like_a_straight_run() {
+    let bench = Bench::new();
+    let began = Instant::now();
+    bench.sweep("straight", &[]).code(DONE);
+    let took = began.elapsed();
+    let straight = bench.results("straight");
+    let (mut hits, mut partial) = (0, 0);
+    // The moments are by chance, though the same each time; what a kill meets then is up to the computer.
+    let mut rng = stream(1, 0, 0, Purpose::Design);
+    for round in 0..10 {
+        let out = format!("killed-{round}");
+        let moment = took.mul_f64(rng.next_u32() as f64 / f64::from(u32::MAX));
+        let mut child = bench.start(&out);
+        std::thread::sleep(moment);
+        hits += usize::from(child.try_wait().expect("it can be asked").is_none());
+        // SIGKILL: no chance to tidy up.
+        child.kill().expect("it can be killed");
+        child.wait().expect("it is gone");
+        let there = bench.path(&out).join("sweep.jsonl");
+        let stored = fs::read(there).map_or(0, |store| lines(&store).saturating_sub(1));
+        partial += usize::from((1..POINTS).contains(&stored));
+        bench.sweep(&out, &[]).code(DONE);
+        assert!(bench.results(&out) == straight, "round {round}: killed after {moment:?} with {stored} points");
+    }
+    println!("{hits} of 10 kills met a running sweep, {partial} of them with some points stored; a straight run takes {took:?}");
+    assert!(hits >= 5, "too few kills met a running sweep: {hits}");
+}
+
+#[test]
+fn one_thread_or_two_give_the_same_bytes() {
+    let bench = Bench::new();
+    bench.sweep("one", &["--threads", "1"]).code(DONE);
+    for threads in ["2", "5"] {
+        bench.sweep(threads, &["--threads", threads]).code(DONE);
+        assert!(bench.results("one") == bench.results(threads), "{threads} threads");
+    }
+    // An adaptive number of prints is decided on the prints alone.
+    let text = scenario().replace("prints = 60", "prints = 7\nmost_prints = 40\nhalf_width_percent = 10").replace("\"own\"", "\"common\"");
+    fs::write(bench.path("tiny.toml"), text).expect("written");
+    bench.sweep("adaptive-one", &["--threads", "1"]);
+    bench.sweep("adaptive-two", &["--threads", "2"]);
+    assert!(bench.results("adaptive-one") == bench.results("adaptive-two"));
+    let store = String::from_utf8(bench.store("adaptive-one")).expect("text");
+    let few = store.matches("\"prints\":7,\"met\"").count();
+    assert!((1..8).contains(&few), "some points need one round, some need more: {few}");
+}
+
+#[test]
+fn shards_gathered_equal_the_straight_run() {
+    let bench = Bench::new();
+    bench.sweep("straight", &[]).code(DONE);
+    let straight = bench.store("straight");
+    for of in [1, 3, 16] {
+        let names: Vec<String> = (1..=of).map(|number| format!("part-{number}-of-{of}")).collect();
+        // The last first: the order does not matter.
+        for (name, number) in names.iter().zip(1..=of).rev() {
+            bench.sweep(name, &["--shard", &format!("{number}/{of}"), "--threads", "1"]).code(DONE);
+        }
+        let out = format!("whole-{of}");
+        let mut arguments = vec!["gather", "--out", &out];
+        arguments.extend(names.iter().rev().map(String::as_str));
+        bench.run(&arguments).code(DONE).stdout(complains("12 points, 4 of them cannot run"));
+        assert!(bench.store(&out) == straight, "{of} shards");
+        for table in ["sweep.csv", "sweep.npz"] {
+            let [a, b] = [&out[..], "straight"].map(|folder| fs::read(bench.path(folder).join(table)).expect("a table"));
+            assert!(a == b, "{table} of {of} shards");
+        }
+    }
+    // Missing, doubled, unequal, and of another sweep.
+    bench
+        .run(&["gather", "part-1-of-3", "part-3-of-3", "--out", "x"])
+        .code(FAILED)
+        .stderr(complains("4 of 12 points are missing; nothing was written"))
+        .stderr(complains("motefall sweep FILE --shard 2/3 --out shard-2    # points 1, 4, 7, 10"));
+    assert!(!bench.path("x").exists());
+    bench
+        .run(&["gather", "part-1-of-3", "straight", "--out", "x"])
+        .code(DONE)
+        .stderr(complains("there more than once, and the same each time: points 0, 3, 6, 9"));
+    assert!(bench.store("x") == straight);
+    let text = String::from_utf8(bench.store("part-1-of-3")).expect("text");
+    fs::write(bench.path("part-1-of-3/sweep.jsonl"), text.replacen("\"met\":", "\"met\":1", 1)).expect("written");
+    bench
+        .run(&["gather", "part-1-of-3", "straight", "--out", "y"])
+        .code(BAD_INPUT)
+        .stderr(complains("point 0 is not the same in part-1-of-3 and straight"));
+    bench.run(&["gather", "tiny.toml", "--out", "y"]).code(BAD_INPUT).stderr(complains("holds no sweep"));
+    fs::write(bench.path("tiny.toml"), scenario().replace("sheath_sccm = 40", "sheath_sccm = 41")).expect("written");
+    bench.sweep("other", &["--shard", "2/3"]).code(DONE);
+    bench
+        .run(&["gather", "straight", "other", "--out", "y"])
+        .code(BAD_INPUT)
+        .stderr(complains("flow.sheath_sccm was 41.0, is now 40.0"));
+    assert!(!bench.path("y").exists());
+    // A shard's folder is not taken for another's.
+    fs::write(bench.path("tiny.toml"), scenario()).expect("written");
+    bench.sweep("straight", &["--shard", "1/2"]).code(BAD_INPUT).stderr(complains("--shard was 1/1, is now 1/2"));
+}
+
+#[test]
+fn a_torn_line_is_repaired_and_a_changed_sweep_refused() {
+    let bench = Bench::new();
+    bench.sweep("a", &[]).code(DONE);
+    let whole = bench.store("a");
+    let path = bench.path("a/sweep.jsonl");
+    fs::write(&path, &whole[..whole.len() - 37]).expect("written");
+    bench.sweep("a", &[]).code(DONE).stderr(complains("11 of 12 points are there, after cutting off a last line"));
+    assert!(bench.store("a") == whole);
+
+    let refused = |from: &str, to: &str, message: &str| {
+        assert!(scenario().contains(from));
+        fs::write(bench.path("tiny.toml"), scenario().replace(from, to)).expect("written");
+        bench.sweep("a", &[]).code(BAD_INPUT).stderr(complains(message));
+        assert!(bench.store("a") == whole, "nothing is touched");
+    };
+    refused("sheath_sccm = 40", "sheath_sccm = 50", "flow.sheath_sccm was 40.0, is now 50.0");
+    refused("seed = 11", "seed = 12", "seed was 11, is now 12");
+    refused("prints = 60", "prints = 61", "sweep.prints.prints was 60, is now 61");
+    refused("median_um = 0.3", "median_um = 0.31", "ink.powder[1].sizes.modes[1].median_um was 0.3, is now 0.31");
+    refused("[10, 20, 40, 60]", "[10, 20, 40, 80]", "sweep.axis[1].values[4] was 60.0, is now 80.0");
+    // A new title is no new sweep.
+    fs::write(bench.path("tiny.toml"), scenario().replace("tiny sweep", "another title")).expect("written");
+    bench.sweep("a", &[]).code(DONE).stdout(complains("another title"));
+    assert!(bench.store("a") == whole);
+
+    fs::write(bench.path("tiny.toml"), scenario()).expect("written");
+    let this = format!("\"program\":\"{}\"", env!("CARGO_PKG_VERSION"));
+    let text = String::from_utf8(whole.clone()).expect("text");
+    assert!(text.contains(&this));
+    fs::write(&path, text.replace(&this, "\"program\":\"0.0.7\"")).expect("written");
+    bench.sweep("a", &[]).code(BAD_INPUT).stderr(complains("was written by motefall 0.0.7"));
+    let mut damaged = whole.clone();
+    let second = whole.iter().position(|byte| *byte == b'\n').expect("a line") + 2;
+    damaged[second] = b'#';
+    fs::write(&path, &damaged).expect("written");
+    bench.sweep("a", &[]).code(BAD_INPUT).stderr(complains("line 2 of a/sweep.jsonl is damaged"));
+    assert!(bench.store("a") == damaged);
+}
+
+#[test]
+fn two_sweeps_do_not_share_a_store() {
+    let bench = Bench::new();
+    // Long enough to be there while the other one comes.
+    fs::write(bench.path("tiny.toml"), scenario().replace("prints = 60", "prints = 5000")).expect("written");
+    let mut first = bench.start("a");
+    let deadline = Instant::now() + Duration::from_secs(20);
+    while !bench.path("a/sweep.jsonl").is_file() && Instant::now() < deadline {
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let id = first.id();
+    bench.sweep("a", &[]).code(BAD_INPUT).stderr(complains(&format!("a is in use by process {id}, since 20")));
+    first.kill().expect("it can be killed");
+    first.wait().expect("it is gone");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_full_disk_loses_nothing() {
+    let bench = Bench::new();
+    bench.sweep("straight", &[]).code(DONE);
+    let straight = bench.results("straight");
+    // The header and some points fit; the signal is ignored, so that writing beyond fails like on a full disk.
+    let blocks = straight[0].len() / 512 / 2;
+    let limited = format!(
+        "trap '' XFSZ; ulimit -f {blocks}; exec {} sweep tiny.toml --out a --threads 1",
+        env!("CARGO_BIN_EXE_motefall")
+    );
+    let mut command = Command::new("sh");
+    let run = command.current_dir(bench.0.path()).args(["-c", &limited]).assert();
+    run.code(FAILED).stderr(complains("cannot add to a/sweep.jsonl").and(complains("run the same command again")));
+    let stored = bench.store("a");
+    assert!(lines(&stored) < 1 + POINTS && lines(&stored) > 1 && straight[0].starts_with(&stored));
+    bench.sweep("a", &[]).code(DONE);
+    assert!(bench.results("a") == straight);
+}
+
+#[test]
+fn a_folder_that_cannot_be_is_told_at_once() {
+    let bench = Bench::new();
+    fs::write(bench.path("taken"), "a file").expect("written");
+    bench
+        .sweep("taken", &[])
+        .code(FAILED)
+        .stderr(complains("cannot make the folder taken").and(complains("choose another folder with --out")));
+    assert_eq!(fs::read_to_string(bench.path("taken")).expect("still there"), "a file");
+    bench.sweep("taken/below", &[]).code(FAILED).stderr(complains("cannot make the folder taken/below"));
+    bench.run(&["sweep", "missing.toml"]).code(BAD_INPUT).stderr(complains("there is no file missing.toml"));
+    bench.sweep("a", &["--shard", "4/3"]).code(BAD_INPUT).stderr(complains("part 2 of 8 parts"));
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_stops_in_order_and_says_how_to_go_on() {
+    let bench = Bench::new();
+    bench.sweep("straight", &[]).code(DONE);
+    let mut command = motefall(bench.0.path());
+    command.args(["sweep", "tiny.toml", "--out", "a"]).stdout(Stdio::null()).stderr(Stdio::piped());
+    let child = command.spawn().expect("the program starts");
+    // Once the store is there, the program listens.
+    let deadline = Instant::now() + Duration::from_secs(20);
+    while !bench.path("a/sweep.jsonl").is_file() && Instant::now() < deadline {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    let id = child.id().to_string();
+    Command::new("kill").args(["-INT", &id]).assert().success();
+    let output = child.wait_with_output().expect("it ends");
+    let told = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(FAILED), "{told}");
+    assert!(told.contains("of 12 points stored; run the same command again to go on from there"), "{told}");
+    bench.sweep("a", &[]).code(DONE);
+    assert!(bench.results("a") == bench.results("straight"));
+}
