@@ -267,7 +267,7 @@ fn the_middle_comes_before_a_corner_that_passes_more_often() {
 fn the_edge_of_the_sweep_is_an_at_least() {
     let result = full(two_axes(5), 200, false).result("All pass", |_| Ok(1.0));
     let text = page(&result, "all_pass");
-    assert!(text.contains("≥"));
+    assert!(text.contains("≥") && text.contains("the window reaches beyond the sweep"));
     let first = &ranked(&result)[0];
     assert_eq!(first.index, 12, "the middle of five by five");
     for both in first.drifts.iter().flatten() {
@@ -362,10 +362,15 @@ fn a_thousand_scattered_points_are_written_within_two_seconds_and_twice_alike() 
         Ok(truth(&lean))
     });
     let dir = folder("thousand");
-    let start = Instant::now();
-    write(&result, &dir, &Extra::default()).expect("written");
-    let took = start.elapsed();
-    eprintln!("1000 points, 4 axes: {took:.2?}");
+    // The shortest of three: other work on the machine only ever adds.
+    let took = (0..3)
+        .map(|_| {
+            let start = Instant::now();
+            write(&result, &dir, &Extra::default()).expect("written");
+            start.elapsed()
+        })
+        .min()
+        .expect("three");
     assert!(took.as_secs_f64() < 2.0, "{took:?}");
     let read = || ["sweep.csv", "sweep.npz", "window.html"].map(|f| fs::read(dir.join(f)).expect("file"));
     let first = read();

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 /// Points in the ranking.
 const MOST: usize = 10;
 /// Candidates judged at a time.
-const BLOCK: usize = 64;
+const BLOCK: usize = 32;
 /// What the edge of the sweep adds to the room of a point there, at most, scaled: beyond it nobody knows.
 const BEYOND: f64 = 0.1;
 /// Largest step of the search for the end of the window, scaled.
@@ -188,7 +188,7 @@ pub(super) fn drift(space: &Space, from: &[f64], axis: usize, way: f64, wanted: 
             inside = outside;
             continue;
         }
-        for _ in 0..20 {
+        for _ in 0..12 {
             let middle = 0.5 * (inside + outside);
             let value = at(middle);
             if good(value) {

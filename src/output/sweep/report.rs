@@ -186,9 +186,9 @@ fn verdict(page: &Page, extra: &Extra) -> Markup {
                 @else if best.class == Class::Below {
                     "None of " (plural(all, "point that ran", "points that ran")) " lets " (page.wanted()) " of its prints through. "
                 } @else {
-                    (plural(likely, "point", "points")) " of " (all) (if likely == 1 { " lets" } else { " let" }) " at least " (page.wanted()) " of the prints through; for "
+                    "At " (likely) " of " (plural(all, "point", "points")) " at least " (page.wanted()) " of the prints pass; at "
                     @if sure == 0 { "none" } @else { (sure) }
-                    " of them even the lower end of the 95 % interval does. "
+                    " of them surely so (even the lower end of the 95\u{a0}% interval reaches " (page.wanted()) "). "
                 }
                 br;
                 (best_words) (page.number_of(best.index)) ", " (settings(page, best.index))
@@ -293,13 +293,17 @@ fn window(page: &Page) -> Result<Markup, png::EncodingError> {
                     }
                 });
             }
+            let bounded = panels.iter().any(|p| p.0.contains("class=\"contour"));
             let held: Vec<usize> = rest.iter().skip(1).copied().collect();
             html! {
                 (PreEscaped(key(page.result.plan.wanted_share, page.failed() > 0, hatched(page), true)))
                 div class=(if single { "" } else { "panels" }) { @for p in &panels { (p) } }
                 p class="caption" {
                     b { "The operating window: share of prints that meet every limit. " }
-                    "Bright is good; inside the white line at least " (page.wanted()) " of the prints pass. "
+                    "Bright is good"
+                    @if bounded { "; inside the white line at least " (page.wanted()) " of the prints pass. " }
+                    @else if page.best().is_some_and(|b| b.class == Class::Below) { ". There is no white line, because nowhere here do " (page.wanted()) " of the prints pass. " }
+                    @else { ". There is no white line, because " (page.wanted()) " of the prints pass wherever the settings are known: the window reaches beyond the sweep, and wider axes would find its edges. " }
                     "The ring is the " (best_word(page)) " setting. "
                     @if let Some(c) = rest.first() {
                         "One panel per value of " (space::name(&page.result.plan.axes[page.space.axes[*c].axis])) ". "
@@ -379,7 +383,7 @@ fn one_axis(page: &Page, k: usize) -> Markup {
     let mut series = vec![
         line(&format!("wanted: {} %", setting(wanted)), 0, Dash::Dashed, vec![[x.range[0], wanted], [x.range[1], wanted]]),
         line("between the points", 2, Dash::Solid, curve),
-        line("95 % interval of a point", 6, Dash::Solid, bars),
+        line("95\u{a0}% interval of a point", 6, Dash::Solid, bars),
         line("", 6, Dash::Solid, effects::ticks_through(&dots, &x)),
     ];
     if let Some(best) = page.best() {
@@ -441,7 +445,7 @@ fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool) -> Markup
     let least = if drift.end == End::Unknown { "≥\u{a0}" } else { "" };
     let end = if drift.end == End::CannotRun { " ✕" } else { "" };
     let text = if drift.end == End::Unknown && drift.scaled < 1e-9 {
-        format!("{arrow}\u{a0}at the sweep's edge")
+        format!("{arrow}\u{a0}edge of the sweep")
     } else {
         format!("{arrow}\u{a0}{least}{}{percent}{end}", significant(drift.distance, 2))
     };
@@ -492,7 +496,7 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
     let below = page.ranking.iter().all(|r| r.class == Class::Below);
     html! {
         p {
-            "Points whose pass probability is surely at least " (page.wanted()) " (lower end of the 95 % interval) come first, then those that reach it without being sure, then the others by how often they pass. "
+            "Points whose pass probability is surely at least " (page.wanted()) " (lower end of the 95\u{a0}% interval) come first, then those that reach it without being sure, then the others by how often they pass. "
             "Within the first two kinds the one stands higher whose most delicate setting can drift farthest, as a share of its axis, before the pass probability falls below " (page.wanted()) "; so the first sits inside the window, not at its edge."
         }
         div class="scroll ranks" { table {
@@ -522,7 +526,7 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
                             }
                             td class="pass" {
                                 (stats.met) " of " (stats.prints) ": " b { (percent(r.share)) }
-                                span class="why" { (percent(r.interval[0]).replace("\u{a0}%", "")) " to " (percent(r.interval[1])) " · " (class_words(r.class)) }
+                                span class="why" { (percent(r.interval[0]).replace("\u{a0}%", "")) " to " (percent(r.interval[1])) br; (class_words(r.class)) }
                             }
                             td { (margin_words(page.result, stats)) }
                             td class="n" { (significant(stats.print_time / 60.0, 3)) }
@@ -599,8 +603,8 @@ fn main_effects(page: &Page) -> Markup {
     html! {
         p class="caption" {
             "Means over all points at one value of the setting, whatever the others are: "
-            @if page.space.is_grid() { "one dot per value of the grid; the bar is the 95 % interval from the chance between prints. " }
-            @else { "points gathered in eight even parts of the axis; the bar is the 95 % interval of the mean over these points (their other settings differ). " }
+            @if page.space.is_grid() { "one dot per value of the grid; the bar is the 95\u{a0}% interval from the chance between prints. " }
+            @else { "points gathered in eight even parts of the axis; the bar is the 95\u{a0}% interval of the mean over these points (their other settings differ). " }
             "Dashed: the limit, or the wanted share. A flat row of dots says that this setting hardly matters on the average; a window that leans across two settings is seen in the picture above, not here."
         }
         @for row in &rows {
