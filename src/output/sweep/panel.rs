@@ -211,14 +211,23 @@ impl Panel<'_> {
             let x = px(place);
             let _ = write!(out, r#"<path class="axis" d="M{x:.1} {:.1}v5"/>"#, py(0.0));
             if !text.is_empty() {
-                let _ = write!(out, r#"<text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{text}</text>"#, py(0.0) + 18.0);
+                let _ = write!(
+                    out,
+                    r#"<text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{text}</text>"#,
+                    py(0.0) + 18.0
+                );
             }
         }
         for (place, text) in ticks(self.space, b, inner_height, 17.0) {
             let y = py(place);
             let _ = write!(out, r#"<path class="axis" d="M{left:.1} {y:.1}h-5"/>"#);
             if !text.is_empty() {
-                let _ = write!(out, r#"<text class="tick" x="{:.1}" y="{:.1}" text-anchor="end">{text}</text>"#, left - 8.0, y + 4.0);
+                let _ = write!(
+                    out,
+                    r#"<text class="tick" x="{:.1}" y="{:.1}" text-anchor="end">{text}</text>"#,
+                    left - 8.0,
+                    y + 4.0
+                );
             }
         }
         let _ = write!(
@@ -271,7 +280,9 @@ impl Panel<'_> {
         if let Some(best) = self.best {
             // In this panel itself, or its shadow where another setting differs.
             let place = &self.space.places[best.index];
-            if points.iter().any(|(i, _)| *i == best.index) && (0..place.len()).all(|k| k == a || k == b || (place[k] - self.slice[k]).abs() < 1e-9) {
+            if points.iter().any(|(i, _)| *i == best.index)
+                && (0..place.len()).all(|k| k == a || k == b || (place[k] - self.slice[k]).abs() < 1e-9)
+            {
                 let (x, y) = (px(place[a]), py(place[b]));
                 let word = if best.class == Class::Below { "best so far" } else { "recommended" };
                 let (dx, anchor) = if place[a] > 0.7 { (-14.0, "end") } else { (14.0, "start") };
@@ -291,7 +302,9 @@ impl Panel<'_> {
 
 /// The colours' key with the wanted share marked.
 pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String {
-    let mut out = String::from(r#"<svg class="window key" viewBox="0 0 760 58" role="img" aria-label="Colours of the pass probability">"#);
+    let mut out = String::from(
+        r#"<svg class="window key" viewBox="0 0 760 58" role="img" aria-label="Colours of the pass probability">"#,
+    );
     let (left, width) = (14.0, 270.0);
     let steps = 54;
     for i in 0..steps {
@@ -307,7 +320,10 @@ pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String
     let _ = write!(out, r#"<text class="label" x="{left}" y="11">prints that pass every limit (%)</text>"#);
     for percent in [0, 25, 50, 75, 100] {
         let x = left + width * f64::from(percent) / 100.0;
-        let _ = write!(out, r#"<path class="axis" d="M{x:.1} 32v4"/><text class="tick" x="{x:.1}" y="49" text-anchor="middle">{percent}</text>"#);
+        let _ = write!(
+            out,
+            r#"<path class="axis" d="M{x:.1} 32v4"/><text class="tick" x="{x:.1}" y="49" text-anchor="middle">{percent}</text>"#
+        );
     }
     let x = left + width * wanted;
     let _ = write!(out, r#"<path class="contour under" d="M{x:.1} 16v18"/><path class="contour" d="M{x:.1} 16v18"/>"#);
@@ -327,12 +343,19 @@ pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String
         x += wide;
     };
     item(
-        &format!(r#"<rect x="-2" y="-9" width="28" height="18" fill="{}"/><path class="contour under" d="M0 0h24"/><path class="contour" d="M0 0h24"/>"#, css(0.5)),
+        &format!(
+            r#"<rect x="-2" y="-9" width="28" height="18" fill="{}"/><path class="contour under" d="M0 0h24"/><path class="contour" d="M0 0h24"/>"#,
+            css(0.5)
+        ),
         &format!("{} % pass", setting(wanted * 100.0)),
         &mut out,
     );
     if points {
-        item(&format!(r#"<circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#, css(0.97)), "a point; white rim: enough pass", &mut out);
+        item(
+            &format!(r#"<circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#, css(0.97)),
+            "a point; white rim: enough pass",
+            &mut out,
+        );
     }
     if cannot_run {
         item(r#"<path class="cross" d="M6.500 -5.500l11 11M6.500 5.500l11 -11"/>"#, "could not run", &mut out);
@@ -352,7 +375,9 @@ pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String
 pub fn plot_axis(scaled: &Scaled) -> Axis {
     let [low, high] = scaled.range;
     match scaled.scale {
-        Scale::Linear => Axis::over(&scaled.label, Scale::Linear, low - 0.04 * (high - low), high + 0.04 * (high - low)),
+        Scale::Linear => {
+            Axis::over(&scaled.label, Scale::Linear, low - 0.04 * (high - low), high + 0.04 * (high - low))
+        }
         Scale::Log => {
             let pad = (high / low).powf(0.04);
             Axis::over(&scaled.label, Scale::Log, low / pad, high * pad)
@@ -366,7 +391,9 @@ mod tests {
 
     fn field(share: impl Fn(f64, f64) -> Value) -> Field {
         let middle = |i: usize| (i as f64 + 0.5) / 40.0;
-        Field { values: (0..40).map(|row| (0..40).map(|column| share(middle(column), middle(row))).collect()).collect() }
+        Field {
+            values: (0..40).map(|row| (0..40).map(|column| share(middle(column), middle(row))).collect()).collect(),
+        }
     }
 
     #[test]

@@ -66,8 +66,12 @@ pub fn unit(axis: &Axis) -> String {
 
 /// Words for an axis without the unit.
 pub fn name(axis: &Axis) -> String {
-    let ending: String =
-        axis.unit.replace('µ', "u").chars().map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '_' }).collect();
+    let ending: String = axis
+        .unit
+        .replace('µ', "u")
+        .chars()
+        .map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '_' })
+        .collect();
     let ending = if ending == "%" || axis.unit == "%" { "percent".to_string() } else { ending };
     let key = axis.key.as_str();
     let bare = if ending.is_empty() { key } else { key.strip_suffix(&format!("_{ending}")).unwrap_or(key) };
@@ -365,7 +369,8 @@ mod tests {
 
     #[test]
     fn names_lose_their_unit() {
-        let axis = |key: &str, unit: &str| Axis { key: key.into(), unit: unit.into(), values: AxisValues::List(vec![]) };
+        let axis =
+            |key: &str, unit: &str| Axis { key: key.into(), unit: unit.into(), values: AxisValues::List(vec![]) };
         assert_eq!(label(&axis("flow.sheath_sccm", "sccm")), "flow · sheath (sccm)");
         assert_eq!(label(&axis("path[1].speed_mm_s", "mm/s")), "path[1] · speed (mm/s)");
         assert_eq!(label(&axis("flight.stand_off_um", "um")), "flight · stand off (µm)");
