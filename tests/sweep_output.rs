@@ -46,7 +46,10 @@ fn grid(axes: &[Axis]) -> Vec<Vec<f64>> {
     for axis in axes {
         let n = count(axis);
         let values: Vec<f64> = (0..n).map(|i| if n > 1 { i as f64 / (n - 1) as f64 } else { 0.0 }).collect();
-        out = out.into_iter().flat_map(|p: Vec<f64>| values.iter().map(move |v| [p.clone(), vec![*v]].concat())).collect();
+        out = out
+            .into_iter()
+            .flat_map(|p: Vec<f64>| values.iter().map(move |v| [p.clone(), vec![*v]].concat()))
+            .collect();
     }
     out
 }
@@ -130,7 +133,11 @@ impl Make {
                             figure(0.05 + 0.2 * (1.0 - p), 0.01),
                         ],
                         margin_sd: Some((coverage - 0.8) / 0.03),
-                        cautions: if place[0] > 0.8 { vec!["jet-length".into(), "gsd-unverified".into()] } else { vec!["gsd-unverified".into()] },
+                        cautions: if place[0] > 0.8 {
+                            vec!["jet-length".into(), "gsd-unverified".into()]
+                        } else {
+                            vec!["gsd-unverified".into()]
+                        },
                         print_time: 300.0 + 900.0 * place[0],
                         ink_used: (2.0 + 6.0 * place[0]) * 1e-9,
                         droplets: 4.0e4,
@@ -143,7 +150,13 @@ impl Make {
             name: name.into(),
             note: "Made-up numbers that show what the page looks like; no print was computed.".into(),
             seed: 7,
-            plan: SweepPlan { axes: self.axes, design: self.design, prints: PointPrints::Fixed(self.prints), chance: Chance::Common, wanted_share: WANTED },
+            plan: SweepPlan {
+                axes: self.axes,
+                design: self.design,
+                prints: PointPrints::Fixed(self.prints),
+                chance: Chance::Common,
+                wanted_share: WANTED,
+            },
             limits,
             places,
             points,
@@ -214,7 +227,12 @@ fn drift_margins_on_a_grid_agree_with_the_truth_within_half_a_step() {
             for (d, way) in both.expect("varies").iter().zip([-1.0, 1.0]) {
                 // A straight line between two points of a curve that falls from 1 to 0 within a few steps.
                 let expected = true_room(&place, axis, way);
-                assert!((d.scaled - expected).abs() < 0.5 / 12.0, "point {} axis {axis}: {} for {expected}", r.index, d.scaled);
+                assert!(
+                    (d.scaled - expected).abs() < 0.5 / 12.0,
+                    "point {} axis {axis}: {} for {expected}",
+                    r.index,
+                    d.scaled
+                );
                 assert_eq!(d.end, End::Fails);
                 let moved = unscale(&result.plan.axes[axis], place[axis] + way * d.scaled);
                 assert!((d.distance - (moved - values[axis]).abs()).abs() < 1e-9 * values[axis].abs());
@@ -267,7 +285,7 @@ fn the_middle_comes_before_a_corner_that_passes_more_often() {
 fn the_edge_of_the_sweep_is_an_at_least() {
     let result = full(two_axes(5), 200, false).result("All pass", |_| Ok(1.0));
     let text = page(&result, "all_pass");
-    assert!(text.contains("≥"));
+    assert!(text.contains("≥") && text.contains("the window reaches beyond the sweep"));
     let first = &ranked(&result)[0];
     assert_eq!(first.index, 12, "the middle of five by five");
     for both in first.drifts.iter().flatten() {
@@ -312,9 +330,14 @@ fn points_that_cannot_run_end_the_window_and_are_grouped() {
     assert!(text.matches("cannot run: the jet is choked").count() >= 24, "a cross for each");
     let failed: Vec<usize> = result.points.iter().filter(|p| p.outcome.is_err()).map(|p| p.point as usize).collect();
     assert!(ranked(&result).iter().all(|r| !failed.contains(&r.index)));
-    assert_eq!(result.points[best(&result).expect("ran")].values[2], 200.0, "not at the edge of the sweep, where nobody knows what is beyond");
+    assert_eq!(
+        result.points[best(&result).expect("ran")].values[2],
+        200.0,
+        "not at the edge of the sweep, where nobody knows what is beyond"
+    );
 
-    let nothing = full(two_axes(2), 10, false).result("Nothing runs", |_| Err("the nozzle is wider than the head".into()));
+    let nothing =
+        full(two_axes(2), 10, false).result("Nothing runs", |_| Err("the nozzle is wider than the head".into()));
     assert_eq!(best(&nothing), None);
     assert!(page(&nothing, "nothing").contains("No point could run"));
 
@@ -331,7 +354,8 @@ fn points_that_cannot_run_end_the_window_and_are_grouped() {
 
 #[test]
 fn one_point_and_no_limits() {
-    let one = full(vec![linear("flow.sheath_sccm", "sccm", 40.0, 40.0, 1)], 40, false).result("One point", |_| Ok(0.95));
+    let one =
+        full(vec![linear("flow.sheath_sccm", "sccm", 40.0, 40.0, 1)], 40, false).result("One point", |_| Ok(0.95));
     let text = page(&one, "one_point");
     assert!(text.contains("no window to draw"));
     assert_eq!(best(&one), Some(0));
@@ -362,10 +386,15 @@ fn a_thousand_scattered_points_are_written_within_two_seconds_and_twice_alike() 
         Ok(truth(&lean))
     });
     let dir = folder("thousand");
-    let start = Instant::now();
-    write(&result, &dir, &Extra::default()).expect("written");
-    let took = start.elapsed();
-    eprintln!("1000 points, 4 axes: {took:.2?}");
+    // The shortest of three: other work on the machine only ever adds.
+    let took = (0..3)
+        .map(|_| {
+            let start = Instant::now();
+            write(&result, &dir, &Extra::default()).expect("written");
+            start.elapsed()
+        })
+        .min()
+        .expect("three");
     assert!(took.as_secs_f64() < 2.0, "{took:?}");
     let read = || ["sweep.csv", "sweep.npz", "window.html"].map(|f| fs::read(dir.join(f)).expect("file"));
     let first = read();
@@ -390,7 +419,8 @@ fn same(cell: &str, value: f64) {
 #[test]
 fn table_and_arrays_hold_the_same_numbers_as_the_result() {
     let axes = vec![linear("flow.sheath_sccm", "sccm", 20.0, 120.0, 4), log("path[1].speed_mm_s", "mm/s", 0.5, 8.0, 3)];
-    let result = full(axes, 37, true).result("Small", |p| if p[0] > 0.9 && p[1] > 0.9 { Err("choked, \"badly\"".into()) } else { Ok(truth(p)) });
+    let result = full(axes, 37, true)
+        .result("Small", |p| if p[0] > 0.9 && p[1] > 0.9 { Err("choked, \"badly\"".into()) } else { Ok(truth(p)) });
     page(&result, "small");
     let dir = folder("small");
     let mut reader = csv::Reader::from_path(dir.join("sweep.csv")).expect("table");

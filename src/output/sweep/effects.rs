@@ -44,7 +44,9 @@ fn groups(space: &Space, axis: usize) -> Vec<(f64, Vec<usize>)> {
 /// Share of the variance between points that the mean over each axis alone explains, largest first.
 pub fn influence(result: &SweepResult, space: &Space) -> (Vec<(usize, f64)>, Basis) {
     let margins = || {
-        let of = |p: &crate::figures::sweep::PointRecord| p.outcome.as_ref().ok().and_then(|s| s.margin_sd).filter(|m| m.is_finite());
+        let of = |p: &crate::figures::sweep::PointRecord| {
+            p.outcome.as_ref().ok().and_then(|s| s.margin_sd).filter(|m| m.is_finite())
+        };
         result.points.iter().map(of).collect::<Vec<_>>()
     };
     for (basis, values) in [(Basis::Pass, space.shares.clone()), (Basis::Margin, margins())] {
@@ -110,7 +112,15 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
             (100.0 * f64::from(s.met) / f64::from(s.prints), 50.0 * (high - low))
         })
     };
-    let mut out = vec![row(result, space, "Prints that pass every limit", "pass (%)", &pass, &[100.0 * result.plan.wanted_share], Some([0.0, 104.0]))];
+    let mut out = vec![row(
+        result,
+        space,
+        "Prints that pass every limit",
+        "pass (%)",
+        &pass,
+        &[100.0 * result.plan.wanted_share],
+        Some([0.0, 104.0]),
+    )];
     let mut seen = vec![];
     for limit in &result.limits {
         let place = result.places.iter().position(|(k, at)| k.id == limit.figure && *at == limit.place);
@@ -119,10 +129,13 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
         let (kind, at) = &result.places[index];
         let reading = move |s: &PointStats| {
             let f = s.figures.get(index).copied().flatten()?;
-            Some((f.mean * kind.per_si, 0.5 * (f.interval[1] - f.interval[0]) * kind.per_si)).filter(|r| r.0.is_finite() && r.1.is_finite())
+            Some((f.mean * kind.per_si, 0.5 * (f.interval[1] - f.interval[0]) * kind.per_si))
+                .filter(|r| r.0.is_finite() && r.1.is_finite())
         };
         let name = numbers::label(kind);
-        let title = at.as_ref().map_or_else(|| super::parallel::capital(&name), |at| format!("{}, {at}", super::parallel::capital(&name)));
+        let title = at
+            .as_ref()
+            .map_or_else(|| super::parallel::capital(&name), |at| format!("{}, {at}", super::parallel::capital(&name)));
         let unit = numbers::unit(kind.unit);
         let label = if unit.is_empty() { "mean".to_string() } else { format!("mean ({unit})") };
         let bounds: Vec<f64> = result
@@ -138,7 +151,15 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
     out
 }
 
-fn row(result: &SweepResult, space: &Space, title: &str, label: &str, reading: &Reading<'_>, bounds: &[f64], range: Option<[f64; 2]>) -> Row {
+fn row(
+    result: &SweepResult,
+    space: &Space,
+    title: &str,
+    label: &str,
+    reading: &Reading<'_>,
+    bounds: &[f64],
+    range: Option<[f64; 2]>,
+) -> Row {
     let mut low_high = bounds.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(*v), b.max(*v)));
     let mut curves = vec![];
     for axis in 0..space.axes.len() {
@@ -178,7 +199,12 @@ fn row(result: &SweepResult, space: &Space, title: &str, label: &str, reading: &
             Axis::over(label, Scale::Linear, low, low_high.1 + pad)
         }
     };
-    let line = |colour: usize, dash: Dash, points: Vec<[f64; 2]>| Series { name: String::new(), colour, dash, mark: Mark::Line(points) };
+    let line = |colour: usize, dash: Dash, points: Vec<[f64; 2]>| Series {
+        name: String::new(),
+        colour,
+        dash,
+        mark: Mark::Line(points),
+    };
     let plots = curves
         .into_iter()
         .enumerate()
@@ -190,7 +216,13 @@ fn row(result: &SweepResult, space: &Space, title: &str, label: &str, reading: &
             series.push(line(2, Dash::Solid, means));
             series.push(line(2, Dash::Solid, bars));
             series.push(line(2, Dash::Solid, marks));
-            Plot { size: [330.0, 220.0], x, y: y.clone(), series, description: format!("{title} over {}", space.axes[axis].label) }
+            Plot {
+                size: [330.0, 220.0],
+                x,
+                y: y.clone(),
+                series,
+                description: format!("{title} over {}", space.axes[axis].label),
+            }
         })
         .collect();
     Row { title: title.into(), plots }

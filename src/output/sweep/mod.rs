@@ -43,10 +43,7 @@ pub fn write(result: &SweepResult, dir: &Path, extra: &Extra) -> Result<Vec<Path
     let contents = [
         ("sweep.csv", tables::csv(result).map_err(|e| encode("sweep.csv", e.to_string()))?),
         ("sweep.npz", tables::npz(result).map_err(|e| encode("sweep.npz", e.to_string()))?),
-        (
-            "window.html",
-            report::html(result, extra).map_err(|e| encode("window.html", e.to_string()))?.into_bytes(),
-        ),
+        ("window.html", report::html(result, extra).map_err(|e| encode("window.html", e.to_string()))?.into_bytes()),
     ];
     let mut ready = vec![];
     for (name, bytes) in &contents {

@@ -7,14 +7,15 @@ use crate::output::picture;
 use crate::output::plot::{Axis, Scale, escape};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use rayon::prelude::*;
 use std::fmt::Write;
 
 /// Pixels along an edge of the colour field.
 const PIXELS: usize = 72;
 /// The same for designs of many points, where each pixel costs a search through the points.
-const FEW_PIXELS: usize = 36;
+const FEW_PIXELS: usize = 48;
 /// Points from which on fewer pixels are drawn.
-const MANY_POINTS: usize = 3000;
+const MANY_POINTS: usize = 300;
 /// A point is drawn when it lies no farther than this from the held settings, scaled, on each of the other axes.
 pub const SLICE: f64 = 0.15;
 
@@ -30,6 +31,7 @@ impl Field {
         let pixels = if space.places.len() > MANY_POINTS && !space.is_grid() { FEW_PIXELS } else { PIXELS };
         let middle = |i: usize| (i as f64 + 0.5) / pixels as f64;
         let values = (0..pixels)
+            .into_par_iter()
             .map(|row| {
                 let mut place = slice.to_vec();
                 place[b] = middle(row);
@@ -209,14 +211,23 @@ impl Panel<'_> {
             let x = px(place);
             let _ = write!(out, r#"<path class="axis" d="M{x:.1} {:.1}v5"/>"#, py(0.0));
             if !text.is_empty() {
-                let _ = write!(out, r#"<text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{text}</text>"#, py(0.0) + 18.0);
+                let _ = write!(
+                    out,
+                    r#"<text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{text}</text>"#,
+                    py(0.0) + 18.0
+                );
             }
         }
         for (place, text) in ticks(self.space, b, inner_height, 17.0) {
             let y = py(place);
             let _ = write!(out, r#"<path class="axis" d="M{left:.1} {y:.1}h-5"/>"#);
             if !text.is_empty() {
-                let _ = write!(out, r#"<text class="tick" x="{:.1}" y="{:.1}" text-anchor="end">{text}</text>"#, left - 8.0, y + 4.0);
+                let _ = write!(
+                    out,
+                    r#"<text class="tick" x="{:.1}" y="{:.1}" text-anchor="end">{text}</text>"#,
+                    left - 8.0,
+                    y + 4.0
+                );
             }
         }
         let _ = write!(
@@ -269,7 +280,9 @@ impl Panel<'_> {
         if let Some(best) = self.best {
             // In this panel itself, or its shadow where another setting differs.
             let place = &self.space.places[best.index];
-            if points.iter().any(|(i, _)| *i == best.index) && (0..place.len()).all(|k| k == a || k == b || (place[k] - self.slice[k]).abs() < 1e-9) {
+            if points.iter().any(|(i, _)| *i == best.index)
+                && (0..place.len()).all(|k| k == a || k == b || (place[k] - self.slice[k]).abs() < 1e-9)
+            {
                 let (x, y) = (px(place[a]), py(place[b]));
                 let word = if best.class == Class::Below { "best so far" } else { "recommended" };
                 let (dx, anchor) = if place[a] > 0.7 { (-14.0, "end") } else { (14.0, "start") };
@@ -289,7 +302,9 @@ impl Panel<'_> {
 
 /// The colours' key with the wanted share marked.
 pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String {
-    let mut out = String::from(r#"<svg class="window key" viewBox="0 0 760 60" role="img" aria-label="Colours of the pass probability">"#);
+    let mut out = String::from(
+        r#"<svg class="window key" viewBox="0 0 760 58" role="img" aria-label="Colours of the pass probability">"#,
+    );
     let (left, width) = (14.0, 270.0);
     let steps = 54;
     for i in 0..steps {
@@ -305,22 +320,42 @@ pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String
     let _ = write!(out, r#"<text class="label" x="{left}" y="11">prints that pass every limit (%)</text>"#);
     for percent in [0, 25, 50, 75, 100] {
         let x = left + width * f64::from(percent) / 100.0;
-        let _ = write!(out, r#"<path class="axis" d="M{x:.1} 32v4"/><text class="tick" x="{x:.1}" y="49" text-anchor="middle">{percent}</text>"#);
+        let _ = write!(
+            out,
+            r#"<path class="axis" d="M{x:.1} 32v4"/><text class="tick" x="{x:.1}" y="49" text-anchor="middle">{percent}</text>"#
+        );
     }
     let x = left + width * wanted;
     let _ = write!(out, r#"<path class="contour under" d="M{x:.1} 16v18"/><path class="contour" d="M{x:.1} 16v18"/>"#);
-    let mut x = 314.0;
+    // Words go into a second row when the first is full.
+    let (mut x, mut y) = (314.0, 16.0);
     let mut item = |mark: &str, words: &str, out: &mut String| {
-        let _ = write!(out, r#"<g transform="translate({x:.0} 25)">{mark}</g><text class="tick" x="{:.0}" y="29">{words}</text>"#, x + 32.0);
-        x += 44.0 + 6.4 * words.chars().count() as f64;
+        let wide = 44.0 + 6.6 * words.chars().count() as f64;
+        if x + wide > 760.0 {
+            (x, y) = (314.0, 43.0);
+        }
+        let _ = write!(
+            out,
+            r#"<g transform="translate({x:.0} {y:.0})">{mark}</g><text class="tick" x="{:.0}" y="{:.0}">{words}</text>"#,
+            x + 32.0,
+            y + 4.0
+        );
+        x += wide;
     };
     item(
-        &format!(r#"<rect x="-2" y="-9" width="28" height="18" fill="{}"/><path class="contour under" d="M0 0h24"/><path class="contour" d="M0 0h24"/>"#, css(0.5)),
+        &format!(
+            r#"<rect x="-2" y="-9" width="28" height="18" fill="{}"/><path class="contour under" d="M0 0h24"/><path class="contour" d="M0 0h24"/>"#,
+            css(0.5)
+        ),
         &format!("{} % pass", setting(wanted * 100.0)),
         &mut out,
     );
     if points {
-        item(&format!(r#"<circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#, css(0.97)), "a point; white rim: enough pass", &mut out);
+        item(
+            &format!(r#"<circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#, css(0.97)),
+            "a point; white rim: enough pass",
+            &mut out,
+        );
     }
     if cannot_run {
         item(r#"<path class="cross" d="M6.500 -5.500l11 11M6.500 5.500l11 -11"/>"#, "could not run", &mut out);
@@ -340,10 +375,47 @@ pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String
 pub fn plot_axis(scaled: &Scaled) -> Axis {
     let [low, high] = scaled.range;
     match scaled.scale {
-        Scale::Linear => Axis::over(&scaled.label, Scale::Linear, low - 0.04 * (high - low), high + 0.04 * (high - low)),
+        Scale::Linear => {
+            Axis::over(&scaled.label, Scale::Linear, low - 0.04 * (high - low), high + 0.04 * (high - low))
+        }
         Scale::Log => {
             let pad = (high / low).powf(0.04);
             Axis::over(&scaled.label, Scale::Log, low / pad, high * pad)
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn field(share: impl Fn(f64, f64) -> Value) -> Field {
+        let middle = |i: usize| (i as f64 + 0.5) / 40.0;
+        Field {
+            values: (0..40).map(|row| (0..40).map(|column| share(middle(column), middle(row))).collect()).collect(),
+        }
+    }
+
+    #[test]
+    fn the_contour_of_a_cone_is_its_circle() {
+        // 1 - r about (0.5, 0.4) is 0.7 on the circle of radius 0.3; between cells of 1/40 the straight line errs by (1/40)^2/(8 * 0.3) = 2.6e-4.
+        let cone = field(|x, y| Value::Share(1.0 - (x - 0.5).hypot(y - 0.4)));
+        let pieces = cone.contour(0.7);
+        let mut length = 0.0;
+        for [p, q] in &pieces {
+            for end in [p, q] {
+                assert!(((end[0] - 0.5).hypot(end[1] - 0.4) - 0.3).abs() < 5e-4, "{end:?}");
+            }
+            length += (p[0] - q[0]).hypot(p[1] - q[1]);
+        }
+        assert!((length / (2.0 * std::f64::consts::PI * 0.3) - 1.0).abs() < 0.01, "a closed circle: {length}");
+    }
+
+    #[test]
+    fn no_contour_where_nothing_crosses_or_is_known() {
+        assert!(field(|_, _| Value::Share(0.9)).contour(0.9).is_empty(), "at the level counts as inside");
+        assert!(field(|_, _| Value::Unknown).contour(0.5).is_empty());
+        let half = field(|x, _| if x < 0.5 { Value::Share(1.0) } else { Value::CannotRun });
+        assert!(half.contour(0.5).is_empty(), "what cannot run is no contour");
     }
 }

@@ -36,7 +36,8 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
     for (k, scaled) in space.axes.iter().enumerate() {
         let axis = &result.plan.axes[scaled.axis];
         let name = space::name(axis);
-        let (section, last) = name.rsplit_once(" · ").map_or((String::new(), name.clone()), |(a, b)| (a.into(), b.into()));
+        let (section, last) =
+            name.rsplit_once(" · ").map_or((String::new(), name.clone()), |(a, b)| (a.into(), b.into()));
         let unit = space::unit(axis);
         let scale = Axis { label: String::new(), scale: scaled.scale, range: scaled.range };
         let ticks = match space.levels(k) {
@@ -59,7 +60,9 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         ticks: ticks(&scale),
         scale,
         accepted: Some([wanted, 1.0]),
-        value: Box::new(|p| p.outcome.as_ref().ok().filter(|s| s.prints > 0).map(|s| 100.0 * f64::from(s.met) / f64::from(s.prints))),
+        value: Box::new(|p| {
+            p.outcome.as_ref().ok().filter(|s| s.prints > 0).map(|s| 100.0 * f64::from(s.met) / f64::from(s.prints))
+        }),
     });
     let mut seen = vec![];
     for limit in &result.limits {
@@ -100,7 +103,12 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
 }
 
 fn ticks(scale: &Axis) -> Vec<(f64, String)> {
-    scale.ticks(5).into_iter().filter(|t| !t.1.is_empty()).filter_map(|(v, text)| Some((scale.place(v)?, text))).collect()
+    scale
+        .ticks(5)
+        .into_iter()
+        .filter(|t| !t.1.is_empty())
+        .filter_map(|(v, text)| Some((scale.place(v)?, text)))
+        .collect()
 }
 
 /// The figure with its caption.
@@ -144,21 +152,53 @@ pub fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Mar
     out.push_str("</g>");
     if let Some(best) = best {
         let d = path(&result.points[best.index]);
-        let _ = write!(out, r#"<path class="thread under" d="{d}"/><path class="thread" style="stroke:{}" d="{d}"/>"#, css(best.share));
+        let _ = write!(
+            out,
+            r#"<path class="thread under" d="{d}"/><path class="thread" style="stroke:{}" d="{d}"/>"#,
+            css(best.share)
+        );
     }
     for (k, upright) in uprights.iter().enumerate() {
         let at = x(k);
-        let anchor = if k == 0 { "start" } else if k + 1 == uprights.len() { "end" } else { "middle" };
-        let text_x = if k == 0 { at - 56.0 } else if k + 1 == uprights.len() { at + 56.0 } else { at };
+        let anchor = if k == 0 {
+            "start"
+        } else if k + 1 == uprights.len() {
+            "end"
+        } else {
+            "middle"
+        };
+        let text_x = if k == 0 {
+            at - 56.0
+        } else if k + 1 == uprights.len() {
+            at + 56.0
+        } else {
+            at
+        };
         for (line, words) in upright.head.iter().enumerate() {
-            let _ = write!(out, r#"<text class="label" x="{text_x:.1}" y="{:.0}" text-anchor="{anchor}">{}</text>"#, 12.0 + 16.0 * line as f64, escape(words));
+            let _ = write!(
+                out,
+                r#"<text class="label" x="{text_x:.1}" y="{:.0}" text-anchor="{anchor}">{}</text>"#,
+                12.0 + 16.0 * line as f64,
+                escape(words)
+            );
         }
         if let Some([a, b]) = upright.accepted {
-            let _ = write!(out, r#"<rect class="accepted" x="{:.1}" y="{:.1}" width="8" height="{:.1}"/>"#, at - 4.0, y(b), (y(a) - y(b)).max(1.5));
+            let _ = write!(
+                out,
+                r#"<rect class="accepted" x="{:.1}" y="{:.1}" width="8" height="{:.1}"/>"#,
+                at - 4.0,
+                y(b),
+                (y(a) - y(b)).max(1.5)
+            );
         }
         let _ = write!(out, r#"<path class="upright" d="M{at:.1} {:.1}V{:.1}"/>"#, y(1.0), y(0.0));
         for (place, words) in &upright.ticks {
-            let _ = write!(out, r#"<text class="nighttick" x="{:.1}" y="{:.1}" text-anchor="end">{words}</text>"#, at - 7.0, y(*place) + 4.0);
+            let _ = write!(
+                out,
+                r#"<text class="nighttick" x="{:.1}" y="{:.1}" text-anchor="end">{words}</text>"#,
+                at - 7.0,
+                y(*place) + 4.0
+            );
         }
     }
     out.push_str("</svg>");

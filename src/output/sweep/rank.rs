@@ -8,7 +8,7 @@ use rayon::prelude::*;
 /// Points in the ranking.
 const MOST: usize = 10;
 /// Candidates judged at a time.
-const BLOCK: usize = 64;
+const BLOCK: usize = 32;
 /// What the edge of the sweep adds to the room of a point there, at most, scaled: beyond it nobody knows.
 const BEYOND: f64 = 0.1;
 /// Largest step of the search for the end of the window, scaled.
@@ -103,7 +103,11 @@ pub(super) fn ranked_in(result: &SweepResult, space: &Space) -> Vec<Ranked> {
         b.class
             .cmp(&a.class)
             .then(compare(&b.rooms, &a.rooms))
-            .then(if a.class == Class::Below { b.share.total_cmp(&a.share) } else { b.interval[0].total_cmp(&a.interval[0]) })
+            .then(if a.class == Class::Below {
+                b.share.total_cmp(&a.share)
+            } else {
+                b.interval[0].total_cmp(&a.interval[0])
+            })
             .then(b.share.total_cmp(&a.share))
             .then(b.interval[0].total_cmp(&a.interval[0]))
             .then(margin(b).total_cmp(&margin(a)))
@@ -115,7 +119,8 @@ pub(super) fn ranked_in(result: &SweepResult, space: &Space) -> Vec<Ranked> {
     let mut best: Vec<Ranked> = vec![];
     for block in all.chunks(BLOCK) {
         if let (Some(last), Some(next)) = (best.get(MOST - 1), block.first())
-            && (last.class > next.class || last.class == next.class && compare(&last.rooms[..last.rooms.len().min(1)], &next.rooms).is_gt())
+            && (last.class > next.class
+                || last.class == next.class && compare(&last.rooms[..last.rooms.len().min(1)], &next.rooms).is_gt())
         {
             break;
         }
@@ -188,7 +193,7 @@ pub(super) fn drift(space: &Space, from: &[f64], axis: usize, way: f64, wanted: 
             inside = outside;
             continue;
         }
-        for _ in 0..20 {
+        for _ in 0..12 {
             let middle = 0.5 * (inside + outside);
             let value = at(middle);
             if good(value) {
@@ -205,4 +210,95 @@ pub(super) fn drift(space: &Space, from: &[f64], axis: usize, way: f64, wanted: 
         return done(inside, end);
     }
     done(to_edge, End::Unknown)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figures::sweep::{PointRecord, PointStats};
+    use crate::inputs::{Axis, AxisValues, Chance, Design, PointPrints, SweepPlan};
+
+    /// Points scattered by a multiplicative generator over two axes, passing inside a disc; some cannot run.
+    fn disc(points: u64) -> SweepResult {
+        let axis = |key: &str| Axis {
+            key: key.into(),
+            unit: String::new(),
+            values: AxisValues::Linear { from: 0.0, to: 1.0, count: 2 },
+        };
+        let mut state = 1u64;
+        let mut next = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 11) as f64 / (1u64 << 53) as f64
+        };
+        let points = (0..points)
+            .map(|point| {
+                let values = vec![next(), next()];
+                let r = (values[0] - 0.6).hypot(values[1] - 0.5);
+                let met = (200.0 / (1.0 + ((r - 0.45) / 0.05).exp())).round() as u32;
+                let stats = PointStats {
+                    prints: 200,
+                    met,
+                    met_each: vec![],
+                    figures: vec![],
+                    margin_sd: None,
+                    cautions: vec![],
+                    print_time: 1.0,
+                    ink_used: 1e-9,
+                    droplets: 1.0,
+                };
+                PointRecord { point, outcome: if values[0] > 0.9 { Err("choked".into()) } else { Ok(stats) }, values }
+            })
+            .collect();
+        SweepResult {
+            name: String::new(),
+            note: String::new(),
+            seed: 1,
+            plan: SweepPlan {
+                axes: vec![axis("a"), axis("b")],
+                design: Design::Sobol(300),
+                prints: PointPrints::Fixed(200),
+                chance: Chance::Common,
+                wanted_share: 0.9,
+            },
+            limits: vec![],
+            places: vec![],
+            points,
+        }
+    }
+
+    #[test]
+    fn stopping_early_gives_the_same_ten() {
+        let result = disc(300);
+        let space = Space::new(&result);
+        let early = ranked_in(&result, &space);
+        let mut all: Vec<Ranked> = result
+            .points
+            .iter()
+            .enumerate()
+            .filter_map(|(index, p)| {
+                let stats = p.outcome.as_ref().ok()?;
+                let interval = wilson_95(stats.met, stats.prints);
+                let share = f64::from(stats.met) / 200.0;
+                let class = if interval[0] >= 0.9 { Class::Sure } else { return None };
+                let bare = Ranked { index, class, share, interval, rooms: vec![], drifts: vec![] };
+                Some(with_drifts(&bare, &result, &space, 0.9))
+            })
+            .collect();
+        all.sort_by(|a, b| {
+            compare(&b.rooms, &a.rooms).then(b.interval[0].total_cmp(&a.interval[0])).then(a.index.cmp(&b.index))
+        });
+        assert!(all.len() > 2 * BLOCK, "enough for the search to stop early: {}", all.len());
+        let indices = |r: &[Ranked]| r.iter().map(|r| r.index).collect::<Vec<_>>();
+        assert_eq!(indices(&early), indices(&all[..MOST]));
+    }
+
+    #[test]
+    fn an_edge_of_the_sweep_counts_for_little() {
+        let drift = |scaled, end| Drift { scaled, distance: 0.0, end };
+        assert_eq!(room(&drift(0.2, End::Unknown), 0.5), Some(0.2 + BEYOND));
+        assert_eq!(room(&drift(0.2, End::Unknown), 0.1), Some(0.25));
+        assert_eq!(room(&drift(0.2, End::Fails), 0.5), Some(0.2));
+        assert_eq!(room(&drift(0.0, End::Unknown), 1.0), None);
+        assert_eq!(room(&drift(0.4, End::CannotRun), 1.0), Some(0.4));
+    }
 }

@@ -90,17 +90,19 @@ pub fn html(result: &SweepResult, extra: &Extra) -> Result<String, png::Encoding
                     @if !result.note.is_empty() { p class="note" { (result.note) } }
                     (verdict(&page, extra))
                     (window)
-                    h2 { "The best settings" }
-                    (best_settings(&page, extra))
-                    h2 { "What prints fail on" }
-                    (failures(&page))
-                    (pairs)
-                    h2 { "What each setting does" }
-                    (main_effects(&page))
-                    h2 { "All points at a glance" }
-                    (parallel::figure(result, &page.space, page.best()))
-                    h2 { "Cost" }
-                    (cost(&page))
+                    @if !page.ranking.is_empty() {
+                        h2 { "The best settings" }
+                        (best_settings(&page, extra))
+                        h2 { "What prints fail on" }
+                        (failures(&page))
+                        (pairs)
+                        h2 { "What each setting does" }
+                        (main_effects(&page))
+                        h2 { "All points at a glance" }
+                        (parallel::figure(result, &page.space, page.best()))
+                        h2 { "Cost" }
+                        (cost(&page))
+                    }
                     h2 { "Points that could not run" }
                     (could_not_run(&page))
                     h2 { "Cautions" }
@@ -122,7 +124,11 @@ pub fn html(result: &SweepResult, extra: &Extra) -> Result<String, png::Encoding
 /// A share in whole percent, without hiding that it is not quite all or not quite none.
 fn percent(share: f64) -> String {
     let value = share * 100.0;
-    let text = if value > 99.0 && value < 100.0 || value > 0.0 && value < 1.0 { format!("{value:.1}") } else { format!("{value:.0}") };
+    let text = if value > 99.0 && value < 100.0 || value > 0.0 && value < 1.0 {
+        format!("{value:.1}")
+    } else {
+        format!("{value:.0}")
+    };
     format!("{text}\u{a0}%")
 }
 
@@ -186,9 +192,9 @@ fn verdict(page: &Page, extra: &Extra) -> Markup {
                 @else if best.class == Class::Below {
                     "None of " (plural(all, "point that ran", "points that ran")) " lets " (page.wanted()) " of its prints through. "
                 } @else {
-                    (plural(likely, "point", "points")) " of " (all) (if likely == 1 { " lets" } else { " let" }) " at least " (page.wanted()) " of the prints through; for "
+                    "At " (likely) " of " (plural(all, "point", "points")) " at least " (page.wanted()) " of the prints pass; at "
                     @if sure == 0 { "none" } @else { (sure) }
-                    " of them even the lower end of the 95 % interval does. "
+                    " of them surely so (even the lower end of the 95\u{a0}% interval reaches " (page.wanted()) "). "
                 }
                 br;
                 (best_words) (page.number_of(best.index)) ", " (settings(page, best.index))
@@ -234,7 +240,8 @@ fn rule(page: &Page) -> String {
             significant(space.reach, 2)
         )
     };
-    let gaps = if page.failed() > 0 { " Where the nearest point could not run the picture is hatched, too." } else { "" };
+    let gaps =
+        if page.failed() > 0 { " Where the nearest point could not run the picture is hatched, too." } else { "" };
     format!("{between}{gaps}{chance}")
 }
 
@@ -243,7 +250,9 @@ fn chosen(page: &Page) -> Markup {
     let what = match page.basis {
         Basis::Pass => "pass probability",
         Basis::Margin => "margin (every point passes equally often)",
-        Basis::Order => return html! { "The axes stand in the order of the scenario: nothing differs between the points." },
+        Basis::Order => {
+            return html! { "The axes stand in the order of the scenario: nothing differs between the points." };
+        }
     };
     html! {
         "The axes are those that matter most. Share of the variation of the " (what) " between the points that each setting explains by itself: "
@@ -260,6 +269,9 @@ fn hatched(page: &Page) -> bool {
 }
 
 fn window(page: &Page) -> Result<Markup, png::EncodingError> {
+    if page.ranking.is_empty() {
+        return Ok(html! {});
+    }
     let axes: Vec<usize> = page.influence.iter().map(|i| i.0).collect();
     Ok(match axes.as_slice() {
         [] => html! { p class="note" { "No setting varies between the points, so there is no window to draw." } },
@@ -278,7 +290,15 @@ fn window(page: &Page) -> Result<Markup, png::EncodingError> {
                 if let Some(c) = rest.first() {
                     held[*c] = *level;
                 }
-                let panel = Panel { result: page.result, space: &page.space, slice: &held, axes: [*a, *b], best: page.best(), size, id: format!("w{i}") };
+                let panel = Panel {
+                    result: page.result,
+                    space: &page.space,
+                    slice: &held,
+                    axes: [*a, *b],
+                    best: page.best(),
+                    size,
+                    id: format!("w{i}"),
+                };
                 let here = rest.first().is_some_and(|c| (level - slice[*c]).abs() < 1e-9);
                 let svg = panel.svg()?;
                 panels.push(html! {
@@ -293,13 +313,16 @@ fn window(page: &Page) -> Result<Markup, png::EncodingError> {
                     }
                 });
             }
+            let bounded = panels.iter().any(|p| p.0.contains("class=\"contour"));
             let held: Vec<usize> = rest.iter().skip(1).copied().collect();
             html! {
                 (PreEscaped(key(page.result.plan.wanted_share, page.failed() > 0, hatched(page), true)))
                 div class=(if single { "" } else { "panels" }) { @for p in &panels { (p) } }
                 p class="caption" {
                     b { "The operating window: share of prints that meet every limit. " }
-                    "Bright is good; inside the white line at least " (page.wanted()) " of the prints pass. "
+                    "Bright is good"
+                    @if bounded { "; inside the white line at least " (page.wanted()) " of the prints pass. " }
+                    @else { ". There is no white line, because " (unbounded(page)) ". " }
                     "The ring is the " (best_word(page)) " setting. "
                     @if let Some(c) = rest.first() {
                         "One panel per value of " (space::name(&page.result.plan.axes[page.space.axes[*c].axis])) ". "
@@ -321,6 +344,24 @@ fn window(page: &Page) -> Result<Markup, png::EncodingError> {
             }
         }
     })
+}
+
+/// Why no contour is seen.
+fn unbounded(page: &Page) -> String {
+    let wanted = page.wanted();
+    let at_best = page.best().map(|b| page.space.at(&page.space.places[b.index]));
+    match page.best().map(|b| b.class) {
+        _ if page.result.limits.is_empty() => "without limits every print passes".into(),
+        None | Some(Class::Below) => format!("nowhere here do {wanted} of the prints pass"),
+        Some(_) if !matches!(at_best, Some(Value::Share(p)) if p + 1e-9 >= page.result.plan.wanted_share) => {
+            format!(
+                "taken together with their neighbours nowhere here do {wanted} of the prints pass, though single points do"
+            )
+        }
+        Some(_) => format!(
+            "{wanted} of the prints pass wherever the settings are known: the window reaches beyond the sweep, and wider axes would find its edges"
+        ),
+    }
 }
 
 fn best_word(page: &Page) -> &'static str {
@@ -375,19 +416,32 @@ fn one_axis(page: &Page, k: usize) -> Markup {
         .collect();
     let x = super::panel::plot_axis(axis);
     let wanted = page.result.plan.wanted_share * 100.0;
-    let line = |name: &str, colour: usize, dash: Dash, points: Vec<[f64; 2]>| Series { name: name.into(), colour, dash, mark: Mark::Line(points) };
+    let line = |name: &str, colour: usize, dash: Dash, points: Vec<[f64; 2]>| Series {
+        name: name.into(),
+        colour,
+        dash,
+        mark: Mark::Line(points),
+    };
     let mut series = vec![
-        line(&format!("wanted: {} %", setting(wanted)), 0, Dash::Dashed, vec![[x.range[0], wanted], [x.range[1], wanted]]),
+        line(
+            &format!("wanted: {} %", setting(wanted)),
+            0,
+            Dash::Dashed,
+            vec![[x.range[0], wanted], [x.range[1], wanted]],
+        ),
         line("between the points", 2, Dash::Solid, curve),
-        line("95 % interval of a point", 6, Dash::Solid, bars),
+        line("95\u{a0}% interval of a point", 6, Dash::Solid, bars),
         line("", 6, Dash::Solid, effects::ticks_through(&dots, &x)),
     ];
     if let Some(best) = page.best() {
         let at = axis.value(page.space.places[best.index][k]);
         series.push(line(best_word(page), 3, Dash::Dotted, vec![[at, 0.0], [at, 104.0]]));
     }
-    let crosses: Vec<f64> =
-        order.iter().filter(|i| page.space.shares[**i].is_none()).map(|i| axis.value(page.space.places[*i][k])).collect();
+    let crosses: Vec<f64> = order
+        .iter()
+        .filter(|i| page.space.shares[**i].is_none())
+        .map(|i| axis.value(page.space.places[*i][k]))
+        .collect();
     if !crosses.is_empty() {
         let marks = crosses.iter().flat_map(|v| [[*v, 0.0], [*v, 6.0], [f64::NAN, f64::NAN]]).collect();
         series.push(line("could not run (short strokes below)", 1, Dash::Solid, marks));
@@ -409,7 +463,7 @@ fn one_axis(page: &Page, k: usize) -> Markup {
 
 fn pairs(page: &Page) -> Result<Markup, png::EncodingError> {
     let axes: Vec<usize> = page.influence.iter().map(|i| i.0).collect();
-    if axes.len() < 3 {
+    if axes.len() < 3 || page.ranking.is_empty() {
         return Ok(html! {});
     }
     let slice = page.slice();
@@ -421,7 +475,15 @@ fn pairs(page: &Page) -> Result<Markup, png::EncodingError> {
                 left_out += 1;
                 continue;
             }
-            let panel = Panel { result: page.result, space: &page.space, slice: &slice, axes: [*a, *b], best: page.best(), size: [400.0, 330.0], id: format!("p{a}_{b}") };
+            let panel = Panel {
+                result: page.result,
+                space: &page.space,
+                slice: &slice,
+                axes: [*a, *b],
+                best: page.best(),
+                size: [400.0, 330.0],
+                id: format!("p{a}_{b}"),
+            };
             let svg = panel.svg()?;
             figures.push(html! { figure { (PreEscaped(svg)) } });
         }
@@ -437,11 +499,15 @@ fn pairs(page: &Page) -> Result<Markup, png::EncodingError> {
 }
 
 fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool) -> Markup {
-    let percent = if value.abs() > 0.0 { format!(" ({}\u{a0}%)", significant(100.0 * drift.distance / value.abs(), 2)) } else { String::new() };
+    let percent = if value.abs() > 0.0 {
+        format!(" ({}\u{a0}%)", significant(100.0 * drift.distance / value.abs(), 2))
+    } else {
+        String::new()
+    };
     let least = if drift.end == End::Unknown { "≥\u{a0}" } else { "" };
     let end = if drift.end == End::CannotRun { " ✕" } else { "" };
     let text = if drift.end == End::Unknown && drift.scaled < 1e-9 {
-        format!("{arrow}\u{a0}at the sweep's edge")
+        format!("{arrow}\u{a0}edge of the sweep")
     } else {
         format!("{arrow}\u{a0}{least}{}{percent}{end}", significant(drift.distance, 2))
     };
@@ -492,7 +558,7 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
     let below = page.ranking.iter().all(|r| r.class == Class::Below);
     html! {
         p {
-            "Points whose pass probability is surely at least " (page.wanted()) " (lower end of the 95 % interval) come first, then those that reach it without being sure, then the others by how often they pass. "
+            "Points whose pass probability is surely at least " (page.wanted()) " (lower end of the 95\u{a0}% interval) come first, then those that reach it without being sure, then the others by how often they pass. "
             "Within the first two kinds the one stands higher whose most delicate setting can drift farthest, as a share of its axis, before the pass probability falls below " (page.wanted()) "; so the first sits inside the window, not at its edge."
         }
         div class="scroll ranks" { table {
@@ -522,7 +588,7 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
                             }
                             td class="pass" {
                                 (stats.met) " of " (stats.prints) ": " b { (percent(r.share)) }
-                                span class="why" { (percent(r.interval[0]).replace("\u{a0}%", "")) " to " (percent(r.interval[1])) " · " (class_words(r.class)) }
+                                span class="why" { (percent(r.interval[0]).replace("\u{a0}%", "")) " to " (percent(r.interval[1])) br; (class_words(r.class)) }
                             }
                             td { (margin_words(page.result, stats)) }
                             td class="n" { (significant(stats.print_time / 60.0, 3)) }
@@ -599,8 +665,8 @@ fn main_effects(page: &Page) -> Markup {
     html! {
         p class="caption" {
             "Means over all points at one value of the setting, whatever the others are: "
-            @if page.space.is_grid() { "one dot per value of the grid; the bar is the 95 % interval from the chance between prints. " }
-            @else { "points gathered in eight even parts of the axis; the bar is the 95 % interval of the mean over these points (their other settings differ). " }
+            @if page.space.is_grid() { "one dot per value of the grid; the bar is the 95\u{a0}% interval from the chance between prints. " }
+            @else { "points gathered in eight even parts of the axis; the bar is the 95\u{a0}% interval of the mean over these points (their other settings differ). " }
             "Dashed: the limit, or the wanted share. A flat row of dots says that this setting hardly matters on the average; a window that leans across two settings is seen in the picture above, not here."
         }
         @for row in &rows {
@@ -621,12 +687,19 @@ fn duration(seconds: f64) -> String {
 
 fn ink(cubic_metres: f64) -> String {
     let microlitres = cubic_metres * 1e9;
-    if microlitres >= 1000.0 { format!("{}\u{a0}mL", significant(microlitres / 1e3, 3)) } else { format!("{}\u{a0}µL", significant(microlitres, 3)) }
+    if microlitres >= 1000.0 {
+        format!("{}\u{a0}mL", significant(microlitres / 1e3, 3))
+    } else {
+        format!("{}\u{a0}µL", significant(microlitres, 3))
+    }
 }
 
 fn cost(page: &Page) -> Markup {
     let span = |value: &dyn Fn(&PointStats) -> f64| {
-        page.ran().map(value).filter(|v| v.is_finite()).fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)))
+        page.ran()
+            .map(value)
+            .filter(|v| v.is_finite())
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)))
     };
     let sum = |value: &dyn Fn(&PointStats) -> f64| -> f64 { page.ran().map(value).filter(|v| v.is_finite()).sum() };
     if page.ran().next().is_none() {
@@ -647,7 +720,11 @@ fn cost(page: &Page) -> Markup {
         ("All these prints on the bench: ink", ink(sum(&|s| s.ink_used * f64::from(s.prints)))),
     ];
     if let Some(stats) = page.best().and_then(|b| page.stats(b)) {
-        let of = if best_word(page) == "best" { ("Best point: time of a print", "Best point: ink of a print") } else { ("Recommended: time of a print", "Recommended: ink of a print") };
+        let of = if best_word(page) == "best" {
+            ("Best point: time of a print", "Best point: ink of a print")
+        } else {
+            ("Recommended: time of a print", "Recommended: ink of a print")
+        };
         facts.push((of.0, duration(stats.print_time)));
         facts.push((of.1, ink(stats.ink_used)));
     }
@@ -745,7 +822,9 @@ fn plan(page: &Page) -> Markup {
         ),
     };
     let chance = match plan.chance {
-        Chance::Common => "print k meets the same chance at every point, so that differences between points show sooner",
+        Chance::Common => {
+            "print k meets the same chance at every point, so that differences between points show sooner"
+        }
         Chance::Own => "every point has its own chance",
     };
     let values = |v: &AxisValues| match v {
@@ -804,6 +883,9 @@ mod tests {
     fn shares_are_not_rounded_to_certainty() {
         assert_eq!(percent(0.996), "99.6\u{a0}%");
         assert_eq!(percent(0.004), "0.4\u{a0}%");
-        assert_eq!((percent(1.0), percent(0.0), percent(0.876)), ("100\u{a0}%".into(), "0\u{a0}%".into(), "88\u{a0}%".into()));
+        assert_eq!(
+            (percent(1.0), percent(0.0), percent(0.876)),
+            ("100\u{a0}%".into(), "0\u{a0}%".into(), "88\u{a0}%".into())
+        );
     }
 }

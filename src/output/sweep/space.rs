@@ -66,8 +66,12 @@ pub fn unit(axis: &Axis) -> String {
 
 /// Words for an axis without the unit.
 pub fn name(axis: &Axis) -> String {
-    let ending: String =
-        axis.unit.replace('µ', "u").chars().map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '_' }).collect();
+    let ending: String = axis
+        .unit
+        .replace('µ', "u")
+        .chars()
+        .map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '_' })
+        .collect();
     let ending = if ending == "%" || axis.unit == "%" { "percent".to_string() } else { ending };
     let key = axis.key.as_str();
     let bare = if ending.is_empty() { key } else { key.strip_suffix(&format!("_{ending}")).unwrap_or(key) };
@@ -136,8 +140,8 @@ pub struct Space {
     pub axes: Vec<Scaled>,
     /// Place of each point.
     pub places: Vec<Vec<f64>>,
-    /// The same, one after the other.
-    flat: Vec<f64>,
+    /// The same, axis by axis.
+    columns: Vec<Vec<f64>>,
     /// Share of prints that pass; `None` where the point could not run.
     pub shares: Vec<Option<f64>>,
     /// Scaled values per axis and index of the point at each place, if it is a full grid.
@@ -200,8 +204,8 @@ impl Space {
         });
         let reach = if scaled_grid.is_some() { f64::INFINITY } else { REACH * usual_distance(&places) };
         let neighbours = POINTS_PER_COEFFICIENT * (dimensions + 1);
-        let flat = places.concat();
-        Self { axes, places, flat, shares, grid: scaled_grid, neighbours, reach }
+        let columns = (0..dimensions).map(|k| places.iter().map(|p| p[k]).collect()).collect();
+        Self { axes, places, columns, shares, grid: scaled_grid, neighbours, reach }
     }
 
     /// Whether the points fill a grid.
@@ -262,18 +266,25 @@ impl Space {
         // The nearest points that ran, nearest first, one more than the plane rests on.
         let mut near: Vec<(f64, usize)> = Vec::with_capacity(self.neighbours + 2);
         let (mut closest, mut closest_ran) = (f64::INFINITY, false);
-        for (i, p) in self.flat.chunks_exact(place.len()).enumerate() {
-            let d: f64 = p.iter().zip(place).map(|(a, b)| (a - b) * (a - b)).sum();
+        let mut squared = vec![0.0; self.places.len()];
+        for (column, at) in self.columns.iter().zip(place) {
+            squared.iter_mut().zip(column).for_each(|(sum, p)| *sum += (p - at) * (p - at));
+        }
+        let mut farthest = f64::INFINITY;
+        for (i, d) in squared.into_iter().enumerate() {
+            if d >= farthest {
+                continue;
+            }
             let ran = self.shares[i].is_some();
             if d < closest {
                 (closest, closest_ran) = (d, ran);
             }
-            let full = near.len() > self.neighbours;
-            if ran && (!full || d < near[self.neighbours].0) {
-                if full {
-                    near.pop();
-                }
+            if ran {
                 near.insert(near.partition_point(|n| n.0 <= d), (d, i));
+                near.truncate(self.neighbours + 1);
+                if near.len() > self.neighbours {
+                    farthest = near[self.neighbours].0;
+                }
             }
         }
         if !(closest.sqrt() <= self.reach) {
@@ -358,7 +369,8 @@ mod tests {
 
     #[test]
     fn names_lose_their_unit() {
-        let axis = |key: &str, unit: &str| Axis { key: key.into(), unit: unit.into(), values: AxisValues::List(vec![]) };
+        let axis =
+            |key: &str, unit: &str| Axis { key: key.into(), unit: unit.into(), values: AxisValues::List(vec![]) };
         assert_eq!(label(&axis("flow.sheath_sccm", "sccm")), "flow · sheath (sccm)");
         assert_eq!(label(&axis("path[1].speed_mm_s", "mm/s")), "path[1] · speed (mm/s)");
         assert_eq!(label(&axis("flight.stand_off_um", "um")), "flight · stand off (µm)");

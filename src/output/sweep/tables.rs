@@ -50,9 +50,9 @@ fn cost(stats: Option<&PointStats>) -> [f64; 3] {
 
 /// Mean, low, high, sd in the figure's unit.
 fn figure(stats: Option<&PointStats>, index: usize, kind: &FigureKind) -> [f64; 4] {
-    stats.and_then(|s| s.figures.get(index).copied().flatten()).map_or([f64::NAN; 4], |f| {
-        [f.mean, f.interval[0], f.interval[1], f.sd].map(|v| tidy(v * kind.per_si))
-    })
+    stats
+        .and_then(|s| s.figures.get(index).copied().flatten())
+        .map_or([f64::NAN; 4], |f| [f.mean, f.interval[0], f.interval[1], f.sd].map(|v| tidy(v * kind.per_si)))
 }
 
 /// The table.
