@@ -573,7 +573,7 @@ pub struct Chip {
 }
 
 /// A named area.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Region {
     /// Name used in limits and tables.
     pub name: String,
@@ -597,7 +597,7 @@ pub enum Role {
 }
 
 /// Outline of a region, m, chip coordinates.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Outline {
     /// Rectangle.
     Rectangle {

@@ -84,7 +84,11 @@ fn a_sweep_says_what_came_of_it_and_keeps_points_that_cannot_run() {
         .code(DONE)
         .stdout(complains("12 points, 4 of them cannot run").and(complains("Recommended: path[1].speed_mm_s = ")))
         .stdout(complains("window.html"))
-        .stderr(complains("1/12 points").and(complains("12/12 points")).and(complains("last: cannot run (path[1].speed_mm_s = 60")));
+        .stderr(
+            complains("1/12 points")
+                .and(complains("12/12 points"))
+                .and(complains("last: cannot run (path[1].speed_mm_s = 60")),
+        );
     let text = String::from_utf8(bench.store("a")).expect("text");
     assert_eq!(text.lines().count(), 1 + POINTS);
     assert_eq!(text.matches("\"cannot_run\":\"").count(), 4, "a nozzle wider than its head");
@@ -102,7 +106,11 @@ fn a_sweep_says_what_came_of_it_and_keeps_points_that_cannot_run() {
 #[test]
 fn limits_that_no_setting_meets_are_an_answer() {
     let bench = Bench::new();
-    fs::write(bench.path("tiny.toml"), scenario().replace("min = 3 ", "min = 99 ").replace("prints = 60", "prints = 3")).expect("written");
+    fs::write(
+        bench.path("tiny.toml"),
+        scenario().replace("min = 3 ", "min = 99 ").replace("prints = 60", "prints = 3"),
+    )
+    .expect("written");
     bench.sweep("a", &[]).code(1).stdout(complains("0 of 8 settings pass").and(complains("The best of them")));
 }
 
@@ -131,7 +139,9 @@ fn killed_at_any_moment_and_resumed_it_ends_like_a_straight_run() {
         bench.sweep(&out, &[]).code(DONE);
         assert!(bench.results(&out) == straight, "round {round}: killed after {moment:?} with {stored} points");
     }
-    println!("{hits} of 10 kills met a running sweep, {partial} of them with some points stored; a straight run takes {took:?}");
+    println!(
+        "{hits} of 10 kills met a running sweep, {partial} of them with some points stored; a straight run takes {took:?}"
+    );
     assert!(hits >= 5, "too few kills met a running sweep: {hits}");
 }
 
@@ -144,7 +154,9 @@ fn one_thread_or_two_give_the_same_bytes() {
         assert!(bench.results("one") == bench.results(threads), "{threads} threads");
     }
     // An adaptive number of prints is decided on the prints alone.
-    let text = scenario().replace("prints = 60", "prints = 7\nmost_prints = 40\nhalf_width_percent = 10").replace("\"own\"", "\"common\"");
+    let text = scenario()
+        .replace("prints = 60", "prints = 7\nmost_prints = 40\nhalf_width_percent = 10")
+        .replace("\"own\"", "\"common\"");
     fs::write(bench.path("tiny.toml"), text).expect("written");
     bench.sweep("adaptive-one", &["--threads", "1"]);
     bench.sweep("adaptive-two", &["--threads", "2"]);
@@ -171,7 +183,8 @@ fn shards_gathered_equal_the_straight_run() {
         bench.run(&arguments).code(DONE).stdout(complains("12 points, 4 of them cannot run"));
         assert!(bench.store(&out) == straight, "{of} shards");
         for table in ["sweep.csv", "sweep.npz"] {
-            let [a, b] = [&out[..], "straight"].map(|folder| fs::read(bench.path(folder).join(table)).expect("a table"));
+            let [a, b] =
+                [&out[..], "straight"].map(|folder| fs::read(bench.path(folder).join(table)).expect("a table"));
             assert!(a == b, "{table} of {of} shards");
         }
     }

@@ -99,7 +99,9 @@ impl SweepCommand {
             say(&if self.quiet {
                 format!("{shown}\n")
             } else {
-                format!("Shard {shard}: all {points} points are in {shown}.\nWhen all shards are done: motefall gather DIR... --out WHOLE\n")
+                format!(
+                    "Shard {shard}: all {points} points are in {shown}.\nWhen all shards are done: motefall gather DIR... --out WHOLE\n"
+                )
             })?;
             return Ok(Exit::Done);
         }
@@ -145,7 +147,9 @@ fn best_print(
     };
     let resolved = scenario::resolved(&inputs);
     output::write(&prediction, &resolved, &folder.join(BEST), true, None)
-        .context("cannot write the report of the recommended setting; the points are stored, run the same command again")
+        .context(
+            "cannot write the report of the recommended setting; the points are stored, run the same command again",
+        )
         .or_failed()?;
     Ok(Some(format!("{BEST}/report.html")))
 }

@@ -12,7 +12,7 @@ use std::f64::consts::PI;
 /// Classes in which drying is computed, even in the deviate over plus and minus [`DRYING_LIMIT`].
 const DRYING_CLASSES: usize = 61;
 /// The same where only the difference between two tables counts.
-const COARSE_CLASSES: usize = 21;
+const COARSE_CLASSES: usize = 15;
 const DRYING_LIMIT: f64 = 4.5;
 /// Nodes of the table that droplets are looked up in, even in the deviate over plus and minus [`DEVIATE_LIMIT`].
 const NODES: usize = 513;

@@ -68,6 +68,11 @@ impl RegionIndex {
         index
     }
 
+    /// The grid it is for.
+    pub fn grid(&self) -> Grid {
+        self.grid
+    }
+
     /// The region under a point, by exact geometry.
     fn exact(&self, point: [f64; 2]) -> Option<usize> {
         self.order.iter().copied().find(|&k| contains(&self.regions[k].outline, point))

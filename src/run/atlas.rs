@@ -10,10 +10,12 @@ use super::{Progress, RunError};
 use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
 use crate::head::taper::Taper;
-use crate::inputs::Inputs;
+use crate::inputs::{Inputs, Region};
 use crate::jet::field::Field;
 use crate::jet::solver::{JetNumbers, Surroundings};
 use crate::jet::store::FieldStore;
+use crate::map::Grid;
+use crate::map::regions::RegionIndex;
 use crate::materials::gas::GasState;
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -134,17 +136,33 @@ fn place(total_flow: f64, stand_off: f64) -> [f64; 2] {
 pub struct Atlas<'a> {
     store: &'a FieldStore,
     tables: Mutex<HashMap<(Vec<u64>, Node), Arc<LandingTable>>>,
+    /// The last region index made, with the regions and grid it is for: settings of one chip share it.
+    regions: Mutex<Option<(Vec<Region>, Arc<RegionIndex>)>>,
 }
 
 impl<'a> Atlas<'a> {
     /// Without tables yet.
     pub fn new(store: &'a FieldStore) -> Self {
-        Self { store, tables: Mutex::default() }
+        Self { store, tables: Mutex::default(), regions: Mutex::default() }
     }
 
     /// Where solved jets are kept.
     pub fn fields(&self) -> &'a FieldStore {
         self.store
+    }
+
+    /// The index of regions on a grid.
+    pub fn regions(&self, regions: &[Region], grid: Grid) -> Arc<RegionIndex> {
+        let mut kept = self.regions.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((of, index)) = &*kept
+            && of == regions
+            && index.grid() == grid
+        {
+            return Arc::clone(index);
+        }
+        let index = Arc::new(RegionIndex::new(regions, grid));
+        *kept = Some((regions.to_vec(), Arc::clone(&index)));
+        index
     }
 
     /// Number of tables at hand.

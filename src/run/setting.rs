@@ -25,6 +25,7 @@ use crate::source::atomiser::{
 use crate::source::content::{Contents, DEVIATE_LIMIT};
 use rayon::prelude::*;
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// Expected droplets in a block of the path: the unit of work and of random streams.
 const BLOCK_DROPLETS: f64 = 4096.0;
@@ -64,7 +65,7 @@ pub struct Setting<'a> {
     /// Map grid.
     pub grid: Grid,
     /// Finds regions under points.
-    pub regions: RegionIndex,
+    pub regions: Arc<RegionIndex>,
     /// What the report shows of all this.
     pub conditions: Conditions,
 }
@@ -155,7 +156,7 @@ impl<'a> Setting<'a> {
         let droplet_rate = inputs.atomiser.mist_load * inputs.flows.carrier.0 / mean_volume;
         let blocks = timeline.open_pieces((BLOCK_DROPLETS / droplet_rate).min(LONGEST_BLOCK));
         let grid = Grid::of_inputs(inputs);
-        let regions = RegionIndex::new(&inputs.regions, grid);
+        let regions = atlas.regions(&inputs.regions, grid);
         let conditions = Conditions {
             gas_density: gas.density,
             gas_viscosity: gas.viscosity,

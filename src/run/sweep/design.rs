@@ -142,7 +142,8 @@ mod tests {
     use crate::inputs::{Axis, Chance, PointPrints};
 
     fn plan(design: Design, axes: &[AxisValues]) -> SweepPlan {
-        let axis = |values: &AxisValues| Axis { key: "flow.sheath_sccm".into(), unit: String::new(), values: values.clone() };
+        let axis =
+            |values: &AxisValues| Axis { key: "flow.sheath_sccm".into(), unit: String::new(), values: values.clone() };
         SweepPlan {
             axes: axes.iter().map(axis).collect(),
             design,

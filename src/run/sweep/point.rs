@@ -53,8 +53,7 @@ pub fn run_point(
 ) -> Result<PointStats, RunError> {
     let setting = Setting::in_atlas(inputs, &shared.atlas, progress)?;
     let conditions = &setting.conditions;
-    let measurer =
-        Measurer::new(inputs, setting.grid, &setting.regions, conditions.print_time, conditions.ink_used);
+    let measurer = Measurer::new(inputs, setting.grid, &setting.regions, conditions.print_time, conditions.ink_used);
     let (round, most) = match effort.prints {
         PointPrints::Fixed(prints) => (prints.max(1), prints.max(1)),
         PointPrints::Adaptive { round, most, .. } => (round.max(1), most.max(1)),
@@ -104,7 +103,8 @@ fn prints(
                 let outcome = printer.make(print, progress)?;
                 figures.push(measurer.measure(outcome));
                 if print == 0 {
-                    ids = cautions::cautions(setting, outcome).into_iter().map(|caution| caution.id.to_owned()).collect();
+                    ids =
+                        cautions::cautions(setting, outcome).into_iter().map(|caution| caution.id.to_owned()).collect();
                     ids.dedup();
                 }
             }
@@ -135,7 +135,12 @@ fn figures_over_prints(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<
     rows.into_iter()
         .map(|row| {
             let e = row.estimate?;
-            Some(FigureStats { mean: e.mean, interval: e.interval.unwrap_or([e.mean; 2]), sd: e.sd.unwrap_or(0.0), n: e.n })
+            Some(FigureStats {
+                mean: e.mean,
+                interval: e.interval.unwrap_or([e.mean; 2]),
+                sd: e.sd.unwrap_or(0.0),
+                n: e.n,
+            })
         })
         .collect()
 }

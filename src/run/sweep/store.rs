@@ -502,7 +502,11 @@ impl Store {
         let points = count_points(&mut reader)?;
         let (length, cut) = (reader.length, reader.torn);
         if cut > 0 {
-            file.set_len(length).and_then(|()| file.sync_all()).map_err(fault("repair", &path, "check its permissions"))?;
+            file.set_len(length).and_then(|()| file.sync_all()).map_err(fault(
+                "repair",
+                &path,
+                "check its permissions",
+            ))?;
         }
         file.seek(SeekFrom::Start(length)).map_err(fault("read", &path, choose))?;
         Ok((Self { path, file, length, stored: points, _lock: lock }, Found::Same { points, cut }))
@@ -629,8 +633,8 @@ impl Reader {
         let mut first = Vec::new();
         lines.read_until(b'\n', &mut first).map_err(|source| unreadable(path, source))?;
         let damaged = |reason: String| StoreError::Damaged { path: path.into(), line: 1, reason };
-        let value: Value = serde_json::from_slice(&first)
-            .map_err(|_| damaged("it is not the beginning of a sweep's store".into()))?;
+        let value: Value =
+            serde_json::from_slice(&first).map_err(|_| damaged("it is not the beginning of a sweep's store".into()))?;
         if value["format"] != FORMAT {
             return Err(damaged("it is not the beginning of a sweep's store".into()));
         }
@@ -723,7 +727,12 @@ mod tests {
                 chance: Chance::Own,
                 wanted_share: 0.9,
             },
-            limits: vec![Limit { figure: "coverage_percent".into(), place: Some("t".into()), min: Some(0.3), max: None }],
+            limits: vec![Limit {
+                figure: "coverage_percent".into(),
+                place: Some("t".into()),
+                min: Some(0.3),
+                max: None,
+            }],
             places: vec![(kinds::kind("coverage_percent").expect("known"), Some("t".into()))],
             points: Vec::new(),
         }
