@@ -87,7 +87,7 @@ fn a_sweep_says_what_came_of_it_and_keeps_points_that_cannot_run() {
         .stderr(
             complains("1/12 points")
                 .and(complains("12/12 points"))
-                .and(complains("last: cannot run (path[1].speed_mm_s = 60")),
+                .and(complains("last: cannot run (path[1].speed_mm_s = 24")),
         );
     let text = String::from_utf8(bench.store("a")).expect("text");
     assert_eq!(text.lines().count(), 1 + POINTS);
@@ -108,7 +108,7 @@ fn limits_that_no_setting_meets_are_an_answer() {
     let bench = Bench::new();
     fs::write(
         bench.path("tiny.toml"),
-        scenario().replace("min = 3 ", "min = 99 ").replace("prints = 60", "prints = 3"),
+        scenario().replace("min = 1.4 ", "min = 99 ").replace("prints = 60", "prints = 3"),
     )
     .expect("written");
     bench.sweep("a", &[]).code(1).stdout(complains("0 of 8 settings pass").and(complains("The best of them")));
@@ -117,32 +117,36 @@ fn limits_that_no_setting_meets_are_an_answer() {
 #[test]
 fn killed_at_any_moment_and_resumed_it_ends_like_a_straight_run() {
     let bench = Bench::new();
-    let began = Instant::now();
     bench.sweep("straight", &[]).code(DONE);
-    let took = began.elapsed();
     let straight = bench.results("straight");
     let (mut hits, mut partial) = (0, 0);
-    // The moments are by chance, though the same each time; what a kill meets then is up to the computer.
+    // A kill comes after so many points by chance and a moment by chance; what it meets then is up to the computer.
     let mut rng = stream(1, 0, 0, Purpose::Design);
     for round in 0..10 {
         let out = format!("killed-{round}");
-        let moment = took.mul_f64(rng.next_u32() as f64 / f64::from(u32::MAX));
+        let after = rng.next_u32() as usize % POINTS;
+        let moment = Duration::from_millis(u64::from(rng.next_u32() % 60));
+        let stored = |out: &str| {
+            fs::read(bench.path(out).join("sweep.jsonl")).map_or(0, |store| lines(&store).saturating_sub(1))
+        };
         let mut child = bench.start(&out);
+        let deadline = Instant::now() + Duration::from_secs(60);
+        while stored(&out) < after && Instant::now() < deadline {
+            std::thread::sleep(Duration::from_millis(1));
+        }
         std::thread::sleep(moment);
         hits += usize::from(child.try_wait().expect("it can be asked").is_none());
         // SIGKILL: no chance to tidy up.
         child.kill().expect("it can be killed");
         child.wait().expect("it is gone");
-        let there = bench.path(&out).join("sweep.jsonl");
-        let stored = fs::read(there).map_or(0, |store| lines(&store).saturating_sub(1));
-        partial += usize::from((1..POINTS).contains(&stored));
+        let there = stored(&out);
+        assert!(there >= after, "round {round}: points that were stored are gone");
+        partial += usize::from((1..POINTS).contains(&there));
         bench.sweep(&out, &[]).code(DONE);
-        assert!(bench.results(&out) == straight, "round {round}: killed after {moment:?} with {stored} points");
+        assert!(bench.results(&out) == straight, "round {round}: killed with {there} points stored");
     }
-    println!(
-        "{hits} of 10 kills met a running sweep, {partial} of them with some points stored; a straight run takes {took:?}"
-    );
-    assert!(hits >= 5, "too few kills met a running sweep: {hits}");
+    println!("{hits} of 10 kills met a running sweep, {partial} of them with some points stored and some not");
+    assert!(hits >= 5 && partial >= 2, "too few kills met a running sweep: {hits}, {partial}");
 }
 
 #[test]
@@ -174,7 +178,7 @@ fn shards_gathered_equal_the_straight_run() {
     for of in [1, 3, 16] {
         let names: Vec<String> = (1..=of).map(|number| format!("part-{number}-of-{of}")).collect();
         // The last first: the order does not matter.
-        for (name, number) in names.iter().zip(1..=of).rev() {
+        for (name, number) in names.iter().zip(1usize..).collect::<Vec<_>>().into_iter().rev() {
             bench.sweep(name, &["--shard", &format!("{number}/{of}"), "--threads", "1"]).code(DONE);
         }
         let out = format!("whole-{of}");
@@ -239,7 +243,7 @@ fn a_torn_line_is_repaired_and_a_changed_sweep_refused() {
     refused("seed = 11", "seed = 12", "seed was 11, is now 12");
     refused("prints = 60", "prints = 61", "sweep.prints.prints was 60, is now 61");
     refused("median_um = 0.3", "median_um = 0.31", "ink.powder[1].sizes.modes[1].median_um was 0.3, is now 0.31");
-    refused("[10, 20, 40, 60]", "[10, 20, 40, 80]", "sweep.axis[1].values[4] was 60.0, is now 80.0");
+    refused("[3, 6, 12, 24]", "[3, 6, 12, 25]", "sweep.axis[1].values[4] was 24.0, is now 25.0");
     // A new title is no new sweep.
     fs::write(bench.path("tiny.toml"), scenario().replace("tiny sweep", "another title")).expect("written");
     bench.sweep("a", &[]).code(DONE).stdout(complains("another title"));
