@@ -27,6 +27,9 @@ impl Check {
     /// Runs the command.
     pub fn run(self) -> Result<Exit, Failure> {
         let scenario = load(&self.scenario.file)?;
+        if scenario.is_sweep() {
+            scenario::load_sweep(&self.scenario.file).map_err(Failure::Faults)?;
+        }
         let unverified = match scenario.inputs.unverified.len() {
             0 => String::new(),
             1 => ", with 1 unverified default".to_owned(),

@@ -37,6 +37,13 @@ pub struct Scenario {
     pub source_text: String,
 }
 
+impl Scenario {
+    /// Whether the file asks for a sweep.
+    pub fn is_sweep(&self) -> bool {
+        self.source_text.parse::<toml::Table>().is_ok_and(|table| table.contains_key("sweep"))
+    }
+}
+
 /// Reads a scenario file. Files it names are looked for beside it.
 pub fn load(path: &Path) -> Result<Scenario, Faults> {
     parse(&read_text(path)?, &path.display().to_string(), folder_of(path))

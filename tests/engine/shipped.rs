@@ -21,6 +21,11 @@ fn closes(prediction: &Prediction) {
     }
 }
 
+/// The chip scenario by chance alone: to spread its prints would take nine jets for each of the settings here.
+fn chip() -> Case {
+    Case::shipped("sodium-chip").without("spread")
+}
+
 #[test]
 fn the_budget_closes_in_every_shipped_scenario() {
     for name in ["sodium-chip", "first-line"] {
@@ -39,7 +44,7 @@ fn the_budget_closes_in_every_shipped_scenario() {
 
 #[test]
 fn any_number_of_threads_gives_the_same_bytes() {
-    let inputs = Case::shipped("sodium-chip").set("map.pitch_um", 0.5).inputs();
+    let inputs = chip().set("map.pitch_um", 0.5).inputs();
     let with = |threads: usize| -> PrintOutcome {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
         // The setting too is worked out on these threads: table and field must not depend on them either.
@@ -54,7 +59,7 @@ fn any_number_of_threads_gives_the_same_bytes() {
     }
     let figures = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
-        let case = Case::shipped("sodium-chip").set("map.pitch_um", 1.0).set("prints", 5);
+        let case = chip().set("map.pitch_um", 1.0).set("prints", 5);
         let prediction = pool.install(|| case.predict());
         // Floating-point values written so that every bit shows.
         format!("{:?} {:?} {:?}", prediction.figures, prediction.limits, prediction.budget)
@@ -66,7 +71,7 @@ fn any_number_of_threads_gives_the_same_bytes() {
 #[test]
 fn coverage_converges_with_the_pitch() {
     let coverage = |pitch: f64| {
-        let p = Case::shipped("sodium-chip").set("map.pitch_um", pitch).set("prints", 1).predict();
+        let p = chip().set("map.pitch_um", pitch).set("prints", 1).predict();
         mean(&p, "coverage_percent", Some("target"))
     };
     let finest = coverage(0.125);
@@ -81,7 +86,7 @@ fn coverage_converges_with_the_pitch() {
 fn table_and_direct_prints_agree_in_figures() {
     // Short, so that every droplet can be tracked. The random numbers are the same, so figures differ by the table's error alone: they
     // must agree far better than prints scatter.
-    let case = Case::shipped("sodium-chip").set("path.0.passes", 1).set("prints", 3).set("map.pitch_um", 0.5);
+    let case = chip().set("path.0.passes", 1).set("prints", 3).set("map.pitch_um", 0.5);
     let table = case.predict();
     let direct = case.set("flight.landing", "direct").predict();
     for (id, place) in [
