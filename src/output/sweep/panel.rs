@@ -265,14 +265,17 @@ impl Panel<'_> {
                     let s = radius + 0.5;
                     let _ = write!(
                         out,
-                        r#"<path class="cross" d="M{:.1} {:.1}l{w} {w}M{:.1} {:.1}l{w} -{w}"><title>point {} cannot run: {}</title></path>"#,
-                        x - s,
-                        y - s,
-                        x - s,
-                        y + s,
+                        r#"<g class="crossed"><title>point {} cannot run: {}</title><path class="cross under" d="{d}"/><path class="cross" d="{d}"/></g>"#,
                         point.point,
                         escape(why),
-                        w = 2.0 * s
+                        d = format_args!(
+                            "M{:.1} {:.1}l{w} {w}M{:.1} {:.1}l{w} -{w}",
+                            x - s,
+                            y - s,
+                            x - s,
+                            y + s,
+                            w = 2.0 * s
+                        )
                     );
                 }
             }
@@ -352,7 +355,11 @@ pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String
     );
     if points {
         item(
-            &format!(r#"<circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#, css(0.97)),
+            &format!(
+                r#"<rect x="-2" y="-9" width="28" height="18" fill="{}"/><circle class="dot good" cx="12" cy="0" r="5" style="fill:{}"/>"#,
+                css(0.5),
+                css(0.97)
+            ),
             "a point; white rim: enough pass",
             &mut out,
         );

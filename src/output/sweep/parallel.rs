@@ -20,6 +20,9 @@ pub fn capital(text: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
+/// Reads a value off a point.
+type Value<'a> = dyn Fn(&PointRecord) -> Option<f64> + 'a;
+
 /// One upright scale.
 struct Upright<'a> {
     head: [String; 2],
@@ -28,7 +31,7 @@ struct Upright<'a> {
     ticks: Vec<(f64, String)>,
     /// Accepted part, 0..1.
     accepted: Option<[f64; 2]>,
-    value: Box<dyn Fn(&PointRecord) -> Option<f64> + 'a>,
+    value: Box<Value<'a>>,
 }
 
 fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
@@ -83,7 +86,7 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
             .filter_map(value)
             .chain([min, max].into_iter().filter(|v| v.is_finite()))
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
-        if !(high >= low) {
+        if high < low {
             continue;
         }
         let scale = Axis::over("", Scale::Linear, low, high);

@@ -287,7 +287,7 @@ impl Space {
                 }
             }
         }
-        if !(closest.sqrt() <= self.reach) {
+        if closest.sqrt() > self.reach {
             return Value::Unknown;
         }
         if !closest_ran {
@@ -345,14 +345,13 @@ fn solve(mut rows: Vec<Vec<f64>>) -> Option<Vec<f64>> {
     for k in 0..n {
         let pivot = (k..n).max_by(|a, b| rows[*a][k].abs().total_cmp(&rows[*b][k].abs()))?;
         rows.swap(k, pivot);
-        if !(rows[k][k].abs() > 1e-300) {
+        if rows[k][k].abs() < 1e-300 || rows[k][k].is_nan() {
             return None;
         }
-        for i in k + 1..n {
-            let factor = rows[i][k] / rows[k][k];
-            for j in k..=n {
-                rows[i][j] -= factor * rows[k][j];
-            }
+        let (above, below) = rows.split_at_mut(k + 1);
+        for row in below {
+            let factor = row[k] / above[k][k];
+            row[k..].iter_mut().zip(&above[k][k..]).for_each(|(a, b)| *a -= factor * b);
         }
     }
     let mut out = vec![0.0; n];
