@@ -142,8 +142,7 @@ pub fn run(
                 let progress = Quiet { watch, queue };
                 while let Some(place) = queue.take() {
                     let number = shard.point(place);
-                    // All computing is done by the pool's threads, so that there is no more of it at a time than there are threads.
-                    let (record, ()) = rayon::join(|| sweep.point(number, points.at(number), shared, &progress), || ());
+                    let record = sweep.point(number, points.at(number), shared, &progress);
                     let Some(record) = record else { return };
                     if done.send((place, record)).is_err() {
                         return;

@@ -12,17 +12,20 @@ use crate::run::print::Printer;
 use crate::run::setting::Setting;
 use crate::run::{Progress, RunError, cautions};
 use rayon::prelude::*;
+use std::sync::{Mutex, PoisonError};
 
 /// What all points share, so that it is worked out once. What is in it changes no result.
 pub struct Shared<'a> {
     /// Landing tables.
     pub atlas: Atlas<'a>,
+    /// Whose turn it is to prepare a point.
+    turn: Mutex<()>,
 }
 
 impl<'a> Shared<'a> {
     /// Nothing worked out yet; jets are kept in the store.
     pub fn new(store: &'a FieldStore) -> Self {
-        Self { atlas: Atlas::new(store) }
+        Self { atlas: Atlas::new(store), turn: Mutex::new(()) }
     }
 }
 
@@ -41,28 +44,47 @@ pub fn places(inputs: &Inputs) -> Vec<Place> {
     Measurer::new(inputs, grid, &RegionIndex::new(&inputs.regions, grid), 0.0, 0.0).places().to_vec()
 }
 
-/// Runs the prints of a point. The seed is that of the inputs. The outcome depends on the inputs and the effort alone.
+/// Works out a point: its prints on all threads of the pool. The seed is that of the inputs. The outcome depends on the inputs and the
+/// effort alone.
 ///
-/// With an adaptive number, prints come in rounds of fixed size and each round is judged as a whole, so that threads do not matter. Looking
-/// at the interval after each round makes it cover a little less than 95 %.
+/// Must not be called on a thread of the pool: points prepare one after another, on all threads, because neighbours need the same landing
+/// tables and would all fly them; a thread of the pool that waited for its turn could hold up the point that has it.
 pub fn run_point(
     inputs: &Inputs,
     effort: Effort,
     shared: &Shared,
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
-    let setting = Setting::in_atlas(inputs, &shared.atlas, progress)?;
+    debug_assert!(rayon::current_thread_index().is_none());
+    let setting = {
+        let _turn = shared.turn.lock().unwrap_or_else(PoisonError::into_inner);
+        in_pool(|| Setting::in_atlas(inputs, &shared.atlas, progress))?
+    };
+    in_pool(|| all_prints(&setting, effort, progress))
+}
+
+/// All computing is done by the pool's threads, so that there is no more of it at a time than there are threads.
+fn in_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    rayon::join(work, || ()).0
+}
+
+/// The prints of a point and what they gave.
+///
+/// With an adaptive number, prints come in rounds of fixed size and each round is judged as a whole, so that threads do not matter. Looking
+/// at the interval after each round makes it cover a little less than 95 %.
+fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Result<PointStats, RunError> {
+    let inputs = setting.inputs;
     let conditions = &setting.conditions;
     let measurer = Measurer::new(inputs, setting.grid, &setting.regions, conditions.print_time, conditions.ink_used);
     let (round, most) = match effort.prints {
         PointPrints::Fixed(prints) => (prints.max(1), prints.max(1)),
         PointPrints::Adaptive { round, most, .. } => (round.max(1), most.max(1)),
     };
-    let mut per_print: Vec<Vec<Option<f64>>> = Vec::with_capacity(round as usize);
+    let mut per_print: Vec<Figures> = Vec::with_capacity(round as usize);
     let mut cautions = Vec::new();
     loop {
         let made = per_print.len() as u32;
-        let (figures, ids) = prints(&setting, &measurer, made, round.min(most - made), progress)?;
+        let (figures, ids) = prints(setting, &measurer, made, round.min(most - made), progress)?;
         per_print.extend(figures);
         cautions.extend(ids);
         let (limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
@@ -82,6 +104,9 @@ pub fn run_point(
     }
 }
 
+/// Figures of a print, in the order of the places.
+type Figures = Vec<Option<f64>>;
+
 /// Figures of prints `first` to `first + count`, and the cautions if print 0 is among them.
 ///
 /// Each thread makes a few runs of prints one after another on one canvas; which thread made a print does not show in it.
@@ -91,10 +116,10 @@ fn prints(
     first: u32,
     count: u32,
     progress: &dyn Progress,
-) -> Result<(Vec<Vec<Option<f64>>>, Vec<String>), RunError> {
+) -> Result<(Vec<Figures>, Vec<String>), RunError> {
     let runs = (2 * rayon::current_num_threads() as u32).min(count).max(1);
     let start = |run: u32| first + (u64::from(count) * u64::from(run) / u64::from(runs)) as u32;
-    let parts: Vec<Option<(Vec<Vec<Option<f64>>>, Vec<String>)>> = (0..runs)
+    let parts: Vec<Option<(Vec<Figures>, Vec<String>)>> = (0..runs)
         .into_par_iter()
         .map(|run| {
             let mut printer = Printer::new(setting);
@@ -130,7 +155,7 @@ fn enough(effort: Effort, [low, high]: [f64; 2]) -> bool {
     }
 }
 
-fn figures_over_prints(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<Option<FigureStats>> {
+fn figures_over_prints(places: &[Place], per_print: &[Figures]) -> Vec<Option<FigureStats>> {
     let rows = statistics::estimates_only(places, per_print);
     rows.into_iter()
         .map(|row| {
