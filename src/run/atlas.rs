@@ -132,10 +132,13 @@ fn place(total_flow: f64, stand_off: f64) -> [f64; 2] {
     [total_flow.ln() / LATTICE_STEP, stand_off.ln() / LATTICE_STEP]
 }
 
+/// Tables by family and node.
+type Tables = HashMap<(Vec<u64>, Node), Arc<LandingTable>>;
+
 /// Tables flown so far. Which of them exist changes no result.
 pub struct Atlas<'a> {
     store: &'a FieldStore,
-    tables: Mutex<HashMap<(Vec<u64>, Node), Arc<LandingTable>>>,
+    tables: Mutex<Tables>,
     /// The last region index made, with the regions and grid it is for: settings of one chip share it.
     regions: Mutex<Option<(Vec<Region>, Arc<RegionIndex>)>>,
 }

@@ -41,39 +41,39 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 5.165e0
-    pad: mean_thickness_nm 1.304e1
-    pad: thickness_cv_percent 3.063e2
+    pad: coverage_percent 4.859e0
+    pad: mean_thickness_nm 1.206e1
+    pad: thickness_cv_percent 3.045e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.649e1
-    pad: thickness_p99_nm 1.981e2
-    pad: too_thick_percent 2.260e0
-    pad: bare_percent 9.484e1
-    pad: mean_free_paths 9.984e-2
-    pad: mass_pg 4.129e1
-    pad: particles 7.007e2
+    pad: thickness_p95_nm 7.365e1
+    pad: thickness_p99_nm 1.786e2
+    pad: too_thick_percent 2.073e0
+    pad: bare_percent 9.514e1
+    pad: mean_free_paths 9.232e-2
+    pad: mass_pg 3.811e1
+    pad: particles 6.730e2
     pad: active_particles 0.000e0
     pad: capacity_nah 0.000e0
     pad: current_1c_na 0.000e0
-    pad: largest_particle_um 7.559e-1
-    pad: coarse_particles 2.467e1
+    pad: largest_particle_um 7.603e-1
+    pad: coarse_particles 2.233e1
     pad: hit_probability 1.000e0
     a: line_width_um none
-    a: width_90_um 2.645e1
-    a: width_99_um 4.018e1
-    a: peak_thickness_nm 2.195e1
+    a: width_90_um 2.731e1
+    a: width_99_um 4.145e1
+    a: peak_thickness_nm 1.891e1
     a: edge_roughness_um none
-    print: landed_percent 2.840e1
-    print: on_target_percent 2.768e1
-    print: overspray_percent 7.232e1
-    print: overspray_reach_um 2.617e1
+    print: landed_percent 3.008e1
+    print: on_target_percent 2.523e1
+    print: overspray_percent 7.477e1
+    print: overspray_reach_um 2.667e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
-    TubeSettling: 825 droplets, [6594] particles
-    TubeDiffusion: 5 droplets, [11] particles
-    Escaped: 31 droplets, [0] particles
-    Region("pad"): 315 droplets, [749] particles
-    Elsewhere: 1014 droplets, [1855] particles
+    TubeSettling: 825 droplets, [6015] particles
+    TubeDiffusion: 5 droplets, [17] particles
+    Escaped: 34 droplets, [0] particles
+    Region("pad"): 328 droplets, [749] particles
+    Elsewhere: 998 droplets, [1842] particles
     "#);
 }
