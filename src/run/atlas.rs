@@ -25,9 +25,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// Distance of the lattice's nodes in the logarithms of total flow and stand-off. Landing radii then differ from those of tables
 /// flown at the place itself by less than 0.3 um or 1.5 %, save for 1 or 2 droplets in 1000 at the very edge of what lands (see
 /// tests/engine/atlas.rs; a smaller step does not mend these).
-pub const LATTICE_STEP: f64 = 0.12;
+pub const LATTICE_STEP: f64 = 0.20;
 /// Ratio between the shares of the flow for which tables are flown.
-const SHARE_RATIO: f64 = 1.25;
+const SHARE_RATIO: f64 = 8.0;
 /// Ratio between the largest diameters for which tables are flown.
 const DIAMETER_RATIO: f64 = 1.5;
 /// Step to which the densities of the droplets are widened, kg/m^3.
