@@ -39,21 +39,24 @@ impl Grid {
     }
 }
 
-/// One bit per sub-pixel, `SUB` x `SUB` of them in a pixel.
+/// One bit per sub-pixel, `SUB` x `SUB` of them in a pixel: a word per pixel, its sub-pixels row after row from the lowest bit. A particle
+/// then touches a few neighbouring words.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Bits {
     columns: usize,
     rows: usize,
-    words_per_row: usize,
+    /// Row by row.
     words: Vec<u64>,
 }
+
+/// Pixels along an axis up to which a disc is set in one go.
+const DISC_PIXELS: usize = 6;
 
 impl Bits {
     /// No bit set.
     pub fn new(grid: Grid) -> Self {
-        let (columns, rows) = (grid.columns * SUB, grid.rows * SUB);
-        let words_per_row = columns.div_ceil(64);
-        Self { columns, rows, words_per_row, words: vec![0; words_per_row * rows] }
+        const { assert!(SUB == 8, "a pixel's sub-pixels fill one word") };
+        Self { columns: grid.columns, rows: grid.rows, words: vec![0; grid.columns * grid.rows] }
     }
 
     /// The sub-pixels whose centre is inside an outline.
@@ -66,8 +69,8 @@ impl Bits {
             let last = ((high[k] - grid.origin[k]) / step).ceil().max(0.0) as usize;
             first.min(count)..last.min(count)
         };
-        let columns = range(0, bits.columns);
-        for row in range(1, bits.rows) {
+        let columns = range(0, bits.columns * SUB);
+        for row in range(1, bits.rows * SUB) {
             let inside = |column: &usize| {
                 let point =
                     [grid.origin[0] + (*column as f64 + 0.5) * step, grid.origin[1] + (row as f64 + 0.5) * step];
@@ -75,7 +78,7 @@ impl Bits {
             };
             if matches!(outline, Outline::Polygon(_)) {
                 for column in columns.clone().filter(inside) {
-                    bits.words[row * bits.words_per_row + column / 64] |= 1 << (column % 64);
+                    bits.set_span(row, column, column);
                 }
             } else if let Some(first) = columns.clone().find(inside)
                 && let Some(last) = columns.clone().rev().find(inside)
@@ -87,56 +90,72 @@ impl Bits {
         bits
     }
 
-    /// Sets the bits `first..=last` of a row; both within the grid.
+    /// Sets the bits `first..=last` of a row of sub-pixels; both within the grid.
     #[inline]
     fn set_span(&mut self, row: usize, first: usize, last: usize) {
-        let base = row * self.words_per_row;
-        let (a, b) = (first / 64, last / 64);
-        let head = !0u64 << (first % 64);
-        let tail = !0u64 >> (63 - last % 64);
-        if a == b {
-            self.words[base + a] |= head & tail;
-        } else {
-            self.words[base + a] |= head;
-            for word in &mut self.words[base + a + 1..base + b] {
-                *word = !0;
+        let base = row / SUB * self.columns;
+        let shift = (row % SUB) * SUB;
+        let (a, b) = (first / SUB, last / SUB);
+        let head = 0xff << (first % SUB) & 0xff;
+        let tail = 0xff >> (SUB - 1 - last % SUB);
+        for pixel in a..=b {
+            let mut byte: u64 = 0xff;
+            if pixel == a {
+                byte &= head;
             }
-            self.words[base + b] |= tail;
+            if pixel == b {
+                byte &= tail;
+            }
+            self.words[base + pixel] |= byte << shift;
         }
     }
 
     /// Sets every bit whose centre lies in the disc; place and radius in sub-pixels.
     #[inline]
     fn set_disc(&mut self, u: f64, v: f64, radius: f64) {
-        let first = ceil(v - radius - 0.5).max(0);
-        let last = floor(v + radius - 0.5).min(self.rows as i64 - 1);
+        let sub = SUB as i64;
+        let first = ceil(v - radius - 0.5);
+        let last = floor(v + radius - 0.5);
         let square = radius * radius;
-        // The usual particle, a few sub-pixels wide and off the grid's sides: its spans lie within two words.
-        let word = floor(u - radius - 1.0).max(0) as usize / 64;
-        let inside = u - radius >= 1.0 && u + radius + 1.0 < self.columns as f64;
-        if inside && radius < 16.0 && word + 1 < self.words_per_row {
-            let local = u - (word * 64) as f64;
-            let mut place = first as usize * self.words_per_row + word;
-            for row in first..=last {
-                let dy = row as f64 + 0.5 - v;
-                let half = (square - dy * dy).max(0.0).sqrt();
-                // Bits whose centre is within `half`: from the first centre beyond local - half to the last before local + half.
-                let from = (local - half + 0.5) as i64;
-                let to = (local + half + 0.5) as i64;
-                if to > from {
-                    let span = ((1u128 << (to - from)) - 1) << from;
-                    self.words[place] |= span as u64;
-                    self.words[place + 1] |= (span >> 64) as u64;
+        // The usual particle, a few pixels wide and off the grid's sides.
+        let (left, right) = (floor(u - radius - 1.0), floor(u + radius + 1.0));
+        let inside = left >= 0 && first >= 0 && right < self.columns as i64 * sub && last < self.rows as i64 * sub;
+        let pixels = (left / sub, right / sub);
+        if inside && (pixels.1 - pixels.0) < DISC_PIXELS as i64 {
+            let local = u - (pixels.0 * sub) as f64;
+            let across = (pixels.1 - pixels.0) as usize + 1;
+            let mut row = first;
+            while row <= last {
+                let pixel_row = row / sub;
+                let end = last.min(pixel_row * sub + sub - 1);
+                let mut words = [0u64; DISC_PIXELS];
+                while row <= end {
+                    let dy = row as f64 + 0.5 - v;
+                    let half = (square - dy * dy).max(0.0).sqrt();
+                    // Bits whose centre is within `half`: from the first centre beyond local - half to the last before local + half.
+                    let from = (local - half + 0.5) as i64;
+                    let to = (local + half + 0.5) as i64;
+                    if to > from {
+                        let span = ((1u64 << (to - from)) - 1) << from;
+                        let shift = (row % sub) * sub;
+                        for (k, word) in words.iter_mut().enumerate() {
+                            *word |= (span >> (k * SUB) & 0xff) << shift;
+                        }
+                    }
+                    row += 1;
                 }
-                place += self.words_per_row;
+                let base = pixel_row as usize * self.columns + pixels.0 as usize;
+                for (mine, word) in self.words[base..base + across].iter_mut().zip(&words) {
+                    *mine |= word;
+                }
             }
             return;
         }
-        for row in first..=last {
+        for row in first.max(0)..=last.min(self.rows as i64 * sub - 1) {
             let dy = row as f64 + 0.5 - v;
             let half = (square - dy * dy).max(0.0).sqrt();
             let left = ceil(u - half - 0.5).max(0);
-            let right = floor(u + half - 0.5).min(self.columns as i64 - 1);
+            let right = floor(u + half - 0.5).min(self.columns as i64 * sub - 1);
             if left <= right {
                 self.set_span(row as usize, left as usize, right as usize);
             }
@@ -153,33 +172,16 @@ impl Bits {
         self.words.iter().zip(&other.words).map(|(a, b)| u64::from((a & b).count_ones())).sum()
     }
 
-    /// Number of bits set in a run of pixels of one row; the run is not empty.
+    /// Number of bits set in a run of pixels of one row.
     pub fn count_run(&self, row: usize, columns: Range<usize>) -> u64 {
-        let (first, last) = (columns.start * SUB, columns.end * SUB - 1);
-        let (a, b) = (first / 64, last / 64);
-        let head = !0u64 << (first % 64);
-        let tail = !0u64 >> (63 - last % 64);
-        (0..SUB)
-            .map(|k| {
-                let words = &self.words[(row * SUB + k) * self.words_per_row..][a..=b];
-                if a == b {
-                    return u64::from((words[0] & head & tail).count_ones());
-                }
-                let inner: u64 = words[1..b - a].iter().map(|word| u64::from(word.count_ones())).sum();
-                inner + u64::from((words[0] & head).count_ones()) + u64::from((words[b - a] & tail).count_ones())
-            })
-            .sum()
+        let base = row * self.columns;
+        self.words[base + columns.start..base + columns.end].iter().map(|w| u64::from(w.count_ones())).sum()
     }
 
     /// The sub-pixels of one pixel, row after row from the lowest bit.
     #[inline]
     pub fn pixel(&self, row: usize, column: usize) -> u64 {
-        const { assert!(SUB == 8, "a pixel's sub-pixels fill one word") };
-        let start = column * SUB;
-        (0..SUB).fold(0, |bits, k| {
-            let word = self.words[(row * SUB + k) * self.words_per_row + start / 64];
-            bits | ((word >> (start % 64)) & 0xff) << (k * SUB)
-        })
+        self.words[row * self.columns + column]
     }
 
     /// Adds the bits of another.
@@ -192,9 +194,7 @@ impl Bits {
     /// Number of bits set in one pixel, 0 to `SUB * SUB`.
     #[inline]
     pub fn in_pixel(&self, row: usize, column: usize) -> u32 {
-        let start = column * SUB;
-        let mask = ((1u64 << SUB) - 1) << (start % 64);
-        (0..SUB).map(|k| (self.words[(row * SUB + k) * self.words_per_row + start / 64] & mask).count_ones()).sum()
+        self.pixel(row, column).count_ones()
     }
 }
 
@@ -411,20 +411,18 @@ impl Canvas {
 
     /// Empties the canvas for another print, touching only what was used.
     pub fn clear(&mut self) {
-        let per_row = self.cover.words_per_row;
         for row in 0..self.grid.rows {
             for word in 0..self.words_per_row {
-                if std::mem::take(&mut self.occupied[row * self.words_per_row + word]) == 0 {
+                let occupied = &mut self.occupied[row * self.words_per_row + word];
+                if std::mem::take(occupied) == 0 {
                     continue;
                 }
-                let (first, beyond) = (word * 64, (word * 64 + 64).min(self.grid.columns));
+                let base = row * self.grid.columns;
+                let pixels = base + word * 64..base + (word * 64 + 64).min(self.grid.columns);
                 for volumes in &mut self.volumes {
-                    volumes[row * self.grid.columns + first..row * self.grid.columns + beyond].fill(0);
+                    volumes[pixels.clone()].fill(0);
                 }
-                let words = first * SUB / 64..(beyond * SUB).div_ceil(64);
-                for line in row * SUB..(row + 1) * SUB {
-                    self.cover.words[line * per_row + words.start..line * per_row + words.end].fill(0);
-                }
+                self.cover.words[pixels].fill(0);
             }
         }
     }
