@@ -101,16 +101,9 @@ impl RegionWork {
 
     /// Covered sub-pixels inside.
     fn covered(&self, canvas: &Canvas) -> u64 {
-        let cover = canvas.cover();
         let mut covered = 0;
-        for (row, run) in &self.whole {
-            canvas.stretches(*row, run.clone(), |columns| covered += cover.count_run(*row, columns));
-        }
-        let cut = self.cut.iter().filter(|(row, column, _)| canvas.is_occupied(*row, *column));
+        self.visit(canvas, |inside, cover, _| covered += u64::from((cover & inside).count_ones()));
         covered
-            + cut
-                .map(|(row, column, inside)| u64::from((cover.pixel(*row, *column) & inside).count_ones()))
-                .sum::<u64>()
     }
 
     /// Whether the middle of any of its pixels lies inside an outline.
@@ -122,19 +115,14 @@ impl RegionWork {
             || self.cut.iter().any(|(row, column, _)| inside(*row, *column))
     }
 
-    /// Calls `f(pixel, sub-pixels inside)` for every pixel of the region that may hold something; pixels are numbered row by row.
+    /// Calls `f(sub-pixels inside, covered sub-pixels, volumes)` for every pixel of the region that may hold something.
     #[inline]
-    fn visit(&self, canvas: &Canvas, mut f: impl FnMut(usize, u32)) {
-        let columns = canvas.grid.columns;
+    fn visit(&self, canvas: &Canvas, mut f: impl FnMut(u64, u64, &[u64])) {
         for (row, run) in &self.whole {
-            canvas.stretches(*row, run.clone(), |stretch| {
-                for column in stretch {
-                    f(row * columns + column, (SUB * SUB) as u32);
-                }
-            });
+            canvas.visit(*row, run.clone(), |_, cover, volumes| f(!0, cover, volumes));
         }
-        for (row, column, inside) in self.cut.iter().filter(|(row, column, _)| canvas.is_occupied(*row, *column)) {
-            f(row * columns + column, inside.count_ones());
+        for (row, column, inside) in &self.cut {
+            canvas.visit(*row, *column..*column + 1, |_, cover, volumes| f(*inside, cover, volumes));
         }
     }
 }
@@ -312,21 +300,17 @@ impl Measurer {
         let (mut sum, mut paths, mut most, mut too_thick) = (0.0, 0.0, 0.0f64, 0u64);
         let mut filled = 0u64;
         let to_thickness = CUBIC_NANOMETRE / (canvas.grid.pitch * canvas.grid.pitch);
-        let powders: Vec<(&[u64], f64)> = self
-            .powders
-            .iter()
-            .enumerate()
-            .map(|(k, powder)| (canvas.volumes(k), to_thickness / powder.mean_free_path))
-            .collect();
+        let to_paths: Vec<f64> = self.powders.iter().map(|powder| to_thickness / powder.mean_free_path).collect();
         let layers_too_thick = limit < 0.0;
-        work.visit(canvas, |pixel, inside| {
-            let volume: u64 = powders.iter().map(|(volumes, _)| volumes[pixel]).sum();
+        work.visit(canvas, |inside, _, volumes| {
+            let inside = inside.count_ones();
+            let volume: u64 = volumes.iter().sum();
             if volume == 0 {
                 return;
             }
             filled += u64::from(inside);
             let here = volume as f64 * to_thickness;
-            let in_paths: f64 = powders.iter().map(|(volumes, to_paths)| volumes[pixel] as f64 * to_paths).sum();
+            let in_paths: f64 = volumes.iter().zip(&to_paths).map(|(volume, to_paths)| *volume as f64 * to_paths).sum();
             if in_paths > limit {
                 too_thick += u64::from(inside);
             }

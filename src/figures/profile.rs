@@ -101,8 +101,11 @@ impl Strip {
         strip.pieces = ((2.0 * half_length / (PIECE_PIXELS * grid.pitch)) as usize).clamp(1, MOST_PIECES);
         let bins = strip.bins();
         let mut weights = vec![0.0; strip.pieces * bins];
-        strip.visit(None, |_, _, piece, place, weight| {
-            spread(&mut weights[piece * bins..(piece + 1) * bins], place, weight)
+        strip.visit(|_, columns, place| {
+            for column in columns {
+                let (piece, place, weight) = place(column);
+                spread(&mut weights[piece * bins..(piece + 1) * bins], place, weight);
+            }
         });
         strip.weights = weights;
         Ok(strip)
@@ -173,10 +176,10 @@ impl Strip {
         self.pieces_per_sample(width) as f64 * self.piece_length()
     }
 
-    /// Calls `f(row, column, piece, place across in bins, weight)` for every pixel of the strip, or only for those that may hold something
-    /// on a canvas. The weight falls from 1 to 0 over the last pixel at the ends.
+    /// Calls `f(row, columns, place)` for the part of every row that lies in the strip; `place(column)` gives the piece, the place across
+    /// in bins, and the weight, which falls from 1 to 0 over the last pixel at the ends.
     #[inline]
-    fn visit(&self, only_on: Option<&Canvas>, mut f: impl FnMut(usize, usize, usize, f64, f64)) {
+    fn visit(&self, mut f: impl FnMut(usize, std::ops::Range<usize>, &dyn Fn(usize) -> (usize, f64, f64))) {
         let pitch = self.grid.pitch;
         let (most_s, most_d) = (self.half_length / pitch + 0.5, self.side_bins as f64 + 1.0);
         let pieces_per_pixel = self.pieces as f64 * pitch / self.length();
@@ -201,20 +204,12 @@ impl Strip {
             if last < first {
                 continue;
             }
-            let mut each = |columns: std::ops::Range<usize>| {
-                for column in columns {
-                    let s = s + column as f64 * step_s;
-                    let weight = (most_s - s.abs()).clamp(0.0, 1.0);
-                    let piece =
-                        ((s * pieces_per_pixel + 0.5 * self.pieces as f64).max(0.0) as usize).min(self.pieces - 1);
-                    f(row, column, piece, d + column as f64 * step_d + self.side_bins as f64, weight);
-                }
-            };
-            let columns = first as usize..last as usize + 1;
-            match only_on {
-                Some(canvas) => canvas.stretches(row, columns, each),
-                None => each(columns),
-            }
+            f(row, first as usize..last as usize + 1, &|column| {
+                let s = s + column as f64 * step_s;
+                let weight = (most_s - s.abs()).clamp(0.0, 1.0);
+                let piece = ((s * pieces_per_pixel + 0.5 * self.pieces as f64).max(0.0) as usize).min(self.pieces - 1);
+                (piece, d + column as f64 * step_d + self.side_bins as f64, weight)
+            });
         }
     }
 
@@ -222,15 +217,16 @@ impl Strip {
     pub fn collect(&self, canvas: &Canvas) -> Pieces<'_> {
         let bins = self.bins();
         let mut sums = vec![0.0; self.pieces * bins];
-        let volumes: Vec<&[u64]> = (0..canvas.powders()).map(|powder| canvas.volumes(powder)).collect();
         let to_thickness = CUBIC_NANOMETRE / (self.grid.pitch * self.grid.pitch);
-        self.visit(Some(canvas), |row, column, piece, place, weight| {
-            let pixel = row * self.grid.columns + column;
-            let volume: u64 = volumes.iter().map(|volumes| volumes[pixel]).sum();
-            if volume > 0 {
-                let amount = weight * volume as f64 * to_thickness;
-                spread(&mut sums[piece * bins..(piece + 1) * bins], place, amount);
-            }
+        self.visit(|row, columns, place| {
+            canvas.visit(row, columns, |column, _, volumes| {
+                let volume: u64 = volumes.iter().sum();
+                if volume > 0 {
+                    let (piece, place, weight) = place(column);
+                    let amount = weight * volume as f64 * to_thickness;
+                    spread(&mut sums[piece * bins..(piece + 1) * bins], place, amount);
+                }
+            });
         });
         Pieces { strip: self, sums }
     }
@@ -240,13 +236,16 @@ impl Strip {
         let bins = self.bins();
         let mut thickness = vec![vec![0.0; bins]; canvas.powders()];
         let (mut coverage, mut weights) = (vec![0.0; bins], vec![0.0; bins]);
-        self.visit(None, |row, column, _, place, weight| {
-            spread(&mut weights, place, weight);
-            for (powder, sums) in thickness.iter_mut().enumerate() {
-                spread(sums, place, weight * canvas.thickness_at(powder, row, column));
+        self.visit(|row, columns, place| {
+            for column in columns {
+                let (_, place, weight) = place(column);
+                spread(&mut weights, place, weight);
+                for (powder, sums) in thickness.iter_mut().enumerate() {
+                    spread(sums, place, weight * canvas.thickness_at(powder, row, column));
+                }
+                let covered = f64::from(canvas.cover(row, column).count_ones()) / (SUB * SUB) as f64;
+                spread(&mut coverage, place, weight * covered);
             }
-            let covered = f64::from(canvas.cover().in_pixel(row, column)) / (SUB * SUB) as f64;
-            spread(&mut coverage, place, weight * covered);
         });
         for sums in thickness.iter_mut().chain([&mut coverage]) {
             sums.iter_mut().zip(&weights).for_each(|(sum, weight)| *sum = ratio(*sum, *weight));

@@ -39,8 +39,7 @@ impl Grid {
     }
 }
 
-/// One bit per sub-pixel, `SUB` x `SUB` of them in a pixel: a word per pixel, its sub-pixels row after row from the lowest bit. A particle
-/// then touches a few neighbouring words.
+/// One bit per sub-pixel, `SUB` x `SUB` of them in a pixel: a word per pixel, its sub-pixels row after row from the lowest bit.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Bits {
     columns: usize,
@@ -48,9 +47,6 @@ pub struct Bits {
     /// Row by row.
     words: Vec<u64>,
 }
-
-/// Pixels along an axis up to which a disc is set in one go.
-const DISC_PIXELS: usize = 6;
 
 impl Bits {
     /// No bit set.
@@ -94,72 +90,7 @@ impl Bits {
     #[inline]
     fn set_span(&mut self, row: usize, first: usize, last: usize) {
         let base = row / SUB * self.columns;
-        let shift = (row % SUB) * SUB;
-        let (a, b) = (first / SUB, last / SUB);
-        let head = 0xff << (first % SUB) & 0xff;
-        let tail = 0xff >> (SUB - 1 - last % SUB);
-        for pixel in a..=b {
-            let mut byte: u64 = 0xff;
-            if pixel == a {
-                byte &= head;
-            }
-            if pixel == b {
-                byte &= tail;
-            }
-            self.words[base + pixel] |= byte << shift;
-        }
-    }
-
-    /// Sets every bit whose centre lies in the disc; place and radius in sub-pixels.
-    #[inline]
-    fn set_disc(&mut self, u: f64, v: f64, radius: f64) {
-        let sub = SUB as i64;
-        let first = ceil(v - radius - 0.5);
-        let last = floor(v + radius - 0.5);
-        let square = radius * radius;
-        // The usual particle, a few pixels wide and off the grid's sides.
-        let (left, right) = (floor(u - radius - 1.0), floor(u + radius + 1.0));
-        let inside = left >= 0 && first >= 0 && right < self.columns as i64 * sub && last < self.rows as i64 * sub;
-        let pixels = (left / sub, right / sub);
-        if inside && (pixels.1 - pixels.0) < DISC_PIXELS as i64 {
-            let local = u - (pixels.0 * sub) as f64;
-            let across = (pixels.1 - pixels.0) as usize + 1;
-            let mut row = first;
-            while row <= last {
-                let pixel_row = row / sub;
-                let end = last.min(pixel_row * sub + sub - 1);
-                let mut words = [0u64; DISC_PIXELS];
-                while row <= end {
-                    let dy = row as f64 + 0.5 - v;
-                    let half = (square - dy * dy).max(0.0).sqrt();
-                    // Bits whose centre is within `half`: from the first centre beyond local - half to the last before local + half.
-                    let from = (local - half + 0.5) as i64;
-                    let to = (local + half + 0.5) as i64;
-                    if to > from {
-                        let span = ((1u64 << (to - from)) - 1) << from;
-                        let shift = (row % sub) * sub;
-                        for (k, word) in words.iter_mut().enumerate() {
-                            *word |= (span >> (k * SUB) & 0xff) << shift;
-                        }
-                    }
-                    row += 1;
-                }
-                let base = pixel_row as usize * self.columns + pixels.0 as usize;
-                for (mine, word) in self.words[base..base + across].iter_mut().zip(&words) {
-                    *mine |= word;
-                }
-            }
-            return;
-        }
-        for row in first.max(0)..=last.min(self.rows as i64 * sub - 1) {
-            let dy = row as f64 + 0.5 - v;
-            let half = (square - dy * dy).max(0.0).sqrt();
-            let left = ceil(u - half - 0.5).max(0);
-            let right = floor(u + half - 0.5).min(self.columns as i64 * sub - 1);
-            if left <= right {
-                self.set_span(row as usize, left as usize, right as usize);
-            }
-        }
+        each_byte(first, last, |pixel, byte| self.words[base + pixel] |= byte << (row % SUB * SUB));
     }
 
     /// Number of bits set.
@@ -172,90 +103,173 @@ impl Bits {
         self.words.iter().zip(&other.words).map(|(a, b)| u64::from((a & b).count_ones())).sum()
     }
 
-    /// Number of bits set in a run of pixels of one row.
-    pub fn count_run(&self, row: usize, columns: Range<usize>) -> u64 {
-        let base = row * self.columns;
-        self.words[base + columns.start..base + columns.end].iter().map(|w| u64::from(w.count_ones())).sum()
-    }
-
     /// The sub-pixels of one pixel, row after row from the lowest bit.
     #[inline]
     pub fn pixel(&self, row: usize, column: usize) -> u64 {
         self.words[row * self.columns + column]
     }
+}
 
-    /// Adds the bits of another.
-    pub fn join(&mut self, other: &Self) {
-        for (a, b) in self.words.iter_mut().zip(&other.words) {
-            *a |= b;
+/// Calls `f(pixel, sub-pixels of it)` for a span of sub-pixels in one row.
+#[inline]
+fn each_byte(first: usize, last: usize, mut f: impl FnMut(usize, u64)) {
+    let (a, b) = (first / SUB, last / SUB);
+    let head = 0xff << (first % SUB) & 0xff;
+    let tail = 0xff >> (SUB - 1 - last % SUB);
+    for pixel in a..=b {
+        let mut byte: u64 = 0xff;
+        if pixel == a {
+            byte &= head;
         }
-    }
-
-    /// Number of bits set in one pixel, 0 to `SUB * SUB`.
-    #[inline]
-    pub fn in_pixel(&self, row: usize, column: usize) -> u32 {
-        self.pixel(row, column).count_ones()
+        if pixel == b {
+            byte &= tail;
+        }
+        f(pixel, byte);
     }
 }
 
+/// Pixels along the edge of a tile.
+const TILE: usize = 8;
+/// Pixels across a disc up to which its cover is set in one go.
+const DISC_PIXELS: usize = 6;
+
 /// Solid volume and cover of one print.
+///
+/// What belongs to a pixel lies together, and pixels lie in square tiles: a print works its way across the chip, and a particle touches
+/// a few pixels that are neighbours in memory, too.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Canvas {
     /// Grid of the pixels.
     pub grid: Grid,
-    /// Per powder, per pixel: solid volume, nm^3.
-    volumes: Vec<Vec<u64>>,
-    /// Covered sub-pixels.
-    cover: Bits,
-    /// One bit per pixel that may hold something, row by row in whole words.
+    powders: usize,
+    tiles_across: usize,
+    /// Per pixel: its covered sub-pixels as in [`Bits`], then the solid volume of each powder, nm^3.
+    cells: Vec<u64>,
+    /// Per tile: one bit per pixel that may hold something, row after row.
     occupied: Vec<u64>,
-    words_per_row: usize,
 }
 
 impl Canvas {
     /// An empty canvas.
     pub fn new(grid: Grid, powders: usize) -> Self {
+        const { assert!(TILE * TILE == 64, "a tile's pixels fill one word") };
+        let tiles_across = grid.columns.div_ceil(TILE);
+        let tiles = tiles_across * grid.rows.div_ceil(TILE);
         Self {
             grid,
-            volumes: (0..powders).map(|_| vec![0; grid.columns * grid.rows]).collect(),
-            cover: Bits::new(grid),
-            occupied: vec![0; grid.columns.div_ceil(64) * grid.rows],
-            words_per_row: grid.columns.div_ceil(64),
+            powders,
+            tiles_across,
+            cells: vec![0; tiles * TILE * TILE * (1 + powders)],
+            occupied: vec![0; tiles],
         }
     }
 
-    /// Calls `f` for stretches of a row that may hold something, within a range of columns, in order; what lies between is empty.
+    /// Tile of a pixel, and its number therein.
     #[inline]
-    pub fn stretches(&self, row: usize, columns: Range<usize>, mut f: impl FnMut(Range<usize>)) {
+    fn place(&self, row: usize, column: usize) -> (usize, usize) {
+        (row / TILE * self.tiles_across + column / TILE, row % TILE * TILE + column % TILE)
+    }
+
+    /// Where a pixel's record begins.
+    #[inline]
+    fn index(&self, row: usize, column: usize) -> usize {
+        let (tile, inside) = self.place(row, column);
+        (tile * TILE * TILE + inside) * (1 + self.powders)
+    }
+
+    /// A pixel's covered sub-pixels, then the solid volume of each powder, nm^3.
+    #[inline]
+    fn record(&self, row: usize, column: usize) -> &[u64] {
+        let start = self.index(row, column);
+        &self.cells[start..start + 1 + self.powders]
+    }
+
+    /// Calls `f(column, cover, volumes)` for the pixels of a row within a range of columns that may hold something: covered sub-pixels as
+    /// in [`Bits`], solid volume of each powder, nm^3. All others are empty.
+    #[inline]
+    pub fn visit(&self, row: usize, columns: Range<usize>, mut f: impl FnMut(usize, u64, &[u64])) {
         if columns.is_empty() {
             return;
         }
-        let words = &self.occupied[row * self.words_per_row..(row + 1) * self.words_per_row];
-        let (first, last) = (columns.start / 64, (columns.end - 1) / 64);
-        for (k, word) in words.iter().enumerate().take(last + 1).skip(first) {
-            let mut left = *word;
-            if k == first {
-                left &= !0 << (columns.start % 64);
-            }
-            if k == last {
-                left &= !0 >> (63 - (columns.end - 1) % 64);
-            }
+        let shift = row % TILE * TILE;
+        let tiles = row / TILE * self.tiles_across;
+        for tile in columns.start / TILE..=(columns.end - 1) / TILE {
+            let mut left = self.occupied[tiles + tile] >> shift & 0xff;
             while left != 0 {
-                let start = left.trailing_zeros();
-                let length = (left >> start).trailing_ones();
-                f(k * 64 + start as usize..k * 64 + (start + length) as usize);
-                if start + length == 64 {
-                    break;
+                let column = tile * TILE + left.trailing_zeros() as usize;
+                left &= left - 1;
+                if columns.contains(&column) {
+                    let record = self.record(row, column);
+                    f(column, record[0], &record[1..]);
                 }
-                left &= !0 << (start + length);
             }
         }
     }
 
-    /// Whether a pixel may hold something.
+    /// Covered sub-pixels of one pixel, as in [`Bits`].
     #[inline]
-    pub fn is_occupied(&self, row: usize, column: usize) -> bool {
-        self.occupied[row * self.words_per_row + column / 64] >> (column % 64) & 1 == 1
+    pub fn cover(&self, row: usize, column: usize) -> u64 {
+        self.cells[self.index(row, column)]
+    }
+
+    /// Number of covered sub-pixels.
+    pub fn covered(&self) -> u64 {
+        self.cells.chunks_exact(1 + self.powders).map(|record| u64::from(record[0].count_ones())).sum()
+    }
+
+    /// Covers every sub-pixel whose centre lies in the disc; place and radius in sub-pixels.
+    #[inline]
+    fn cover_disc(&mut self, u: f64, v: f64, radius: f64) {
+        let sub = SUB as i64;
+        let (columns, rows) = (self.grid.columns as i64 * sub, self.grid.rows as i64 * sub);
+        let first = ceil(v - radius - 0.5).max(0);
+        let last = floor(v + radius - 0.5).min(rows - 1);
+        let square = radius * radius;
+        let half = |row: i64| {
+            let dy = row as f64 + 0.5 - v;
+            (square - dy * dy).max(0.0).sqrt()
+        };
+        // The usual particle, a few pixels wide and off the grid's sides.
+        let (left, right) = (floor(u - radius - 1.0), floor(u + radius + 1.0));
+        let (west, east) = (left / sub, right / sub);
+        if left >= 0 && right < columns && east - west < DISC_PIXELS as i64 {
+            let local = u - (west * sub) as f64;
+            let mut row = first;
+            while row <= last {
+                let pixel_row = row / sub;
+                let mut words = [0u64; DISC_PIXELS];
+                while row <= last.min(pixel_row * sub + sub - 1) {
+                    let half = half(row);
+                    // Bits whose centre is within `half`: from the first centre beyond local - half to the last before local + half.
+                    let from = (local - half + 0.5) as i64;
+                    let to = (local + half + 0.5) as i64;
+                    if to > from {
+                        let span = ((1u64 << (to - from)) - 1) << from;
+                        for (k, word) in words.iter_mut().enumerate() {
+                            *word |= (span >> (k * SUB) & 0xff) << (row % sub * sub);
+                        }
+                    }
+                    row += 1;
+                }
+                for column in west..=east {
+                    let index = self.index(pixel_row as usize, column as usize);
+                    self.cells[index] |= words[(column - west) as usize];
+                }
+            }
+            return;
+        }
+        for row in first..=last {
+            let half = half(row);
+            let left = ceil(u - half - 0.5).max(0);
+            let right = floor(u + half - 0.5).min(columns - 1);
+            if left <= right {
+                let row = row as usize;
+                each_byte(left as usize, right as usize, |pixel, byte| {
+                    let index = self.index(row / SUB, pixel);
+                    self.cells[index] |= byte << (row % SUB * SUB);
+                });
+            }
+        }
     }
 
     /// Adds a particle seen from above at a place (m).
@@ -274,17 +288,16 @@ impl Canvas {
             return;
         }
         let sub = SUB as f64;
-        self.cover.set_disc(u * sub, v * sub, radius * sub);
+        self.cover_disc(u * sub, v * sub, radius * sub);
 
         let (left, right) = (floor(u - radius), floor(u + radius));
         let (low, high) = (floor(v - radius), floor(v + radius));
         let (first, beyond) = (left.max(0) as usize, (right + 1).min(self.grid.columns as i64) as usize);
         let rows = low.max(0) as usize..(high + 1).min(self.grid.rows as i64) as usize;
         for row in rows {
-            let base = row * self.words_per_row;
-            // Mostly one or two pixels.
             for column in first..beyond {
-                self.occupied[base + column / 64] |= 1 << (column % 64);
+                let (tile, inside) = self.place(row, column);
+                self.occupied[tile] |= 1 << inside;
             }
         }
         if left == right && low == high {
@@ -301,7 +314,8 @@ impl Canvas {
         // Negative numbers become huge ones.
         let (column, row) = (column as usize, row as usize);
         if column < self.grid.columns && row < self.grid.rows {
-            self.volumes[powder][row * self.grid.columns + column] += volume;
+            let index = self.index(row, column);
+            self.cells[index + 1 + powder] += volume;
         }
     }
 
@@ -398,55 +412,33 @@ impl Canvas {
 
     /// Adds what another canvas on the same grid has collected.
     pub fn join(&mut self, other: &Self) {
-        for (mine, theirs) in self.volumes.iter_mut().zip(&other.volumes) {
-            for (a, b) in mine.iter_mut().zip(theirs) {
-                *a += b;
-            }
+        let records = self.cells.chunks_exact_mut(1 + self.powders).zip(other.cells.chunks_exact(1 + self.powders));
+        for (mine, theirs) in records {
+            mine[0] |= theirs[0];
+            mine[1..].iter_mut().zip(&theirs[1..]).for_each(|(a, b)| *a += b);
         }
-        self.cover.join(&other.cover);
-        for (mine, theirs) in self.occupied.iter_mut().zip(&other.occupied) {
-            *mine |= theirs;
-        }
+        self.occupied.iter_mut().zip(&other.occupied).for_each(|(a, b)| *a |= b);
     }
 
     /// Empties the canvas for another print, touching only what was used.
     pub fn clear(&mut self) {
-        for row in 0..self.grid.rows {
-            for word in 0..self.words_per_row {
-                let occupied = &mut self.occupied[row * self.words_per_row + word];
-                if std::mem::take(occupied) == 0 {
-                    continue;
-                }
-                let base = row * self.grid.columns;
-                let pixels = base + word * 64..base + (word * 64 + 64).min(self.grid.columns);
-                for volumes in &mut self.volumes {
-                    volumes[pixels.clone()].fill(0);
-                }
-                self.cover.words[pixels].fill(0);
+        let length = TILE * TILE * (1 + self.powders);
+        for (occupied, tile) in self.occupied.iter_mut().zip(self.cells.chunks_exact_mut(length)) {
+            if std::mem::take(occupied) != 0 {
+                tile.fill(0);
             }
         }
     }
 
-    /// Covered sub-pixels.
-    pub fn cover(&self) -> &Bits {
-        &self.cover
-    }
-
     /// Number of powders.
     pub fn powders(&self) -> usize {
-        self.volumes.len()
-    }
-
-    /// Solid volume of a powder per pixel, nm^3, row by row.
-    pub fn volumes(&self, powder: usize) -> &[u64] {
-        &self.volumes[powder]
+        self.powders
     }
 
     /// Solid thickness of a powder in one pixel, m.
     #[inline]
     pub fn thickness_at(&self, powder: usize, row: usize, column: usize) -> f64 {
-        self.volumes[powder][row * self.grid.columns + column] as f64 * CUBIC_NANOMETRE
-            / (self.grid.pitch * self.grid.pitch)
+        self.record(row, column)[1 + powder] as f64 * CUBIC_NANOMETRE / (self.grid.pitch * self.grid.pitch)
     }
 
     /// Map of a powder's projected solid thickness, m.
@@ -459,7 +451,7 @@ impl Canvas {
     /// Map of the covered share of each pixel, 0 to 1.
     pub fn coverage(&self) -> Array2<f64> {
         Array2::from_shape_fn((self.grid.rows, self.grid.columns), |(row, column)| {
-            f64::from(self.cover.in_pixel(row, column)) / (SUB * SUB) as f64
+            f64::from(self.cover(row, column).count_ones()) / (SUB * SUB) as f64
         })
     }
 
@@ -557,6 +549,10 @@ mod tests {
         Grid { origin: [0.0, 0.0], pitch, columns: size, rows: size }
     }
 
+    fn volume_in(canvas: &Canvas, rows: Range<usize>) -> u64 {
+        rows.map(|row| (0..canvas.grid.columns).map(|column| canvas.record(row, column)[1]).sum::<u64>()).sum()
+    }
+
     #[test]
     fn a_stamp_keeps_the_volume_whatever_its_size_and_place() {
         for (pitch, diameter) in [(1e-6, 0.2e-6), (1e-6, 0.9e-6), (0.25e-6, 0.9e-6), (0.1e-6, 3e-6), (0.05e-6, 3e-6)] {
@@ -565,7 +561,7 @@ mod tests {
                 let x = pitch * (50.0 + 0.617 * f64::from(k) % 1.0);
                 let y = pitch * (50.0 + 0.381 * f64::from(k) % 1.0);
                 canvas.stamp(x, y, &grain(diameter));
-                assert_eq!(canvas.volumes[0].iter().sum::<u64>(), whole_volume(diameter), "{pitch} {diameter}");
+                assert_eq!(volume_in(&canvas, 0..100), whole_volume(diameter), "{pitch} {diameter}");
             }
         }
         // pi/6 (200 nm)^3 = 4188790.2 nm^3
@@ -577,11 +573,11 @@ mod tests {
         let mut canvas = Canvas::new(grid(1e-6, 4), 1);
         canvas.stamp(2e-6, 1.5e-6, &grain(0.5e-6));
         let total = whole_volume(0.5e-6) as f64;
-        assert!((canvas.volumes[0][4 + 1] as f64 / total - 0.5).abs() < 1e-6);
+        assert!((canvas.record(1, 1)[1] as f64 / total - 0.5).abs() < 1e-6);
         let mut canvas = Canvas::new(grid(1e-6, 4), 1);
         canvas.stamp(2e-6, 2e-6, &grain(0.5e-6));
         for k in [5, 6, 9, 10] {
-            assert!((canvas.volumes[0][k] as f64 / total - 0.25).abs() < 1e-3);
+            assert!((canvas.record(k / 4, k % 4)[1] as f64 / total - 0.25).abs() < 1e-3);
         }
         // A plane at half a radius cuts off the cap (1 - h)^2 (2 + h)/4 = 0.25 * 2.5/4 = 0.15625 for h = 1/2.
         let corners = Corners::table();
@@ -601,9 +597,9 @@ mod tests {
                 let x = pitch * (8.0 + (0.754_877_666 * f64::from(k)) % 1.0);
                 let y = pitch * (8.0 + (0.569_840_290 * f64::from(k)) % 1.0);
                 canvas.stamp(x, y, &grain(diameter));
-                sum += canvas.cover.count() as f64 * (pitch / SUB as f64).powi(2);
+                sum += canvas.covered() as f64 * (pitch / SUB as f64).powi(2);
                 let map = canvas.coverage().sum() * pitch * pitch;
-                assert!((map - canvas.cover.count() as f64 * (pitch / SUB as f64).powi(2)).abs() < 1e-20);
+                assert!((map - canvas.covered() as f64 * (pitch / SUB as f64).powi(2)).abs() < 1e-20);
             }
             let area = PI / 4.0 * diameter * diameter;
             assert!((sum / f64::from(n) / area - 1.0).abs() < 0.01, "{}", sum / f64::from(n) / area);
@@ -611,16 +607,29 @@ mod tests {
     }
 
     #[test]
-    fn runs_and_single_pixels_count_the_same() {
-        let mut bits = Bits::new(grid(1.0, 40));
-        bits.set_disc(100.3, 150.2, 77.0);
-        bits.set_disc(300.0, 40.0, 50.0);
-        for (row, columns) in [(3, 0..40), (19, 5..6), (19, 5..13), (12, 7..9), (25, 8..16), (18, 3..29)] {
-            let run: u64 = bits.count_run(row, columns.clone());
-            let single: u32 = columns.clone().map(|column| bits.in_pixel(row, column)).sum();
-            let words: u32 = columns.map(|column| bits.pixel(row, column).count_ones()).sum();
-            assert!(run == u64::from(single) && single == words && run > 0, "{row}: {run} {single} {words}");
+    fn visits_find_everything_and_nothing_twice() {
+        let mut canvas = Canvas::new(grid(0.25e-6, 45), 2);
+        for k in 0..60 {
+            let x = 11e-6 * (0.754_877_666 * f64::from(k)).fract();
+            let y = 11e-6 * (0.569_840_290 * f64::from(k)).fract();
+            canvas.stamp(x, y, &Grain::new((k % 2) as u16, 0.15e-6 * f64::from(1 + k % 20)));
         }
+        let (mut covered, mut volume) = (0, [0u64; 2]);
+        for row in 0..45 {
+            let mut before = None;
+            for columns in [0..7, 7..8, 8..31, 31..31, 31..45] {
+                canvas.visit(row, columns.clone(), |column, cover, volumes| {
+                    assert!(columns.contains(&column) && before < Some(column));
+                    assert_eq!(cover, canvas.cover(row, column));
+                    before = Some(column);
+                    covered += u64::from(cover.count_ones());
+                    (volume[0], volume[1]) = (volume[0] + volumes[0], volume[1] + volumes[1]);
+                });
+            }
+        }
+        assert_eq!(covered, canvas.covered());
+        let all = |powder| canvas.thickness(powder).sum() * 0.25e-6 * 0.25e-6 / CUBIC_NANOMETRE;
+        assert!((all(0) / volume[0] as f64 - 1.0).abs() < 1e-9 && (all(1) / volume[1] as f64 - 1.0).abs() < 1e-9);
     }
 
     #[test]
@@ -631,20 +640,41 @@ mod tests {
             let y = 20e-6 * (0.569_840_290 * f64::from(k)).fract() + 0.2e-6;
             canvas.stamp(x, y, &grain(0.1e-6 * f64::from(1 + k % 30)));
         }
-        assert!(canvas.cover.count() > 1000);
+        assert!(canvas.covered() > 1000);
         canvas.clear();
         assert_eq!(canvas, Canvas::new(grid(0.25e-6, 80), 1));
     }
 
     #[test]
-    fn spans_cross_words() {
+    fn discs_of_any_size_cover_what_a_plain_count_says() {
+        // Within the grid, over its sides, small enough to be set in one go and not.
+        let canvas = || Canvas::new(grid(1.0, 40), 1);
+        for (u, v, radius) in [
+            (100.3, 150.2, 77.0),
+            (300.0, 40.0, 50.0),
+            (160.1, 99.7, 11.3),
+            (0.0, 0.0, 10.0),
+            (320.0, 318.0, 12.0),
+            (77.5, 77.5, 0.4),
+        ] {
+            let mut canvas = canvas();
+            canvas.cover_disc(u, v, radius);
+            let inside = |k: usize| {
+                let (x, y) = ((k % 320) as f64 + 0.5 - u, (k / 320) as f64 + 0.5 - v);
+                x * x + y * y < radius * radius
+            };
+            let expected = (0..320 * 320).filter(|k| inside(*k)).count() as u64;
+            assert_eq!(canvas.covered(), expected, "{u} {v} {radius}");
+        }
+    }
+
+    #[test]
+    fn spans_cross_pixels() {
         let mut bits = Bits::new(grid(1.0, 40));
         bits.set_span(3, 5, 200);
         assert_eq!(bits.count(), 196);
         bits.set_span(3, 64, 127);
         assert_eq!(bits.count(), 196);
-        bits.set_disc(0.0, 0.0, 10.0);
-        bits.set_disc(320.0, 320.0, 10.0);
-        assert!(bits.count() > 196 + 2 * 70 && bits.count() < 196 + 2 * 80 + 10);
+        assert_eq!(bits.pixel(0, 0), 0xe0 << 24);
     }
 }

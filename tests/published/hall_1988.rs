@@ -50,7 +50,7 @@ fn windows(eta: f64, number: Number, diameter: f64, seed: u64) -> Vec<f64> {
                     }
                 }
             }
-            canvas.cover().count() as f64 / (size * size * 64) as f64
+            canvas.covered() as f64 / (size * size * 64) as f64
         })
         .collect()
 }
@@ -168,7 +168,7 @@ fn cover_converges_with_the_pitch() {
         let grid = Grid { origin: [0.0, 0.0], pitch: edge / pixels as f64, columns: pixels, rows: pixels };
         let mut canvas = Canvas::new(grid, 1);
         discs.iter().for_each(|[x, y, d]| canvas.stamp(*x, *y, &Grain::new(0, *d)));
-        canvas.cover().count() as f64 / (pixels * pixels * 64) as f64
+        canvas.covered() as f64 / (pixels * pixels * 64) as f64
     };
     // 20 um over 640 pixels: sub-pixels of 4 nm stand for the truth.
     let truth = cover(640);
