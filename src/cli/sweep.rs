@@ -7,12 +7,14 @@ use anyhow::Context;
 use clap::Args;
 use motefall::figures::statistics::wilson_95;
 use motefall::figures::sweep::SweepResult;
+use motefall::inputs::PrintCount;
 use motefall::output;
 use motefall::output::sweep::{Extra, best};
+use motefall::run::sweep::point::Shared;
 use motefall::run::sweep::store::{self, Shard, StoreError};
 use motefall::run::sweep::{self, Sweep, SweepError};
 use motefall::run::{self, RunError, Silent};
-use motefall::scenario::{self, SweepScenario};
+use motefall::scenario;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
@@ -82,6 +84,7 @@ impl SweepCommand {
         });
         let who = format!("process {}, since {}", std::process::id(), output::timestamp(SystemTime::now()));
         let fields = fields(self.no_cache);
+        let shared = Shared::new(&fields);
         let reporter = SweepReporter::new(self.quiet, &scenario.plan, &folder);
         let swept = Sweep {
             nominal: &scenario.scenario.inputs,
@@ -90,7 +93,7 @@ impl SweepCommand {
             inputs: &|values| scenario.inputs(values),
         };
         let shard = self.shard.unwrap_or(Shard::WHOLE);
-        let done = sweep::run(&swept, shard, &folder, &who, &fields, &reporter);
+        let done = sweep::run(&swept, shard, &folder, &who, &shared, &reporter);
         reporter.end();
         let points = done.map_err(failure)?;
 
@@ -110,7 +113,7 @@ impl SweepCommand {
         result.name.clone_from(&scenario.scenario.inputs.name);
         result.note.clone_from(&scenario.scenario.inputs.note);
         result.plan = scenario.plan.clone();
-        let best_report = best_print(&scenario, &result, &folder, &fields)?;
+        let best_report = best_print(&swept, &result, &folder, &shared)?;
         finish(&result, &folder, best_report, self.quiet)
     }
 }
@@ -131,16 +134,14 @@ pub fn store_failure(error: StoreError) -> Failure {
     }
 }
 
-/// Predicts the recommended point on its own and writes its report; gives its place in the folder.
-fn best_print(
-    scenario: &SweepScenario,
-    result: &SweepResult,
-    folder: &Path,
-    fields: &motefall::jet::store::FieldStore,
-) -> Result<Option<String>, Failure> {
+/// Predicts the recommended point on its own, print for print as in the sweep, and writes its report; gives its place in the folder.
+fn best_print(swept: &Sweep, result: &SweepResult, folder: &Path, shared: &Shared) -> Result<Option<String>, Failure> {
     let Some(point) = best(result).map(|index| &result.points[index]) else { return Ok(None) };
-    let Ok(inputs) = scenario.inputs(&point.values) else { return Ok(None) };
-    let prediction = match run::predict(&inputs, fields, &Silent) {
+    let (Ok(mut inputs), Ok(stats)) = (swept.inputs_at(point.point, &point.values), &point.outcome) else {
+        return Ok(None);
+    };
+    inputs.prints = PrintCount::Fixed(stats.prints);
+    let prediction = match run::predict_in(&inputs, &shared.atlas, &Silent) {
         Ok(prediction) => prediction,
         Err(RunError::Cancelled) => unreachable!("nothing stops it"),
         Err(error) => return Err(Failure::Failed(error.into())),

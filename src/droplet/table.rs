@@ -295,7 +295,7 @@ fn lands(flyer: &Flyer, q: f64, sphere: Sphere) -> bool {
 
 /// Share of the flow inside which no droplet of this size hits the taper's wall.
 fn wall_share(flyer: &Flyer, sphere: Sphere) -> f64 {
-    let hits = |q: f64| matches!(flyer.fly(q, sphere), Arrival::Wall);
+    let hits = |q: f64| flyer.hits_wall(q, sphere);
     if !hits(1.0) {
         return 1.0;
     }

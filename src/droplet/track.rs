@@ -218,28 +218,7 @@ impl Flyer {
         };
         let motion = self.motion(sphere);
         let half = 0.5 * sphere.diameter / self.nozzle_radius;
-
-        // Through the taper. The droplet enters at the gas's own speed: far up the bore it is slow.
-        let start = self.taper.start();
-        let x = entry * self.taper.inlet_radius;
-        let gas = self.taper.gas(x, start, self.taper.start() < -self.taper.land);
-        let mut state = State { x: [x, start], v: [gas[0], gas[1]] };
-        let mut time = 0.0;
-        while state.x[1] < 0.0 {
-            let bore = self.taper.radius(state.x[1]);
-            // A step ends at the corner between cone and land, where the gas turns, and at the exit.
-            let to_corner = -self.taper.land - state.x[1];
-            let to_edge = if to_corner > 1e-9 { to_corner } else { -state.x[1] };
-            let step = (CONE_SHRINK / self.taper.slope).min(LONGEST_BORE_STEP) * bore / self.refinement;
-            let length = step.min(to_edge + 1e-9);
-            let dt = length / state.v[1].max(0.05 / (bore * bore));
-            let in_cone = to_corner > 1e-9;
-            state = motion.step(state, dt, |x, z| self.taper.gas(x, z, in_cone));
-            time += dt;
-            if state.x[0].abs() + half >= self.taper.radius(state.x[1]) {
-                return Arrival::Wall;
-            }
-        }
+        let Some((mut state, mut time)) = self.through_taper(entry, &motion, half) else { return Arrival::Wall };
 
         // Through the jet.
         let plate = field.stand_off() - half;
@@ -269,6 +248,39 @@ impl Flyer {
             }
         }
         Arrival::Escaped
+    }
+
+    /// Whether a droplet hits the wall of the taper.
+    pub fn hits_wall(&self, flow_share: f64, sphere: Sphere) -> bool {
+        let entry = profile::radius_of_flow(flow_share * self.core_share, self.taper.plug_blend);
+        let half = 0.5 * sphere.diameter / self.nozzle_radius;
+        self.field.is_some() && self.through_taper(entry, &self.motion(sphere), half).is_none()
+    }
+
+    /// State and time (in units of the jet) at the exit; `None` for a droplet that hits the wall.
+    fn through_taper(&self, entry: f64, motion: &Motion, half: f64) -> Option<(State, f64)> {
+        // The droplet enters at the gas's own speed: far up the bore it is slow.
+        let start = self.taper.start();
+        let x = entry * self.taper.inlet_radius;
+        let gas = self.taper.gas(x, start, self.taper.start() < -self.taper.land);
+        let mut state = State { x: [x, start], v: [gas[0], gas[1]] };
+        let mut time = 0.0;
+        while state.x[1] < 0.0 {
+            let bore = self.taper.radius(state.x[1]);
+            // A step ends at the corner between cone and land, where the gas turns, and at the exit.
+            let to_corner = -self.taper.land - state.x[1];
+            let to_edge = if to_corner > 1e-9 { to_corner } else { -state.x[1] };
+            let step = (CONE_SHRINK / self.taper.slope).min(LONGEST_BORE_STEP) * bore / self.refinement;
+            let length = step.min(to_edge + 1e-9);
+            let dt = length / state.v[1].max(0.05 / (bore * bore));
+            let in_cone = to_corner > 1e-9;
+            state = motion.step(state, dt, |x, z| self.taper.gas(x, z, in_cone));
+            time += dt;
+            if state.x[0].abs() + half >= self.taper.radius(state.x[1]) {
+                return None;
+            }
+        }
+        Some((state, time))
     }
 }
 

@@ -9,8 +9,9 @@
 use super::{Progress, RunError};
 use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
+use crate::head::mist::MistTable;
 use crate::head::taper::Taper;
-use crate::inputs::{Inputs, Region};
+use crate::inputs::{Inputs, Region, VariedInput};
 use crate::jet::field::Field;
 use crate::jet::solver::{JetNumbers, Surroundings};
 use crate::jet::store::FieldStore;
@@ -18,7 +19,7 @@ use crate::map::Grid;
 use crate::map::regions::RegionIndex;
 use crate::materials::gas::GasState;
 use rayon::prelude::*;
-use std::collections::HashMap;
+use std::collections::{HashMap, VecDeque};
 use std::f64::consts::PI;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -27,13 +28,15 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// tests/engine/atlas.rs; a smaller step does not mend these).
 pub const LATTICE_STEP: f64 = 0.20;
 /// Ratio between the shares of the flow for which tables are flown.
-const SHARE_RATIO: f64 = 8.0;
+const SHARE_RATIO: f64 = 3.0;
 /// Ratio between the largest diameters for which tables are flown.
 const DIAMETER_RATIO: f64 = 1.5;
 /// Step to which the densities of the droplets are widened, kg/m^3.
 const DENSITY_STEP: f64 = 100.0;
 /// Tables kept in memory (about 150 kB each); beyond, all are dropped and flown again when needed.
 const MOST_TABLES: usize = 2000;
+/// Losses and dryings kept (about 300 kB each).
+const MOST_MISTS: usize = 64;
 
 /// Everything that fixes a flight besides total flow and stand-off.
 #[derive(Debug, Clone, PartialEq)]
@@ -141,17 +144,44 @@ pub struct Atlas<'a> {
     tables: Mutex<Tables>,
     /// The last region index made, with the regions and grid it is for: settings of one chip share it.
     regions: Mutex<Option<(Vec<Region>, Arc<RegionIndex>)>>,
+    /// Losses and drying made last, by what they depend on.
+    mists: Mutex<VecDeque<(String, Arc<Mist>)>>,
+}
+
+/// Losses and drying of a setting.
+#[derive(Debug)]
+pub struct Mist {
+    /// At the setting.
+    pub table: MistTable,
+    /// To each side of it, for each varied input that they depend on: what the input is, how far to each side, and the two tables.
+    pub sides: Vec<(VariedInput, f64, [MistTable; 2])>,
 }
 
 impl<'a> Atlas<'a> {
     /// Without tables yet.
     pub fn new(store: &'a FieldStore) -> Self {
-        Self { store, tables: Mutex::default(), regions: Mutex::default() }
+        Self { store, tables: Mutex::default(), regions: Mutex::default(), mists: Mutex::default() }
     }
 
     /// Where solved jets are kept.
     pub fn fields(&self) -> &'a FieldStore {
         self.store
+    }
+
+    /// Losses and drying, made anew unless the key, which says all that they depend on, is among those made last.
+    pub fn mist(&self, key: String, make: impl FnOnce() -> Mist) -> Arc<Mist> {
+        let known = |mists: &VecDeque<(String, Arc<Mist>)>| {
+            mists.iter().find(|(other, _)| *other == key).map(|(_, mist)| Arc::clone(mist))
+        };
+        if let Some(mist) = known(&self.mists.lock().unwrap_or_else(PoisonError::into_inner)) {
+            return mist;
+        }
+        // No lock is held while making.
+        let mist = Arc::new(make());
+        let mut mists = self.mists.lock().unwrap_or_else(PoisonError::into_inner);
+        mists.truncate(MOST_MISTS - 1);
+        mists.push_front((key, Arc::clone(&mist)));
+        mist
     }
 
     /// The index of regions on a grid.

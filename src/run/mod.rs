@@ -13,6 +13,7 @@ use crate::figures::{Draws, Prediction, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
+use atlas::Atlas;
 use print::{Keep, Printer, print_parallel};
 use rayon::prelude::*;
 use setting::Setting;
@@ -60,7 +61,12 @@ pub enum RunError {
 
 /// Predicts a print. Results depend on the inputs alone: not on threads, nor on whether the jet was in the store.
 pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
-    let setting = Setting::new(inputs, store, progress)?;
+    predict_in(inputs, &Atlas::new(store), progress)
+}
+
+/// The same with landing tables that are at hand.
+pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Prediction, RunError> {
+    let setting = Setting::in_atlas(inputs, atlas, progress)?;
     let expected = setting.expected_droplets().min(inputs.droplet_budget);
     let prints = match inputs.prints {
         PrintCount::Fixed(prints) => prints.max(1),

@@ -238,7 +238,7 @@ impl<'a> Job<'a> {
         let Self { setting, state, course, thinning, print } = self;
         let deviations = &state.deviations;
         let (finder, mist) =
-            (state.finder.as_ref().unwrap_or(&setting.finder), state.mist.as_ref().unwrap_or(&setting.mist));
+            (state.finder.as_ref().unwrap_or(&setting.finder), state.mist.as_ref().unwrap_or(&setting.mist.table));
         let piece = &setting.blocks[block].displaced(deviations.rotation, deviations.shift);
         let inputs = setting.inputs;
         let mut rng = stream(inputs.seed, *print, block as u64, Purpose::Droplets);

@@ -1,6 +1,6 @@
 //! Everything that all prints of one setting share: gas, mist, jet, landing table, motion, grid.
 
-use super::atlas::{Atlas, Family, LandingGrid, taper};
+use super::atlas::{Atlas, Family, LandingGrid, Mist, taper};
 use super::spread::{Deviations, most};
 use super::{Progress, RunError};
 use crate::deposit::Spreading;
@@ -43,11 +43,9 @@ pub struct Setting<'a> {
     /// Droplet sizes at the atomiser.
     pub droplets: DropletSizes,
     /// Losses and drying by droplet size.
-    pub mist: MistTable,
+    pub mist: Arc<Mist>,
     /// Particles in droplets.
     pub contents: Contents,
-    /// Losses and drying at a standard deviation below and above, for each varied input that they depend on.
-    pub mist_sides: Vec<(VariedInput, f64, [MistTable; 2])>,
     /// Landing points at the set flows and stand-off.
     pub finder: Finder,
     /// Landing tables around them, if flows or stand-off differ between prints.
@@ -93,8 +91,10 @@ impl<'a> Setting<'a> {
         let retention = Retention::of(&inputs.atomiser);
 
         progress.begin("drying the mist", None);
-        let mist = MistTable::new(inputs, &flows, &droplets);
-        let mist_sides = mist_sides(inputs, &droplets);
+        let mist = atlas.mist(mist_key(inputs, &droplets), || Mist {
+            table: MistTable::new(inputs, &flows, &droplets),
+            sides: mist_sides(inputs, &droplets),
+        });
         let contents = Contents::new(&ink.powders, density, &droplets, retention);
 
         let nozzle_radius = 0.5 * inputs.head.nozzle;
@@ -105,7 +105,7 @@ impl<'a> Setting<'a> {
         if progress.cancelled() {
             return Err(RunError::Cancelled);
         }
-        let densities = density_range(inputs, &mist);
+        let densities = density_range(inputs, &mist.table);
         let diameters = [LEAST_DIAMETER, droplets.at_deviate(DEVIATE_LIMIT).max(2.0 * LEAST_DIAMETER)];
         let landings = landings(inputs, &flows, diameters, densities, atlas, progress)?;
         let finder = match &landings {
@@ -168,8 +168,8 @@ impl<'a> Setting<'a> {
             mach: profile::speed(0.0, inputs.head.plug_blend) * exit_speed / gas.sound_speed,
             stand_off_ratio,
             core_radius: profile::radius_of_flow(flows.core_share(), inputs.head.plug_blend) * nozzle_radius,
-            tube_time: mist.tube_time,
-            head_time: mist.head_time,
+            tube_time: mist.table.tube_time,
+            head_time: mist.table.head_time,
             droplet_median: droplets.median,
             droplet_mean_volume: mean_volume,
             droplet_rate,
@@ -177,8 +177,8 @@ impl<'a> Setting<'a> {
             open_time: timeline.open_time(),
             ink_used: inputs.atomiser.mist_load * inputs.flows.carrier.0 * timeline.duration,
             ink_density: density,
-            liquid_left: mist.liquid_left,
-            exit_saturation: mist.saturation.first().copied().unwrap_or(0.0),
+            liquid_left: mist.table.liquid_left,
+            exit_saturation: mist.table.saturation.first().copied().unwrap_or(0.0),
             printable_share: ink.powders.iter().map(|p| printable_mass_share(&p.sizes, retention, &droplets)).collect(),
             particles_per_droplet: ink
                 .powders
@@ -198,7 +198,6 @@ impl<'a> Setting<'a> {
             flows,
             droplets,
             mist,
-            mist_sides,
             contents,
             finder,
             landings,
@@ -245,13 +244,14 @@ impl PrintState {
             _ => None,
         };
         let changes: Vec<_> = setting
-            .mist_sides
+            .mist
+            .sides
             .iter()
             .map(|(input, unit, [minus, plus])| {
                 (minus, plus, factor_of(&deviations, *input).map_or(0.0, |f| (f - 1.0) / unit))
             })
             .collect();
-        let mist = (!changes.is_empty()).then(|| setting.mist.moved(&changes));
+        let mist = (!changes.is_empty()).then(|| setting.mist.table.moved(&changes));
         Self { deviations, finder, mist }
     }
 }
@@ -264,6 +264,22 @@ fn factor_of(deviations: &Deviations, input: VariedInput) -> Option<f64> {
         VariedInput::DropletMedian => Some(deviations.droplet_median),
         _ => None,
     }
+}
+
+/// All that losses and drying depend on, in words.
+fn mist_key(inputs: &Inputs, droplets: &DropletSizes) -> String {
+    let varied: Vec<_> = inputs
+        .spread
+        .iter()
+        .filter(|v| factor_of(&Deviations::NONE, v.input).is_some())
+        .map(|v| (v.input, v.sd))
+        .collect();
+    let Inputs { gas, flows, ink, atomiser, tube, head, .. } = inputs;
+    let density = ink_density(ink);
+    format!(
+        "{gas:?} {flows:?} {:?} {density:?} {droplets:?} {:?} {tube:?} {head:?} {varied:?}",
+        ink.solvents, atomiser.mist_load
+    )
 }
 
 /// Losses and drying at two standard deviations to each side of the setting.

@@ -15,7 +15,6 @@ pub mod store;
 
 use crate::figures::sweep::{PointRecord, SweepResult};
 use crate::inputs::{Chance, Inputs, SweepPlan};
-use crate::jet::store::FieldStore;
 use crate::run::{Progress, RunError, streams};
 use design::Points;
 use point::{Effort, Shared, run_point};
@@ -90,7 +89,7 @@ impl Sweep<'_> {
     }
 
     /// Inputs at a point with the seed that it gets.
-    fn inputs_at(&self, number: u64, values: &[f64]) -> Result<Inputs, String> {
+    pub fn inputs_at(&self, number: u64, values: &[f64]) -> Result<Inputs, String> {
         let mut inputs = (self.inputs)(values)?;
         if self.plan.chance == Chance::Own {
             inputs.seed = streams::point_seed(inputs.seed, number);
@@ -121,21 +120,20 @@ pub fn run(
     shard: Shard,
     folder: &Path,
     who: &str,
-    fields: &FieldStore,
+    shared: &Shared,
     watch: &dyn Watch,
 ) -> Result<u64, SweepError> {
     let points = Points::new(sweep.plan, sweep.nominal.seed).map_err(SweepError::Design)?;
     let (mut store, found) = Store::open(folder, &sweep.header(points.count(), shard), who)?;
     let total = shard.count(points.count());
     watch.begin(found, total);
-    let shared = Shared::new(fields);
     // One more than cores: a core whose point is between rounds finds work in another.
     let runners = (rayon::current_num_threads() as u64 + 1).min(total - store.stored());
     let queue = Queue::new(store.stored(), total, AHEAD * runners);
     let (done, results) = mpsc::channel();
     let written = std::thread::scope(|scope| {
         for _ in 0..runners {
-            let (done, points, queue, shared) = (done.clone(), &points, &queue, &shared);
+            let (done, points, queue, shared) = (done.clone(), &points, &queue, shared);
             scope.spawn(move || {
                 // A panic is a fault of the program: the others must not wait for this point.
                 let _stop = StopOnPanic(queue);
