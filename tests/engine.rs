@@ -15,6 +15,7 @@ mod engine {
     mod landing;
     mod line;
     mod mist;
+    mod raster;
     mod shipped;
     mod straight;
     mod tracker;

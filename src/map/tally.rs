@@ -82,6 +82,12 @@ impl FateCount {
         f64::from_bits(self.largest)
     }
 
+    /// Counts solid volume of a powder, nm^3, of which the particles are not known.
+    #[inline]
+    pub fn add_volume(&mut self, powder: usize, volume: u64) {
+        self.volume[powder] += volume;
+    }
+
     fn join(&mut self, other: &Self) {
         self.droplets += other.droplets;
         add_all(&mut self.particles, &other.particles);

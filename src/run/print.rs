@@ -13,6 +13,7 @@ use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
 use crate::map::{Particle, PrintOutcome};
 use crate::source::atomiser::sphere_volume;
 use crate::source::content::{Grain, class_of, poisson, uniform};
+use crate::units::CUBIC_NANOMETRE;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
@@ -31,7 +32,8 @@ pub enum Keep {
     Particles,
     /// Maps and counts only.
     Maps,
-    /// Maps, and counts of particles: no fates and sizes of droplets, which no figure needs. Twice as fast, same particles.
+    /// What the figures need, twice as fast: same particles on the chip and same maps, but no fates and sizes of droplets, and the solids
+    /// that the tube keeps (most of them, and no figure but the share that lands asks) at their expected amount for the droplets' sizes.
     Figures,
 }
 
@@ -242,9 +244,9 @@ impl<'a> Job<'a> {
         let piece = &setting.blocks[block].displaced(deviations.rotation, deviations.shift);
         let inputs = setting.inputs;
         let mut rng = stream(inputs.seed, *print, block as u64, Purpose::Droplets);
-        // Droplets without particles have a stream of their own, so that those with particles are the same whether the empty ones are
-        // followed or not.
-        let mut empty = stream(inputs.seed, *print, block as u64, Purpose::Empty);
+        // Droplets that bring no particle to the nozzle have a stream of their own, so that those that do are the same whether the others
+        // are followed or not.
+        let mut aside = stream(inputs.seed, *print, block as u64, Purpose::Aside);
         // Droplets of another size share the same mist load.
         let rate = setting.droplet_rate * deviations.carrier / deviations.droplet_median.powi(3);
         let mean = rate * piece.duration * course.output[block] * thinning.0;
@@ -265,44 +267,49 @@ impl<'a> Job<'a> {
             let log_diameter = log_median + log_gsd * deviate;
             let diameter = log_diameter.exp();
             let volume = sphere_volume(diameter);
-            setting.contents.draw(
-                class_of(deviate + class_shift),
-                diameter,
-                volume * deviations.solids,
-                &mut rng,
-                grains,
-            );
+            let class = class_of(deviate + class_shift);
+            let room = volume * deviations.solids;
+            tally.generated.droplets += 1;
+            if all_droplets {
+                tally.droplet_sizes[0].add_log(log_diameter);
+            }
+
+            // Through the tube. What a lost droplet held is of interest only if all droplets are followed.
+            let node = mist.at(deviate);
+            let pick = uniform(&mut rng);
+            if pick < node.lost {
+                if all_droplets {
+                    let cause = if pick < node.settled {
+                        fate::SETTLED
+                    } else if pick < node.diffused {
+                        fate::DIFFUSED
+                    } else {
+                        fate::BEND
+                    };
+                    setting.contents.draw(class, diameter, room, &mut aside, grains);
+                    grains.iter().for_each(|grain| tally.generated.add(grain));
+                    lose(&mut tally.fates[cause], grains);
+                } else {
+                    for (powder, solids) in setting.contents.expected(class, room).enumerate() {
+                        tally.generated.add_volume(powder, (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as i64 as u64);
+                    }
+                }
+                continue;
+            }
+            if all_droplets {
+                tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
+            }
+            setting.contents.draw(class, diameter, room, &mut rng, grains);
+            let rng = if grains.is_empty() { &mut aside } else { &mut rng };
+            if grains.is_empty() && !all_droplets {
+                continue;
+            }
             let (mut solids, mut solid_mass) = (0.0, 0.0);
             for grain in grains.iter() {
                 let part = sphere_volume(grain.diameter);
                 solids += part;
                 solid_mass += part * inputs.ink.powders[usize::from(grain.powder)].density;
                 tally.generated.add(grain);
-            }
-            tally.generated.droplets += 1;
-            let rng = if grains.is_empty() { &mut empty } else { &mut rng };
-            if all_droplets {
-                tally.droplet_sizes[0].add_log(log_diameter);
-            } else if grains.is_empty() {
-                continue;
-            }
-
-            // Through the tube.
-            let node = mist.at(deviate);
-            let pick = uniform(rng);
-            if pick < node.lost {
-                let cause = if pick < node.settled {
-                    fate::SETTLED
-                } else if pick < node.diffused {
-                    fate::DIFFUSED
-                } else {
-                    fate::BEND
-                };
-                lose(&mut tally.fates[cause], grains);
-                continue;
-            }
-            if all_droplets {
-                tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
             }
 
             // Through the head: what is left of the liquid, but never less than the residue with its pores.

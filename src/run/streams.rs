@@ -20,8 +20,8 @@ pub enum Purpose {
     Jitter = 3,
     /// What differs between prints; the block is the varied input.
     Spread = 4,
-    /// Fates of a block's droplets without particles.
-    Empty = 5,
+    /// A block's droplets that bring no particle to the nozzle.
+    Aside = 5,
     /// Points of a sweep; the block is the axis.
     Design = 6,
 }

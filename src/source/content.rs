@@ -97,6 +97,8 @@ struct Class {
     up_to: Vec<f64>,
     /// Per powder: share of its number below the class's upper end.
     number_below: Vec<f64>,
+    /// Per powder: expected solid volume per volume of droplet, in the middle of the class.
+    solids: Vec<f64>,
 }
 
 /// Draws the particles in droplets of an ink.
@@ -114,7 +116,18 @@ pub fn class_of(deviate: f64) -> usize {
     (place.max(0.0) as usize).min(CLASSES - 1)
 }
 
+/// Deviate in the middle of a class.
+fn class_middle(class: usize) -> f64 {
+    -DEVIATE_LIMIT + (class as f64 + 0.5) * 2.0 * DEVIATE_LIMIT / CLASSES as f64
+}
+
 impl Contents {
+    /// Expected solid volume of each powder in a droplet of a class and volume (m^3), m^3.
+    #[inline]
+    pub fn expected(&self, class: usize, volume: f64) -> impl Iterator<Item = f64> + '_ {
+        self.classes[class].solids.iter().map(move |solids| solids * volume)
+    }
+
     /// For the powders of an ink of a density (kg/m^3) in droplets of given sizes.
     pub fn new(powders: &[Powder], ink_density: f64, droplets: &DropletSizes, retention: Retention) -> Self {
         let classes = (0..CLASSES)
@@ -141,7 +154,15 @@ impl Contents {
                         if density > 0.0 { sum / density } else { 1.0 }
                     })
                     .collect();
-                Class { density, up_to, number_below }
+                let middle = droplets.at_deviate(class_middle(k));
+                let solids = powders
+                    .iter()
+                    .map(|p| {
+                        let volume = |x: f64| sphere_volume(x) * retention.probability(x, middle);
+                        number_concentration(p, ink_density) * p.sizes.expectation_between(0.0, middle, volume)
+                    })
+                    .collect();
+                Class { density, up_to, number_below, solids }
             })
             .collect();
         let retention = (0..=RETENTION_NODES)
@@ -241,8 +262,9 @@ mod tests {
         let droplets = DropletSizes { median: 2e-6, gsd: 1.5 };
         let contents = Contents::new(&powders, 1100.0, &droplets, retention);
         let mut rng = Xoshiro256PlusPlus::seed_from_u64(3);
-        let d = 2.5e-6;
-        let class = class_of((d / droplets.median).ln() / droplets.gsd.ln());
+        // About 2.5 um: the middle of its class.
+        let class = class_of((2.5e-6f64 / droplets.median).ln() / droplets.gsd.ln());
+        let d = droplets.at_deviate(class_middle(class));
         let mut grains = Vec::new();
         let n = 200_000;
         let mut sums = [[0.0f64; 3]; 2];
@@ -256,6 +278,12 @@ mod tests {
                 sum[2] += cube * cube;
                 assert!(grain.diameter < d);
             }
+        }
+        for (k, expected) in contents.expected(class, sphere_volume(d)).enumerate() {
+            // Variance of a compound Poisson sum is n E[X^2].
+            let (mean, error) = (sums[k][1] / f64::from(n), 5.0 * sums[k][2].sqrt() / f64::from(n));
+            let per_cube = std::f64::consts::PI / 6.0 * 1e-18;
+            assert!((expected / per_cube - mean).abs() < error, "{} {mean}", expected / per_cube);
         }
         for (powder, sum) in powders.iter().zip(sums) {
             let concentration = number_concentration(powder, 1100.0);

@@ -41,39 +41,39 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 4.859e0
-    pad: mean_thickness_nm 1.206e1
-    pad: thickness_cv_percent 3.045e2
+    pad: coverage_percent 5.257e0
+    pad: mean_thickness_nm 1.334e1
+    pad: thickness_cv_percent 3.065e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.365e1
-    pad: thickness_p99_nm 1.786e2
-    pad: too_thick_percent 2.073e0
-    pad: bare_percent 9.514e1
-    pad: mean_free_paths 9.232e-2
-    pad: mass_pg 3.811e1
-    pad: particles 6.730e2
+    pad: thickness_p95_nm 7.857e1
+    pad: thickness_p99_nm 1.997e2
+    pad: too_thick_percent 2.281e0
+    pad: bare_percent 9.474e1
+    pad: mean_free_paths 1.021e-1
+    pad: mass_pg 4.206e1
+    pad: particles 7.060e2
     pad: active_particles 0.000e0
     pad: capacity_nah 0.000e0
     pad: current_1c_na 0.000e0
-    pad: largest_particle_um 7.603e-1
-    pad: coarse_particles 2.233e1
+    pad: largest_particle_um 8.341e-1
+    pad: coarse_particles 2.400e1
     pad: hit_probability 1.000e0
     a: line_width_um none
-    a: width_90_um 2.731e1
-    a: width_99_um 4.145e1
-    a: peak_thickness_nm 1.891e1
+    a: width_90_um 2.612e1
+    a: width_99_um 4.063e1
+    a: peak_thickness_nm 2.141e1
     a: edge_roughness_um none
-    print: landed_percent 3.008e1
-    print: on_target_percent 2.523e1
-    print: overspray_percent 7.477e1
-    print: overspray_reach_um 2.667e1
+    print: landed_percent 3.199e1
+    print: on_target_percent 2.697e1
+    print: overspray_percent 7.303e1
+    print: overspray_reach_um 2.717e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
-    TubeSettling: 825 droplets, [6015] particles
-    TubeDiffusion: 5 droplets, [17] particles
-    Escaped: 34 droplets, [0] particles
-    Region("pad"): 328 droplets, [749] particles
-    Elsewhere: 998 droplets, [1842] particles
+    TubeSettling: 792 droplets, [5243] particles
+    TubeDiffusion: 4 droplets, [12] particles
+    Escaped: 26 droplets, [0] particles
+    Region("pad"): 306 droplets, [684] particles
+    Elsewhere: 1062 droplets, [1999] particles
     "#);
 }

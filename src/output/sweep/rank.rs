@@ -9,6 +9,9 @@ use rayon::prelude::*;
 const MOST: usize = 10;
 /// Candidates judged at a time.
 const BLOCK: usize = 32;
+/// Standard deviations between prints, from the tightest limit, that count as much in the ranking as room to drift over a whole axis: 3 of
+/// them as much as a tenth. Room to drift alone is read off noisy pass probabilities; this margin is not. A judgement.
+const SD_PER_AXIS: f64 = 30.0;
 /// What the edge of the sweep adds to the room of a point there, at most, scaled: beyond it nobody knows.
 const BEYOND: f64 = 0.1;
 /// Largest step of the search for the end of the window, scaled.
@@ -58,7 +61,7 @@ pub struct Ranked {
     pub share: f64,
     /// Its Wilson interval.
     pub interval: [f64; 2],
-    /// Scaled room to drift over axes and ways, smallest first. Where the sweep ends before the window does, half a step is added, at
+    /// Scaled room to drift over axes and ways, and the margin to the tightest limit on the same scale, smallest first. Where the sweep ends before the window does, half a step is added, at
     /// most a tenth of the axis; such ends of axes with two values do not count, for there is nothing between them.
     pub rooms: Vec<f64>,
     /// Per axis of the plan: room downward and upward; `None` for an axis that does not vary.
@@ -68,8 +71,8 @@ pub struct Ranked {
 /// The ten best points, best first.
 ///
 /// Points whose Wilson interval lies above the wanted share come first, then those whose share reaches it, then the rest. Among the
-/// first two kinds the one with more room to drift is better, so that the first sits inside the window; among the rest, the one
-/// that passes more often.
+/// first two kinds the one with more room is better, to drift and from the tightest limit, whichever is less, so that the first sits
+/// inside the window; among the rest, the one that passes more often.
 pub fn ranked(result: &SweepResult) -> Vec<Ranked> {
     ranked_in(result, &Space::new(result))
 }
@@ -149,6 +152,8 @@ fn with_drifts(ranked: &Ranked, result: &SweepResult, space: &Space, wanted: f64
         out.rooms.extend(both.iter().filter_map(|d| room(d, axis.step)));
         out.drifts[axis.axis] = Some(both);
     }
+    let stats = result.points[out.index].outcome.as_ref().ok();
+    out.rooms.extend(stats.and_then(|s| s.margin_sd).filter(|m| m.is_finite()).map(|m| m.max(0.0) / SD_PER_AXIS));
     out.rooms.sort_by(f64::total_cmp);
     out
 }
