@@ -9,9 +9,9 @@ use rayon::prelude::*;
 const MOST: usize = 10;
 /// Candidates judged at a time.
 const BLOCK: usize = 32;
-/// Standard deviations between prints, from the tightest limit, that count as much in the ranking as room to drift over a whole axis: 3 of
-/// them as much as a tenth. Room to drift alone is read off noisy pass probabilities; this margin is not. A judgement.
-const SD_PER_AXIS: f64 = 30.0;
+/// Standard deviations between prints, from the tightest limit, that count as much in the ranking as room to drift over a whole axis: 2 of
+/// them (a normal figure fails once in 44) as much as a fifth. Room to drift alone is read off noisy pass probabilities; this margin is not. A judgement.
+const SD_PER_AXIS: f64 = 10.0;
 /// What the edge of the sweep adds to the room of a point there, at most, scaled: beyond it nobody knows.
 const BEYOND: f64 = 0.1;
 /// Largest step of the search for the end of the window, scaled.
