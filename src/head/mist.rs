@@ -242,6 +242,17 @@ impl MistTable {
         }
     }
 
+    /// Least and largest share lost in the tube between two deviates.
+    pub fn lost_between(&self, [low, high]: [f64; 2]) -> [f64; 2] {
+        let ends = [self.at(low).lost, self.at(high).lost];
+        // Straight between nodes, so the extremes lie at nodes or at the ends.
+        let node = |z: f64| (z + DEVIATE_LIMIT) * ((NODES - 1) as f64 / (2.0 * DEVIATE_LIMIT));
+        let inside = (node(low).max(0.0).ceil() as usize)..(node(high).max(0.0) as usize + 1).min(NODES);
+        ends.into_iter()
+            .chain(inside.map(|k| self.nodes[k].lost))
+            .fold([f64::INFINITY, f64::NEG_INFINITY], |[least, most], lost| [least.min(lost), most.max(lost)])
+    }
+
     /// Least and largest density of the liquid at the nozzle, kg/m^3.
     pub fn density_range(&self) -> [f64; 2] {
         self.nodes.iter().fold([f64::INFINITY, 0.0], |[low, high], node| {

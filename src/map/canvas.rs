@@ -234,26 +234,34 @@ impl Canvas {
         let (west, east) = (left / sub, right / sub);
         if left >= 0 && right < columns && east - west < DISC_PIXELS as i64 {
             let local = u - (west * sub) as f64;
+            // All rows first: their square roots do not wait for each other.
+            let mut halves = [0.0; (DISC_PIXELS + 1) * SUB];
+            let height = (last + 1 - first).max(0) as usize;
+            let base = first as f64 + 0.5 - v;
+            for (k, half) in halves[..height].iter_mut().enumerate() {
+                let dy = base + k as f64;
+                *half = (square - dy * dy).max(0.0).sqrt();
+            }
             let mut row = first;
             while row <= last {
                 let pixel_row = row / sub;
-                let mut words = [0u64; DISC_PIXELS];
-                while row <= last.min(pixel_row * sub + sub - 1) {
-                    let half = half(row);
+                let top = last.min(pixel_row * sub + sub - 1);
+                let mut spans = [0u64; SUB];
+                for half in &halves[(row - first) as usize..=(top - first) as usize] {
                     // Bits whose centre is within `half`: from the first centre beyond local - half to the last before local + half.
                     let from = (local - half + 0.5) as i64;
                     let to = (local + half + 0.5) as i64;
-                    if to > from {
-                        let span = ((1u64 << (to - from)) - 1) << from;
-                        for (k, word) in words.iter_mut().enumerate() {
-                            *word |= (span >> (k * SUB) & 0xff) << (row % sub * sub);
-                        }
-                    }
+                    spans[(row % sub) as usize] = if to > from { ((1u64 << (to - from)) - 1) << from } else { 0 };
                     row += 1;
                 }
                 for column in west..=east {
+                    let shift = (column - west) * sub;
+                    let mut word = 0;
+                    for (k, span) in spans.iter().enumerate() {
+                        word |= (span >> shift & 0xff) << (k * SUB);
+                    }
                     let index = self.index(pixel_row as usize, column as usize);
-                    self.cells[index] |= words[(column - west) as usize];
+                    self.cells[index] |= word;
                 }
             }
             return;

@@ -9,6 +9,8 @@ use crate::inputs::{Region, Role};
 const NONE: u8 = 254;
 /// Label of a pixel cut by an edge: the point itself must be tested.
 const MIXED: u8 = 255;
+/// Pixels along the edge of a tile.
+const TILE: usize = 8;
 
 /// Finds the region under a point, quickly on the grid and exactly everywhere.
 ///
@@ -20,6 +22,9 @@ pub struct RegionIndex {
     order: Vec<usize>,
     grid: Grid,
     labels: Vec<u8>,
+    /// Labels of squares of [`TILE`] x [`TILE`] pixels: few enough to stay near the processor. [`MIXED`]: look at the pixel.
+    tiles: Vec<u8>,
+    tiles_across: usize,
 }
 
 impl RegionIndex {
@@ -27,7 +32,9 @@ impl RegionIndex {
     pub fn new(regions: &[Region], grid: Grid) -> Self {
         let mut order: Vec<usize> = (0..regions.len()).collect();
         order.sort_by_key(|&k| regions[k].role == Role::Window);
-        let mut index = Self { regions: regions.to_vec(), order, grid, labels: vec![NONE; grid.columns * grid.rows] };
+        let tiles_across = grid.columns.div_ceil(TILE);
+        let mut index =
+            Self { regions: regions.to_vec(), order, grid, labels: Vec::new(), tiles: Vec::new(), tiles_across };
         let label = |hit: Option<usize>| hit.and_then(|k| u8::try_from(k).ok()).filter(|k| *k < NONE);
         let corner_hits = |row: usize| -> Vec<Option<u8>> {
             (0..=grid.columns)
@@ -64,6 +71,17 @@ impl RegionIndex {
                 }
             }
         }
+        index.tiles = (0..tiles_across * grid.rows.div_ceil(TILE))
+            .map(|tile| {
+                let (row, column) = (tile / tiles_across * TILE, tile % tiles_across * TILE);
+                let first = labels[row * grid.columns + column];
+                let same = (row..grid.rows.min(row + TILE)).all(|row| {
+                    let start = row * grid.columns;
+                    labels[start + column..start + grid.columns.min(column + TILE)].iter().all(|l| *l == first)
+                });
+                if same { first } else { MIXED }
+            })
+            .collect();
         index.labels = labels;
         index
     }
@@ -86,7 +104,12 @@ impl RegionIndex {
         if u < 0.0 || v < 0.0 || u >= self.grid.columns as f64 || v >= self.grid.rows as f64 {
             return self.exact(point);
         }
-        match self.labels[v as usize * self.grid.columns + u as usize] {
+        let (column, row) = (u as usize, v as usize);
+        let label = match self.tiles[row / TILE * self.tiles_across + column / TILE] {
+            MIXED => self.labels[row * self.grid.columns + column],
+            label => label,
+        };
+        match label {
             NONE => None,
             MIXED => self.exact(point),
             label => Some(usize::from(label)),

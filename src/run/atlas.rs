@@ -35,8 +35,9 @@ const DIAMETER_RATIO: f64 = 1.5;
 const DENSITY_STEP: f64 = 100.0;
 /// Tables kept in memory (about 150 kB each); beyond, all are dropped and flown again when needed.
 const MOST_TABLES: usize = 2000;
-/// Losses and dryings kept (about 300 kB each).
+/// Losses and dryings kept (about 30 kB each), and the same for their changes (170 kB each).
 const MOST_MISTS: usize = 64;
+const MOST_CHANGES: usize = 128;
 
 /// Everything that fixes a flight besides total flow and stand-off.
 #[derive(Debug, Clone, PartialEq)]
@@ -144,23 +145,53 @@ pub struct Atlas<'a> {
     tables: Mutex<Tables>,
     /// The last region index made, with the regions and grid it is for: settings of one chip share it.
     regions: Mutex<Option<(Vec<Region>, Arc<RegionIndex>)>>,
-    /// Losses and drying made last, by what they depend on.
-    mists: Mutex<VecDeque<(String, Arc<Mist>)>>,
+    /// Losses and drying made last.
+    mists: Recent<MistTable>,
+    /// How they change, made last.
+    changes: Recent<MistChanges>,
 }
 
-/// Losses and drying of a setting.
-#[derive(Debug)]
-pub struct Mist {
-    /// At the setting.
-    pub table: MistTable,
-    /// To each side of it, for each varied input that they depend on: what the input is, how far to each side, and the two tables.
-    pub sides: Vec<(VariedInput, f64, [MistTable; 2])>,
+/// Losses and drying to each side of a setting, for each varied input that they depend on: what the input is, how far to each side, and
+/// the two tables.
+pub type MistChanges = Vec<(VariedInput, f64, [MistTable; 2])>;
+
+/// What was made last, by a key that says all that it depends on.
+struct Recent<T> {
+    most: usize,
+    made: Mutex<VecDeque<(String, Arc<T>)>>,
+}
+
+impl<T> Recent<T> {
+    fn new(most: usize) -> Self {
+        Self { most, made: Mutex::default() }
+    }
+
+    fn get(&self, key: String, make: impl FnOnce() -> T) -> Arc<T> {
+        let made = |list: &VecDeque<(String, Arc<T>)>| {
+            list.iter().find(|(other, _)| *other == key).map(|(_, known)| Arc::clone(known))
+        };
+        if let Some(known) = made(&self.made.lock().unwrap_or_else(PoisonError::into_inner)) {
+            return known;
+        }
+        // No lock is held while making.
+        let new = Arc::new(make());
+        let mut list = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        list.truncate(self.most - 1);
+        list.push_front((key, Arc::clone(&new)));
+        new
+    }
 }
 
 impl<'a> Atlas<'a> {
     /// Without tables yet.
     pub fn new(store: &'a FieldStore) -> Self {
-        Self { store, tables: Mutex::default(), regions: Mutex::default(), mists: Mutex::default() }
+        Self {
+            store,
+            tables: Mutex::default(),
+            regions: Mutex::default(),
+            mists: Recent::new(MOST_MISTS),
+            changes: Recent::new(MOST_CHANGES),
+        }
     }
 
     /// Where solved jets are kept.
@@ -169,19 +200,13 @@ impl<'a> Atlas<'a> {
     }
 
     /// Losses and drying, made anew unless the key, which says all that they depend on, is among those made last.
-    pub fn mist(&self, key: String, make: impl FnOnce() -> Mist) -> Arc<Mist> {
-        let known = |mists: &VecDeque<(String, Arc<Mist>)>| {
-            mists.iter().find(|(other, _)| *other == key).map(|(_, mist)| Arc::clone(mist))
-        };
-        if let Some(mist) = known(&self.mists.lock().unwrap_or_else(PoisonError::into_inner)) {
-            return mist;
-        }
-        // No lock is held while making.
-        let mist = Arc::new(make());
-        let mut mists = self.mists.lock().unwrap_or_else(PoisonError::into_inner);
-        mists.truncate(MOST_MISTS - 1);
-        mists.push_front((key, Arc::clone(&mist)));
-        mist
+    pub fn mist(&self, key: String, make: impl FnOnce() -> MistTable) -> Arc<MistTable> {
+        self.mists.get(key, make)
+    }
+
+    /// The same for their changes.
+    pub fn mist_changes(&self, key: String, make: impl FnOnce() -> MistChanges) -> Arc<MistChanges> {
+        self.changes.get(key, make)
     }
 
     /// The index of regions on a grid.

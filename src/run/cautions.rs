@@ -133,13 +133,13 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
             );
         }
     }
-    if setting.mist.table.drying_tolerance > STEP_TOLERANCE {
+    if setting.mist.drying_tolerance > STEP_TOLERANCE {
         say(
             Severity::Note,
             "drying-tolerance",
             format!(
                 "Drying was too stiff to follow closely; sizes at the nozzle carry a step tolerance of {:.1e}.",
-                setting.mist.table.drying_tolerance
+                setting.mist.drying_tolerance
             ),
         );
     }

@@ -3,6 +3,7 @@
 pub mod atlas;
 pub mod cautions;
 pub mod print;
+pub mod screen;
 pub mod setting;
 pub mod spread;
 pub mod streams;

@@ -3,7 +3,7 @@
 use super::setting::{LEAST_DIAMETER, PrintState, Setting};
 use super::spread::{self, Deviations};
 use super::streams::{Purpose, stream};
-use super::{Progress, RunError};
+use super::{Progress, RunError, screen};
 use crate::droplet::table::Found;
 use crate::figures::stack;
 use crate::inputs::{Bounce, Role};
@@ -12,7 +12,7 @@ use crate::map::outline;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
 use crate::map::{Particle, PrintOutcome};
 use crate::source::atomiser::sphere_volume;
-use crate::source::content::{Grain, class_of, poisson, uniform};
+use crate::source::content::{CLASSES, Grain, class_of, poisson, uniform};
 use crate::units::CUBIC_NANOMETRE;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -32,8 +32,9 @@ pub enum Keep {
     Particles,
     /// Maps and counts only.
     Maps,
-    /// What the figures need, twice as fast: same particles on the chip and same maps, but no fates and sizes of droplets, and the solids
-    /// that the tube keeps (most of them, and no figure but the share that lands asks) at their expected amount for the droplets' sizes.
+    /// What the figures need, several times as fast: same particles on the chip and same maps, but no fates and sizes of droplets, and the
+    /// solids that the tube keeps (most of them, and no figure but the share that lands asks) at their expected amount for the droplets'
+    /// sizes.
     Figures,
 }
 
@@ -100,6 +101,8 @@ impl Course {
 struct Worker {
     outcome: PrintOutcome,
     grains: Vec<Grain>,
+    /// Droplets of a block, by size class, that were not followed.
+    screened: Vec<u32>,
     keep: Keep,
 }
 
@@ -112,7 +115,7 @@ impl Worker {
             particles: Vec::new(),
             not_simulated: Thinning::new(setting).left_out(setting),
         };
-        Self { outcome, grains: Vec::new(), keep }
+        Self { outcome, grains: Vec::new(), screened: vec![0; CLASSES], keep }
     }
 }
 
@@ -240,7 +243,7 @@ impl<'a> Job<'a> {
         let Self { setting, state, course, thinning, print } = self;
         let deviations = &state.deviations;
         let (finder, mist) =
-            (state.finder.as_ref().unwrap_or(&setting.finder), state.mist.as_ref().unwrap_or(&setting.mist.table));
+            (state.finder.as_ref().unwrap_or(&setting.finder), state.mist.as_ref().unwrap_or(&setting.mist));
         let piece = &setting.blocks[block].displaced(deviations.rotation, deviations.shift);
         let inputs = setting.inputs;
         let mut rng = stream(inputs.seed, *print, block as u64, Purpose::Droplets);
@@ -253,32 +256,43 @@ impl<'a> Job<'a> {
         let count = poisson(mean, &mut rng);
         let log_median = (setting.droplets.median * deviations.droplet_median).ln();
         let log_gsd = setting.droplets.gsd.ln();
-        // The classes of contents count from the set median.
-        let class_shift = deviations.droplet_median.ln() / log_gsd;
         let packing = inputs.landing.residue_packing;
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
         let all_droplets = worker.keep != Keep::Figures;
-        let Worker { outcome: PrintOutcome { canvas, tally, particles, .. }, grains, keep } = worker;
+        let Worker { outcome: PrintOutcome { canvas, tally, particles, .. }, grains, screened, keep } = worker;
+        screened.fill(0);
 
         for number in 0..count {
-            // Generated.
+            // Generated; most droplets end here.
             let deviate: f64 = StandardNormal.sample(&mut rng);
+            let pick = uniform(&mut rng);
+            let size_class = class_of(deviate);
+            tally.generated.droplets += 1;
+            let decided = state.screen.decides(size_class, pick);
+            if decided == Some(false) && !all_droplets {
+                screened[size_class] += 1;
+                continue;
+            }
             let log_diameter = log_median + log_gsd * deviate;
             let diameter = log_diameter.exp();
             let volume = sphere_volume(diameter);
-            let class = class_of(deviate + class_shift);
+            let class = class_of(deviate + state.screen.class_shift);
             let room = volume * deviations.solids;
-            tally.generated.droplets += 1;
+            let node = mist.at(deviate);
+            let chance = || screen::chance(node.lost, setting.contents.candidates(class, room));
+            let passes = decided.unwrap_or_else(|| pick < chance());
             if all_droplets {
                 tally.droplet_sizes[0].add_log(log_diameter);
             }
 
-            // Through the tube. What a lost droplet held is of interest only if all droplets are followed.
-            let node = mist.at(deviate);
-            let pick = uniform(&mut rng);
-            if pick < node.lost {
-                if all_droplets {
+            // Through the tube.
+            if passes {
+                setting.contents.draw_some(class, diameter, room, &mut rng, grains);
+            } else if all_droplets {
+                grains.clear();
+                let pick = uniform(&mut aside) * (1.0 - chance());
+                if pick < node.lost {
                     let cause = if pick < node.settled {
                         fate::SETTLED
                     } else if pick < node.diffused {
@@ -289,21 +303,19 @@ impl<'a> Job<'a> {
                     setting.contents.draw(class, diameter, room, &mut aside, grains);
                     grains.iter().for_each(|grain| tally.generated.add(grain));
                     lose(&mut tally.fates[cause], grains);
-                } else {
-                    for (powder, solids) in setting.contents.expected(class, room).enumerate() {
-                        tally.generated.add_volume(powder, (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as i64 as u64);
-                    }
+                    continue;
                 }
+            } else {
+                screened[size_class] += 1;
+                continue;
+            }
+            if grains.is_empty() && !all_droplets {
                 continue;
             }
             if all_droplets {
                 tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
             }
-            setting.contents.draw(class, diameter, room, &mut rng, grains);
             let rng = if grains.is_empty() { &mut aside } else { &mut rng };
-            if grains.is_empty() && !all_droplets {
-                continue;
-            }
             let (mut solids, mut solid_mass) = (0.0, 0.0);
             for grain in grains.iter() {
                 let part = sphere_volume(grain.diameter);
@@ -364,9 +376,11 @@ impl<'a> Job<'a> {
                 }
                 setting.regions.of(point).map_or(fate::ELSEWHERE, |region| fate::FIRST_REGION + region)
             };
-            tally.fates[place_fate(center)].droplets += 1;
-            if grains.is_empty() {
-                continue;
+            if all_droplets {
+                tally.fates[place_fate(center)].droplets += 1;
+                if grains.is_empty() {
+                    continue;
+                }
             }
             let footprint = if wet { setting.spreading.footprint(diameter, density, speed) } else { 0.5 * diameter };
             for grain in grains.iter() {
@@ -392,6 +406,9 @@ impl<'a> Job<'a> {
                     });
                 }
             }
+        }
+        for (powder, solids) in state.screen.held(screened).into_iter().enumerate() {
+            tally.generated.add_volume(powder, (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u64);
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Everything that all prints of one setting share: gas, mist, jet, landing table, motion, grid.
 
-use super::atlas::{Atlas, Family, LandingGrid, Mist, taper};
+use super::atlas::{Atlas, Family, LandingGrid, MistChanges, taper};
+use super::screen::Screen;
 use super::spread::{Deviations, most};
 use super::{Progress, RunError};
 use crate::deposit::Spreading;
@@ -9,7 +10,7 @@ use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
 use crate::figures::{Conditions, Grid, LandingPoint};
 use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{FlightModel, Inputs, LandingMethod, VariedInput};
+use crate::inputs::{FlightModel, Inputs, LandingMethod, Variation, VariedInput};
 use crate::jet::field::Field;
 use crate::jet::profile;
 use crate::jet::solver::{JetNumbers, Surroundings};
@@ -31,6 +32,9 @@ use std::sync::Arc;
 const BLOCK_DROPLETS: f64 = 4096.0;
 /// Longest block, s, so that output and stage wander are followed.
 const LONGEST_BLOCK: f64 = 0.02;
+/// Step of the logarithm of the flows at which changes of losses and drying are computed. A print's flows differ by a few percent, and
+/// the change with them is taken from flows at most 13 % away.
+const CHANGES_STEP: f64 = 0.25;
 /// Droplets smaller than this, m, do not land by inertia in any jet here; their size is not followed further.
 pub const LEAST_DIAMETER: f64 = 20e-9;
 
@@ -43,7 +47,9 @@ pub struct Setting<'a> {
     /// Droplet sizes at the atomiser.
     pub droplets: DropletSizes,
     /// Losses and drying by droplet size.
-    pub mist: Arc<Mist>,
+    pub mist: Arc<MistTable>,
+    /// How they change with the inputs that differ between prints.
+    pub mist_changes: Arc<MistChanges>,
     /// Particles in droplets.
     pub contents: Contents,
     /// Landing points at the set flows and stand-off.
@@ -91,10 +97,12 @@ impl<'a> Setting<'a> {
         let retention = Retention::of(&inputs.atomiser);
 
         progress.begin("drying the mist", None);
-        let mist = atlas.mist(mist_key(inputs, &droplets), || Mist {
-            table: MistTable::new(inputs, &flows, &droplets),
-            sides: mist_sides(inputs, &droplets),
-        });
+        let mist = atlas.mist(mist_key(inputs, &droplets), || MistTable::new(inputs, &flows, &droplets));
+        let near = rounded_flows(inputs);
+        let mist_changes = atlas.mist_changes(
+            format!("{} {:?}", mist_key(&near, &droplets), mist_variations(inputs).collect::<Vec<_>>()),
+            || mist_changes(&near, &droplets),
+        );
         let contents = Contents::new(&ink.powders, density, &droplets, retention);
 
         let nozzle_radius = 0.5 * inputs.head.nozzle;
@@ -105,7 +113,7 @@ impl<'a> Setting<'a> {
         if progress.cancelled() {
             return Err(RunError::Cancelled);
         }
-        let densities = density_range(inputs, &mist.table);
+        let densities = density_range(inputs, &mist);
         let diameters = [LEAST_DIAMETER, droplets.at_deviate(DEVIATE_LIMIT).max(2.0 * LEAST_DIAMETER)];
         let landings = landings(inputs, &flows, diameters, densities, atlas, progress)?;
         let finder = match &landings {
@@ -168,8 +176,8 @@ impl<'a> Setting<'a> {
             mach: profile::speed(0.0, inputs.head.plug_blend) * exit_speed / gas.sound_speed,
             stand_off_ratio,
             core_radius: profile::radius_of_flow(flows.core_share(), inputs.head.plug_blend) * nozzle_radius,
-            tube_time: mist.table.tube_time,
-            head_time: mist.table.head_time,
+            tube_time: mist.tube_time,
+            head_time: mist.head_time,
             droplet_median: droplets.median,
             droplet_mean_volume: mean_volume,
             droplet_rate,
@@ -177,8 +185,8 @@ impl<'a> Setting<'a> {
             open_time: timeline.open_time(),
             ink_used: inputs.atomiser.mist_load * inputs.flows.carrier.0 * timeline.duration,
             ink_density: density,
-            liquid_left: mist.table.liquid_left,
-            exit_saturation: mist.table.saturation.first().copied().unwrap_or(0.0),
+            liquid_left: mist.liquid_left,
+            exit_saturation: mist.saturation.first().copied().unwrap_or(0.0),
             printable_share: ink.powders.iter().map(|p| printable_mass_share(&p.sizes, retention, &droplets)).collect(),
             particles_per_droplet: ink
                 .powders
@@ -198,6 +206,7 @@ impl<'a> Setting<'a> {
             flows,
             droplets,
             mist,
+            mist_changes,
             contents,
             finder,
             landings,
@@ -225,6 +234,8 @@ pub struct PrintState {
     pub finder: Option<Finder>,
     /// Losses and drying; `None`: those of the setting.
     pub mist: Option<MistTable>,
+    /// Which droplets need to be followed.
+    pub screen: Screen,
 }
 
 impl PrintState {
@@ -244,15 +255,16 @@ impl PrintState {
             _ => None,
         };
         let changes: Vec<_> = setting
-            .mist
-            .sides
+            .mist_changes
             .iter()
             .map(|(input, unit, [minus, plus])| {
                 (minus, plus, factor_of(&deviations, *input).map_or(0.0, |f| (f - 1.0) / unit))
             })
             .collect();
-        let mist = (!changes.is_empty()).then(|| setting.mist.table.moved(&changes));
-        Self { deviations, finder, mist }
+        let mist = (!changes.is_empty()).then(|| setting.mist.moved(&changes));
+        let table = mist.as_ref().unwrap_or(&setting.mist);
+        let screen = Screen::new(&setting.contents, table, &setting.droplets, &deviations);
+        Self { deviations, finder, mist, screen }
     }
 }
 
@@ -266,26 +278,32 @@ fn factor_of(deviations: &Deviations, input: VariedInput) -> Option<f64> {
     }
 }
 
+/// Variations that losses and drying depend on.
+fn mist_variations(inputs: &Inputs) -> impl Iterator<Item = &Variation> {
+    inputs.spread.iter().filter(|v| v.sd > 0.0 && factor_of(&Deviations::NONE, v.input).is_some())
+}
+
 /// All that losses and drying depend on, in words.
 fn mist_key(inputs: &Inputs, droplets: &DropletSizes) -> String {
-    let varied: Vec<_> = inputs
-        .spread
-        .iter()
-        .filter(|v| factor_of(&Deviations::NONE, v.input).is_some())
-        .map(|v| (v.input, v.sd))
-        .collect();
     let Inputs { gas, flows, ink, atomiser, tube, head, .. } = inputs;
     let density = ink_density(ink);
-    format!(
-        "{gas:?} {flows:?} {:?} {density:?} {droplets:?} {:?} {tube:?} {head:?} {varied:?}",
-        ink.solvents, atomiser.mist_load
-    )
+    format!("{gas:?} {flows:?} {:?} {density:?} {droplets:?} {:?} {tube:?} {head:?}", ink.solvents, atomiser.mist_load)
+}
+
+/// The same inputs at flows of a coarse lattice, which neighbouring settings have in common.
+fn rounded_flows(inputs: &Inputs) -> Inputs {
+    let mut near = inputs.clone();
+    for flow in [&mut near.flows.carrier.0, &mut near.flows.sheath.0] {
+        if *flow > 0.0 {
+            *flow = ((flow.ln() / CHANGES_STEP).round() * CHANGES_STEP).exp();
+        }
+    }
+    near
 }
 
 /// Losses and drying at two standard deviations to each side of the setting.
-fn mist_sides(inputs: &Inputs, droplets: &DropletSizes) -> Vec<(VariedInput, f64, [MistTable; 2])> {
-    let varied: Vec<_> =
-        inputs.spread.iter().filter(|v| factor_of(&Deviations::NONE, v.input).is_some() && v.sd > 0.0).collect();
+fn mist_changes(inputs: &Inputs, droplets: &DropletSizes) -> MistChanges {
+    let varied: Vec<_> = mist_variations(inputs).collect();
     varied
         .into_par_iter()
         .map(|variation| {

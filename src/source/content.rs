@@ -109,6 +109,12 @@ pub struct Contents {
     retention: Vec<f64>,
 }
 
+/// Deviates at both ends of a class.
+pub fn class_ends(class: usize) -> [f64; 2] {
+    let end = |k: usize| -DEVIATE_LIMIT + k as f64 * 2.0 * DEVIATE_LIMIT / CLASSES as f64;
+    [end(class), end(class + 1)]
+}
+
 /// Class of a standard normal deviate.
 #[inline]
 pub fn class_of(deviate: f64) -> usize {
@@ -117,8 +123,9 @@ pub fn class_of(deviate: f64) -> usize {
 }
 
 /// Deviate in the middle of a class.
-fn class_middle(class: usize) -> f64 {
-    -DEVIATE_LIMIT + (class as f64 + 0.5) * 2.0 * DEVIATE_LIMIT / CLASSES as f64
+pub fn class_middle(class: usize) -> f64 {
+    let [low, high] = class_ends(class);
+    0.5 * (low + high)
 }
 
 impl Contents {
@@ -133,12 +140,8 @@ impl Contents {
         let classes = (0..CLASSES)
             .map(|k| {
                 // The end classes stand for everything beyond: no upper end there.
-                let upper = if k + 1 == CLASSES {
-                    f64::INFINITY
-                } else {
-                    let z = -DEVIATE_LIMIT + (k + 1) as f64 * 2.0 * DEVIATE_LIMIT / CLASSES as f64;
-                    droplets.at_deviate(z) * (1.0 + 1e-9)
-                };
+                let upper =
+                    if k + 1 == CLASSES { f64::INFINITY } else { droplets.at_deviate(class_ends(k)[1]) * (1.0 + 1e-9) };
                 let number_below: Vec<f64> = powders.iter().map(|p| p.sizes.number_below(upper)).collect();
                 let parts: Vec<f64> = powders
                     .iter()
@@ -175,12 +178,31 @@ impl Contents {
         Self { classes, sizes: powders.iter().map(Sizes::new).collect(), retention }
     }
 
+    /// Candidates expected in a droplet of a class and volume (m^3). Grows with both.
+    #[inline]
+    pub fn candidates(&self, class: usize, volume: f64) -> f64 {
+        self.classes[class].density * volume
+    }
+
     /// Replaces `grains` by the particles of a droplet of a class, diameter (m) and volume (m^3).
     #[inline]
     pub fn draw(&self, class: usize, diameter: f64, volume: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
+        let candidates = poisson(self.candidates(class, volume), rng);
+        self.keep(class, diameter, candidates, rng, grains);
+    }
+
+    /// The same for a droplet that is known to have a candidate.
+    #[inline]
+    pub fn draw_some(&self, class: usize, diameter: f64, volume: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
+        let candidates = poisson_above_zero(self.candidates(class, volume), rng);
+        self.keep(class, diameter, candidates, rng, grains);
+    }
+
+    /// Replaces `grains` by those of a number of candidates that the droplet retains.
+    #[inline]
+    fn keep(&self, class: usize, diameter: f64, candidates: u64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
         grains.clear();
         let class = &self.classes[class];
-        let candidates = poisson(class.density * volume, rng);
         for _ in 0..candidates {
             let mut powder = 0;
             if self.sizes.len() > 1 {
@@ -213,20 +235,40 @@ pub fn uniform(rng: &mut impl Rng) -> f64 {
 #[inline]
 pub fn poisson(mean: f64, rng: &mut impl Rng) -> u64 {
     if mean <= INVERSION_LIMIT {
-        let mut rest = uniform(rng);
-        let mut probability = (-mean).exp();
-        let mut count = 0;
-        while rest >= probability && count < 200 {
-            rest -= probability;
-            count += 1;
-            probability *= mean / count as f64;
-        }
-        return count;
+        return inverted(mean, (-mean).exp(), uniform(rng));
     }
     match Poisson::new(mean) {
         Ok(law) => law.sample(rng) as u64,
         Err(_) => unreachable!("a mean above {INVERSION_LIMIT} is a valid Poisson mean"),
     }
+}
+
+/// A Poisson number that is known not to be 0; `mean` above 0.
+#[inline]
+pub fn poisson_above_zero(mean: f64, rng: &mut impl Rng) -> u64 {
+    if mean <= INVERSION_LIMIT {
+        let none = (-mean).exp();
+        return inverted(mean, none, none + uniform(rng) * (1.0 - none)).max(1);
+    }
+    loop {
+        let count = poisson(mean, rng);
+        if count > 0 {
+            return count;
+        }
+    }
+}
+
+/// The Poisson number up to which a share of the probability lies; `none` is exp(-mean).
+#[inline]
+fn inverted(mean: f64, none: f64, mut share: f64) -> u64 {
+    let mut probability = none;
+    let mut count = 0;
+    while share >= probability && count < 200 {
+        share -= probability;
+        count += 1;
+        probability *= mean / count as f64;
+    }
+    count
 }
 
 #[cfg(test)]
@@ -315,6 +357,29 @@ mod tests {
             let v = ss / f64::from(n) - m * m;
             assert!((m - mean).abs() < 5.0 * (mean / f64::from(n)).sqrt());
             assert!((v - mean).abs() < 5.0 * ((2.0 * mean * mean + mean) / f64::from(n)).sqrt());
+        }
+    }
+
+    #[test]
+    fn numbers_above_zero_have_the_law_that_zero_leaves() {
+        // E[N | N > 0] = m / (1 - e^-m), E[N^2 | N > 0] = (m + m^2) / (1 - e^-m); 10^5 draws, five standard errors of the mean.
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(5);
+        for mean in [1e-9, 0.02, 0.7, 5.0, 14.0] {
+            let n = 100_000;
+            let (mut s, mut ones) = (0.0, 0u32);
+            for _ in 0..n {
+                let k = poisson_above_zero(mean, &mut rng);
+                assert!(k > 0);
+                s += k as f64;
+                ones += u32::from(k == 1);
+            }
+            let some = -(-mean as f64).exp_m1();
+            let expected = mean / some;
+            let variance = (mean + mean * mean) / some - expected * expected;
+            assert!((s / f64::from(n) - expected).abs() <= 5.0 * (variance / f64::from(n)).sqrt() + 1e-9, "{mean}");
+            let one = mean * (-mean as f64).exp() / some;
+            let error = 5.0 * (one * (1.0 - one) / f64::from(n)).sqrt() + 1e-9;
+            assert!((f64::from(ones) / f64::from(n) - one).abs() <= error, "{mean}");
         }
     }
 }

@@ -80,7 +80,7 @@ fn expected(setting: &Setting) -> (f64, f64) {
         let weight = (-0.5 * z * z).exp();
         let retention = Retention::of(&setting.inputs.atomiser);
         let m = rideable_number(&powder.sizes, concentration, retention, setting.droplets.at_deviate(z));
-        let passes = 1.0 - setting.mist.table.at(z).lost;
+        let passes = 1.0 - setting.mist.at(z).lost;
         first += weight * passes * m;
         second += weight * passes * (m + m * m);
         total += weight;

@@ -41,39 +41,39 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 5.257e0
-    pad: mean_thickness_nm 1.334e1
-    pad: thickness_cv_percent 3.065e2
+    pad: coverage_percent 5.115e0
+    pad: mean_thickness_nm 1.295e1
+    pad: thickness_cv_percent 3.050e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.857e1
-    pad: thickness_p99_nm 1.997e2
-    pad: too_thick_percent 2.281e0
-    pad: bare_percent 9.474e1
-    pad: mean_free_paths 1.021e-1
-    pad: mass_pg 4.206e1
-    pad: particles 7.060e2
+    pad: thickness_p95_nm 7.497e1
+    pad: thickness_p99_nm 1.890e2
+    pad: too_thick_percent 2.188e0
+    pad: bare_percent 9.489e1
+    pad: mean_free_paths 9.915e-2
+    pad: mass_pg 4.095e1
+    pad: particles 6.710e2
     pad: active_particles 0.000e0
     pad: capacity_nah 0.000e0
     pad: current_1c_na 0.000e0
-    pad: largest_particle_um 8.341e-1
-    pad: coarse_particles 2.400e1
+    pad: largest_particle_um 7.834e-1
+    pad: coarse_particles 2.133e1
     pad: hit_probability 1.000e0
-    a: line_width_um none
-    a: width_90_um 2.612e1
-    a: width_99_um 4.063e1
-    a: peak_thickness_nm 2.141e1
+    a: line_width_um 1.570e1
+    a: width_90_um 2.685e1
+    a: width_99_um 4.101e1
+    a: peak_thickness_nm 2.096e1
     a: edge_roughness_um none
-    print: landed_percent 3.199e1
-    print: on_target_percent 2.697e1
-    print: overspray_percent 7.303e1
-    print: overspray_reach_um 2.717e1
+    print: landed_percent 3.046e1
+    print: on_target_percent 2.715e1
+    print: overspray_percent 7.285e1
+    print: overspray_reach_um 2.650e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
-    TubeSettling: 792 droplets, [5243] particles
-    TubeDiffusion: 4 droplets, [12] particles
-    Escaped: 26 droplets, [0] particles
-    Region("pad"): 306 droplets, [684] particles
-    Elsewhere: 1062 droplets, [1999] particles
+    TubeSettling: 801 droplets, [5433] particles
+    TubeDiffusion: 4 droplets, [8] particles
+    Escaped: 38 droplets, [0] particles
+    Region("pad"): 321 droplets, [692] particles
+    Elsewhere: 1026 droplets, [1828] particles
     "#);
 }

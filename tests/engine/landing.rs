@@ -24,7 +24,7 @@ pub fn droplets(setting: &Setting, count: usize) -> Vec<Droplet> {
         let diameter = setting.droplets.at_deviate(deviate);
         let volume = sphere_volume(diameter);
         setting.contents.draw(class_of(deviate), diameter, volume, &mut rng, &mut grains);
-        let node = setting.mist.table.at(deviate);
+        let node = setting.mist.at(deviate);
         if uniform(&mut rng) < node.lost {
             continue;
         }

@@ -182,7 +182,7 @@ fn printed_sizes_are_cut_from_above_by_retention_and_tube_and_from_below_by_the_
     let (mut leaving, mut weights) = (0.0, 0.0);
     for k in 0..20_000 {
         let z = 12.0 * ((f64::from(k) + 0.5) / 20_000.0 - 0.5);
-        let (weight, node) = ((-0.5 * z * z).exp(), setting.mist.table.at(z));
+        let (weight, node) = ((-0.5 * z * z).exp(), setting.mist.at(z));
         weights += weight;
         if setting.droplets.at_deviate(z) * node.tube_ratio_log.exp() >= edge {
             leaving += weight * (1.0 - node.lost);
