@@ -88,6 +88,15 @@ fn shipped_scenarios_and_the_starter_are_good_and_say_that_they_are_invented() {
     let starter = parse(scenario::starter()).unwrap_or_else(|faults| panic!("{faults}"));
     assert!(starter.inputs.note.contains("Invented"));
     assert_eq!(starter.inputs.acceptance.limits.len(), 2);
+    // The sections at its end that are switched off work when their # are removed.
+    let (head, tail) = scenario::starter().split_once("# [spread]").expect("the starter shows it");
+    let tail: String = tail.lines().map(|line| format!("{}\n", line.strip_prefix("# ").unwrap_or(line))).collect();
+    let (spread, sweep) = tail.split_once("`motefall sweep FILE`").expect("the starter shows it");
+    let sweep = &sweep[sweep.find("[sweep]").expect("the starter shows it")..];
+    let text = format!("{head}[spread]{spread}\n{sweep}");
+    let sweep = scenario::parse_sweep(&text, "starter.toml", Path::new(".")).unwrap_or_else(|faults| panic!("{faults}"));
+    assert_eq!(sweep.plan.axes.len(), 2);
+    assert!(sweep.scenario.inputs.spread.len() > 3);
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! `motefall gather`: joins the shards of a sweep.
 
 use super::sweep::{finish, store_failure};
-use super::{Exit, Failure, OrFail};
+use super::{Exit, Failure, OrFail, say};
 use anyhow::anyhow;
 use clap::Args;
 use motefall::run::sweep::gather::{self, GatherError, Gathered, Missing};
@@ -52,7 +52,12 @@ impl Gather {
         }
         gathered.write(&self.out).map_err(failure)?;
         let result = store::read_result(&self.out).or_failed()?;
-        finish(&result, &self.out, None, self.quiet)
+        let exit = finish(&result, &self.out, None, self.quiet)?;
+        if !self.quiet {
+            let out = self.out.display();
+            say(&format!("For the print report of that setting itself: motefall sweep FILE --out {out}\n"))?;
+        }
+        Ok(exit)
     }
 }
 

@@ -424,7 +424,7 @@ pub const FLIGHT: Section = Section {
             "shear lift narrows lines: fit it to line widths at two stand-offs once everything else is measured"),
             "share of the shear lift that is applied"),
         key("model", Kind::Choice(&["jet", "straight"]), Word("jet"), "jet: droplets tracked through the solved jet; straight: for exact checks only"),
-        key("landing", Kind::Choice(&["table", "direct"]), Word("table"), "table: fast; direct: every droplet tracked, slow"),
+        key("landing", Kind::Choice(&["table", "direct"]), Word("table"), "table: fast; direct: every droplet tracked, slow (not where [spread] lets flows or stand-off differ: each print would need a jet of its own, so tables are used)"),
     ],
 };
 
