@@ -730,7 +730,7 @@ mod tests {
         let mut rng = Xoshiro256PlusPlus::seed_from_u64(11);
         for _ in 0..20_000 {
             tiny.clear();
-            general.clear();
+            general.cells.fill(0);
             let mut even = || rng.random::<f64>();
             let (u, v, radius) = (1.0 + 38.0 * even(), 1.0 + 38.0 * even(), 0.02 + 0.6 * even());
             let grain = grain(2.0 * radius * grid.pitch);
