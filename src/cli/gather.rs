@@ -4,6 +4,7 @@ use super::sweep::{finish, store_failure};
 use super::{Exit, Failure, OrFail, say};
 use anyhow::anyhow;
 use clap::Args;
+use motefall::output::sweep::best;
 use motefall::run::sweep::gather::{self, GatherError, Gathered, Missing};
 use motefall::run::sweep::store;
 use std::io::Write;
@@ -53,9 +54,9 @@ impl Gather {
         gathered.write(&self.out).map_err(failure)?;
         let result = store::read_result(&self.out).or_failed()?;
         let exit = finish(&result, &self.out, None, self.quiet)?;
-        if !self.quiet {
+        if !self.quiet && best(&result).is_some() {
             let out = self.out.display();
-            say(&format!("For the print report of that setting itself: motefall sweep FILE --out {out}\n"))?;
+            say(&format!("For the print report of the best setting itself: motefall sweep FILE --out {out}\n"))?;
         }
         Ok(exit)
     }

@@ -237,10 +237,8 @@ impl Canvas {
             // All rows first: their square roots do not wait for each other.
             let mut halves = [0.0; (DISC_PIXELS + 1) * SUB];
             let height = (last + 1 - first).max(0) as usize;
-            let base = first as f64 + 0.5 - v;
-            for (k, half) in halves[..height].iter_mut().enumerate() {
-                let dy = base + k as f64;
-                *half = (square - dy * dy).max(0.0).sqrt();
+            for (k, of_row) in halves[..height].iter_mut().enumerate() {
+                *of_row = half(first + k as i64);
             }
             let mut row = first;
             while row <= last {
@@ -322,7 +320,8 @@ impl Canvas {
         }
     }
 
-    /// A particle within two by two pixels, the usual one: nothing to decide on the way, so nothing to guess for the processor. The same
+    /// A particle within two by two pixels, the usual one: hardly anything to decide on the way, so hardly anything to guess for the
+    /// processor. The same
     /// as [`Canvas::cover_disc`] and [`Canvas::stamp_small`] together. Place in pixels from the corner of the lower left one; `over` says
     /// whether it reaches over the edge between the columns, and between the rows.
     #[inline]

@@ -32,9 +32,8 @@ pub enum Keep {
     Particles,
     /// Maps and counts only.
     Maps,
-    /// What the figures need, several times as fast: same particles on the chip and same maps, but no fates and sizes of droplets, and the
-    /// solids that the tube keeps (most of them, and no figure but the share that lands asks) at their expected amount for the droplets'
-    /// sizes.
+    /// What the figures need, and faster: same particles on the chip and same maps, but no fates and sizes of droplets, and the solids that
+    /// the tube keeps (most of them, and no figure but the share that lands asks) at their expected amount for the droplets' sizes.
     Figures,
 }
 
@@ -282,6 +281,7 @@ impl<'a> Job<'a> {
             let node = mist.at(deviate);
             let chance = || screen::chance(node.lost, setting.contents.candidates(class, room));
             let passes = decided.unwrap_or_else(|| pick < chance());
+            debug_assert!(passes == (pick < chance()), "the bounds of class {size_class} hold its chances");
             if all_droplets {
                 tally.droplet_sizes[0].add_log(log_diameter);
             }

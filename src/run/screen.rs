@@ -50,13 +50,8 @@ impl Screen {
             let content = class_of(middle + class_shift);
             let rest = 1.0 - chance(lost, contents.candidates(content, room(middle)));
             // Solids are held by those that the tube keeps; those that pass without a candidate have none.
-            held.extend(
-                contents.expected(content, room(middle)).map(
-                    |solids| {
-                        if rest > 0.0 { solids * lost / rest } else { 0.0 }
-                    },
-                ),
-            );
+            let share = if rest > 0.0 { lost / rest } else { 0.0 };
+            held.extend(contents.expected(content, room(middle)).map(|solids| solids * share));
         }
         let powders = held.len() / CLASSES;
         Self { bounds, held, powders, class_shift }

@@ -74,6 +74,11 @@ impl Case {
     }
 }
 
+/// A section of a scenario.
+pub fn section(text: &str) -> Table {
+    text.parse().unwrap_or_else(|error| panic!("{error}"))
+}
+
 /// What all prints of these inputs share.
 pub fn setting(inputs: &Inputs) -> Setting<'_> {
     Setting::new(inputs, &jets(), &Silent).unwrap_or_else(|error| panic!("{error}"))

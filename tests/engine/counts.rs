@@ -1,7 +1,7 @@
 //! Chance between prints: compound Poisson counts, output noise, and independent streams.
 
 use crate::SIGMAS;
-use crate::common::{Case, setting};
+use crate::common::{Case, section, setting};
 use crate::engine::straight::LINE;
 use motefall::run::Silent;
 use motefall::run::print::{Keep, Printer};
@@ -11,11 +11,9 @@ use rayon::prelude::*;
 
 /// A dot of many-particle droplets inside a target that catches all of it. Invented.
 fn dot() -> Case {
-    let dot: toml::Table = "kind = 'dot'\nname = 'dot'\nat_um = [0, 0]\ndwell_s = 0.25".parse().expect("a section");
-    let target: toml::Table =
-        "kind = 'rectangle'\nname = 'target'\nrole = 'target'\ncenter_um = [0, 0]\nsize_um = [1200, 1200]"
-            .parse()
-            .expect("a section");
+    let dot = section("kind = 'dot'\nname = 'dot'\nat_um = [0, 0]\ndwell_s = 0.25");
+    let target =
+        section("kind = 'rectangle'\nname = 'target'\nrole = 'target'\ncenter_um = [0, 0]\nsize_um = [1200, 1200]");
     Case::from_text(LINE)
         .set("path", vec![dot])
         .set("region", vec![target])

@@ -10,8 +10,9 @@ const MOST: usize = 10;
 /// Candidates judged at a time.
 const BLOCK: usize = 32;
 /// Standard deviations between prints, from the tightest limit, that count as much in the ranking as room to drift over a whole axis: 2 of
-/// them (a normal figure fails once in 44) as much as a fifth. Room to drift alone is read off noisy pass probabilities; this margin is not. A judgement.
-const SD_PER_AXIS: f64 = 10.0;
+/// them (a normal figure fails once in 44) as much as a fifth. Room to drift alone is read off noisy pass probabilities; this margin is
+/// not. A judgement.
+pub(super) const SD_PER_AXIS: f64 = 10.0;
 /// What the edge of the sweep adds to the room of a point there, at most, scaled: beyond it nobody knows.
 const BEYOND: f64 = 0.1;
 /// Largest step of the search for the end of the window, scaled.
@@ -61,8 +62,9 @@ pub struct Ranked {
     pub share: f64,
     /// Its Wilson interval.
     pub interval: [f64; 2],
-    /// Scaled room to drift over axes and ways, and the margin to the tightest limit on the same scale, smallest first. Where the sweep ends before the window does, half a step is added, at
-    /// most a tenth of the axis; such ends of axes with two values do not count, for there is nothing between them.
+    /// Scaled room to drift over axes and ways, and the margin to the tightest limit on the same scale, smallest first. Where the sweep
+    /// ends before the window does, half a step is added, at most a tenth of the axis; such ends of axes with two values do not count, for
+    /// there is nothing between them.
     pub rooms: Vec<f64>,
     /// Per axis of the plan: room downward and upward; `None` for an axis that does not vary.
     pub drifts: Vec<Option<[Drift; 2]>>,

@@ -4,7 +4,7 @@ use super::Extra;
 use super::effects::{self, Basis};
 use super::panel::{Panel, SLICE, key, setting};
 use super::parallel;
-use super::rank::{Class, Drift, End, Ranked, ranked_in, room};
+use super::rank::{Class, Drift, End, Ranked, SD_PER_AXIS, ranked_in, room};
 use super::space::{self, Space, Value};
 use crate::figures::FigureKind;
 use crate::figures::kinds::kind;
@@ -559,7 +559,7 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
     html! {
         p {
             "Points whose pass probability is surely at least " (page.wanted()) " (lower end of the 95\u{a0}% interval) come first, then those that reach it without being sure, then the others by how often they pass. "
-            "Within the first two kinds the one stands higher whose most delicate setting can drift farthest, as a share of its axis, before the pass probability falls below " (page.wanted()) "; a distance of 3 SD between prints from the tightest limit counts as much as a tenth of an axis, and the smaller of the two decides. So the first sits inside the window, not at its edge."
+            "Within the first two kinds the one stands higher whose most delicate setting can drift farthest, as a share of its axis, before the pass probability falls below " (page.wanted()) "; a distance of " (setting(0.1 * SD_PER_AXIS)) " SD between prints from the tightest limit counts as much as a tenth of an axis, and the smaller of the two decides. So the first sits inside the window, not at its edge."
         }
         div class="scroll ranks" { table {
             thead { tr {
