@@ -5,6 +5,7 @@
 mod published {
     mod table;
 
+    mod bead_cap_geometry;
     mod davies_1945;
     mod electrode_worked;
     mod faraday;

@@ -3,7 +3,7 @@
 use super::predict::{fields, set_threads, threads};
 use super::progress::{SweepReporter, listen_for_stop, point_words};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, say};
-use anyhow::Context;
+use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::figures::statistics::wilson_95;
 use motefall::figures::sweep::SweepResult;
@@ -67,6 +67,9 @@ fn shard(text: &str) -> Result<Shard, String> {
     let parts = text.split_once('/').and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)));
     match parts {
         Some((number, of)) if (1..=of).contains(&number) && of <= 1_000_000 => Ok(Shard { number, of }),
+        Some((number, of)) if of >= 1 && of <= 1_000_000 => {
+            Err(format!("there is no part {number} of {of}: parts count from 1 to {of}"))
+        }
         _ => Err("give two whole numbers such as 2/8: part 2 of 8 parts".to_owned()),
     }
 }
@@ -82,6 +85,7 @@ impl SweepCommand {
         let folder = self.out.clone().unwrap_or_else(|| {
             PathBuf::from(format!("motefall-sweep-{}", file.file_stem().unwrap_or_default().to_string_lossy()))
         });
+        holds_nothing_else(&folder)?;
         let who = format!("process {}, since {}", std::process::id(), output::timestamp(SystemTime::now()));
         let fields = fields(self.no_cache);
         let shared = Shared::new(&fields);
@@ -115,6 +119,20 @@ impl SweepCommand {
         result.plan = scenario.plan.clone();
         let best_report = best_print(&swept, &result, &folder, &shared)?;
         finish(&result, &folder, best_report, self.quiet)
+    }
+}
+
+/// Refuses a folder with anything in it that is not a sweep's: results would lie mixed.
+fn holds_nothing_else(folder: &Path) -> Result<(), Failure> {
+    let Ok(entries) = std::fs::read_dir(folder) else { return Ok(()) };
+    let names: Vec<_> = entries.flatten().map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+    let ours = |name: &String| name.starts_with("sweep.") || name.starts_with('.');
+    match names.iter().find(|name| !ours(name)) {
+        Some(other) if !names.iter().any(|name| name == store::FILE) => Err(Failure::BadInput(anyhow!(
+            "{} is no sweep's folder: it holds {other}; name a new or empty folder with --out",
+            folder.display()
+        ))),
+        _ => Ok(()),
     }
 }
 
@@ -187,7 +205,19 @@ fn summary(result: &SweepResult, ran: usize, passing: usize, window: &Path) -> S
         text += "No limits are set, so there is no operating window: the figures can be compared in the report.\n";
     } else {
         let wanted = output::numbers::percent(result.plan.wanted_share);
-        text += &format!("{passing} of {ran} settings pass in {wanted} or more of their prints.\n");
+        let sure = |met: u32, prints: u32| wilson_95(met, prints)[0] + 1e-9 >= result.plan.wanted_share;
+        let certain = result
+            .points
+            .iter()
+            .filter_map(|point| point.outcome.as_ref().ok())
+            .filter(|stats| stats.prints > 0 && sure(stats.met, stats.prints))
+            .count();
+        text += &format!("{passing} of {ran} settings pass in {wanted} or more of their prints");
+        text += &match certain {
+            0 if passing > 0 => ", none of them for sure: more prints would tell.\n".to_owned(),
+            n if n < passing => format!(", {n} of them for sure.\n"),
+            _ => ".\n".to_owned(),
+        };
         if let Some(point) = best(result).map(|index| &result.points[index])
             && let Ok(stats) = &point.outcome
         {

@@ -1,5 +1,7 @@
 //! What a droplet does on contact: how far it spreads and where its particles come to lie.
 
+pub mod bead;
+
 use crate::inputs::{Landing, SpreadRule};
 
 /// Splash parameter above which droplets may splash: K = We^(1/2) Re^(1/4) > 57.7.

@@ -48,7 +48,7 @@ fn terms(inputs: &[VariedInput]) -> usize {
 
 /// Fewest prints from which [`explain`] says something: four per coefficient, and enough for a distribution.
 pub fn fewest_prints(inputs: &[VariedInput]) -> usize {
-    (PRINTS_PER_TERM * (terms(inputs) + 1)).max(super::spread::FEWEST_PRINTS)
+    (PRINTS_PER_TERM * (terms(inputs) + 1)).max(super::statistics::FEWEST_PRINTS)
 }
 
 /// Shares for each figure; `deviations[print][input]`, `figures[figure][print]`. `None` with too few prints, or where a figure does not

@@ -472,7 +472,7 @@ impl Measurer {
     }
 
     /// Gives rows of a single print an interval where counting allows one: particles, mass, capacity, current. Call it after
-    /// [`super::statistics::summarise`] and before [`Measurer::annotate`].
+    /// [`super::spread::summarise`] and before [`Measurer::annotate`].
     ///
     /// Droplets arrive as a Poisson process and each brings a Poisson number of particles in proportion to its volume, so for a sum S
     /// of w over particles, `var S = N E[w^2] + S^2 E[V^2]/(E[V]^2 D)`: N particles, D droplets that landed here, V droplet volume at

@@ -3,6 +3,7 @@
 //! Values are SI; [`FigureKind`] knows the unit in which a figure is shown.
 
 pub mod budget;
+pub mod cautions;
 pub mod importance;
 pub mod kinds;
 pub mod measure;

@@ -1,12 +1,10 @@
 //! How the prints of a figure differ: percentiles, and the interval that holds nearly all prints one would ever make.
 
-use super::statistics::CONFIDENCE;
+use super::statistics::{CONFIDENCE, FEWEST_PRINTS, Place, estimates_only};
 use super::{Distribution, Draws, FigureKind, FigureRow, Tolerance, importance};
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, Normal};
 use std::collections::BTreeMap;
 
-/// Fewest prints of which a distribution is given: with 20 the 5th percentile is about the lowest print.
-pub const FEWEST_PRINTS: usize = 20;
 /// Share of all prints that a tolerance interval holds.
 pub const CONTENT: f64 = 0.95;
 /// Percentiles that are given.
@@ -146,8 +144,15 @@ impl Factors {
     }
 }
 
+/// [`estimates_only`], and from [`FEWEST_PRINTS`] prints on how the prints differ and which varied input makes them differ.
+pub fn summarise(places: &[Place], per_print: &[Vec<Option<f64>>], draws: &Draws) -> Vec<FigureRow> {
+    let mut rows = estimates_only(places, per_print);
+    fill(&mut rows, per_print, draws);
+    rows
+}
+
 /// Fills in how the prints differ, wherever they do and are enough.
-pub(super) fn fill(rows: &mut [FigureRow], per_print: &[Vec<Option<f64>>], draws: &Draws) {
+fn fill(rows: &mut [FigureRow], per_print: &[Vec<Option<f64>>], draws: &Draws) {
     let mut factors: BTreeMap<usize, Factors> = BTreeMap::new();
     // Figures by the prints that gave a value: mostly all in one group.
     let mut groups: BTreeMap<Vec<usize>, Vec<usize>> = BTreeMap::new();
@@ -191,7 +196,7 @@ pub(super) fn fill(rows: &mut [FigureRow], per_print: &[Vec<Option<f64>>], draws
 mod tests {
     use super::*;
     use crate::figures::kinds::kind;
-    use crate::figures::statistics::{Place, estimate, summarise};
+    use crate::figures::statistics::estimate;
     use rand::SeedableRng;
     use rand::rngs::Xoshiro256PlusPlus;
     use rand_distr::{Distribution as _, Exp1, StandardNormal};

@@ -2,12 +2,14 @@
 //!
 //! The independent unit is the print. Intervals are at 95 %.
 
-use super::{Draws, Estimate, FigureKind, FigureRow, LimitOutcome, Verdict, spread};
+use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Verdict};
 use crate::inputs::{Inputs, Limit};
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
 /// Confidence of every interval.
 pub const CONFIDENCE: f64 = 0.95;
+/// Fewest prints of which a distribution is given: with 20 the 5th percentile is about the lowest print.
+pub const FEWEST_PRINTS: usize = 20;
 /// Two-sided 95 % quantile of the normal distribution (from memory: 1.959964).
 const NORMAL_95: f64 = 1.959_963_984_540_054;
 
@@ -144,13 +146,6 @@ pub fn estimates_only(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<F
             FigureRow { kind, place: place.clone(), estimate, note, distribution: None }
         })
         .collect()
-}
-
-/// [`estimates_only`], and from [`spread::FEWEST_PRINTS`] prints on how the prints differ and which varied input makes them differ.
-pub fn summarise(places: &[Place], per_print: &[Vec<Option<f64>>], draws: &Draws) -> Vec<FigureRow> {
-    let mut rows = estimates_only(places, per_print);
-    spread::fill(&mut rows, per_print, draws);
-    rows
 }
 
 /// Whether a value lies within a limit, ends included.

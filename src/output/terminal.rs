@@ -32,7 +32,8 @@ pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
     let share = |s: f64| format!("{:.0}", s * 100.0);
     let prints = if verdict.n == 1 { "print" } else { "prints" };
     let counted = format!(
-        "{} of {} {prints} met every limit; {} % are required, and the true share lies between {} and {} % (95 % interval)",
+        "{} of {} {prints} met every limit; {} % are required, and the share over many prints lies between {} and {} % (95 % interval), if \
+         the model and its inputs hold",
         verdict.met,
         verdict.n,
         share(required_share),
@@ -40,6 +41,9 @@ pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
         share(high)
     );
     match verdict.accepted {
+        Some(true) if low + 1e-9 < required_share => {
+            format!("Accepted, not yet for sure: {counted}. More prints would tell.")
+        }
         Some(true) => format!("Accepted: {counted}."),
         Some(false) => format!("Not accepted: {counted}."),
         None => "No limits were set, so nothing is decided.".into(),

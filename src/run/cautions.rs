@@ -2,9 +2,10 @@
 
 use super::setting::Setting;
 use crate::deposit::SPLASH_LIMIT;
-use crate::figures::{Caution, Severity};
+use crate::figures::cautions::words;
+use crate::figures::{Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
-use crate::inputs::{DropletMedian, FlightModel, Hazard, Inputs};
+use crate::inputs::{DropletMedian, FlightModel, Hazard, Inputs, Role};
 use crate::jet::profile;
 use crate::map::PrintOutcome;
 use crate::source::atomiser::LANG_RANGE;
@@ -41,7 +42,39 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome) -> Vec<Caution> {
         });
     }
     list.sort_by_key(|caution| std::cmp::Reverse(caution.severity));
+    debug_assert!(
+        list.iter().all(|caution| words(caution.id).is_some()),
+        "each caution has words in figures::cautions"
+    );
     list
+}
+
+/// Keep-out regions on which particles land although no limit asks about them.
+pub fn keep_outs(inputs: &Inputs, figures: &[FigureRow]) -> Option<Caution> {
+    let limits = &inputs.acceptance.limits;
+    let hits: Vec<String> = inputs
+        .regions
+        .iter()
+        .filter(|region| region.role == Role::KeepOut)
+        .filter(|region| !limits.iter().any(|limit| limit.place.as_ref() == Some(&region.name)))
+        .filter_map(|region| {
+            let mean = |id: &str| {
+                let row = figures.iter().find(|row| row.kind.id == id && row.place.as_ref() == Some(&region.name))?;
+                Some(row.estimate?.mean)
+            };
+            (mean("particles")? > 0.0).then_some(())?;
+            Some(format!("{} in {:.0} % of the prints", region.name, 100.0 * mean("hit_probability")?))
+        })
+        .collect();
+    (!hits.is_empty()).then(|| Caution {
+        severity: Severity::Caution,
+        id: "keep-out-unlimited",
+        text: format!(
+            "Particles land where no limit looks, on a keep-out region: {}. If that matters, set a limit on particles or \
+             hit_probability there.",
+            hits.join(", ")
+        ),
+    })
 }
 
 fn safety(inputs: &Inputs, list: &mut Vec<Caution>) {

@@ -10,7 +10,7 @@ pub mod streams;
 pub mod sweep;
 
 use crate::figures::measure::Measurer;
-use crate::figures::{Draws, Prediction, budget, profile, stack, statistics};
+use crate::figures::{Draws, Prediction, Severity, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
@@ -117,7 +117,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         },
     };
     let (mut limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
-    let mut figures = statistics::summarise(measurer.places(), &per_print, &draws);
+    let mut figures = crate::figures::spread::summarise(measurer.places(), &per_print, &draws);
     if per_print.len() == 1 {
         measurer.single_print(&first, &mut figures);
         for outcome in &mut limits {
@@ -126,6 +126,12 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         }
     }
     measurer.annotate(&mut figures);
+    let mut cautions = cautions::cautions(&setting, &first);
+    // Safety stays first.
+    let place = cautions.partition_point(|caution| caution.severity == Severity::Safety);
+    if let Some(caution) = cautions::keep_outs(inputs, &figures) {
+        cautions.insert(place, caution);
+    }
     let top_height = (!first.particles.is_empty()).then(|| stack::top_height(&first.particles, setting.grid));
     Ok(Prediction {
         figures,
@@ -136,7 +142,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         landing_curve: setting.landing_curve.clone(),
         profiles: profile::profiles(inputs, &first.canvas),
         maps: budget::maps(inputs, &first, top_height),
-        cautions: cautions::cautions(&setting, &first),
+        cautions,
         generator: streams::GENERATOR_NAME.to_string(),
         draws,
         conditions: setting.conditions,

@@ -574,6 +574,6 @@ pub fn many_prints(look: Look, n: usize) -> Prediction {
         })
         .collect();
     (p.limits, p.verdict) = statistics::judge(&p.inputs, &places, &per_print);
-    p.figures = statistics::summarise(&places, &per_print, &p.draws);
+    p.figures = motefall::figures::spread::summarise(&places, &per_print, &p.draws);
     p
 }

@@ -11,6 +11,7 @@ use crate::output::numbers;
 use crate::output::plot::{escape, nice_ticks, tick_label};
 use crate::output::terminal::{limit_words, trimmed};
 use maud::{Markup, PreEscaped, html};
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 /// Figures that get a picture.
@@ -92,7 +93,17 @@ fn card(p: &Prediction, row: &FigureRow, d: &Distribution) -> Markup {
             (PreEscaped(drawing(row, d, limit)))
             (causes(d))
             figcaption {
-                "Half of the prints lie above " (p50) (unit) ", nine of ten between " (p5) " and " (p95) (unit) ". "
+                @match tallied(row.kind, &d.values) {
+                    Some(counts) => {
+                        @for (i, (value, prints)) in counts.iter().enumerate() {
+                            @if i > 0 { ", " }
+                            (value) " in " (prints)
+                            @if i == 0 { " of " (d.values.len() - missing) " prints" }
+                        }
+                        ". "
+                    }
+                    None => { "Half of the prints lie above " (p50) (unit) ", nine of ten between " (p5) " and " (p95) (unit) ". " }
+                }
                 @match d.tolerance {
                     Some(t) => {
                         b { "At least 95 % of all prints made like this lie between " (value(t.interval[0])) " and " (value(t.interval[1])) (unit) }
@@ -110,6 +121,17 @@ fn card(p: &Prediction, row: &FigureRow, d: &Distribution) -> Markup {
             }
         }
     }
+}
+
+/// How many prints have each value of a figure that counts something, if there are few different values.
+fn tallied(kind: &FigureKind, values: &[f64]) -> Option<Vec<(u64, usize)>> {
+    const MOST: usize = 6;
+    let mut counts = BTreeMap::new();
+    for value in values.iter().filter(|v| !v.is_nan()) {
+        let whole = kind.unit.is_empty() && *value >= 0.0 && value.fract() == 0.0;
+        *counts.entry(whole.then_some(*value as u64)?).or_insert(0) += 1;
+    }
+    (counts.len() <= MOST).then(|| counts.into_iter().collect())
 }
 
 /// Writes a value of this row with as many digits as its spread calls for.

@@ -52,7 +52,7 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
                     (plots::sizes(p))
                     h2 { "Landing" }
                     (plots::landing(p))
-                    h2 { "Mass budget" }
+                    h2 { "Mass budget" @if p.verdict.n > 1 { " of the first print" } }
                     (plots::budget(p))
                     h2 { "All figures" }
                     (figures(p))
@@ -78,8 +78,14 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
     Ok(page.into_string())
 }
 
+/// Cautions that stand beside the decision.
+const IN_VERDICT: [&str; 1] = ["keep-out-unlimited"];
+
 fn verdict(p: &Prediction) -> Markup {
     let (class, head) = match p.verdict.accepted {
+        Some(true) if p.verdict.share_interval[0] + 1e-9 < p.inputs.acceptance.required_share => {
+            ("verdict", "✓ Accepted, not yet for sure")
+        }
         Some(true) => ("verdict yes", "✓ Accepted"),
         Some(false) => ("verdict no", "✕ Not accepted"),
         None => ("verdict", "No limits set"),
@@ -102,6 +108,7 @@ fn verdict(p: &Prediction) -> Markup {
                     }
                     "."
                 }
+                @for caution in p.cautions.iter().filter(|c| IN_VERDICT.contains(&c.id)) { br; (caution.text) }
             }
         }
     }

@@ -6,10 +6,10 @@ use super::panel::{Panel, SLICE, key, setting};
 use super::parallel;
 use super::rank::{Class, Drift, End, Ranked, SD_PER_AXIS, ranked_in, room};
 use super::space::{self, Space, Value};
-use crate::figures::FigureKind;
 use crate::figures::kinds::kind;
 use crate::figures::statistics::wilson_95;
 use crate::figures::sweep::{PointStats, SweepResult};
+use crate::figures::{FigureKind, cautions};
 use crate::inputs::{AxisValues, Chance, Design, Limit, PointPrints};
 use crate::output::numbers::{self, significant};
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
@@ -204,10 +204,36 @@ fn verdict(page: &Page, extra: &Extra) -> Markup {
                         br; "With " (plural(most_prints as usize, "print", "prints")) " a point cannot do better: the interval lies above " (page.wanted()) " from " (n) " prints on, if all pass. Ask for more prints."
                     } @else { br; "More prints at the best points would tell." }
                 }
+                @let doubts = doubts(page.stats(best));
+                @if !doubts.is_empty() {
+                    br; "With caution: "
+                    @for (i, words) in doubts.iter().enumerate() { @if i > 0 { "; " } (words) }
+                    "."
+                }
                 @if let Some(link) = &extra.best_report { br; a href=(link) { "Report of a print at this setting" } }
             }
         }
     }
+}
+
+/// Why the model may be off at a point, in a few words each.
+fn doubts(stats: Option<&PointStats>) -> Vec<&'static str> {
+    const OF_THE_MODEL: [&str; 12] = [
+        "lang-range",
+        "tube-turbulent",
+        "mach",
+        "straight-flight",
+        "jet-length",
+        "reynolds",
+        "no-sheath",
+        "splash",
+        "coarse-powder",
+        "droplet-budget",
+        "bead",
+        "unverified-defaults",
+    ];
+    let here = stats.map_or(&[][..], |stats| &stats.cautions);
+    OF_THE_MODEL.iter().filter(|id| here.iter().any(|c| c == *id)).filter_map(|id| cautions::words(id)).collect()
 }
 
 /// How the pass probability between the points was found.
@@ -231,11 +257,11 @@ fn rule(page: &Page) -> String {
         )
     };
     let between = if space.is_grid() {
-        "Between the points of the grid the pass probability is drawn straight (in the logarithm on logarithmic axes); it is not smoothed."
+        "Between the points of the grid nothing was simulated: the pass probability is drawn as if the limited figures went straight from point to point (as a normal deviate, straight in the logarithm on logarithmic axes). Where neighbours differ much, a finer sweep tells where the edge really is."
             .to_string()
     } else {
         format!(
-            "Every place shows the height of a plane fitted to the {} nearest points (distances in axes scaled to 0 to 1, near points weigh more). That smooths: a window looks somewhat narrower than it is, and steep edges softer. Hatched: farther than {} of an axis's length from any point, so nobody knows.",
+            "Every place shows the height of a plane fitted to the {} nearest points (to their pass probabilities as normal deviates; distances in axes scaled to 0 to 1, near points weigh more). That smooths: a window looks somewhat narrower than it is, and steep edges softer. Hatched: farther than {} of an axis's length from any point, so nobody knows.",
             space.neighbours,
             significant(space.reach, 2)
         )
@@ -498,7 +524,8 @@ fn pairs(page: &Page) -> Result<Markup, png::EncodingError> {
     })
 }
 
-fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool) -> Markup {
+/// Room to drift; `next` is the next point of a grid on that side and its pass probability.
+fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool, next: Option<(f64, Option<f64>)>) -> Markup {
     let percent = if value.abs() > 0.0 {
         format!(" ({}\u{a0}%)", significant(100.0 * drift.distance / value.abs(), 2))
     } else {
@@ -511,7 +538,11 @@ fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool) -> Markup
     } else {
         format!("{arrow}\u{a0}{least}{}{percent}{end}", significant(drift.distance, 2))
     };
-    html! { span class=(if tightest { "drift tight" } else { "drift" }) { (text) } }
+    let next = match next {
+        Some((at, Some(share))) if drift.end == End::Fails => format!("; at {} {}", setting(at), percent(share)),
+        _ => String::new(),
+    };
+    html! { span class=(if tightest { "drift tight" } else { "drift" }) { (text) (next) } }
 }
 
 /// The limit whose figure's mean is nearest to it in standard deviations between prints.
@@ -558,14 +589,14 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
     let below = page.ranking.iter().all(|r| r.class == Class::Below);
     html! {
         p {
-            "Points whose pass probability is surely at least " (page.wanted()) " (lower end of the 95\u{a0}% interval) come first, then those that reach it without being sure, then the others by how often they pass. "
-            "Within the first two kinds the one stands higher whose most delicate setting can drift farthest, as a share of its axis, before the pass probability falls below " (page.wanted()) "; a distance of " (setting(0.1 * SD_PER_AXIS)) " SD between prints from the tightest limit counts as much as a tenth of an axis, and the smaller of the two decides. So the first sits inside the window, not at its edge."
+            "First come points that pass in at least " (page.wanted()) " of their prints for sure (lower end of the 95\u{a0}% interval), then those that seem to, then the others. "
+            "Among equals the one stands higher that forgives more: each is judged by its most delicate setting, or by its margin to a limit if that is tighter (" (setting(0.1 * SD_PER_AXIS)) " SD counts as much as a tenth of a setting's range)."
         }
         div class="scroll ranks" { table {
             thead { tr {
                 th { "rank" } th { "point" }
                 @for axis in axes { th { (space::label(axis)) } }
-                th { "prints that pass" } th { "margin to the tightest limit" } th class="n" { "minutes" } th class="n" { "ink (µL)" }
+                th { "prints that pass" } th { "margin to the tightest limit" } th class="n" { "time" } th class="n" { "ink" }
             } }
             tbody {
                 @for (i, r) in page.ranking.iter().enumerate() {
@@ -578,10 +609,11 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
                                 td class="set" {
                                     b { (setting(*value)) }
                                     @if let Some(Some(both)) = r.drifts.get(axis) {
-                                        @let step = page.space.axes.iter().find(|a| a.axis == axis).map_or(0.0, |a| a.step);
-                                        @for (d, arrow) in both.iter().zip(["↓", "↑"]) {
+                                        @let scaled = page.space.axes.iter().position(|a| a.axis == axis);
+                                        @let step = scaled.map_or(0.0, |k| page.space.axes[k].step);
+                                        @for (d, (arrow, way)) in both.iter().zip([("↓", -1.0), ("↑", 1.0)]) {
                                             @let tight = room(d, step).is_some_and(|here| r.rooms.first().is_some_and(|least| here <= least + 1e-9));
-                                            (drift_words(d, *value, arrow, tight))
+                                            (drift_words(d, *value, arrow, tight, scaled.and_then(|k| page.space.next(r.index, k, way))))
                                         }
                                     }
                                 }
@@ -591,8 +623,8 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
                                 span class="why" { (percent(r.interval[0]).replace("\u{a0}%", "")) " to " (percent(r.interval[1])) br; (class_words(r.class)) }
                             }
                             td { (margin_words(page.result, stats)) }
-                            td class="n" { (significant(stats.print_time / 60.0, 3)) }
-                            td class="n" { (significant(stats.ink_used * 1e9, 3)) }
+                            td class="n" { (duration(stats.print_time)) }
+                            td class="n" { (ink(stats.ink_used)) }
                         }
                     }
                 }
@@ -602,11 +634,13 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
             @if !below {
                 b { "Room to drift. " }
                 "↓ ↑: how far this setting alone can go down or up, the others as in the row, before fewer than " (page.wanted())
-                " of the prints pass; in the setting's unit and in percent of its value, read from the picture above. "
+                " of the prints pass; in the setting's unit and in percent of its value, read from the picture above, so between points it is an estimate"
+                @if page.space.is_grid() { "; the next point and its pass probability stand behind it" }
+                ". "
                 "≥: the sweep ends there and the window does not, so the room is at least that (in the ranking it counts as half a step more, at most a tenth of the axis, and not at all for settings with two values). ✕: beyond it the print cannot run. Underlined: the tightest of the row. "
             } @else { "No point reaches " (page.wanted()) ", so there is no room to drift to tell of. " }
             b { "Margin. " } "Distance of the mean of the tightest limited figure from its limit, in standard deviations (SD) between prints; 2 SD is about 2 prints in 100 beyond, if prints vary normally. "
-            "Minutes and ink are of one print with all moves."
+            "Time and ink are of one print with all moves."
         }
     }
 }
@@ -689,6 +723,8 @@ fn ink(cubic_metres: f64) -> String {
     let microlitres = cubic_metres * 1e9;
     if microlitres >= 1000.0 {
         format!("{}\u{a0}mL", significant(microlitres / 1e3, 3))
+    } else if microlitres < 0.1 {
+        format!("{}\u{a0}nL", significant(microlitres * 1e3, 3))
     } else {
         format!("{}\u{a0}µL", significant(microlitres, 3))
     }
@@ -795,7 +831,7 @@ fn cautions(page: &Page) -> Markup {
         div class="scroll" { table {
             thead { tr { th { "caution" } th { "points" } th { (best_word(page)) " point" } } }
             tbody { @for (id, points) in &groups { tr {
-                td { (id.replace('-', " ")) }
+                td { (cautions::words(id).map_or_else(|| id.replace('-', " "), str::to_owned)) }
                 td { @if points.len() == all { "all" } @else {
                     (points.len()) " of " (all) ": "
                     @for (i, p) in points.iter().take(8).enumerate() { @if i > 0 { ", " } (p) } @if points.len() > 8 { ", …" }
@@ -803,7 +839,7 @@ fn cautions(page: &Page) -> Markup {
                 td { (if best.is_some_and(|b| points.contains(&b)) { "applies" } else { "–" }) }
             } } }
         } }
-        p class="caption" { "These are short names; the full sentences stand in the report of a single print at the setting. Safety cautions about the ink hold for every point." }
+        p class="caption" { "In short; the full sentences with their numbers stand in the report of a single print at the setting. Safety cautions about the ink hold for every point." }
     }
 }
 

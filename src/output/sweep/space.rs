@@ -3,6 +3,7 @@
 use crate::figures::sweep::SweepResult;
 use crate::inputs::{Axis, AxisValues};
 use crate::output::plot::Scale;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// A list is spaced by its logarithm from this ratio of its largest to its smallest value on.
 const LOG_FROM: f64 = 10.0;
@@ -144,6 +145,8 @@ pub struct Space {
     columns: Vec<Vec<f64>>,
     /// Share of prints that pass; `None` where the point could not run.
     pub shares: Vec<Option<f64>>,
+    /// The same as deviates of the normal law, between which it is drawn straight; see [`deviate`].
+    deviates: Vec<Option<f64>>,
     /// Scaled values per axis and index of the point at each place, if it is a full grid.
     grid: Option<(Vec<Vec<f64>>, Vec<usize>)>,
     /// Points that a local plane rests on.
@@ -193,11 +196,9 @@ impl Space {
             .iter()
             .map(|p| axes.iter().map(|a| p.values.get(a.axis).map_or(f64::NAN, |v| a.scaled(*v))).collect())
             .collect();
-        let shares = result
-            .points
-            .iter()
-            .map(|p| p.outcome.as_ref().ok().filter(|s| s.prints > 0).map(|s| f64::from(s.met) / f64::from(s.prints)))
-            .collect();
+        let counts = || result.points.iter().map(|p| p.outcome.as_ref().ok().filter(|s| s.prints > 0));
+        let shares = counts().map(|s| s.map(|s| f64::from(s.met) / f64::from(s.prints))).collect();
+        let deviates = counts().map(|s| s.map(|s| deviate(s.met, s.prints, result.plan.wanted_share))).collect();
         let scaled_grid = grid.map(|g| {
             let levels = axes.iter().map(|a| g.levels[a.axis].iter().map(|v| a.scaled(*v)).collect()).collect();
             (levels, g.point_at)
@@ -205,7 +206,7 @@ impl Space {
         let reach = if scaled_grid.is_some() { f64::INFINITY } else { REACH * usual_distance(&places) };
         let neighbours = POINTS_PER_COEFFICIENT * (dimensions + 1);
         let columns = (0..dimensions).map(|k| places.iter().map(|p| p[k]).collect()).collect();
-        Self { axes, places, columns, shares, grid: scaled_grid, neighbours, reach }
+        Self { axes, places, columns, shares, deviates, grid: scaled_grid, neighbours, reach }
     }
 
     /// Whether the points fill a grid.
@@ -218,6 +219,22 @@ impl Space {
         self.grid.as_ref().map(|(levels, _)| levels[axis].as_slice())
     }
 
+    /// The next point of the grid from a point along an axis, downward or upward: the axis's value there, and its pass probability.
+    pub fn next(&self, point: usize, axis: usize, way: f64) -> Option<(f64, Option<f64>)> {
+        let (levels, point_at) = self.grid.as_ref()?;
+        let mut index = 0;
+        let mut value = 0.0;
+        for (k, values) in levels.iter().enumerate() {
+            let mut here = values.iter().position(|v| *v == self.places[point][k])?;
+            if k == axis {
+                here = if way < 0.0 { here.checked_sub(1)? } else { here + 1 };
+                value = self.axes[k].value(*values.get(here)?);
+            }
+            index = index * values.len() + here;
+        }
+        Some((value, self.shares[point_at[index]]))
+    }
+
     /// Pass probability at a place of the unit cube.
     pub fn at(&self, place: &[f64]) -> Value {
         match &self.grid {
@@ -226,7 +243,7 @@ impl Space {
         }
     }
 
-    /// Linear in each scaled axis between the points of the grid; corners that could not run are left out unless nearest.
+    /// Linear in each scaled axis between the deviates of the grid's points; corners that could not run are left out unless nearest.
     fn between_levels(&self, levels: &[Vec<f64>], point_at: &[usize], place: &[f64]) -> Value {
         let cell: Vec<(usize, f64)> = levels
             .iter()
@@ -248,20 +265,20 @@ impl Space {
             if weight <= 0.0 {
                 continue;
             }
-            let share = self.shares[point_at[index]];
+            let deviate = self.deviates[point_at[index]];
             if weight > largest {
-                (largest, nearest) = (weight, share);
+                (largest, nearest) = (weight, deviate);
             }
-            if let Some(share) = share {
-                sum += weight * share;
+            if let Some(deviate) = deviate {
+                sum += weight * deviate;
                 weights += weight;
             }
         }
-        if nearest.is_none() { Value::CannotRun } else { Value::Share(sum / weights) }
+        if nearest.is_none() { Value::CannotRun } else { Value::Share(share(sum / weights)) }
     }
 
-    /// Plane through the nearest points that ran, by least squares with weights (1 - (distance/farthest)^3)^3, taken at the place
-    /// and held between 0 and 1.
+    /// Plane through the deviates of the nearest points that ran, by least squares with weights (1 - (distance/farthest)^3)^3, taken at
+    /// the place.
     fn local_plane(&self, place: &[f64]) -> Value {
         // The nearest points that ran, nearest first, one more than the plane rests on.
         let mut near: Vec<(f64, usize)> = Vec::with_capacity(self.neighbours + 2);
@@ -300,7 +317,7 @@ impl Space {
         let mut row = vec![1.0; size];
         for (d, i) in near {
             let weight = if width > 0.0 { (1.0 - (d.sqrt() / width).powi(3)).max(0.0).powi(3) } else { 1.0 };
-            let share = self.shares[i].unwrap_or_default();
+            let deviate = self.deviates[i].unwrap_or_default();
             for k in 1..size {
                 row[k] = self.places[i][k - 1] - place[k - 1];
             }
@@ -308,7 +325,7 @@ impl Space {
                 for b in 0..size {
                     normal[a][b] += weight * row[a] * row[b];
                 }
-                normal[a][size] += weight * row[a] * share;
+                normal[a][size] += weight * row[a] * deviate;
             }
         }
         let flat = FLATNESS * normal[0][0] * width * width;
@@ -316,10 +333,26 @@ impl Space {
             line[k] += flat.max(1e-12);
         }
         match solve(normal) {
-            Some(plane) => Value::Share(plane[0].clamp(0.0, 1.0)),
+            Some(plane) => Value::Share(share(plane[0])),
             None => Value::Unknown,
         }
     }
+}
+
+/// Deviate of the normal law below which a share of `met` of `prints` lies. None and all count as half a print from it, or 2 % if that is
+/// less; and all as nearer to 1 than to the `wanted` share.
+///
+/// A figure whose mean moves evenly with a setting, and that varies normally with the same spread, crosses its limit so that the deviate
+/// of the pass probability moves evenly, too, while the probability itself falls as an S: drawn straight between 98 % and 60 %, it would
+/// put the fall to 90 % far too near.
+fn deviate(met: u32, prints: u32, wanted: f64) -> f64 {
+    let end = (0.5 / f64::from(prints)).min(0.02).min(0.5 * (1.0 - wanted)).max(1e-9);
+    Normal::standard().inverse_cdf((f64::from(met) / f64::from(prints)).clamp(end, 1.0 - end))
+}
+
+/// Share below a deviate.
+fn share(deviate: f64) -> f64 {
+    Normal::standard().cdf(deviate)
 }
 
 /// Median distance from a point to its nearest neighbour; from a share of the points if there are many.
@@ -374,6 +407,18 @@ mod tests {
         assert_eq!(label(&axis("path[1].speed_mm_s", "mm/s")), "path[1] · speed (mm/s)");
         assert_eq!(label(&axis("flight.stand_off_um", "um")), "flight · stand off (µm)");
         assert_eq!(label(&axis("atomiser.gsd", "")), "atomiser · gsd");
+    }
+
+    #[test]
+    fn shares_and_deviates_by_hand() {
+        // 97.5 % lie below 1.959964; 39 of 40 is 97.5 %, and 40 of 40 counts as 39.5: 98.75 %, 2.241403 (from memory).
+        assert!((deviate(39, 40, 0.9) - 1.959_964).abs() < 1e-6);
+        assert!((deviate(40, 40, 0.9) - 2.241_403).abs() < 1e-6);
+        assert!((deviate(0, 40, 0.9) + 2.241_403).abs() < 1e-6);
+        assert!((share(deviate(36, 40, 0.9)) - 0.9).abs() < 1e-12);
+        // One print that passes, and a wanted share closer to 1 than half a print.
+        assert!((share(deviate(1, 1, 0.9)) - 0.98).abs() < 1e-12);
+        assert!((share(deviate(40, 40, 0.99)) - 0.995).abs() < 1e-12);
     }
 
     #[test]
