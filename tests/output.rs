@@ -352,7 +352,7 @@ fn odd_prints_still_report() {
         role: Role::Target,
         outline: Outline::Disc { center: [0.0, 0.0], radius: 5e-3 },
     }];
-    coupon.conditions.strokes = (0..200)
+    coupon.layers[0].conditions.strokes = (0..200)
         .map(|i| {
             let y = -5e-3 + f64::from(i) * 50e-6;
             let x = (25e-6 - y * y).max(0.0).sqrt();
@@ -381,7 +381,7 @@ fn odd_prints_still_report() {
     let mut many = prediction(small());
     for i in 0..40 {
         let name = format!("line {i}");
-        many.inputs.path.push(PathItem {
+        many.inputs.layers[0].path.push(PathItem {
             name: name.clone(),
             shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 },
             speed: 1.0,
@@ -400,7 +400,7 @@ fn odd_prints_still_report() {
             });
         }
     }
-    many.landing_curve.iter_mut().for_each(|l| {
+    many.layers[0].landing_curve.iter_mut().for_each(|l| {
         l.landed = 0.0;
         l.radius = [f64::NAN; 3];
         l.impact_speed = f64::NAN;
@@ -412,10 +412,10 @@ fn odd_prints_still_report() {
     bare.figures.clear();
     bare.limits.clear();
     bare.profiles.clear();
-    bare.landing_curve.clear();
+    bare.layers[0].landing_curve.clear();
     bare.cautions.clear();
     bare.inputs.unverified.clear();
-    bare.conditions.strokes.clear();
+    bare.layers[0].conditions.strokes.clear();
     report("bare", &bare);
 }
 

@@ -128,14 +128,14 @@ fn the_sodium_chip_has_its_electrodes_90_um_apart() {
         (center[0] - 0.5 * size[0], center[0] + 0.5 * size[0])
     };
     assert!((edges("reference").0 - edges("target").1 - 90e-6).abs() < 1e-12);
-    assert_eq!(chip.inputs.ink.powders.len(), 2);
-    assert_eq!(chip.inputs.ink.powders[1].hazards, [Hazard::CarbonBlack]);
+    assert_eq!(chip.inputs.layers[0].ink.powders.len(), 2);
+    assert_eq!(chip.inputs.layers[0].ink.powders[1].hazards, [Hazard::CarbonBlack]);
 }
 
 #[test]
 fn the_least_scenario_is_good_with_remarks_and_unverified_defaults() {
     let least = good("least.toml");
-    assert_eq!(least.inputs.flows.sheath.0, 0.0);
+    assert_eq!(least.inputs.layers[0].flows.sheath.0, 0.0);
     assert!(least.notes.iter().any(|note| note.contains("sheath_sccm is 0")), "{:?}", least.notes);
     assert!(least.notes.iter().any(|note| note.contains("no acceptance limits")));
     assert_eq!(least.inputs.prints, PrintCount::Automatic);
@@ -182,28 +182,28 @@ fn every_key_arrives_in_si() {
     let everything = good("everything.toml").inputs;
     assert!(everything.unverified.is_empty(), "all keys are set, yet {:?}", everything.unverified);
     let near = |found: f64, expected: f64| assert!((found / expected - 1.0).abs() < 1e-12, "{found} is not {expected}");
-    near(everything.gas.temperature, 298.15);
-    near(everything.gas.pressure, 95e3);
-    near(everything.flows.reference.temperature, 293.15);
-    near(everything.flows.carrier.0, 12.0 * 1e-6 / 60.0);
-    near(everything.ink.solvents[0].mass_fraction, 0.4);
-    near(everything.ink.solvents[0].solvent.density, 950.0);
-    near(everything.ink.solvents[0].solvent.viscosity, 1.3e-3);
-    near(everything.ink.solvents[0].solvent.surface_tension, 0.033);
-    near(everything.ink.solvents[0].solvent.vapour_temperature, 293.15);
-    near(everything.ink.solvents[0].solvent.diffusivity, 8e-6);
-    near(everything.ink.solvents[0].solvent.latent_heat, 4.2e5);
-    near(everything.ink.solvents[1].solvent.viscosity, 1.1e-3);
-    near(everything.ink.powders[0].capacity, 140.0 * 3600.0);
-    assert_eq!(everything.ink.powders[0].mean_free_path, Some(110.0 * 1e-9));
-    assert_eq!(everything.ink.powders[0].hazards, [Hazard::FinePowder, Hazard::Cobalt]);
-    assert_eq!(everything.atomiser.median, DropletMedian::Ultrasonic(2.4e6));
-    near(everything.atomiser.mist_load, 15e-6);
-    near(everything.tube[0].inclination, -std::f64::consts::PI / 9.0);
-    near(everything.head.nozzle, 180e-6);
-    near(everything.flight.stand_off, 2.4e-3);
-    near(everything.stage.shutter_close_delay, 9e-3);
-    near(everything.output.trend, -0.04 / 3600.0);
+    near(everything.layers[0].gas.temperature, 298.15);
+    near(everything.layers[0].gas.pressure, 95e3);
+    near(everything.layers[0].flows.reference.temperature, 293.15);
+    near(everything.layers[0].flows.carrier.0, 12.0 * 1e-6 / 60.0);
+    near(everything.layers[0].ink.solvents[0].mass_fraction, 0.4);
+    near(everything.layers[0].ink.solvents[0].solvent.density, 950.0);
+    near(everything.layers[0].ink.solvents[0].solvent.viscosity, 1.3e-3);
+    near(everything.layers[0].ink.solvents[0].solvent.surface_tension, 0.033);
+    near(everything.layers[0].ink.solvents[0].solvent.vapour_temperature, 293.15);
+    near(everything.layers[0].ink.solvents[0].solvent.diffusivity, 8e-6);
+    near(everything.layers[0].ink.solvents[0].solvent.latent_heat, 4.2e5);
+    near(everything.layers[0].ink.solvents[1].solvent.viscosity, 1.1e-3);
+    near(everything.layers[0].ink.powders[0].capacity, 140.0 * 3600.0);
+    assert_eq!(everything.layers[0].ink.powders[0].mean_free_path, Some(110.0 * 1e-9));
+    assert_eq!(everything.layers[0].ink.powders[0].hazards, [Hazard::FinePowder, Hazard::Cobalt]);
+    assert_eq!(everything.layers[0].atomiser.median, DropletMedian::Ultrasonic(2.4e6));
+    near(everything.layers[0].atomiser.mist_load, 15e-6);
+    near(everything.layers[0].tube[0].inclination, -std::f64::consts::PI / 9.0);
+    near(everything.layers[0].head.nozzle, 180e-6);
+    near(everything.layers[0].flight.stand_off, 2.4e-3);
+    near(everything.layers[0].stage.shutter_close_delay, 9e-3);
+    near(everything.layers[0].output.trend, -0.04 / 3600.0);
     near(everything.beam.voltage, 300e3);
     let spread: Vec<(VariedInput, Law, f64)> = everything.spread.iter().map(|v| (v.input, v.law, v.sd)).collect();
     let expected = [
@@ -229,9 +229,9 @@ fn every_key_arrives_in_si() {
     near(everything.acceptance.limits[0].min.expect("given"), 0.4);
     near(everything.acceptance.limits[1].max.expect("given"), 60e-6);
     assert_eq!(everything.acceptance.limits[2].place, None);
-    assert_eq!(everything.path.len(), 5);
-    assert!(matches!(&everything.path[1].shape, Shape::Polyline(points) if points.len() == 3));
-    assert_eq!(everything.path[0].passes, 3);
+    assert_eq!(everything.layers[0].path.len(), 5);
+    assert!(matches!(&everything.layers[0].path[1].shape, Shape::Polyline(points) if points.len() == 3));
+    assert_eq!(everything.layers[0].path[0].passes, 3);
 }
 
 /// A JSON value as TOML in one line.
