@@ -583,6 +583,16 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
                     .to_owned(),
         });
     };
+    let layers = file.get("layer").and_then(toml::Value::as_array).filter(|_| parts[0] == Part::Name("path"));
+    if let Some(first) = layers.and_then(|layers| layers.first()) {
+        let name = first.get("name").and_then(toml::Value::as_str).unwrap_or("name").trim();
+        return Err(Slip {
+            title: format!("`{key}` is not at the top of the file: the paths stand in its layers"),
+            label: "of which layer?".to_owned(),
+            advice: format!("write layer[1].{key}, or layer['{name}'].{key} by the layer's name"),
+            ..Slip::default()
+        });
+    }
     let mut parts = parts.into_iter().peekable();
     let (mut section, mut table) = (&ROOT, Some(file));
     let (mut path, mut place) = (String::new(), Place::new());

@@ -26,20 +26,21 @@ flight = { stand_off_mm = 1.5, model = "straight" }
 chip = { width_mm = 2, height_mm = 2 }
 map = { pitch_um = 0.5, margin_um = 40 }
 output = { noise_percent = 0, run_in_deficit_percent = 0 }
-stage = { jitter_um = 0 }
+stage = { jitter_um = 0, shutter_open_ms = 0, shutter_close_ms = 0 }
 ink.solvent = [{ name = "water" }]
 
 [atomiser]
 droplet_median_um = 2.2
+droplet_gsd = 1.2
 mist_load_ul_per_l = 10
 
 [[layer]]
 name = "oxide"
 ink.powder = [
-    { name = "alumina", mass_percent = 4, density_g_cm3 = 3.95, packing_fraction = 0.4, sizes = [{ median_um = 0.3, gsd = 1.4 }] },
-    { name = "carbon", mass_percent = 0.5, density_g_cm3 = 1.9, sizes = [{ median_um = 0.12, gsd = 1.3 }] },
+    { name = "alumina", mass_percent = 6, density_g_cm3 = 3.95, packing_fraction = 0.4, sizes = [{ median_um = 0.5, gsd = 1.2 }] },
+    { name = "carbon", mass_percent = 0.1, density_g_cm3 = 1.9, sizes = [{ median_um = 0.25, gsd = 1.2 }] },
 ]
-path = [{ kind = "line", name = "bed", from_um = [-30, 0], to_um = [30, 0], speed_mm_s = 2, passes = 10 }]
+path = [{ kind = "line", name = "bed", from_um = [-30, 0], to_um = [30, 0], speed_mm_s = 2, passes = 4 }]
 
 [[layer]]
 name = "top"
@@ -47,10 +48,10 @@ pause_s = 60
 flow.sheath_sccm = 40
 atomiser = { droplet_median_um = 2.5 }
 ink.powder = [
-    { name = "silver", mass_percent = 1, density_g_cm3 = 10.5, packing_fraction = 0.6, sizes = [{ median_um = 0.4, gsd = 1.2 }] },
-    { name = "carbon", mass_percent = 0.5, density_g_cm3 = 1.9, sizes = [{ median_um = 0.12, gsd = 1.3 }] },
+    { name = "silver", mass_percent = 4, density_g_cm3 = 10.5, packing_fraction = 0.6, sizes = [{ median_um = 0.4, gsd = 1.2 }] },
+    { name = "carbon", mass_percent = 0.25, density_g_cm3 = 1.9, sizes = [{ median_um = 0.25, gsd = 1.2 }] },
 ]
-path = [{ kind = "line", name = "cover", from_um = [-20, 0], to_um = [20, 0], speed_mm_s = 4 }]
+path = [{ kind = "line", name = "cover", from_um = [-20, 0], to_um = [20, 0], speed_mm_s = 8 }]
 "#;
 
 fn two() -> Case {
@@ -126,9 +127,21 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
     let case = two()
         .set("spread.alignment_x.sd_um", 8.0)
         .set("spread.output.sd_percent", 20.0)
-        .set("map.margin_um", 100.0);
-    let off = ["alignment_y", "rotation", "stand_off", "carrier", "sheath", "trend", "warm_up", "solids", "droplet_median"];
-    let sd = ["sd_um", "sd_deg", "sd_um", "sd_percent", "sd_percent", "sd_percent_per_h", "sd_s", "sd_percent", "sd_percent"];
+        .set("map.margin_um", 100.0)
+        .set("layer.1.path.0.speed_mm_s", 2.0);
+    let off =
+        ["alignment_y", "rotation", "stand_off", "carrier", "sheath", "trend", "warm_up", "solids", "droplet_median"];
+    let sd = [
+        "sd_um",
+        "sd_deg",
+        "sd_um",
+        "sd_percent",
+        "sd_percent",
+        "sd_percent_per_h",
+        "sd_s",
+        "sd_percent",
+        "sd_percent",
+    ];
     let case = off.iter().zip(sd).fold(case, |case, (name, sd)| case.set(&format!("spread.{name}.{sd}"), 0.0));
     let inputs = case.inputs();
     let keys: Vec<String> = inputs.varied().iter().map(|varied| varied.key(&inputs.layers)).collect();
@@ -137,7 +150,8 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
     assert_eq!(labels, ["alignment, x", "mist output (oxide)", "mist output (top)"]);
 
     let shared = setting(&inputs);
-    // Particles of alumina and of silver: one of each layer. Counts of a droplet vary about as its volume does.
+    // Particles of alumina and of silver: one of each layer. They come several to a droplet: the variance of their number is up to
+    // six times that of a Poisson number.
     let steady: Vec<f64> = shared
         .layers
         .iter()
@@ -160,7 +174,7 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
             let generated = print.layers[layer].generated.particles[usize::from(powder)] as f64;
             let expected = steady[layer] * factor;
             assert!(
-                (generated / expected - 1.0).abs() < SIGMAS * (10.0 / expected).sqrt(),
+                (generated / expected - 1.0).abs() < SIGMAS * (6.0 / expected).sqrt(),
                 "layer {layer}: {generated} particles against {expected}"
             );
         }
@@ -174,7 +188,10 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
     let alone = first_alone(&inputs);
     assert_eq!(spread::draw(&alone, 3), spread::draw(&inputs, 3)[..2]);
     let (alone, both) = (print(&alone, 3), print(&inputs, 3));
-    assert!(both.particles[..alone.particles.len()] == alone.particles[..] && both.layers[0].fates == alone.tally_of_wider());
+    assert!(
+        both.particles[..alone.particles.len()] == alone.particles[..]
+            && both.layers[0].fates == alone.tally_of_wider()
+    );
 }
 
 /// Counts of a print of the first layer's two powders beside the three of the whole print.
@@ -213,7 +230,7 @@ fn two_layers_are_the_same_bytes_on_any_number_of_threads() {
     let lean = printer.make(0, &Silent).expect("runs");
     assert!(lean.canvas == one.canvas);
     for (lean, full) in lean.layers.iter().zip(&one.layers) {
-        assert!(lean.region(0) .particles == full.region(0).particles);
+        assert!(lean.region(0).particles == full.region(0).particles);
     }
     // And again, after another: nothing is left over from print to print.
     let first = lean.clone();
@@ -236,14 +253,15 @@ fn the_budget_closes_over_layers_and_a_shared_powder_counts_once() {
         assert_eq!(oxide.particles[k] + top.particles[k], p.budget.particles[k]);
     }
     // In the second ink carbon stands second, and so it does in the print; silver stands first there and third here. By mass there
-    // is half as much carbon as silver, up to what can ride at all (worked out beforehand) and the chance of counting.
+    // is a sixteenth as much carbon as silver, up to what can ride at all (worked out beforehand) and the chance of counting.
     let conditions = &p.layers[1].conditions;
     let ratio = top.mass[1] / top.mass[2];
-    let expected = 0.5 * conditions.printable_share[1] / conditions.printable_share[0];
+    let expected = 0.25 / 4.0 * conditions.printable_share[1] / conditions.printable_share[0];
     println!("carbon over silver {ratio:.3}, expected {expected:.3} from {:?} particles", top.particles);
     assert!((ratio / expected - 1.0).abs() < 0.2);
     // Times and inks add up; the pause counts.
-    let time = |id: &str| p.figures.iter().find(|row| row.kind.id == id).and_then(|row| row.estimate).expect("known").mean;
+    let time =
+        |id: &str| p.figures.iter().find(|row| row.kind.id == id).and_then(|row| row.estimate).expect("known").mean;
     let layers = || p.layers.iter().map(|layer| &layer.conditions);
     assert!((time("print_time_s") - 60.0 - layers().map(|c| c.print_time).sum::<f64>()).abs() < 1e-9);
     assert!((time("ink_used_ul") / layers().map(|c| c.ink_used).sum::<f64>() - 1.0).abs() < 1e-12);
@@ -252,7 +270,7 @@ fn the_budget_closes_over_layers_and_a_shared_powder_counts_once() {
 #[test]
 fn a_sweep_varies_one_layer_and_leaves_the_other_as_it_is() {
     let text = format!(
-        "{TWO}\n[[sweep.axis]]\nkey = \"layer['top'].path['cover'].speed_mm_s\"\nvalues = [4, 8]\n\n\
+        "{TWO}\n[[sweep.axis]]\nkey = \"layer['top'].path['cover'].speed_mm_s\"\nvalues = [2, 4]\n\n\
          [[sweep.axis]]\nkey = \"flow.carrier_sccm\"\nvalues = [8]\n"
     );
     let sweep = scenario::parse_sweep(&text, "two.toml", Path::new(".")).unwrap_or_else(|faults| panic!("{faults}"));
@@ -266,12 +284,13 @@ fn a_sweep_varies_one_layer_and_leaves_the_other_as_it_is() {
         assert!((inputs.layers[1].flows.sheath.sccm() - 40.0).abs() < 1e-9);
         (run_point(&inputs, effort, &shared, &Silent).expect("runs"), print(&inputs, 0))
     };
-    let ((slow, slow_print), (quick, quick_print)) = (run(4.0), run(8.0));
-    let landed = |print: &PrintOutcome, layer: usize| print.layers[layer].landed().map(|c| c.particles[2]).sum::<u64>() as f64;
+    let ((slow, slow_print), (quick, quick_print)) = (run(2.0), run(4.0));
+    let landed =
+        |print: &PrintOutcome, layer: usize| print.layers[layer].landed().map(|c| c.particles[2]).sum::<u64>() as f64;
     assert!(slow_print.layers[0] == quick_print.layers[0], "the first layer is the same at both points");
-    // Twice the speed, half the particles; each droplet of some hundred brings several.
+    // Twice the speed, half the particles: thousands, in one to two thousand droplets, so the ratio scatters by a tenth.
     let ratio = landed(&slow_print, 1) / landed(&quick_print, 1);
     println!("silver: {} and {}, ratio {ratio:.3}", landed(&slow_print, 1), landed(&quick_print, 1));
-    assert!((ratio - 2.0).abs() < 0.6);
+    assert!((ratio - 2.0).abs() < 0.5);
     assert!(slow.print_time > quick.print_time && quick.print_time > 60.0 && slow.figures.len() == quick.figures.len());
 }
