@@ -294,7 +294,7 @@ fn facts(layer: &Layer, c: &Conditions) -> Vec<(String, String)> {
     .into_iter()
     .map(|(name, value)| (name.to_string(), value))
     .collect::<Vec<_>>();
-    if layer.pause > 0.0 {
+    if !layer.name.is_empty() {
         facts.push(("Pause before the layer".into(), with(layer.pause, "s")));
     }
     for (i, powder) in layer.ink.powders.iter().enumerate() {

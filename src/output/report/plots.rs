@@ -147,9 +147,9 @@ pub fn sizes(p: &Prediction) -> Markup {
     }
 }
 
-/// Name of a layer with a colon, for captions; empty if it has none.
-fn layer_words(layer: &Layer) -> String {
-    if layer.name.is_empty() { String::new() } else { format!("{}: ", layer.name) }
+/// The beginning of a caption: with the name of the layer before it, if it has one.
+fn of_layer(layer: &Layer, words: &str) -> String {
+    if layer.name.is_empty() { capital(words) } else { format!("{}: {words}", layer.name) }
 }
 
 fn droplet_sizes(p: &Prediction, layer: &Layer, counts: &[Vec<u64>; 4]) -> Markup {
@@ -182,7 +182,7 @@ fn droplet_sizes(p: &Prediction, layer: &Layer, counts: &[Vec<u64>; 4]) -> Marku
     figure(
         &plot,
         &html! {
-            b { (capital(&format!("{}droplets by stage. ", layer_words(layer)))) }
+            b { (of_layer(layer, "droplets by stage. ")) }
             "What the tube removes is missing between the first two outlines, drying moves the outline to the left, and what the gas carries past the chip is missing in the last."
         },
     )
@@ -230,7 +230,10 @@ fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &crate::figures
 /// Landing radius and fate against droplet size, layer by layer.
 pub fn landing(p: &Prediction) -> Markup {
     html! {
-        @for (layer, part) in p.inputs.layers.iter().zip(&p.layers) { (landing_of(layer, &part.landing_curve)) }
+        @for (i, (layer, part)) in p.inputs.layers.iter().zip(&p.layers).enumerate() {
+            @if i > 0 { div style="height:18px" {} }
+            (landing_of(layer, &part.landing_curve))
+        }
     }
 }
 
@@ -286,11 +289,11 @@ fn landing_of(layer: &Layer, curve: &[LandingPoint]) -> Markup {
     html! {
         div class="pair" {
             (figure(&radius, &html! {
-                b { (capital(&format!("{}where a droplet lands. ", layer_words(layer)))) }
+                b { (of_layer(layer, "where a droplet lands. ")) }
                 "Distance from the nozzle axis. Heavy droplets keep their course; light ones follow the gas outward before they touch. The curve ends where none lands."
             }))
             (figure(&fate, &html! {
-                b { (capital(&format!("{}whether it lands. ", layer_words(layer)))) }
+                b { (of_layer(layer, "whether it lands. ")) }
                 "Share of the mist flow from which droplets of this size reach the chip; the rest is carried past it by the gas or has hit the head's wall."
             }))
         }
@@ -329,7 +332,10 @@ pub fn budget(p: &Prediction) -> Markup {
         @if p.layers.len() > 1 {
             details {
                 summary { "The same for each layer" }
-                @for (layer, part) in p.inputs.layers.iter().zip(&p.layers) { (budget_of(p, &part.budget, Some(&layer.name))) }
+                @for (layer, part) in p.inputs.layers.iter().zip(&p.layers) {
+                    div style="height:12px" {}
+                    (budget_of(p, &part.budget, Some(&layer.name)))
+                }
             }
         }
     }
@@ -388,8 +394,7 @@ fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
                 }
             }
             figcaption {
-                @if let Some(layer) = layer { b { (layer) ": " } }
-                b { "Where the solids went" } " while the shutter was open. Each loss takes its piece from the right; what is left at the bottom is the print. "
+                b { (layer.map_or("Where the solids went".into(), |layer| format!("{layer}: where the solids went"))) } " while the shutter was open. Each loss takes its piece from the right; what is left at the bottom is the print. "
                 @for (i, powder) in powders.iter().enumerate() {
                     span style="color:var(--ink);margin-right:12px;white-space:nowrap" { span class=(format!("keybox s{}", 1 + i % 6)) {} (powder.name) }
                 }
