@@ -270,6 +270,40 @@ fn many_prints_say_how_they_differ() {
 }
 
 #[test]
+fn layers_stand_beside_each_other() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut p = many_prints(small(), 40);
+    p.inputs.layers[0].name = "bed".into();
+    let mut cover = p.inputs.layers[0].clone();
+    cover.name = "cover <b>".into();
+    cover.pause = 90.0;
+    p.inputs.layers.push(cover);
+    p.layers.push(p.layers[0].clone());
+    p.layers[1].conditions.reynolds = 1234.0;
+    p.sizes.droplets.push(p.sizes.droplets[0].clone());
+    p.draws.inputs = p.inputs.varied()[..8].to_vec();
+    let out = dir.path().join("r");
+    write(&p, &out);
+    let read = |name: &str| std::fs::read_to_string(out.join(name)).expect("there");
+    let html = read("report.html");
+    assert!(html.contains("cover &lt;b&gt;") && !html.contains("cover <b>"), "names are text");
+    assert!(html.contains("bed: droplets by stage.") && html.contains("cover &lt;b&gt;: where a droplet lands."));
+    assert!(html.contains("Pause before the layer") && html.contains("1230"), "conditions have a column for each");
+    let summary: serde_json::Value = serde_json::from_str(&read("summary.json")).expect("it is JSON");
+    assert!(summary.get("conditions").is_none() && summary["format_version"] == 1);
+    assert_eq!(summary["layers"][1]["pause_s"], 90.0);
+    assert_eq!(summary["layers"][1]["conditions"]["reynolds"], 1234.0);
+    assert_eq!(summary["layers"][0]["budget"]["droplets"], summary["budget"]["droplets"]);
+    assert!(read("landing.csv").starts_with("layer,diameter_um") && read("budget.csv").starts_with("layer,fate"));
+    assert!(read("budget.csv").lines().any(|line| line.starts_with("cover <b>,left the vial")));
+    assert!(read("sizes.csv").contains("droplets [cover <b>]"));
+    let prints = read("prints.csv");
+    assert!(prints.starts_with("print,alignment_x_um,alignment_y_um,rotation_deg,stand_off_um,sheath_percent [bed],"));
+    let text = motefall::output::terminal::summary(&p, None, 80);
+    assert!(text.contains("pause before") && text.lines().any(|line| line.starts_with("cover <b>")), "{text}");
+}
+
+#[test]
 fn spread_goes_into_tables_and_summary() {
     let dir = tempfile::tempdir().expect("a temporary folder");
     let p = many_prints(small(), 200);

@@ -276,6 +276,69 @@ fn the_resolved_inputs_read_as_a_scenario_give_the_same_inputs() {
 }
 
 #[test]
+fn a_layer_takes_from_the_top_what_it_leaves_out() {
+    let read = good("layers.toml");
+    let [bed, cover] = &read.inputs.layers[..] else { panic!("two layers") };
+    let near = |found: f64, expected: f64| assert!((found / expected - 1.0).abs() < 1e-12, "{found} is not {expected}");
+    assert!(read.inputs.is_layered() && (bed.name.as_str(), cover.name.as_str()) == ("bed", "cover"));
+    assert_eq!(bed.pause, 0.0);
+    near(cover.pause, 120.0);
+    // A key of its own beside one from the top.
+    near(bed.flows.sheath.sccm(), 40.0);
+    near(cover.flows.sheath.sccm(), 60.0);
+    near(cover.flows.carrier.sccm(), 10.0);
+    near(cover.flows.reference.temperature, 293.15);
+    assert_eq!((bed.gas.carrier_saturation, cover.gas.carrier_saturation), (1.0, 0.9));
+    assert_eq!((bed.head.inlet_bore, cover.head.inlet_bore), (1e-3, 1e-3));
+    near(cover.head.nozzle, 200e-6);
+    // A measured droplet size replaces the frequency at the top, not its width.
+    assert_eq!(bed.atomiser.median, DropletMedian::Ultrasonic(1.7e6));
+    assert_eq!(cover.atomiser.median, DropletMedian::Measured(2.5e-6));
+    assert_eq!((bed.atomiser.gsd, cover.atomiser.gsd), (1.4, 1.4));
+    // A list is replaced as a whole, the other list of the section is not.
+    assert_eq!((bed.ink.powders.len(), cover.ink.powders.len()), (1, 2));
+    assert_eq!(cover.ink.solvents.len(), 2);
+    let names: Vec<&str> = read.inputs.powders().iter().map(|powder| powder.name.as_str()).collect();
+    assert_eq!(names, ["alumina", "carbon"]);
+    assert_eq!(read.inputs.powder_numbers(cover), [1, 0]);
+    assert_eq!(read.inputs.items().map(|item| item.name.as_str()).collect::<Vec<_>>(), ["bed", "cover"]);
+
+    // A default that all layers take is listed once; one that a single layer takes, with its layer.
+    let unverified: Vec<&str> = read.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
+    assert!(unverified.contains(&"stage.jitter_um") && unverified.contains(&"layer[1].gas.carrier_saturation"));
+    assert!(!unverified.iter().any(|key| key.contains("jitter") && key.starts_with("layer")), "{unverified:?}");
+    let echo = scenario::echo(&read);
+    let lines: Vec<&str> = echo.lines().filter(|line| line.trim_start().starts_with("carrier_saturation")).collect();
+    assert!(lines.len() == 2 && lines[0].contains("unverified") && !lines[1].contains("unverified"), "{lines:?}");
+    assert_eq!(echo.lines().filter(|line| line.contains("jitter_um") && line.contains("unverified")).count(), 2);
+
+    // What was understood, read again, is the same.
+    let mut json = scenario::resolved(&read.inputs);
+    for layer in json["layer"].as_array_mut().expect("a list") {
+        for powder in layer["ink"]["powder"].as_array_mut().expect("a list") {
+            let (median, gsd) = if powder["name"] == "carbon" { (0.1, 1.4) } else { (0.3, 1.5) };
+            let map = powder.as_object_mut().expect("a section");
+            map.retain(|key, _| !key.ends_with("0_um"));
+            map.insert("sizes".to_owned(), serde_json::json!([{ "median_um": median, "gsd": gsd }]));
+        }
+    }
+    let text: String =
+        json.as_object().expect("sections").iter().map(|(k, v)| format!("{k} = {}\n", inline(v))).collect();
+    let second = parse(&text).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+    assert!(second.unverified.is_empty());
+    assert_eq!(scenario::resolved(&second), scenario::resolved(&read.inputs));
+
+    // A single layer is one, too, and an empty list is none.
+    let one = format!("{}\n[[layer]]\nname = \"only\"\n", least().replace("path = [", "layer_path = ["));
+    let path = one.lines().find_map(|line| line.strip_prefix("layer_path = ")).expect("it was put there").to_owned();
+    let one = one.lines().filter(|line| !line.starts_with("layer_path")).collect::<Vec<_>>().join("\n");
+    let one = parse(&format!("{one}\npath = {path}\n")).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+    assert!(one.is_layered() && one.layers.len() == 1 && one.layers[0].path.len() == 1);
+    let none = parse(&format!("layer = []\n{}", least())).expect_err("no layer");
+    assert!(none.list.iter().any(|fault| fault.title == "`layer` is empty"), "{none}");
+}
+
+#[test]
 fn slips_of_the_pen_get_a_suggestion() {
     for (old, new, label) in [
         ("nozzle_um", "nozle_um", "did you mean `nozzle_um`?"),
