@@ -293,7 +293,7 @@ fn a_layer_takes_from_the_top_what_it_leaves_out() {
     near(cover.head.nozzle, 200e-6);
     // A measured droplet size replaces the frequency at the top, not its width.
     assert_eq!(bed.atomiser.median, DropletMedian::Ultrasonic(1.7e6));
-    assert_eq!(cover.atomiser.median, DropletMedian::Measured(2.5e-6));
+    assert!(matches!(cover.atomiser.median, DropletMedian::Measured(d) if (d / 2.5e-6 - 1.0).abs() < 1e-12));
     assert_eq!((bed.atomiser.gsd, cover.atomiser.gsd), (1.4, 1.4));
     // A list is replaced as a whole, the other list of the section is not.
     assert_eq!((bed.ink.powders.len(), cover.ink.powders.len()), (1, 2));
