@@ -48,5 +48,5 @@ fn setting(bencher: Bencher, name: &str) {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let store = FieldStore::in_folder(folder.path().into());
     Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs");
-    bencher.bench(|| Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs").droplet_rate);
+    bencher.bench(|| Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs").layers[0].droplet_rate);
 }

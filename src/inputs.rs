@@ -17,28 +17,8 @@ pub struct Inputs {
     pub note: String,
     /// Seed of every random stream.
     pub seed: u64,
-    /// Carrier and sheath gas.
-    pub gas: GasInputs,
-    /// Flows as set on the controllers.
-    pub flows: Flows,
-    /// What is in the vial.
-    pub ink: Ink,
-    /// How the ink becomes mist.
-    pub atomiser: Atomiser,
-    /// Pieces of tubing from the atomiser to the head, in order.
-    pub tube: Vec<TubePiece>,
-    /// Print head.
-    pub head: Head,
-    /// From the nozzle exit to the chip.
-    pub flight: Flight,
-    /// What a droplet does on contact.
-    pub landing: Landing,
-    /// Motion stage and shutter.
-    pub stage: Stage,
-    /// Change of mist output with time.
-    pub output: OutputDrift,
-    /// What is printed, in order.
-    pub path: Vec<PathItem>,
+    /// What is printed one upon the other, in order: an ink and its setting each. At least one.
+    pub layers: Vec<Layer>,
     /// Extent of the chip, centred on the origin of all coordinates.
     pub chip: Chip,
     /// Named areas on the chip.
@@ -57,6 +37,87 @@ pub struct Inputs {
     pub droplet_budget: f64,
     /// Inputs that nobody has measured: defaults the user did not set.
     pub unverified: Vec<UnverifiedDefault>,
+}
+
+impl Inputs {
+    /// Whether the print is given as layers with names, one or more.
+    pub fn is_layered(&self) -> bool {
+        self.layers.iter().any(|layer| !layer.name.is_empty())
+    }
+
+    /// Every powder once, in order of first use. Powders of the same name are the same powder; its mass fraction here is that of the
+    /// first ink that holds it.
+    pub fn powders(&self) -> Vec<&Powder> {
+        let mut all: Vec<&Powder> = Vec::new();
+        for powder in self.layers.iter().flat_map(|layer| &layer.ink.powders) {
+            if !all.iter().any(|other| other.name == powder.name) {
+                all.push(powder);
+            }
+        }
+        all
+    }
+
+    /// Place in [`Self::powders`] of each powder of a layer's ink.
+    pub fn powder_numbers(&self, layer: &Layer) -> Vec<u16> {
+        let all = self.powders();
+        let number = |powder: &Powder| all.iter().position(|other| other.name == powder.name).unwrap_or(0) as u16;
+        layer.ink.powders.iter().map(number).collect()
+    }
+
+    /// Every printed item of all layers, in order.
+    pub fn items(&self) -> impl Iterator<Item = &PathItem> {
+        self.layers.iter().flat_map(|layer| &layer.path)
+    }
+
+    /// What differs from print to print, in the order of the draws: what belongs to the chip's place on the stage once, what belongs to
+    /// an ink and its flows once a layer.
+    pub fn varied(&self) -> Vec<Varied> {
+        let each = |variation: &Variation| {
+            let own = self.layers.len() > 1 && !variation.input.is_shared();
+            let layers = if own { self.layers.len() } else { 1 };
+            let input = variation.input;
+            (0..layers).map(move |layer| Varied { input, layer: own.then_some(layer) })
+        };
+        self.spread.iter().flat_map(each).collect()
+    }
+
+    /// The unverified default behind a key of the resolved inputs, if there is one. What all layers take from the same default bears no
+    /// layer in its name.
+    pub fn unverified_default(&self, key: &str) -> Option<&UnverifiedDefault> {
+        let of_all = key.strip_prefix("layer[").and_then(|rest| rest.split_once("].")).map(|(_, rest)| rest);
+        self.unverified.iter().find(|u| u.key == key || Some(u.key.as_str()) == of_all)
+    }
+}
+
+/// One layer of the print: an ink, how it is printed, and what.
+#[derive(Debug, Clone)]
+pub struct Layer {
+    /// Name shown in tables; empty in a print that is not given as layers.
+    pub name: String,
+    /// Wait before the layer begins, s.
+    pub pause: f64,
+    /// Carrier and sheath gas.
+    pub gas: GasInputs,
+    /// Flows as set on the controllers.
+    pub flows: Flows,
+    /// What is in the vial.
+    pub ink: Ink,
+    /// How the ink becomes mist.
+    pub atomiser: Atomiser,
+    /// Pieces of tubing from the atomiser to the head, in order.
+    pub tube: Vec<TubePiece>,
+    /// Print head.
+    pub head: Head,
+    /// From the nozzle exit to the chip.
+    pub flight: Flight,
+    /// What a droplet does on contact.
+    pub landing: Landing,
+    /// Motion stage and shutter.
+    pub stage: Stage,
+    /// Change of mist output with time, counted from the start of the layer.
+    pub output: OutputDrift,
+    /// What is printed, in order.
+    pub path: Vec<PathItem>,
 }
 
 /// Number of repeated prints.
@@ -118,6 +179,12 @@ pub enum VariedInput {
 }
 
 impl VariedInput {
+    /// Whether one deviation holds for all layers of a print: where the chip lies under the nozzle does not change while it stays on the
+    /// stage. Flows, mist and ink are set or filled for each layer, and deviate for each.
+    pub fn is_shared(self) -> bool {
+        matches!(self, Self::AlignmentX | Self::AlignmentY | Self::Rotation | Self::StandOff)
+    }
+
     /// Every one, in the order of tables.
     pub const ALL: [Self; 11] = [
         Self::AlignmentX,
@@ -168,6 +235,33 @@ impl VariedInput {
     /// Key in scenarios and tables; ends with the unit.
     pub fn key(self) -> &'static str {
         self.words().3
+    }
+}
+
+/// A varied input of the whole print or of one of its layers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Varied {
+    /// Which input.
+    pub input: VariedInput,
+    /// Number of the layer, from 0; `None`: of the whole print, or of its only layer.
+    pub layer: Option<usize>,
+}
+
+impl Varied {
+    fn layer_name(self, layers: &[Layer]) -> Option<&str> {
+        self.layer.and_then(|k| layers.get(k)).map(|layer| layer.name.as_str())
+    }
+
+    /// Name in words, with that of the layer.
+    pub fn label(self, layers: &[Layer]) -> String {
+        let label = self.input.label();
+        self.layer_name(layers).map_or_else(|| label.to_owned(), |name| format!("{label} ({name})"))
+    }
+
+    /// Key in tables: that of the input, with the layer's name in brackets.
+    pub fn key(self, layers: &[Layer]) -> String {
+        let key = self.input.key();
+        self.layer_name(layers).map_or_else(|| key.to_owned(), |name| format!("{key} [{name}]"))
     }
 }
 

@@ -13,6 +13,7 @@ mod engine {
     mod counts;
     mod golden;
     mod landing;
+    mod layers;
     mod line;
     mod mist;
     mod raster;

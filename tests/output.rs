@@ -270,6 +270,40 @@ fn many_prints_say_how_they_differ() {
 }
 
 #[test]
+fn layers_stand_beside_each_other() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut p = many_prints(small(), 40);
+    p.inputs.layers[0].name = "bed".into();
+    let mut cover = p.inputs.layers[0].clone();
+    cover.name = "cover <b>".into();
+    cover.pause = 90.0;
+    p.inputs.layers.push(cover);
+    p.layers.push(p.layers[0].clone());
+    p.layers[1].conditions.reynolds = 1234.0;
+    p.sizes.droplets.push(p.sizes.droplets[0].clone());
+    p.draws.inputs = p.inputs.varied()[..8].to_vec();
+    let out = dir.path().join("r");
+    write(&p, &out);
+    let read = |name: &str| std::fs::read_to_string(out.join(name)).expect("there");
+    let html = read("report.html");
+    assert!(html.contains("cover &lt;b&gt;") && !html.contains("cover <b>"), "names are text");
+    assert!(html.contains("bed: droplets by stage.") && html.contains("cover &lt;b&gt;: where a droplet lands."));
+    assert!(html.contains("Pause before the layer") && html.contains("1230"), "conditions have a column for each");
+    let summary: serde_json::Value = serde_json::from_str(&read("summary.json")).expect("it is JSON");
+    assert!(summary.get("conditions").is_none() && summary["format_version"] == 1);
+    assert_eq!(summary["layers"][1]["pause_s"], 90.0);
+    assert_eq!(summary["layers"][1]["conditions"]["reynolds"], 1234.0);
+    assert_eq!(summary["layers"][0]["budget"]["droplets"], summary["budget"]["droplets"]);
+    assert!(read("landing.csv").starts_with("layer,diameter_um") && read("budget.csv").starts_with("layer,fate"));
+    assert!(read("budget.csv").lines().any(|line| line.starts_with("cover <b>,left the vial")));
+    assert!(read("sizes.csv").contains("droplets [cover <b>]"));
+    let prints = read("prints.csv");
+    assert!(prints.starts_with("print,alignment_x_um,alignment_y_um,rotation_deg,stand_off_um,sheath_percent [bed],"));
+    let text = motefall::output::terminal::summary(&p, None, 80);
+    assert!(text.contains("pause before") && text.lines().any(|line| line.starts_with("cover <b>")), "{text}");
+}
+
+#[test]
 fn spread_goes_into_tables_and_summary() {
     let dir = tempfile::tempdir().expect("a temporary folder");
     let p = many_prints(small(), 200);
@@ -352,7 +386,7 @@ fn odd_prints_still_report() {
         role: Role::Target,
         outline: Outline::Disc { center: [0.0, 0.0], radius: 5e-3 },
     }];
-    coupon.conditions.strokes = (0..200)
+    coupon.layers[0].conditions.strokes = (0..200)
         .map(|i| {
             let y = -5e-3 + f64::from(i) * 50e-6;
             let x = (25e-6 - y * y).max(0.0).sqrt();
@@ -381,7 +415,7 @@ fn odd_prints_still_report() {
     let mut many = prediction(small());
     for i in 0..40 {
         let name = format!("line {i}");
-        many.inputs.path.push(PathItem {
+        many.inputs.layers[0].path.push(PathItem {
             name: name.clone(),
             shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 },
             speed: 1.0,
@@ -400,7 +434,7 @@ fn odd_prints_still_report() {
             });
         }
     }
-    many.landing_curve.iter_mut().for_each(|l| {
+    many.layers[0].landing_curve.iter_mut().for_each(|l| {
         l.landed = 0.0;
         l.radius = [f64::NAN; 3];
         l.impact_speed = f64::NAN;
@@ -412,10 +446,10 @@ fn odd_prints_still_report() {
     bare.figures.clear();
     bare.limits.clear();
     bare.profiles.clear();
-    bare.landing_curve.clear();
+    bare.layers[0].landing_curve.clear();
     bare.cautions.clear();
     bare.inputs.unverified.clear();
-    bare.conditions.strokes.clear();
+    bare.layers[0].conditions.strokes.clear();
     report("bare", &bare);
 }
 

@@ -128,14 +128,14 @@ fn the_sodium_chip_has_its_electrodes_90_um_apart() {
         (center[0] - 0.5 * size[0], center[0] + 0.5 * size[0])
     };
     assert!((edges("reference").0 - edges("target").1 - 90e-6).abs() < 1e-12);
-    assert_eq!(chip.inputs.ink.powders.len(), 2);
-    assert_eq!(chip.inputs.ink.powders[1].hazards, [Hazard::CarbonBlack]);
+    assert_eq!(chip.inputs.layers[0].ink.powders.len(), 2);
+    assert_eq!(chip.inputs.layers[0].ink.powders[1].hazards, [Hazard::CarbonBlack]);
 }
 
 #[test]
 fn the_least_scenario_is_good_with_remarks_and_unverified_defaults() {
     let least = good("least.toml");
-    assert_eq!(least.inputs.flows.sheath.0, 0.0);
+    assert_eq!(least.inputs.layers[0].flows.sheath.0, 0.0);
     assert!(least.notes.iter().any(|note| note.contains("sheath_sccm is 0")), "{:?}", least.notes);
     assert!(least.notes.iter().any(|note| note.contains("no acceptance limits")));
     assert_eq!(least.inputs.prints, PrintCount::Automatic);
@@ -182,28 +182,28 @@ fn every_key_arrives_in_si() {
     let everything = good("everything.toml").inputs;
     assert!(everything.unverified.is_empty(), "all keys are set, yet {:?}", everything.unverified);
     let near = |found: f64, expected: f64| assert!((found / expected - 1.0).abs() < 1e-12, "{found} is not {expected}");
-    near(everything.gas.temperature, 298.15);
-    near(everything.gas.pressure, 95e3);
-    near(everything.flows.reference.temperature, 293.15);
-    near(everything.flows.carrier.0, 12.0 * 1e-6 / 60.0);
-    near(everything.ink.solvents[0].mass_fraction, 0.4);
-    near(everything.ink.solvents[0].solvent.density, 950.0);
-    near(everything.ink.solvents[0].solvent.viscosity, 1.3e-3);
-    near(everything.ink.solvents[0].solvent.surface_tension, 0.033);
-    near(everything.ink.solvents[0].solvent.vapour_temperature, 293.15);
-    near(everything.ink.solvents[0].solvent.diffusivity, 8e-6);
-    near(everything.ink.solvents[0].solvent.latent_heat, 4.2e5);
-    near(everything.ink.solvents[1].solvent.viscosity, 1.1e-3);
-    near(everything.ink.powders[0].capacity, 140.0 * 3600.0);
-    assert_eq!(everything.ink.powders[0].mean_free_path, Some(110.0 * 1e-9));
-    assert_eq!(everything.ink.powders[0].hazards, [Hazard::FinePowder, Hazard::Cobalt]);
-    assert_eq!(everything.atomiser.median, DropletMedian::Ultrasonic(2.4e6));
-    near(everything.atomiser.mist_load, 15e-6);
-    near(everything.tube[0].inclination, -std::f64::consts::PI / 9.0);
-    near(everything.head.nozzle, 180e-6);
-    near(everything.flight.stand_off, 2.4e-3);
-    near(everything.stage.shutter_close_delay, 9e-3);
-    near(everything.output.trend, -0.04 / 3600.0);
+    near(everything.layers[0].gas.temperature, 298.15);
+    near(everything.layers[0].gas.pressure, 95e3);
+    near(everything.layers[0].flows.reference.temperature, 293.15);
+    near(everything.layers[0].flows.carrier.0, 12.0 * 1e-6 / 60.0);
+    near(everything.layers[0].ink.solvents[0].mass_fraction, 0.4);
+    near(everything.layers[0].ink.solvents[0].solvent.density, 950.0);
+    near(everything.layers[0].ink.solvents[0].solvent.viscosity, 1.3e-3);
+    near(everything.layers[0].ink.solvents[0].solvent.surface_tension, 0.033);
+    near(everything.layers[0].ink.solvents[0].solvent.vapour_temperature, 293.15);
+    near(everything.layers[0].ink.solvents[0].solvent.diffusivity, 8e-6);
+    near(everything.layers[0].ink.solvents[0].solvent.latent_heat, 4.2e5);
+    near(everything.layers[0].ink.solvents[1].solvent.viscosity, 1.1e-3);
+    near(everything.layers[0].ink.powders[0].capacity, 140.0 * 3600.0);
+    assert_eq!(everything.layers[0].ink.powders[0].mean_free_path, Some(110.0 * 1e-9));
+    assert_eq!(everything.layers[0].ink.powders[0].hazards, [Hazard::FinePowder, Hazard::Cobalt]);
+    assert_eq!(everything.layers[0].atomiser.median, DropletMedian::Ultrasonic(2.4e6));
+    near(everything.layers[0].atomiser.mist_load, 15e-6);
+    near(everything.layers[0].tube[0].inclination, -std::f64::consts::PI / 9.0);
+    near(everything.layers[0].head.nozzle, 180e-6);
+    near(everything.layers[0].flight.stand_off, 2.4e-3);
+    near(everything.layers[0].stage.shutter_close_delay, 9e-3);
+    near(everything.layers[0].output.trend, -0.04 / 3600.0);
     near(everything.beam.voltage, 300e3);
     let spread: Vec<(VariedInput, Law, f64)> = everything.spread.iter().map(|v| (v.input, v.law, v.sd)).collect();
     let expected = [
@@ -229,9 +229,9 @@ fn every_key_arrives_in_si() {
     near(everything.acceptance.limits[0].min.expect("given"), 0.4);
     near(everything.acceptance.limits[1].max.expect("given"), 60e-6);
     assert_eq!(everything.acceptance.limits[2].place, None);
-    assert_eq!(everything.path.len(), 5);
-    assert!(matches!(&everything.path[1].shape, Shape::Polyline(points) if points.len() == 3));
-    assert_eq!(everything.path[0].passes, 3);
+    assert_eq!(everything.layers[0].path.len(), 5);
+    assert!(matches!(&everything.layers[0].path[1].shape, Shape::Polyline(points) if points.len() == 3));
+    assert_eq!(everything.layers[0].path[0].passes, 3);
 }
 
 /// A JSON value as TOML in one line.
@@ -273,6 +273,69 @@ fn the_resolved_inputs_read_as_a_scenario_give_the_same_inputs() {
         assert!(second.unverified.is_empty());
         assert_eq!(scenario::resolved(&second), scenario::resolved(&first));
     }
+}
+
+#[test]
+fn a_layer_takes_from_the_top_what_it_leaves_out() {
+    let read = good("layers.toml");
+    let [bed, cover] = &read.inputs.layers[..] else { panic!("two layers") };
+    let near = |found: f64, expected: f64| assert!((found / expected - 1.0).abs() < 1e-12, "{found} is not {expected}");
+    assert!(read.inputs.is_layered() && (bed.name.as_str(), cover.name.as_str()) == ("bed", "cover"));
+    assert_eq!(bed.pause, 0.0);
+    near(cover.pause, 120.0);
+    // A key of its own beside one from the top.
+    near(bed.flows.sheath.sccm(), 40.0);
+    near(cover.flows.sheath.sccm(), 60.0);
+    near(cover.flows.carrier.sccm(), 10.0);
+    near(cover.flows.reference.temperature, 293.15);
+    assert_eq!((bed.gas.carrier_saturation, cover.gas.carrier_saturation), (1.0, 0.9));
+    assert_eq!((bed.head.inlet_bore, cover.head.inlet_bore), (1e-3, 1e-3));
+    near(cover.head.nozzle, 200e-6);
+    // A measured droplet size replaces the frequency at the top, not its width.
+    assert_eq!(bed.atomiser.median, DropletMedian::Ultrasonic(1.7e6));
+    assert!(matches!(cover.atomiser.median, DropletMedian::Measured(d) if (d / 2.5e-6 - 1.0).abs() < 1e-12));
+    assert_eq!((bed.atomiser.gsd, cover.atomiser.gsd), (1.4, 1.4));
+    // A list is replaced as a whole, the other list of the section is not.
+    assert_eq!((bed.ink.powders.len(), cover.ink.powders.len()), (1, 2));
+    assert_eq!(cover.ink.solvents.len(), 2);
+    let names: Vec<&str> = read.inputs.powders().iter().map(|powder| powder.name.as_str()).collect();
+    assert_eq!(names, ["alumina", "carbon"]);
+    assert_eq!(read.inputs.powder_numbers(cover), [1, 0]);
+    assert_eq!(read.inputs.items().map(|item| item.name.as_str()).collect::<Vec<_>>(), ["bed", "cover"]);
+
+    // A default that all layers take is listed once; one that a single layer takes, with its layer.
+    let unverified: Vec<&str> = read.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
+    assert!(unverified.contains(&"stage.jitter_um") && unverified.contains(&"layer[1].gas.carrier_saturation"));
+    assert!(!unverified.iter().any(|key| key.contains("jitter") && key.starts_with("layer")), "{unverified:?}");
+    let echo = scenario::echo(&read);
+    let lines: Vec<&str> = echo.lines().filter(|line| line.trim_start().starts_with("carrier_saturation")).collect();
+    assert!(lines.len() == 2 && lines[0].contains("unverified") && !lines[1].contains("unverified"), "{lines:?}");
+    assert_eq!(echo.lines().filter(|line| line.contains("jitter_um") && line.contains("unverified")).count(), 2);
+
+    // What was understood, read again, is the same.
+    let mut json = scenario::resolved(&read.inputs);
+    for layer in json["layer"].as_array_mut().expect("a list") {
+        for powder in layer["ink"]["powder"].as_array_mut().expect("a list") {
+            let (median, gsd) = if powder["name"] == "carbon" { (0.1, 1.4) } else { (0.3, 1.5) };
+            let map = powder.as_object_mut().expect("a section");
+            map.retain(|key, _| !key.ends_with("0_um"));
+            map.insert("sizes".to_owned(), serde_json::json!([{ "median_um": median, "gsd": gsd }]));
+        }
+    }
+    let text: String =
+        json.as_object().expect("sections").iter().map(|(k, v)| format!("{k} = {}\n", inline(v))).collect();
+    let second = parse(&text).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+    assert!(second.unverified.is_empty());
+    assert_eq!(scenario::resolved(&second), scenario::resolved(&read.inputs));
+
+    // A single layer is one, too, and an empty list is none.
+    let one = format!("{}\n[[layer]]\nname = \"only\"\n", least().replace("path = [", "layer_path = ["));
+    let path = one.lines().find_map(|line| line.strip_prefix("layer_path = ")).expect("it was put there").to_owned();
+    let one = one.lines().filter(|line| !line.starts_with("layer_path")).collect::<Vec<_>>().join("\n");
+    let one = parse(&format!("{one}\npath = {path}\n")).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+    assert!(one.is_layered() && one.layers.len() == 1 && one.layers[0].path.len() == 1);
+    let none = parse(&format!("layer = []\n{}", least())).expect_err("no layer");
+    assert!(none.list.iter().any(|fault| fault.title == "`layer` is empty"), "{none}");
 }
 
 #[test]

@@ -9,7 +9,7 @@ use ndarray::Array2;
 
 /// Solid mass per powder, kg.
 pub fn masses(inputs: &Inputs, count: &FateCount) -> Vec<f64> {
-    let powders = inputs.ink.powders.iter();
+    let powders = inputs.powders();
     count.volume.iter().zip(powders).map(|(volume, powder)| *volume as f64 * CUBIC_NANOMETRE * powder.density).collect()
 }
 
@@ -66,7 +66,8 @@ fn closure(budget: &Budget) -> f64 {
 }
 
 /// Sizes by stage, and the powders as received in the same bins. The end bins hold everything beyond, for received and landed alike.
-pub fn sizes(inputs: &Inputs, tally: &Tally) -> Sizes {
+/// `layers`: the counts of each layer, which add up to `tally`.
+pub fn sizes<'a>(inputs: &Inputs, tally: &Tally, layers: impl Iterator<Item = &'a Tally>) -> Sizes {
     let edges = SizeCounts::edges();
     let shares = |below: &dyn Fn(f64) -> f64| -> Vec<f64> {
         let inner: Vec<f64> = edges[1..edges.len() - 1].iter().map(|edge| below(*edge)).collect();
@@ -75,10 +76,9 @@ pub fn sizes(inputs: &Inputs, tally: &Tally) -> Sizes {
         starts.zip(ends).map(|(start, end)| (end - start).max(0.0)).collect()
     };
     Sizes {
-        droplets: tally.droplet_sizes.each_ref().map(|counts| counts.0.clone()),
+        droplets: layers.map(|tally| tally.droplet_sizes.each_ref().map(|counts| counts.0.clone())).collect(),
         powders: inputs
-            .ink
-            .powders
+            .powders()
             .iter()
             .zip(&tally.landed_sizes)
             .map(|(powder, landed)| PowderSizes {
@@ -95,7 +95,7 @@ pub fn sizes(inputs: &Inputs, tally: &Tally) -> Sizes {
 /// Maps of a print. `top_height` from [`super::stack::top_height`] if the particles were kept.
 pub fn maps(inputs: &Inputs, outcome: &PrintOutcome, top_height: Option<Array2<f64>>) -> Maps {
     let canvas = &outcome.canvas;
-    let packing: Vec<f64> = inputs.ink.powders.iter().map(|powder| powder.packing_fraction).collect();
+    let packing: Vec<f64> = inputs.powders().iter().map(|powder| powder.packing_fraction).collect();
     Maps {
         grid: canvas.grid,
         thickness: (0..canvas.powders()).map(|powder| canvas.thickness(powder)).collect(),
@@ -135,7 +135,7 @@ mod tests {
         let inputs = testing::inputs();
         let mut tally = Tally::new(1, inputs.regions.len());
         tally.landed_sizes[0].add_log(0.3e-6f64.ln());
-        let sizes = sizes(&inputs, &tally);
+        let sizes = sizes(&inputs, &tally, std::iter::once(&tally));
         let powder = &sizes.powders[0];
         for shares in [&powder.received_number, &powder.received_volume] {
             assert_eq!(shares.len() + 1, sizes.particle_edges.len());

@@ -12,7 +12,7 @@
 //! 1993, An introduction to the bootstrap (standard errors by resampling of prints).
 
 use super::Explained;
-use crate::inputs::VariedInput;
+use crate::inputs::{Varied, VariedInput};
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{RngExt, SeedableRng};
 
@@ -38,22 +38,22 @@ pub struct Importance {
 }
 
 /// Whether an input harms by its distance from the set value, whichever way.
-fn has_a_middle(input: VariedInput) -> bool {
-    matches!(input, VariedInput::AlignmentX | VariedInput::AlignmentY | VariedInput::Rotation)
+fn has_a_middle(varied: Varied) -> bool {
+    matches!(varied.input, VariedInput::AlignmentX | VariedInput::AlignmentY | VariedInput::Rotation)
 }
 
-fn terms(inputs: &[VariedInput]) -> usize {
+fn terms(inputs: &[Varied]) -> usize {
     inputs.len() + inputs.iter().filter(|input| has_a_middle(**input)).count()
 }
 
 /// Fewest prints from which [`explain`] says something: four per coefficient, and enough for a distribution.
-pub fn fewest_prints(inputs: &[VariedInput]) -> usize {
+pub fn fewest_prints(inputs: &[Varied]) -> usize {
     (PRINTS_PER_TERM * (terms(inputs) + 1)).max(super::statistics::FEWEST_PRINTS)
 }
 
 /// Shares for each figure; `deviations[print][input]`, `figures[figure][print]`. `None` with too few prints, or where a figure does not
 /// vary.
-pub fn explain(inputs: &[VariedInput], deviations: &[&[f64]], figures: &[Vec<f64>]) -> Vec<Option<Importance>> {
+pub fn explain(inputs: &[Varied], deviations: &[&[f64]], figures: &[Vec<f64>]) -> Vec<Option<Importance>> {
     let n = deviations.len();
     if inputs.is_empty() || n < fewest_prints(inputs) {
         return vec![None; figures.len()];
@@ -98,7 +98,7 @@ pub fn explain(inputs: &[VariedInput], deviations: &[&[f64]], figures: &[Vec<f64
 }
 
 /// Shares of one figure from its fit and the spread of the fits of resampled prints.
-fn importance(inputs: &[VariedInput], owners: &[usize], own: &[f64], fit: &Fit, spread: &Spread) -> Importance {
+fn importance(inputs: &[Varied], owners: &[usize], own: &[f64], fit: &Fit, spread: &Spread) -> Importance {
     let share = |k: usize| {
         let mine: Vec<usize> = (0..owners.len()).filter(|j| owners[*j] == k).collect();
         let squares: f64 = mine.iter().map(|j| fit.slopes[*j].powi(2)).sum();
@@ -301,8 +301,16 @@ mod tests {
     use super::*;
     use rand_distr::{Distribution, StandardNormal};
 
-    const INPUTS: [VariedInput; 4] =
-        [VariedInput::StandOff, VariedInput::Carrier, VariedInput::Output, VariedInput::AlignmentX];
+    const fn of_print(input: VariedInput) -> Varied {
+        Varied { input, layer: None }
+    }
+
+    const INPUTS: [Varied; 4] = [
+        of_print(VariedInput::StandOff),
+        of_print(VariedInput::Carrier),
+        of_print(VariedInput::Output),
+        of_print(VariedInput::AlignmentX),
+    ];
 
     /// Independent standard deviations of four inputs and a noise, per print.
     fn draws(n: usize, seed: u64) -> Vec<[f64; 5]> {
@@ -317,7 +325,7 @@ mod tests {
     }
 
     fn of(found: &Importance, input: VariedInput) -> Explained {
-        *found.explained.iter().find(|e| e.input == input).expect("listed")
+        *found.explained.iter().find(|e| e.input.input == input).expect("listed")
     }
 
     #[test]
@@ -332,13 +340,13 @@ mod tests {
         let mut means = [0.0; 5];
         for seed in 0..u64::from(REPEATS) {
             let found = shares(&draws(n, seed), |d| 3.0 * d[0] - d[1] + 2f64.sqrt() * d[4]);
-            let mut all: Vec<[f64; 3]> = INPUTS.iter().map(|input| of(&found, *input).share).collect();
+            let mut all: Vec<[f64; 3]> = INPUTS.iter().map(|input| of(&found, input.input).share).collect();
             all.push(found.unexplained);
             for (k, [estimate, low, high]) in all.into_iter().enumerate() {
                 means[k] += estimate / f64::from(REPEATS);
                 inside[k] += u32::from((low..=high).contains(&truth[k]));
             }
-            assert_eq!(found.explained[0].input, VariedInput::StandOff);
+            assert_eq!(found.explained[0].input.input, VariedInput::StandOff);
             assert!(found.explained[0].sign > 0.0 && !found.explained[0].both_ways);
             assert!(n < 100 || of(&found, VariedInput::Carrier).sign < 0.0);
         }
@@ -397,7 +405,7 @@ mod tests {
     fn an_offset_that_harms_either_way_is_found() {
         let found = shares(&draws(300, 4), |d| -d[3] * d[3] + 0.3 * d[4]);
         let best = found.explained[0];
-        assert!(best.input == VariedInput::AlignmentX && best.both_ways && best.sign < 0.0, "{found:?}");
+        assert!(best.input.input == VariedInput::AlignmentX && best.both_ways && best.sign < 0.0, "{found:?}");
         assert!(best.share[0] > 0.7 && best.share[1] > 0.6, "{found:?}");
     }
 
@@ -422,7 +430,7 @@ mod tests {
         let figures: Vec<Vec<f64>> =
             (0..150).map(|k| table.iter().map(|d| d[k % 11] + normal(&mut rng)).collect()).collect();
         let began = std::time::Instant::now();
-        let found = explain(&VariedInput::ALL, &deviations, &figures);
+        let found = explain(&VariedInput::ALL.map(of_print), &deviations, &figures);
         let took = began.elapsed().as_secs_f64();
         println!("{took:.2} s");
         assert!(found.iter().all(Option::is_some));

@@ -4,7 +4,7 @@ use super::budget::masses;
 use super::profile::{END_SHARE, Smoothed, Strip};
 use super::statistics::{Place, garwood};
 use super::{FigureKind, FigureRow, Grid, KINDS, Scope};
-use crate::inputs::{Inputs, Outline, Role, Shape};
+use crate::inputs::{Inputs, Outline, PathItem, Role, Shape};
 use crate::map::PrintOutcome;
 use crate::map::canvas::{Bits, Canvas, SUB};
 use crate::map::outline::{bounds, contains};
@@ -34,6 +34,7 @@ pub struct Measurer {
     regions: Vec<RegionWork>,
     items: Vec<Result<Strip, &'static str>>,
     lines: Vec<bool>,
+    shapes: Vec<Shape>,
     powders: Vec<PowderWork>,
     targets: Vec<usize>,
     overlapped: Vec<bool>,
@@ -149,8 +150,9 @@ impl Measurer {
                 .iter()
                 .any(|limit| kind.is_none_or(|kind| kind.id == limit.figure) && limit.place.as_deref() == place)
         };
-        let items: Vec<_> = (0..inputs.path.len()).map(|k| Strip::new(inputs, k, grid)).collect();
-        let lines: Vec<bool> = inputs.path.iter().map(|item| matches!(item.shape, Shape::Polyline(_))).collect();
+        let path: Vec<&PathItem> = inputs.items().collect();
+        let items: Vec<_> = (0..path.len()).map(|k| Strip::new(inputs, k, grid)).collect();
+        let lines: Vec<bool> = path.iter().map(|item| matches!(item.shape, Shape::Polyline(_))).collect();
         // Places that a limit speaks of first, then by role.
         let mut region_order: Vec<usize> = (0..inputs.regions.len()).collect();
         region_order.sort_by_key(|k| {
@@ -159,8 +161,8 @@ impl Measurer {
                 [Role::Target, Role::Electrode, Role::KeepOut, Role::Window].iter().position(|r| *r == region.role);
             (!limited(None, Some(&region.name)), rank)
         });
-        let mut item_order: Vec<usize> = (0..inputs.path.len()).collect();
-        item_order.sort_by_key(|k| !limited(None, Some(&inputs.path[*k].name)));
+        let mut item_order: Vec<usize> = (0..path.len()).collect();
+        item_order.sort_by_key(|k| !limited(None, Some(&path[*k].name)));
 
         let (mut places, mut tasks) = (vec![], vec![]);
         let of = |scope: Scope| KINDS.iter().filter(move |kind| kind.scope == scope);
@@ -171,9 +173,9 @@ impl Measurer {
             }
         }
         for k in item_order {
-            let name = &inputs.path[k].name;
+            let name = &path[k].name;
             for kind in of(Scope::Item) {
-                if makes_sense(kind, &inputs.path[k].shape) || limited(Some(kind), Some(name)) {
+                if makes_sense(kind, &path[k].shape) || limited(Some(kind), Some(name)) {
                     places.push((kind, Some(name.clone())));
                     tasks.push(Task::Item(k));
                 }
@@ -199,9 +201,9 @@ impl Measurer {
             regions,
             items,
             lines,
+            shapes: path.iter().map(|item| item.shape.clone()).collect(),
             powders: inputs
-                .ink
-                .powders
+                .powders()
                 .iter()
                 .map(|powder| PowderWork {
                     capacity: powder.capacity,
@@ -344,7 +346,7 @@ impl Measurer {
         let any = profile.iter().any(|t| *t > 0.0);
         let edges = if any && self.lines[k] { pieces.edges(&profile) } else { None };
         let kind = if self.lines[k] { Smoothed::Line } else { Smoothed::Filled };
-        let band = |share: f64| pieces.band(&profile, share).filter(|_| bands_make_sense(&self.inputs.path[k].shape));
+        let band = |share: f64| pieces.band(&profile, share).filter(|_| bands_make_sense(&self.shapes[k]));
         ids.map(|id| match id {
             "line_width_um" => edges.map(|edges| edges.width),
             "width_90_um" => band(0.9),
@@ -457,7 +459,7 @@ impl Measurer {
     }
 
     fn why_not(&self, k: usize, kind: &FigureKind) -> String {
-        let shape = &self.inputs.path[k].shape;
+        let shape = &self.shapes[k];
         match &self.items[k] {
             Err(reason) => (*reason).into(),
             Ok(_) if !makes_sense(kind, shape) => "given for lines only".into(),
@@ -635,10 +637,11 @@ mod tests {
     impl Print {
         fn new(inputs: Inputs) -> Self {
             let grid = Grid::of_inputs(&inputs);
-            let powders = inputs.ink.powders.len();
+            let powders = inputs.powders().len();
             let outcome = PrintOutcome {
                 canvas: Canvas::new(grid, powders),
                 tally: Tally::new(powders, inputs.regions.len()),
+                layers: vec![],
                 particles: vec![],
                 not_simulated: 0.0,
             };
@@ -675,8 +678,8 @@ mod tests {
     }
 
     fn second_powder(inputs: &mut Inputs) {
-        let first: Powder = inputs.ink.powders[0].clone();
-        inputs.ink.powders.push(Powder { name: "carbon".into(), capacity: 0.0, density: 1800.0, ..first });
+        let first: Powder = inputs.layers[0].ink.powders[0].clone();
+        inputs.layers[0].ink.powders.push(Powder { name: "carbon".into(), capacity: 0.0, density: 1800.0, ..first });
     }
 
     #[test]
@@ -794,12 +797,12 @@ mod tests {
     #[test]
     fn figures_come_by_place_with_limits_first() {
         let mut inputs = testing::inputs();
-        inputs.path.push(testing::line("second", [30e-6, -50e-6], [30e-6, 50e-6]));
-        inputs.path.push(crate::inputs::PathItem {
-            shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 },
-            ..inputs.path[0].clone()
-        });
-        inputs.path[2].name = "dot".into();
+        inputs.layers[0].path.push(testing::line("second", [30e-6, -50e-6], [30e-6, 50e-6]));
+        let first = inputs.layers[0].path[0].clone();
+        inputs.layers[0]
+            .path
+            .push(crate::inputs::PathItem { shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 }, ..first });
+        inputs.layers[0].path[2].name = "dot".into();
         inputs.acceptance.limits =
             vec![Limit { figure: "line_width_um".into(), place: Some("second".into()), min: None, max: Some(1e-5) }];
         let print = Print::new(inputs);

@@ -15,7 +15,7 @@ pub mod sweep;
 #[cfg(test)]
 mod testing;
 
-use crate::inputs::{Inputs, Limit, VariedInput};
+use crate::inputs::{Inputs, Layer, Limit, Varied};
 use ndarray::Array2;
 
 pub use crate::map::{Grid, Particle};
@@ -27,20 +27,18 @@ pub use kinds::{FigureKind, KINDS, Scope};
 pub struct Prediction {
     /// What was asked.
     pub inputs: Inputs,
-    /// What follows from the inputs before any droplet flies.
-    pub conditions: Conditions,
+    /// What belongs to single layers, in their order.
+    pub layers: Vec<LayerPart>,
     /// All figures, grouped by place, deciding ones first.
     pub figures: Vec<FigureRow>,
     /// The user's limits and how the prints did against each.
     pub limits: Vec<LimitOutcome>,
     /// The decision.
     pub verdict: Verdict,
-    /// Where every droplet and every picogram went, first print.
+    /// Where every droplet and every picogram of all layers went, first print.
     pub budget: Budget,
     /// Droplet and particle sizes by stage, first print.
     pub sizes: Sizes,
-    /// Landing radius and fate against droplet diameter.
-    pub landing_curve: Vec<LandingPoint>,
     /// Profiles across each printed item, first print.
     pub profiles: Vec<Profile>,
     /// Maps of the first print.
@@ -55,16 +53,43 @@ pub struct Prediction {
     pub generator: String,
 }
 
+impl Prediction {
+    /// Path of the nozzle axis over all layers.
+    pub fn strokes(&self) -> impl Iterator<Item = &Stroke> {
+        self.layers.iter().flat_map(|layer| &layer.conditions.strokes)
+    }
+
+    /// Share of a powder's mass (its place in [`Inputs::powders`]) that can ride in droplets of the first layer that holds it, 0 to 1.
+    pub fn printable_share(&self, powder: usize) -> Option<f64> {
+        let of_layer = |(layer, part): (&Layer, &LayerPart)| {
+            let place = self.inputs.powder_numbers(layer).iter().position(|k| usize::from(*k) == powder)?;
+            part.conditions.printable_share.get(place).copied()
+        };
+        self.inputs.layers.iter().zip(&self.layers).find_map(of_layer)
+    }
+}
+
+/// Result of one layer.
+#[derive(Debug, Clone)]
+pub struct LayerPart {
+    /// What follows from the inputs before any droplet flies.
+    pub conditions: Conditions,
+    /// Landing radius and fate against droplet diameter.
+    pub landing_curve: Vec<LandingPoint>,
+    /// Where every droplet and every picogram of this layer went, first print.
+    pub budget: Budget,
+}
+
 /// Deviations of the varied inputs, print by print.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Draws {
     /// What is varied; empty: nothing.
-    pub inputs: Vec<VariedInput>,
+    pub inputs: Vec<Varied>,
     /// Deviation from the set value of each of them in each print, in the units of [`VariedInput`]; empty if nothing is varied.
     pub per_print: Vec<Vec<f64>>,
 }
 
-/// What follows from the inputs before any droplet flies. SI.
+/// What follows from the inputs of a layer before any droplet flies. SI.
 #[derive(Debug, Clone)]
 pub struct Conditions {
     /// Gas density in the head, kg/m^3.
@@ -97,7 +122,7 @@ pub struct Conditions {
     pub droplet_mean_volume: f64,
     /// Droplets leaving the atomiser per second, steady state.
     pub droplet_rate: f64,
-    /// Whole time of the print with moves, s.
+    /// Whole time of the layer with moves, without the pause before it, s.
     pub print_time: f64,
     /// Time with the shutter open, s.
     pub open_time: f64,
@@ -109,11 +134,11 @@ pub struct Conditions {
     pub liquid_left: f64,
     /// Saturation of the gas around the droplets at the nozzle exit, first solvent.
     pub exit_saturation: f64,
-    /// Per powder: share of its mass in the ink that can ride in droplets, 0 to 1.
+    /// Per powder of the ink: share of its mass in the ink that can ride in droplets, 0 to 1.
     pub printable_share: Vec<f64>,
-    /// Per powder: mean number of particles in a droplet at the atomiser.
+    /// Per powder of the ink: mean number of particles in a droplet at the atomiser.
     pub particles_per_droplet: Vec<f64>,
-    /// Per powder: inelastic mean free path used for the beam, m.
+    /// Per powder of the ink: inelastic mean free path used for the beam, m.
     pub powder_mean_free_path: Vec<f64>,
     /// Path of the nozzle axis with the shutter state, for drawing.
     pub strokes: Vec<Stroke>,
@@ -176,7 +201,7 @@ pub struct Tolerance {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Explained {
     /// Which input.
-    pub input: VariedInput,
+    pub input: Varied,
     /// Share of the variance of the ranks, 0 to 1, with its 95 % interval: estimate, low, high.
     pub share: [f64; 3],
     /// Sign of the effect: the figure grows (+1) or shrinks (-1) as the input grows, or, with `both_ways`, as it gets away from its
@@ -279,8 +304,8 @@ pub struct Budget {
 pub struct Sizes {
     /// Edges of the droplet bins, m.
     pub droplet_edges: Vec<f64>,
-    /// Droplet counts by stage: generated, tube exit, nozzle exit, landed.
-    pub droplets: [Vec<u64>; 4],
+    /// Per layer: droplet counts by stage, generated, tube exit, nozzle exit, landed.
+    pub droplets: Vec<[Vec<u64>; 4]>,
     /// Edges of the particle bins, m.
     pub particle_edges: Vec<f64>,
     /// Per powder.

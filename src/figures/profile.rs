@@ -61,7 +61,8 @@ impl Strip {
     /// shape. It reaches to the map's edge, or half way to the next stroke beside it. `Err` says why there is none.
     pub fn new(inputs: &Inputs, item: usize, grid: Grid) -> Result<Self, &'static str> {
         // Middle, direction, half length, half width of the shape itself.
-        let (middle, along, half_length, own_half) = match &inputs.path[item].shape {
+        let Some(printed) = inputs.items().nth(item) else { return Err("it is not printed") };
+        let (middle, along, half_length, own_half) = match &printed.shape {
             Shape::Polyline(points) => {
                 let strokes = points.windows(2).map(|p| (p[0], p[1], (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])));
                 // The first of the longest.
@@ -86,7 +87,7 @@ impl Strip {
         }
         let mut strip = Self { grid, middle, along, half_length, side_bins: 0, pieces: 0, weights: vec![] };
         let mut reach = strip.reach_in_grid();
-        for (k, other) in inputs.path.iter().enumerate() {
+        for (k, other) in inputs.items().enumerate() {
             let own_fill = k == item && own_half > 0.0;
             for [a, b] in edges(&other.shape).into_iter().filter(|_| !own_fill) {
                 if let Some(gap) = strip.gap(a, b).filter(|gap| *gap > own_half + grid.pitch) {
@@ -572,8 +573,7 @@ fn band(profile: &[f64], share: f64) -> Option<f64> {
 /// Mean profiles across the printed items that have one (not dots), in the order of the path.
 pub fn profiles(inputs: &Inputs, canvas: &Canvas) -> Vec<Profile> {
     inputs
-        .path
-        .iter()
+        .items()
         .enumerate()
         .filter_map(|(k, item)| Some(Strip::new(inputs, k, canvas.grid).ok()?.profile(&item.name, canvas)))
         .collect()
@@ -596,7 +596,7 @@ mod tests {
     fn turned_line(angle: f64) -> Inputs {
         let mut inputs = testing::inputs();
         let [x, y] = turned([50e-6, 0.0], angle);
-        inputs.path = vec![testing::line("line", [-x, -y], [x, y])];
+        inputs.layers[0].path = vec![testing::line("line", [-x, -y], [x, y])];
         inputs
     }
 
@@ -767,12 +767,12 @@ mod tests {
         let pieces = strip.collect(&canvas);
         assert_eq!(pieces.edges(&pieces.profile()), None);
         assert!((strip.reach() - 60e-6).abs() < 1e-9);
-        inputs.path.push(testing::line("next", [-10e-6, 30e-6], [0.0, 30e-6]));
+        inputs.layers[0].path.push(testing::line("next", [-10e-6, 30e-6], [0.0, 30e-6]));
         assert!((Strip::new(&inputs, 0, canvas.grid).expect("a strip").reach() - 15e-6).abs() < 1e-9);
         // Beyond the end of the strip it does not matter.
-        inputs.path[1] = testing::line("next", [45e-6, 30e-6], [50e-6, 30e-6]);
+        inputs.layers[0].path[1] = testing::line("next", [45e-6, 30e-6], [50e-6, 30e-6]);
         assert!((Strip::new(&inputs, 0, canvas.grid).expect("a strip").reach() - 60e-6).abs() < 1e-9);
-        inputs.path[1].shape = Shape::Dot { at: [0.0, 0.0], dwell: 1.0 };
+        inputs.layers[0].path[1].shape = Shape::Dot { at: [0.0, 0.0], dwell: 1.0 };
         assert!(Strip::new(&inputs, 1, canvas.grid).is_err());
         assert_eq!(profiles(&inputs, &canvas).len(), 1);
     }

@@ -7,8 +7,8 @@ use crate::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
 pub fn inputs() -> Inputs {
     let text = include_str!("../../tests/scenarios/good/least.toml");
     let mut inputs = crate::scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file").inputs;
-    inputs.ink.powders.truncate(1);
-    let powder = &mut inputs.ink.powders[0];
+    inputs.layers[0].ink.powders.truncate(1);
+    let powder = &mut inputs.layers[0].ink.powders[0];
     powder.density = 2000.0;
     powder.capacity = 100.0 * 3600.0;
     powder.packing_fraction = 0.5;
@@ -23,7 +23,7 @@ pub fn inputs() -> Inputs {
     };
     inputs.regions =
         vec![rectangle("window", Role::Window, [30e-6, 60e-6]), rectangle("target", Role::Target, [20e-6, 40e-6])];
-    inputs.path = vec![line("line", [0.0, -50e-6], [0.0, 50e-6])];
+    inputs.layers[0].path = vec![line("line", [0.0, -50e-6], [0.0, 50e-6])];
     inputs.map.pitch = 0.5e-6;
     inputs.map.margin = 20e-6;
     inputs.beam.layers.clear();

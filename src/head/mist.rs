@@ -1,7 +1,7 @@
 //! The mist from the atomiser to the nozzle: what each droplet size loses in the tube and to the gas.
 
 use super::drying::{DryingResult, DryingStage, MistClass, MistClasses, dry, equilibrium_pressures};
-use crate::inputs::{Inputs, SolventPart};
+use crate::inputs::{Layer, SolventPart};
 use crate::jet::profile;
 use crate::materials::gas::GasState;
 use crate::source::atomiser::{DropletSizes, ink_density, liquid_density};
@@ -34,15 +34,15 @@ pub struct Flows {
 
 impl Flows {
     /// From the controllers' settings.
-    pub fn new(inputs: &Inputs) -> Self {
-        let gas = &inputs.gas;
+    pub fn new(layer: &Layer) -> Self {
+        let gas = &layer.gas;
         let tube_gas = GasState::new(gas.species, gas.temperature, gas.pressure);
-        let head_gas = GasState::new(gas.species, inputs.head.temperature, gas.pressure);
-        let reference = inputs.flows.reference;
+        let head_gas = GasState::new(gas.species, layer.head.temperature, gas.pressure);
+        let reference = layer.flows.reference;
         Self {
-            tube_carrier: inputs.flows.carrier.actual(reference, tube_gas.temperature, tube_gas.pressure),
-            head_carrier: inputs.flows.carrier.actual(reference, head_gas.temperature, head_gas.pressure),
-            head_sheath: inputs.flows.sheath.actual(reference, head_gas.temperature, head_gas.pressure),
+            tube_carrier: layer.flows.carrier.actual(reference, tube_gas.temperature, tube_gas.pressure),
+            head_carrier: layer.flows.carrier.actual(reference, head_gas.temperature, head_gas.pressure),
+            head_sheath: layer.flows.sheath.actual(reference, head_gas.temperature, head_gas.pressure),
             tube_gas,
             head_gas,
         }
@@ -96,13 +96,13 @@ pub struct MistTable {
 
 impl MistTable {
     /// Computes losses and drying for droplets of these sizes.
-    pub fn new(inputs: &Inputs, flows: &Flows, droplets: &DropletSizes) -> Self {
-        Self::in_classes(inputs, flows, droplets, DRYING_CLASSES)
+    pub fn new(layer: &Layer, flows: &Flows, droplets: &DropletSizes) -> Self {
+        Self::in_classes(layer, flows, droplets, DRYING_CLASSES)
     }
 
     /// Computes them roughly and three times quicker: only for differences to another such table.
-    pub fn coarse(inputs: &Inputs, flows: &Flows, droplets: &DropletSizes) -> Self {
-        Self::in_classes(inputs, flows, droplets, COARSE_CLASSES)
+    pub fn coarse(layer: &Layer, flows: &Flows, droplets: &DropletSizes) -> Self {
+        Self::in_classes(layer, flows, droplets, COARSE_CLASSES)
     }
 
     /// This table moved along differences between pairs of coarse ones: each pair lies at minus and plus one unit of some input, and
@@ -129,14 +129,14 @@ impl MistTable {
         moved
     }
 
-    fn in_classes(inputs: &Inputs, flows: &Flows, droplets: &DropletSizes, classes: usize) -> Self {
-        let solvents = &inputs.ink.solvents;
+    fn in_classes(layer: &Layer, flows: &Flows, droplets: &DropletSizes, classes: usize) -> Self {
+        let solvents = &layer.ink.solvents;
         let deviates: Vec<f64> =
             (0..classes).map(|k| DRYING_LIMIT * (2.0 * k as f64 / (classes - 1) as f64 - 1.0)).collect();
         let weights: Vec<f64> = deviates.iter().map(|z| (-0.5 * z * z).exp()).collect();
         let weight: f64 = weights.iter().sum();
         // Droplets per volume of carrier in the tube, so that the classes together hold the mist load.
-        let load = inputs.atomiser.mist_load * inputs.flows.carrier.0 / flows.tube_carrier;
+        let load = layer.atomiser.mist_load * layer.flows.carrier.0 / flows.tube_carrier;
         let volumes = deviates.iter().map(|&z| crate::source::atomiser::sphere_volume(droplets.at_deviate(z)));
         let mean_volume: f64 = volumes.zip(&weights).map(|(v, w)| v * w / weight).sum();
         let sizes =
@@ -145,13 +145,13 @@ impl MistTable {
 
         let equilibrium = equilibrium_pressures(solvents, flows.tube_gas.temperature);
         let scaled = |saturation: f64| -> Vec<f64> { equilibrium.iter().map(|p| saturation * p).collect() };
-        let tube_time = tube::residence_time(&inputs.tube, flows.tube_carrier);
+        let tube_time = tube::residence_time(&layer.tube, flows.tube_carrier);
         let in_tube = dry(
             &mist,
             &DryingStage {
                 solvents,
                 gas: &flows.tube_gas,
-                carrier_vapour: &scaled(inputs.gas.carrier_saturation),
+                carrier_vapour: &scaled(layer.gas.carrier_saturation),
                 sheath_vapour: &vec![0.0; solvents.len()],
                 sheath_ratio: 0.0,
                 mixing_radius: 0.0,
@@ -159,14 +159,14 @@ impl MistTable {
             },
         );
 
-        let density = ink_density(&inputs.ink);
+        let density = ink_density(&layer.ink);
         let losses: Vec<tube::TubeShares> = deviates
             .iter()
             .enumerate()
             .map(|(k, &z)| {
                 // Mean of the sizes at both ends.
                 let d = droplets.at_deviate(z) * 0.5 * (1.0 + in_tube.liquid_left[k].max(0.0).cbrt());
-                tube::shares(&inputs.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density)
+                tube::shares(&layer.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density)
             })
             .collect();
         for (k, class) in mist.0.iter_mut().enumerate() {
@@ -174,22 +174,22 @@ impl MistTable {
             *number *= losses[k].through * flows.tube_gas.temperature / flows.head_gas.temperature;
             left.clone_from(&in_tube.left[k]);
         }
-        let head_time = head_time(inputs, flows);
+        let head_time = head_time(layer, flows);
         let in_head = dry(
             &mist,
             &DryingStage {
                 solvents,
                 gas: &flows.head_gas,
                 carrier_vapour: &in_tube.vapour,
-                sheath_vapour: &scaled(inputs.gas.sheath_saturation),
+                sheath_vapour: &scaled(layer.gas.sheath_saturation),
                 sheath_ratio: flows.head_sheath / flows.head_carrier,
-                mixing_radius: 0.5 * inputs.head.inlet_bore,
+                mixing_radius: 0.5 * layer.head.inlet_bore,
                 duration: head_time,
             },
         );
 
         // Tube losses are smooth and cheap: they are computed at every node. Drying is interpolated between its classes.
-        let base_density = liquid_density(&inputs.ink);
+        let base_density = liquid_density(&layer.ink);
         let nodes = (0..NODES)
             .map(|k| {
                 let z = DEVIATE_LIMIT * (2.0 * k as f64 / (NODES - 1) as f64 - 1.0);
@@ -200,7 +200,7 @@ impl MistTable {
                 let mix = |a: f64, b: f64| a + f * (b - a);
                 let tube_ratio = mix(in_tube.liquid_left[class], in_tube.liquid_left[class + 1]).max(0.0).cbrt();
                 let d = droplets.at_deviate(z) * 0.5 * (1.0 + tube_ratio);
-                let shares = tube::shares(&inputs.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density);
+                let shares = tube::shares(&layer.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density);
                 let liquid = |class: usize| left_density(solvents, &in_head, class).unwrap_or(base_density);
                 MistNode {
                     settled: shares.settling,
@@ -274,8 +274,8 @@ fn left_density(solvents: &[SolventPart], result: &DryingResult, class: usize) -
 /// Mean residence time of the aerosol core in the head's straight bore, cone and land, s: the core's volume over its flow.
 ///
 /// The core keeps its share of the cross-section, s^2, all the way (see `head::taper`).
-fn head_time(inputs: &Inputs, flows: &Flows) -> f64 {
-    let head = &inputs.head;
+fn head_time(layer: &Layer, flows: &Flows) -> f64 {
+    let head = &layer.head;
     let (inlet, exit) = (0.5 * head.inlet_bore, 0.5 * head.nozzle);
     let cone = (inlet - exit) / head.half_angle.tan();
     let volume = PI

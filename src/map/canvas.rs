@@ -22,7 +22,7 @@ impl Grid {
             .regions
             .iter()
             .map(|region| bounds(&region.outline))
-            .chain(inputs.path.iter().map(|item| bounds_of_shape(&item.shape)));
+            .chain(inputs.items().map(|item| bounds_of_shape(&item.shape)));
         let corners: Vec<[f64; 2]> = boxes.flatten().collect();
         let [low, high] = bounds_of_points(&corners);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];

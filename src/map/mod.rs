@@ -32,7 +32,7 @@ pub struct Particle {
     pub z: f64,
     /// Diameter, m.
     pub diameter: f64,
-    /// Index of the powder.
+    /// Index of the powder in [`crate::inputs::Inputs::powders`].
     pub powder: u16,
     /// Number of the droplet that brought it.
     pub droplet: u64,
@@ -43,10 +43,27 @@ pub struct Particle {
 pub struct PrintOutcome {
     /// Maps in the making.
     pub canvas: Canvas,
-    /// Counts.
+    /// Counts of all layers.
     pub tally: Tally,
+    /// Counts of each layer, which add up to `tally`; empty if there is only one.
+    pub layers: Vec<Tally>,
     /// Particles in order of landing, with their heights; empty if they were too many to keep or not asked for.
     pub particles: Vec<Particle>,
     /// Droplets expected but left out because of the droplet budget.
     pub not_simulated: f64,
+}
+
+impl PrintOutcome {
+    /// Makes `tally` the sum of the layers' counts, if there are several.
+    pub fn add_up(&mut self) {
+        if !self.layers.is_empty() {
+            self.tally.clear();
+            self.layers.iter().for_each(|layer| self.tally.join(layer));
+        }
+    }
+
+    /// Counts of each layer.
+    pub fn tallies(&self) -> &[Tally] {
+        if self.layers.is_empty() { std::slice::from_ref(&self.tally) } else { &self.layers }
+    }
 }

@@ -105,7 +105,7 @@ pub enum SizesError {
 }
 
 /// A lognormal part by number.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Part {
     /// Share of the number.
     share: f64,
@@ -116,21 +116,21 @@ struct Part {
 }
 
 /// A histogram bin by number.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Bin {
     share: f64,
     low: f64,
     high: f64,
 }
 
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 enum Shape {
     Lognormal(Vec<Part>),
     Histogram(Vec<Bin>),
 }
 
 /// A number distribution of volume-equivalent diameters.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct SizeDistribution {
     shape: Shape,
     /// Third moment by number, m^3.

@@ -118,7 +118,12 @@ pub fn sentence(p: &Prediction) -> Option<String> {
         .iter()
         .take(MOST_CAUSES)
         .map(|(effect, row)| {
-            format!("{} ({:.0} % of the variance of {})", effect.input.label(), effect.share[0] * 100.0, name(row))
+            format!(
+                "{} ({:.0} % of the variance of {})",
+                effect.input.label(&p.inputs.layers),
+                effect.share[0] * 100.0,
+                name(row)
+            )
         })
         .collect();
     Some(format!("Prints differ mostly because of: {}.", words.join("; ")))

@@ -33,7 +33,7 @@ impl MapFile<'_> {
 /// Every map of a prediction.
 pub fn maps(p: &Prediction) -> Vec<MapFile<'_>> {
     let nanometres = |stem: String, what: String, map| MapFile { stem, what, unit: "nm", factor: 1e9, map };
-    let powders = &p.inputs.ink.powders;
+    let powders = p.inputs.powders();
     let mut out: Vec<MapFile<'_>> = slugs(p)
         .into_iter()
         .zip(powders)
@@ -59,7 +59,7 @@ pub fn maps(p: &Prediction) -> Vec<MapFile<'_>> {
 /// One name per powder that is safe in file names and column heads, no two alike.
 pub fn slugs(p: &Prediction) -> Vec<String> {
     let mut out: Vec<String> = vec![];
-    for powder in &p.inputs.ink.powders {
+    for powder in p.inputs.powders() {
         let plain = slug(&powder.name);
         let mut candidate = plain.clone();
         let mut number = 2;

@@ -8,7 +8,8 @@
 //! | `name`, `note` | from the scenario |
 //! | `inputs` | the resolved scenario, every default written out, in the scenario's own keys |
 //! | `unverified` | defaults that nobody has measured: `key`, `value`, `advice` |
-//! | `conditions` | what follows before any droplet flies; the unit ends each key |
+//! | `conditions` | what follows before any droplet flies; the unit ends each key; not there for a print given as layers |
+//! | `layers` | only for a print given as layers: list of `name`, `pause_s`, `conditions` and `budget` of each |
 //! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
 //! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: 95 % of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
 //! | `limits` | list of `figure`, `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
@@ -23,7 +24,8 @@
 
 use super::numbers::tidy;
 use super::{differences, names};
-use crate::figures::{Distribution, Estimate, Fate, Prediction, Severity};
+use crate::figures::{self, Distribution, Estimate, Fate, Prediction, Severity};
+use crate::inputs::Layer;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -48,12 +50,24 @@ pub struct Summary<'a> {
     pub limits: Vec<LimitPart<'a>>,
     pub cautions: Vec<CautionPart<'a>>,
     pub figures: Vec<FigurePart<'a>>,
-    pub varied: Vec<&'static str>,
-    pub conditions: Conditions<'a>,
+    pub varied: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub conditions: Option<Conditions<'a>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub layers: Vec<LayerSummary<'a>>,
     pub budget: BudgetPart<'a>,
     pub map: MapPart,
     pub unverified: Vec<UnverifiedPart<'a>>,
     pub inputs: &'a Value,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct LayerSummary<'a> {
+    pub name: &'a str,
+    pub pause_s: Option<f64>,
+    pub conditions: Conditions<'a>,
+    pub budget: BudgetPart<'a>,
 }
 
 #[derive(Debug, Serialize)]
@@ -104,7 +118,7 @@ pub struct TolerancePart {
 #[allow(missing_docs)]
 pub struct SharePart {
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub input: Option<&'static str>,
+    pub input: Option<String>,
     pub share: Option<f64>,
     pub interval_95: [Option<f64>; 2],
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -230,7 +244,7 @@ fn interval(estimate: Option<&Estimate>, scale: f64) -> Option<[Option<f64>; 2]>
 }
 
 /// A distribution without its single values, in the figure's unit.
-fn distribution(d: &Distribution, scale: f64) -> DistributionPart {
+fn distribution(d: &Distribution, scale: f64, layers: &[Layer]) -> DistributionPart {
     let [p5, p50, p95] = d.percentiles.map(|v| number(v * scale));
     let share = |[share, low, high]: [f64; 3], input, direction| SharePart {
         input,
@@ -250,7 +264,7 @@ fn distribution(d: &Distribution, scale: f64) -> DistributionPart {
         explained: d
             .explained
             .iter()
-            .map(|e| share(e.share, Some(e.input.key()), Some(differences::direction(e))))
+            .map(|e| share(e.share, Some(e.input.key(layers)), Some(differences::direction(e))))
             .collect(),
         unexplained: d.unexplained.map(|s| share(s, None, None)),
     }
@@ -301,11 +315,70 @@ pub fn map_part(p: &Prediction) -> MapPart {
     }
 }
 
+/// What follows from the inputs of a layer.
+fn conditions<'a>(layer: &'a Layer, c: &figures::Conditions) -> Conditions<'a> {
+    let at = |list: &[f64], i: usize, scale: f64| list.get(i).and_then(|v| number(v * scale));
+    Conditions {
+        gas_density_kg_m3: number(c.gas_density),
+        gas_viscosity_upa_s: number(c.gas_viscosity * 1e6),
+        gas_mean_free_path_nm: number(c.mean_free_path * 1e9),
+        carrier_flow_ml_min: number(c.carrier_flow * 6e7),
+        sheath_flow_ml_min: number(c.sheath_flow * 6e7),
+        exit_speed_m_s: number(c.exit_speed),
+        reynolds: number(c.reynolds),
+        mach: number(c.mach),
+        stand_off_nozzle_diameters: number(c.stand_off_ratio),
+        core_radius_um: number(c.core_radius * 1e6),
+        tube_time_s: number(c.tube_time),
+        head_time_s: number(c.head_time),
+        droplet_median_um: number(c.droplet_median * 1e6),
+        droplet_mean_volume_fl: number(c.droplet_mean_volume * 1e18),
+        droplet_rate_per_s: number(c.droplet_rate),
+        print_time_s: number(c.print_time),
+        open_time_s: number(c.open_time),
+        ink_used_ul: number(c.ink_used * 1e9),
+        ink_density_kg_m3: number(c.ink_density),
+        liquid_left_percent: number(c.liquid_left * 100.0),
+        exit_saturation_percent: number(c.exit_saturation * 100.0),
+        powders: layer
+            .ink
+            .powders
+            .iter()
+            .enumerate()
+            .map(|(i, powder)| PowderPart {
+                name: &powder.name,
+                printable_percent: at(&c.printable_share, i, 100.0),
+                particles_per_droplet: at(&c.particles_per_droplet, i, 1.0),
+                mean_free_path_nm: at(&c.powder_mean_free_path, i, 1e9),
+            })
+            .collect(),
+    }
+}
+
+/// A budget, its lists in the order of the print's powders.
+fn budget<'a>(p: &'a Prediction, b: &'a figures::Budget) -> BudgetPart<'a> {
+    let picograms = |mass: &[f64]| mass.iter().map(|m| number(m * 1e15)).collect::<Vec<_>>();
+    BudgetPart {
+        powders: p.inputs.powders().into_iter().map(|powder| powder.name.as_str()).collect(),
+        droplets: b.droplets,
+        particles: &b.particles,
+        mass_pg: picograms(&b.mass),
+        closure: b.closure,
+        droplets_not_simulated: number(b.not_simulated),
+        rows: b
+            .rows
+            .iter()
+            .map(|r| {
+                let (fate, region) = fate_words(&r.fate);
+                BudgetLine { fate, region, droplets: r.droplets, particles: &r.particles, mass_pg: picograms(&r.mass) }
+            })
+            .collect(),
+    }
+}
+
 /// The summary of a prediction made from a resolved scenario.
 pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
-    let c = &p.conditions;
-    let at = |list: &[f64], i: usize, scale: f64| list.get(i).and_then(|v| number(v * scale));
-    let picograms = |mass: &[f64]| mass.iter().map(|m| number(m * 1e15)).collect::<Vec<_>>();
+    let layered = p.inputs.is_layered();
     Summary {
         format: FORMAT,
         format_version: FORMAT_VERSION,
@@ -355,69 +428,25 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 unit: row.kind.unit,
                 note: row.note.as_deref(),
                 meaning: row.kind.meaning,
-                distribution: row.distribution.as_ref().map(|d| distribution(d, row.kind.per_si)),
+                distribution: row.distribution.as_ref().map(|d| distribution(d, row.kind.per_si, &p.inputs.layers)),
             })
             .collect(),
-        varied: p.draws.inputs.iter().map(|input| input.key()).collect(),
-        conditions: Conditions {
-            gas_density_kg_m3: number(c.gas_density),
-            gas_viscosity_upa_s: number(c.gas_viscosity * 1e6),
-            gas_mean_free_path_nm: number(c.mean_free_path * 1e9),
-            carrier_flow_ml_min: number(c.carrier_flow * 6e7),
-            sheath_flow_ml_min: number(c.sheath_flow * 6e7),
-            exit_speed_m_s: number(c.exit_speed),
-            reynolds: number(c.reynolds),
-            mach: number(c.mach),
-            stand_off_nozzle_diameters: number(c.stand_off_ratio),
-            core_radius_um: number(c.core_radius * 1e6),
-            tube_time_s: number(c.tube_time),
-            head_time_s: number(c.head_time),
-            droplet_median_um: number(c.droplet_median * 1e6),
-            droplet_mean_volume_fl: number(c.droplet_mean_volume * 1e18),
-            droplet_rate_per_s: number(c.droplet_rate),
-            print_time_s: number(c.print_time),
-            open_time_s: number(c.open_time),
-            ink_used_ul: number(c.ink_used * 1e9),
-            ink_density_kg_m3: number(c.ink_density),
-            liquid_left_percent: number(c.liquid_left * 100.0),
-            exit_saturation_percent: number(c.exit_saturation * 100.0),
-            powders: p
-                .inputs
-                .ink
-                .powders
-                .iter()
-                .enumerate()
-                .map(|(i, powder)| PowderPart {
-                    name: &powder.name,
-                    printable_percent: at(&c.printable_share, i, 100.0),
-                    particles_per_droplet: at(&c.particles_per_droplet, i, 1.0),
-                    mean_free_path_nm: at(&c.powder_mean_free_path, i, 1e9),
-                })
-                .collect(),
-        },
-        budget: BudgetPart {
-            powders: p.inputs.ink.powders.iter().map(|p| p.name.as_str()).collect(),
-            droplets: p.budget.droplets,
-            particles: &p.budget.particles,
-            mass_pg: picograms(&p.budget.mass),
-            closure: p.budget.closure,
-            droplets_not_simulated: number(p.budget.not_simulated),
-            rows: p
-                .budget
-                .rows
-                .iter()
-                .map(|r| {
-                    let (fate, region) = fate_words(&r.fate);
-                    BudgetLine {
-                        fate,
-                        region,
-                        droplets: r.droplets,
-                        particles: &r.particles,
-                        mass_pg: picograms(&r.mass),
-                    }
-                })
-                .collect(),
-        },
+        varied: p.draws.inputs.iter().map(|input| input.key(&p.inputs.layers)).collect(),
+        conditions: p.layers.first().filter(|_| !layered).map(|part| conditions(&p.inputs.layers[0], &part.conditions)),
+        layers: p
+            .inputs
+            .layers
+            .iter()
+            .zip(&p.layers)
+            .filter(|_| layered)
+            .map(|(layer, part)| LayerSummary {
+                name: &layer.name,
+                pause_s: number(layer.pause),
+                conditions: conditions(layer, &part.conditions),
+                budget: budget(p, &part.budget),
+            })
+            .collect(),
+        budget: budget(p, &p.budget),
         map: map_part(p),
         unverified: p
             .inputs

@@ -3,7 +3,7 @@
 use super::differences;
 use super::numbers::tidy;
 use super::summary::fate_words;
-use crate::figures::{DROPLET_STAGES, FigureRow, Prediction};
+use crate::figures::{Budget, DROPLET_STAGES, FigureRow, Prediction};
 
 /// Cell of a number; empty if it is not one.
 pub(super) fn cell(value: f64) -> String {
@@ -79,26 +79,23 @@ pub fn prints(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     let rows: Vec<&FigureRow> =
         p.figures.iter().filter(|row| row.distribution.is_some() || constant(row).is_some()).collect();
     let mut head = header(&["print"]);
-    head.extend(p.draws.inputs.iter().map(|input| input.key().to_string()));
+    head.extend(p.draws.inputs.iter().map(|input| input.key(&p.inputs.layers)));
     head.extend(rows.iter().map(|row| match &row.place {
         Some(place) => format!("{} [{place}]", row.kind.id),
         None => row.kind.id.into(),
     }));
-    let line =
-        |print: usize| {
-            let mut cells = vec![(print + 1).to_string()];
-            let drawn = p.draws.per_print.get(print);
-            cells.extend(
-                p.draws.inputs.iter().enumerate().map(|(k, input)| {
-                    optional(drawn.and_then(|d| d.get(k)).map(|deviation| deviation * input.per_si()))
-                }),
-            );
-            cells.extend(rows.iter().map(|row| {
-                let own = row.distribution.as_ref().and_then(|d| d.values.get(print)).copied();
-                optional(own.or(constant(row)).map(|value| value * row.kind.per_si))
-            }));
-            cells
-        };
+    let line = |print: usize| {
+        let mut cells = vec![(print + 1).to_string()];
+        let drawn = p.draws.per_print.get(print);
+        cells.extend(p.draws.inputs.iter().enumerate().map(|(k, input)| {
+            optional(drawn.and_then(|d| d.get(k)).map(|deviation| deviation * input.input.per_si()))
+        }));
+        cells.extend(rows.iter().map(|row| {
+            let own = row.distribution.as_ref().and_then(|d| d.values.get(print)).copied();
+            optional(own.or(constant(row)).map(|value| value * row.kind.per_si))
+        }));
+        cells
+    };
     table(std::iter::once(head).chain((0..p.verdict.n as usize).map(line)))
 }
 
@@ -115,7 +112,8 @@ pub fn importance(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             rows.push(cells);
         };
         for effect in &distribution.explained {
-            add(effect.input.key(), effect.input.label(), effect.share, differences::direction(effect));
+            let layers = &p.inputs.layers;
+            add(&effect.input.key(layers), &effect.input.label(layers), effect.share, differences::direction(effect));
         }
         if let Some(share) = distribution.unexplained {
             add("unexplained", "chance within the print and interplay", share, "");
@@ -124,12 +122,32 @@ pub fn importance(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     table(rows.into_iter())
 }
 
-/// `budget.csv`: where droplets, particles and solids went; the first row is what left the vial, the others add up to it.
+/// `budget.csv`: where droplets, particles and solids went; the first row is what left the vial, the others add up to it. A print of
+/// layers has a first column for them: empty for the whole print, then each layer.
 pub fn budget(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> {
     let mut head = header(&["fate", "region", "droplets", "solids_percent"]);
+    if p.inputs.is_layered() {
+        head.insert(0, "layer".into());
+    }
     head.extend(slugs.iter().map(|s| format!("particles_{s}")));
     head.extend(slugs.iter().map(|s| format!("mass_pg_{s}")));
-    let all: f64 = p.budget.mass.iter().sum();
+    // Without layers that have names there is one budget; otherwise that of the whole print first, then each layer's.
+    let parts = p.inputs.layers.iter().zip(&p.layers).map(|(layer, part)| (layer.name.as_str(), &part.budget));
+    let budgets: Vec<_> = std::iter::once(("", &p.budget)).chain(parts.filter(|(name, _)| !name.is_empty())).collect();
+    let lines = budgets.iter().flat_map(|(name, budget)| {
+        budget_lines(budget).into_iter().map(|mut cells| {
+            if p.inputs.is_layered() {
+                cells.insert(0, (*name).into());
+            }
+            cells
+        })
+    });
+    table(std::iter::once(head).chain(lines))
+}
+
+/// The rows of one budget, the first being what left the vial.
+fn budget_lines(budget: &Budget) -> Vec<Vec<String>> {
+    let all: f64 = budget.mass.iter().sum();
     let row = |fate: String, region: String, droplets: u64, particles: &[u64], mass: &[f64]| {
         let share = if all > 0.0 { mass.iter().sum::<f64>() / all * 100.0 } else { f64::NAN };
         let mut cells = vec![fate, region, droplets.to_string(), cell(share)];
@@ -137,15 +155,17 @@ pub fn budget(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> {
         cells.extend(mass.iter().map(|m| cell(m * 1e15)));
         cells
     };
-    let first = row("left the vial".into(), String::new(), p.budget.droplets, &p.budget.particles, &p.budget.mass);
-    table([head, first].into_iter().chain(p.budget.rows.iter().map(|r| {
+    let first = row("left the vial".into(), String::new(), budget.droplets, &budget.particles, &budget.mass);
+    let rows = budget.rows.iter().map(|r| {
         let (fate, region) = fate_words(&r.fate);
         row(fate.into(), region.unwrap_or_default().into(), r.droplets, &r.particles, &r.mass)
-    })))
+    });
+    std::iter::once(first).chain(rows).collect()
 }
 
 /// `sizes.csv`, long: droplets by stage, then each powder as received (shares) and as printed (counts and shares).
 pub fn sizes(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+    let layered = p.inputs.is_layered();
     let mut rows = vec![header(&["what", "stage", "lower_um", "upper_um", "count", "share"])];
     let mut add = |what: &str, stage: &str, edges: &[f64], count: Option<&[u64]>, share: &[f64]| {
         for (i, edge) in edges.windows(2).enumerate() {
@@ -159,10 +179,13 @@ pub fn sizes(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             ]);
         }
     };
-    for (stage, counts) in DROPLET_STAGES.iter().zip(&p.sizes.droplets) {
-        add("droplets", stage, &p.sizes.droplet_edges, Some(counts), &shares(counts));
+    for (layer, droplets) in p.inputs.layers.iter().zip(&p.sizes.droplets) {
+        let what = if layered { format!("droplets [{}]", layer.name) } else { "droplets".into() };
+        for (stage, counts) in DROPLET_STAGES.iter().zip(droplets) {
+            add(&what, stage, &p.sizes.droplet_edges, Some(counts), &shares(counts));
+        }
     }
-    for (powder, sizes) in p.inputs.ink.powders.iter().zip(&p.sizes.powders) {
+    for (powder, sizes) in p.inputs.powders().into_iter().zip(&p.sizes.powders) {
         let edges = &p.sizes.particle_edges;
         add(&powder.name, "received, by number", edges, None, &sizes.received_number);
         add(&powder.name, "received, by volume", edges, None, &sizes.received_volume);
@@ -195,7 +218,7 @@ pub fn profile(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> 
     table(std::iter::once(head).chain(rows))
 }
 
-/// `landing.csv`: landing radius and fate against droplet diameter at the nozzle exit.
+/// `landing.csv`: landing radius and fate against droplet diameter at the nozzle exit; layers by their first column.
 pub fn landing(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     let head = header(&[
         "diameter_um",
@@ -205,8 +228,13 @@ pub fn landing(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "radius_p95_um",
         "impact_speed_m_s",
     ]);
-    table(std::iter::once(head).chain(p.landing_curve.iter().map(|l| {
-        let mut cells = vec![cell(l.diameter * 1e6), cell(l.landed * 100.0)];
+    let layered = p.inputs.is_layered();
+    let head = if layered { [vec!["layer".to_string()], head].concat() } else { head };
+    let parts = p.inputs.layers.iter().zip(&p.layers);
+    let points = parts.flat_map(|(layer, part)| part.landing_curve.iter().map(move |point| (layer, point)));
+    table(std::iter::once(head).chain(points.map(|(layer, l)| {
+        let mut cells = if layered { vec![layer.name.clone()] } else { vec![] };
+        cells.extend([cell(l.diameter * 1e6), cell(l.landed * 100.0)]);
         cells.extend(l.radius.iter().map(|r| cell(r * 1e6)));
         cells.push(cell(l.impact_speed));
         cells

@@ -155,6 +155,18 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         wrap(&mut out, "", "", &text, width);
     }
 
+    if p.inputs.is_layered() {
+        let mut table = Table::new(["layer", "print time", "pause before", "ink"]);
+        for (layer, part) in p.inputs.layers.iter().zip(&p.layers) {
+            let seconds = |time: f64| format!("{} s", numbers::significant(time, 3));
+            let ink = format!("{} µL", numbers::significant(part.conditions.ink_used * 1e9, 3));
+            table.add([layer.name.clone(), seconds(part.conditions.print_time), seconds(layer.pause), ink]);
+        }
+        out.push('\n');
+        let widths = table.widths();
+        table.print(&mut out, width, widths);
+    }
+
     let cautions = summary::cautions(p);
     if !cautions.is_empty() {
         out.push('\n');

@@ -11,7 +11,7 @@ use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
 use crate::head::mist::MistTable;
 use crate::head::taper::Taper;
-use crate::inputs::{Inputs, Region, VariedInput};
+use crate::inputs::{Layer, Region, VariedInput};
 use crate::jet::field::Field;
 use crate::jet::solver::{JetNumbers, Surroundings};
 use crate::jet::store::FieldStore;
@@ -55,13 +55,13 @@ pub struct Family {
 impl Family {
     /// For a setting whose aerosol takes at most a share of the flow, with droplets of a range of diameters (m) and densities (kg/m^3);
     /// the ranges are widened to round numbers that neighbouring settings have in common.
-    pub fn new(inputs: &Inputs, gas: GasState, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
+    pub fn new(layer: &Layer, gas: GasState, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
         let steps = |value: f64, ratio: f64| ratio.powf((value.ln() / ratio.ln() - 1e-9).ceil());
         Self {
             gas,
-            nozzle_radius: 0.5 * inputs.head.nozzle,
-            taper: taper(inputs),
-            lift_factor: inputs.flight.lift_factor,
+            nozzle_radius: 0.5 * layer.head.nozzle,
+            taper: taper(layer),
+            lift_factor: layer.flight.lift_factor,
             share: steps(share, SHARE_RATIO).min(1.0),
             diameters: [diameters[0], diameters[0] * steps(diameters[1] / diameters[0], DIAMETER_RATIO)],
             densities: [
@@ -119,12 +119,12 @@ impl Family {
 }
 
 /// The taper of a head, in nozzle radii.
-pub fn taper(inputs: &Inputs) -> Taper {
+pub fn taper(layer: &Layer) -> Taper {
     Taper {
-        inlet_radius: inputs.head.inlet_bore / inputs.head.nozzle,
-        slope: inputs.head.half_angle.tan(),
-        land: inputs.head.land / (0.5 * inputs.head.nozzle),
-        plug_blend: inputs.head.plug_blend,
+        inlet_radius: layer.head.inlet_bore / layer.head.nozzle,
+        slope: layer.head.half_angle.tan(),
+        land: layer.head.land / (0.5 * layer.head.nozzle),
+        plug_blend: layer.head.plug_blend,
     }
 }
 

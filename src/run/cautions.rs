@@ -1,11 +1,11 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 
-use super::setting::Setting;
+use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::cautions::words;
 use crate::figures::{Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
-use crate::inputs::{DropletMedian, FlightModel, Hazard, Inputs, Role};
+use crate::inputs::{DropletMedian, FlightModel, Hazard, Inputs, Layer, Role};
 use crate::jet::profile;
 use crate::map::PrintOutcome;
 use crate::source::atomiser::LANG_RANGE;
@@ -26,8 +26,16 @@ pub fn laminar_length(reynolds: f64) -> f64 {
 /// All cautions of a prediction, safety first.
 pub fn cautions(setting: &Setting, outcome: &PrintOutcome) -> Vec<Caution> {
     let mut list = Vec::new();
-    safety(setting.inputs, &mut list);
-    physics(setting, &mut list);
+    let inputs = setting.inputs;
+    let mut layers: Vec<Vec<Caution>> = vec![];
+    for layer in &setting.layers {
+        let mut own = Vec::new();
+        safety(layer.layer, &mut own);
+        physics(layer, !inputs.spread.is_empty(), &mut own);
+        powders(layer, &mut own);
+        layers.push(own);
+    }
+    gather(inputs, layers, &mut list);
     print(setting, outcome, &mut list);
     if !setting.inputs.unverified.is_empty() {
         let keys: Vec<&str> = setting.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
@@ -77,10 +85,37 @@ pub fn keep_outs(inputs: &Inputs, figures: &[FigureRow]) -> Option<Caution> {
     })
 }
 
-fn safety(inputs: &Inputs, list: &mut Vec<Caution>) {
+/// The cautions of all layers: what is said of each alike once, the rest with the name of its layer.
+fn gather(inputs: &Inputs, layers: Vec<Vec<Caution>>, list: &mut Vec<Caution>) {
+    if layers.len() == 1 {
+        list.extend(layers.into_iter().flatten());
+        return;
+    }
+    let all = |caution: &Caution| layers.iter().all(|own| own.contains(caution));
+    let mut ids: Vec<&str> = vec![];
+    for id in layers.iter().flatten().map(|caution| caution.id) {
+        if !ids.contains(&id) {
+            ids.push(id);
+        }
+    }
+    for id in ids {
+        for (layer, own) in inputs.layers.iter().zip(&layers) {
+            for caution in own.iter().filter(|caution| caution.id == id) {
+                if !all(caution) {
+                    let text = format!("Layer \"{}\": {}", layer.name, caution.text);
+                    list.push(Caution { text, ..caution.clone() });
+                } else if !list.contains(caution) {
+                    list.push(caution.clone());
+                }
+            }
+        }
+    }
+}
+
+fn safety(layer: &Layer, list: &mut Vec<Caution>) {
     let mut say = |id, text: String| list.push(Caution { severity: Severity::Safety, id, text });
     let closing = "Local rules and licensed practice decide.";
-    if !inputs.ink.powders.is_empty() {
+    if !layer.ink.powders.is_empty() {
         say(
             "mist-and-powder",
             format!(
@@ -90,7 +125,7 @@ fn safety(inputs: &Inputs, list: &mut Vec<Caution>) {
         );
     }
     let powders_with = |hazard: Hazard| -> Vec<&str> {
-        inputs.ink.powders.iter().filter(|p| p.hazards.contains(&hazard)).map(|p| p.name.as_str()).collect()
+        layer.ink.powders.iter().filter(|p| p.hazards.contains(&hazard)).map(|p| p.name.as_str()).collect()
     };
     let groups = [
         (Hazard::Nickel, "nickel", "nickel compounds are carcinogenic when breathed and sensitise the skin"),
@@ -108,7 +143,7 @@ fn safety(inputs: &Inputs, list: &mut Vec<Caution>) {
             say(id, format!("{}: {why}. Keep it wetted or enclosed. {closing}", names.join(", ")));
         }
     }
-    for part in &inputs.ink.solvents {
+    for part in &layer.ink.solvents {
         let solvent = &part.solvent;
         if solvent.reproductive_toxicity {
             say(
@@ -134,11 +169,11 @@ fn safety(inputs: &Inputs, list: &mut Vec<Caution>) {
     }
 }
 
-fn physics(setting: &Setting, list: &mut Vec<Caution>) {
-    let inputs = setting.inputs;
+fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
+    let layer = setting.layer;
     let c = &setting.conditions;
     let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
-    if let DropletMedian::Ultrasonic(frequency) = inputs.atomiser.median
+    if let DropletMedian::Ultrasonic(frequency) = layer.atomiser.median
         && !(LANG_RANGE[0]..=LANG_RANGE[1]).contains(&frequency)
     {
         say(
@@ -152,7 +187,7 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
             ),
         );
     }
-    for (k, piece) in inputs.tube.iter().enumerate() {
+    for (k, piece) in layer.tube.iter().enumerate() {
         let reynolds = tube_reynolds(setting.flows.tube_carrier, piece.bore, &setting.flows.tube_gas);
         if reynolds > LARGEST_LAMINAR_REYNOLDS {
             say(
@@ -176,7 +211,7 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
             ),
         );
     }
-    if inputs.spread.is_empty() {
+    if !spread {
         say(
             Severity::Note,
             "chance-only",
@@ -203,7 +238,7 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
             ),
         );
     }
-    match inputs.flight.model {
+    match layer.flight.model {
         FlightModel::Straight => say(
             Severity::Caution,
             "straight-flight",
@@ -235,16 +270,16 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
             }
         }
     }
-    if inputs.flight.lift_factor > 0.0 {
+    if layer.flight.lift_factor > 0.0 {
         say(
             Severity::Caution,
             "lift-on",
             format!(
                 "Shear lift acts with a factor of {:.2}. It narrows lines strongly and is meant for fitting to measured lines.",
-                inputs.flight.lift_factor
+                layer.flight.lift_factor
             ),
         );
-    } else if inputs.flight.model == FlightModel::SolvedJet {
+    } else if layer.flight.model == FlightModel::SolvedJet {
         say(
             Severity::Note,
             "lift-off",
@@ -258,7 +293,7 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
             "There is no sheath gas: nothing focuses the mist and nothing keeps it off the nozzle's wall.".into(),
         );
     }
-    if let Some(bounce) = inputs.landing.bounce {
+    if let Some(bounce) = layer.landing.bounce {
         say(
             Severity::Caution,
             "bounce",
@@ -284,12 +319,11 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
             ),
         );
     }
-    let core = profile::radius_of_flow(setting.flows.core_share(), inputs.head.plug_blend);
-    if inputs.head.mixing_length < 0.03 * c.reynolds * inputs.head.nozzle && inputs.head.plug_blend == 0.0 && core < 1.0
-    {
+    let core = profile::radius_of_flow(setting.flows.core_share(), layer.head.plug_blend);
+    if layer.head.mixing_length < 0.03 * c.reynolds * layer.head.nozzle && layer.head.plug_blend == 0.0 && core < 1.0 {
         // Entrance length of laminar pipe flow, about 0.06 Re D (Shah & London 1978): half of it taken as the point to speak up.
-        let head_reynolds = c.reynolds * inputs.head.nozzle / inputs.head.inlet_bore;
-        if inputs.head.mixing_length < 0.03 * head_reynolds * inputs.head.inlet_bore {
+        let head_reynolds = c.reynolds * layer.head.nozzle / layer.head.inlet_bore;
+        if layer.head.mixing_length < 0.03 * head_reynolds * layer.head.inlet_bore {
             say(
                 Severity::Note,
                 "entrance-length",
@@ -301,9 +335,9 @@ fn physics(setting: &Setting, list: &mut Vec<Caution>) {
     }
 }
 
-fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
+fn powders(setting: &LayerSetting<'_>, list: &mut Vec<Caution>) {
     let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
-    for (powder, share) in setting.inputs.ink.powders.iter().zip(&setting.conditions.printable_share) {
+    for (powder, share) in setting.layer.ink.powders.iter().zip(&setting.conditions.printable_share) {
         if *share < 0.5 {
             say(
                 Severity::Caution,
@@ -317,6 +351,10 @@ fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
             );
         }
     }
+}
+
+fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
+    let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
     if outcome.not_simulated > 0.0 {
         let whole = setting.expected_droplets();
         say(

@@ -10,7 +10,7 @@ pub mod streams;
 pub mod sweep;
 
 use crate::figures::measure::Measurer;
-use crate::figures::{Draws, Prediction, Severity, budget, profile, stack, statistics};
+use crate::figures::{Draws, LayerPart, Prediction, Severity, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
@@ -73,20 +73,14 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         PrintCount::Fixed(prints) => prints.max(1),
         PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
     };
-    let particles = expected * setting.conditions.particles_per_droplet.iter().sum::<f64>();
+    let particles = setting.expected_particles() * (expected / setting.expected_droplets().max(1.0)).min(1.0);
     let most = if inputs.map.write_particles { MOST_LISTED } else { MOST_PARTICLES };
     let keep = if particles <= most { Keep::Particles } else { Keep::Maps };
 
-    progress.begin("printing", Some(setting.blocks.len() as u64));
+    progress.begin("printing", Some(setting.blocks() as u64));
     let first = print_parallel(&setting, 0, keep, progress)?;
     progress.begin("measuring", None);
-    let measurer = Measurer::new(
-        inputs,
-        setting.grid,
-        &setting.regions,
-        setting.conditions.print_time,
-        setting.conditions.ink_used,
-    );
+    let measurer = Measurer::new(inputs, setting.grid, &setting.regions, setting.print_time(), setting.ink_used());
     let mut per_print = vec![measurer.measure(&first)];
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
     let others: Vec<Option<Vec<Option<f64>>>> = (1..prints)
@@ -109,11 +103,11 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
 
     progress.begin("drawing up the figures", None);
     let draws = Draws {
-        inputs: inputs.spread.iter().map(|variation| variation.input).collect(),
+        inputs: inputs.varied(),
         per_print: if inputs.spread.is_empty() {
             Vec::new()
         } else {
-            (0..prints).map(|print| spread::draw(&inputs.spread, inputs.seed, print)).collect()
+            (0..prints).map(|print| spread::draw(inputs, print)).collect()
         },
     };
     let (mut limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
@@ -132,20 +126,30 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     if let Some(caution) = cautions::keep_outs(inputs, &figures) {
         cautions.insert(place, caution);
     }
+    // Droplets left out of a layer: their share is that of the print.
+    let left_out = first.not_simulated / setting.expected_droplets().max(1.0);
     let top_height = (!first.particles.is_empty()).then(|| stack::top_height(&first.particles, setting.grid));
     Ok(Prediction {
         figures,
         limits,
         verdict,
         budget: budget::budget(inputs, &first.tally, first.not_simulated),
-        sizes: budget::sizes(inputs, &first.tally),
-        landing_curve: setting.landing_curve.clone(),
+        sizes: budget::sizes(inputs, &first.tally, first.tallies().iter()),
         profiles: profile::profiles(inputs, &first.canvas),
         maps: budget::maps(inputs, &first, top_height),
         cautions,
         generator: streams::GENERATOR_NAME.to_string(),
         draws,
-        conditions: setting.conditions,
+        layers: setting
+            .layers
+            .into_iter()
+            .zip(first.tallies())
+            .map(|(layer, tally)| LayerPart {
+                budget: budget::budget(inputs, tally, left_out * layer.expected_droplets()),
+                conditions: layer.conditions,
+                landing_curve: layer.landing_curve,
+            })
+            .collect(),
         inputs: inputs.clone(),
         particles: first.particles,
     })

@@ -1,6 +1,6 @@
 //! One print: every droplet drawn, carried and landed.
 
-use super::setting::{LEAST_DIAMETER, PrintState, Setting};
+use super::setting::{LEAST_DIAMETER, LayerSetting, PrintState, Setting};
 use super::spread::{self, Deviations};
 use super::streams::{Purpose, stream};
 use super::{Progress, RunError, screen};
@@ -37,7 +37,7 @@ pub enum Keep {
     Figures,
 }
 
-/// What a print draws before its droplets: output and stage over time.
+/// What a layer of a print draws before its droplets: output and stage over time, from the start of the layer.
 struct Course {
     /// Relative mist output of each block.
     output: Vec<f64>,
@@ -46,13 +46,13 @@ struct Course {
 }
 
 impl Course {
-    fn new(setting: &Setting, print: u32, deviations: &Deviations) -> Self {
-        let drift = &setting.inputs.output;
+    /// The first layer has number 0.
+    fn new(setting: &LayerSetting<'_>, seed: u64, print: u32, number: usize, deviations: &Deviations) -> Self {
+        let drift = &setting.layer.output;
         let trend = drift.trend + deviations.trend;
         let warm_up = (drift.warm_up + deviations.warm_up).max(0.0);
-        let seed = setting.inputs.seed;
         // Log-AR(1), stepped from block to block with the exact correlation of their distance in time.
-        let mut rng = stream(seed, print, 0, Purpose::Output);
+        let mut rng = stream(seed, print, number as u64, Purpose::Output);
         let mut level: f64 = StandardNormal.sample(&mut rng);
         let mut before = 0.0;
         let output = setting
@@ -74,8 +74,8 @@ impl Course {
                 run_in * deviations.output * (1.0 + trend * time).max(0.0) * noise
             })
             .collect();
-        let jitter = setting.inputs.stage.jitter;
-        let mut rng = stream(seed, print, 0, Purpose::Jitter);
+        let jitter = setting.layer.stage.jitter;
+        let mut rng = stream(seed, print, number as u64, Purpose::Jitter);
         let nodes = (setting.timeline.duration / JITTER_TIME).ceil() as usize + 2;
         let mut normal = || -> f64 { jitter * Distribution::<f64>::sample(&StandardNormal, &mut rng) };
         let wander = if jitter > 0.0 { (0..nodes).map(|_| [normal(), normal()]).collect() } else { Vec::new() };
@@ -107,10 +107,13 @@ struct Worker {
 
 impl Worker {
     fn new(setting: &Setting, keep: Keep) -> Self {
-        let powders = setting.inputs.ink.powders.len();
+        let (powders, regions) = (setting.densities.len(), setting.inputs.regions.len());
+        let tally = Tally::new(powders, regions);
+        let layers = if setting.layers.len() > 1 { vec![tally.clone(); setting.layers.len()] } else { Vec::new() };
         let outcome = PrintOutcome {
             canvas: Canvas::new(setting.grid, powders),
-            tally: Tally::new(powders, setting.inputs.regions.len()),
+            tally,
+            layers,
             particles: Vec::new(),
             not_simulated: Thinning::new(setting).left_out(setting),
         };
@@ -129,18 +132,19 @@ pub fn print_parallel(
     progress: &dyn Progress,
 ) -> Result<PrintOutcome, RunError> {
     let job = Job::new(setting, print);
+    let blocks = setting.blocks();
     let next = AtomicUsize::new(0);
     let stopped = AtomicBool::new(false);
     // Each thread's outcome, and the particles of its blocks.
     type Part = (PrintOutcome, Vec<(usize, Vec<Particle>)>);
-    let parts: Vec<Part> = (0..rayon::current_num_threads().min(setting.blocks.len().max(1)))
+    let parts: Vec<Part> = (0..rayon::current_num_threads().min(setting.blocks().max(1)))
         .into_par_iter()
         .map(|_| {
             let mut worker = Worker::new(setting, keep);
             let mut kept = Vec::new();
             loop {
                 let block = next.fetch_add(1, Ordering::Relaxed);
-                if block >= setting.blocks.len() || stopped.load(Ordering::Relaxed) {
+                if block >= blocks || stopped.load(Ordering::Relaxed) {
                     return (worker.outcome, kept);
                 }
                 job.land(block, &mut worker);
@@ -158,14 +162,17 @@ pub fn print_parallel(
         return Err(RunError::Cancelled);
     }
     let mut parts = parts.into_iter();
-    let (mut whole, mut blocks) = parts.next().expect("there is a thread");
+    let (mut whole, mut listed) = parts.next().expect("there is a thread");
     for (outcome, kept) in parts {
         whole.canvas.join(&outcome.canvas);
         whole.tally.join(&outcome.tally);
-        blocks.extend(kept);
+        whole.layers.iter_mut().zip(&outcome.layers).for_each(|(a, b)| a.join(b));
+        listed.extend(kept);
     }
-    blocks.sort_by_key(|(block, _)| *block);
-    whole.particles = blocks.into_iter().flat_map(|(_, particles)| particles).collect();
+    whole.add_up();
+    // Layers follow each other, and so do their blocks: later ones come to rest on earlier ones.
+    listed.sort_by_key(|(block, _)| *block);
+    whole.particles = listed.into_iter().flat_map(|(_, particles)| particles).collect();
     stack::stack(&mut whole.particles);
     Ok(whole)
 }
@@ -192,12 +199,14 @@ impl<'a> Printer<'a> {
         let job = Job::new(self.setting, print);
         self.worker.outcome.canvas.clear();
         self.worker.outcome.tally.clear();
-        for block in 0..self.setting.blocks.len() {
+        self.worker.outcome.layers.iter_mut().for_each(Tally::clear);
+        for block in 0..self.setting.blocks() {
             if block % CANCEL_BLOCKS == 0 && progress.cancelled() {
                 return None;
             }
             job.land(block, &mut self.worker);
         }
+        self.worker.outcome.add_up();
         Some(&self.worker.outcome)
     }
 }
@@ -220,46 +229,59 @@ impl Thinning {
     }
 }
 
+/// What one layer of a print drew.
+struct LayerJob {
+    state: PrintState,
+    course: Course,
+}
+
 /// A print about to be made.
 struct Job<'a> {
     setting: &'a Setting<'a>,
-    state: PrintState,
-    course: Course,
+    layers: Vec<LayerJob>,
     thinning: Thinning,
     print: u32,
 }
 
 impl<'a> Job<'a> {
     fn new(setting: &'a Setting, print: u32) -> Self {
-        let spread = &setting.inputs.spread;
-        let deviations = Deviations::new(spread, &spread::draw(spread, setting.inputs.seed, print));
-        let course = Course::new(setting, print, &deviations);
-        Self { setting, state: PrintState::new(setting, deviations), course, thinning: Thinning::new(setting), print }
+        let (varied, drawn) = (setting.inputs.varied(), spread::draw(setting.inputs, print));
+        let layer = |(number, layer): (usize, &LayerSetting<'_>)| {
+            let deviations = Deviations::new(&varied, &drawn, number);
+            let course = Course::new(layer, setting.inputs.seed, print, number, &deviations);
+            LayerJob { state: PrintState::new(layer, deviations), course }
+        };
+        let layers = setting.layers.iter().enumerate().map(layer).collect();
+        Self { setting, layers, thinning: Thinning::new(setting), print }
     }
 
-    /// Lands the droplets of one block.
+    /// Lands the droplets of one block, counted over all layers.
     fn land(&self, block: usize, worker: &mut Worker) {
-        let Self { setting, state, course, thinning, print } = self;
+        let Self { setting: all, layers, thinning, print } = self;
+        let number = all.layer_of(block);
+        let (setting, LayerJob { state, course }) = (&all.layers[number], &layers[number]);
+        let within = block - setting.first_block;
         let deviations = &state.deviations;
         let (finder, mist) =
             (state.finder.as_ref().unwrap_or(&setting.finder), state.mist.as_ref().unwrap_or(&setting.mist));
-        let piece = &setting.blocks[block].displaced(deviations.rotation, deviations.shift);
-        let inputs = setting.inputs;
+        let piece = &setting.blocks[within].displaced(deviations.rotation, deviations.shift);
+        let (inputs, layer) = (all.inputs, setting.layer);
         let mut rng = stream(inputs.seed, *print, block as u64, Purpose::Droplets);
         // Droplets that bring no particle to the nozzle have a stream of their own, so that those that do are the same whether the others
         // are followed or not.
         let mut aside = stream(inputs.seed, *print, block as u64, Purpose::Aside);
         // Droplets of another size share the same mist load.
         let rate = setting.droplet_rate * deviations.carrier / deviations.droplet_median.powi(3);
-        let mean = rate * piece.duration * course.output[block] * thinning.0;
+        let mean = rate * piece.duration * course.output[within] * thinning.0;
         let count = poisson(mean, &mut rng);
         let log_median = (setting.droplets.median * deviations.droplet_median).ln();
         let log_gsd = setting.droplets.gsd.ln();
-        let packing = inputs.landing.residue_packing;
+        let packing = layer.landing.residue_packing;
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
         let all_droplets = worker.keep != Keep::Figures;
-        let Worker { outcome: PrintOutcome { canvas, tally, particles, .. }, grains, screened, keep } = worker;
+        let Worker { outcome: PrintOutcome { canvas, tally, layers, particles, .. }, grains, screened, keep } = worker;
+        let tally = layers.get_mut(number).unwrap_or(tally);
         screened.fill(0);
 
         for number in 0..count {
@@ -289,6 +311,7 @@ impl<'a> Job<'a> {
             // Through the tube.
             if passes {
                 setting.contents.draw_some(class, diameter, room, &mut rng, grains);
+                setting.number(grains);
             } else if all_droplets {
                 grains.clear();
                 let pick = uniform(&mut aside) * (1.0 - chance());
@@ -301,6 +324,7 @@ impl<'a> Job<'a> {
                         fate::BEND
                     };
                     setting.contents.draw(class, diameter, room, &mut aside, grains);
+                    setting.number(grains);
                     grains.iter().for_each(|grain| tally.generated.add(grain));
                     lose(&mut tally.fates[cause], grains);
                     continue;
@@ -320,7 +344,7 @@ impl<'a> Job<'a> {
             for grain in grains.iter() {
                 let part = sphere_volume(grain.diameter);
                 solids += part;
-                solid_mass += part * inputs.ink.powders[usize::from(grain.powder)].density;
+                solid_mass += part * all.densities[usize::from(grain.powder)];
                 tally.generated.add(grain);
             }
 
@@ -355,7 +379,7 @@ impl<'a> Job<'a> {
                 }
             };
             let time = uniform(rng) * piece.duration;
-            if let (false, Some(Bounce { above_speed, probability })) = (wet, inputs.landing.bounce)
+            if let (false, Some(Bounce { above_speed, probability })) = (wet, layer.landing.bounce)
                 && speed > above_speed
                 && uniform(rng) < probability
             {
@@ -374,7 +398,7 @@ impl<'a> Job<'a> {
                 if point[0].abs() > half[0] || point[1].abs() > half[1] {
                     return fate::OFF_CHIP;
                 }
-                setting.regions.of(point).map_or(fate::ELSEWHERE, |region| fate::FIRST_REGION + region)
+                all.regions.of(point).map_or(fate::ELSEWHERE, |region| fate::FIRST_REGION + region)
             };
             if all_droplets {
                 tally.fates[place_fate(center)].droplets += 1;
@@ -393,7 +417,7 @@ impl<'a> Job<'a> {
                 if all_droplets {
                     tally.landed_sizes[usize::from(grain.powder)].add_log(f64::from((grain.diameter as f32).ln()));
                 }
-                tally.reach[reach_bin(setting, place, point)] += grain.volume;
+                tally.reach[reach_bin(all, place, point)] += grain.volume;
                 canvas.stamp(point[0], point[1], grain);
                 if *keep == Keep::Particles {
                     particles.push(Particle {
@@ -407,8 +431,8 @@ impl<'a> Job<'a> {
                 }
             }
         }
-        for (powder, solids) in state.screen.held(screened).into_iter().enumerate() {
-            tally.generated.add_volume(powder, (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u64);
+        for (powder, solids) in setting.powders.iter().zip(state.screen.held(screened)) {
+            tally.generated.add_volume(usize::from(*powder), (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u64);
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Everything that all prints of one setting share: gas, mist, jet, landing table, motion, grid.
+//! Everything that all prints of one setting share: per layer gas, mist, jet, landing table, motion; for all layers grid and regions.
 
 use super::atlas::{Atlas, Family, LandingGrid, MistChanges, taper};
 use super::screen::Screen;
@@ -10,7 +10,7 @@ use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
 use crate::figures::{Conditions, Grid, LandingPoint};
 use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{FlightModel, Inputs, LandingMethod, Variation, VariedInput};
+use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput};
 use crate::jet::field::Field;
 use crate::jet::profile;
 use crate::jet::solver::{JetNumbers, Surroundings};
@@ -23,7 +23,7 @@ use crate::source::atomiser::{
     DropletSizes, Retention, droplet_median, ink_density, liquid_density, mean_particles_per_droplet,
     number_concentration, printable_mass_share,
 };
-use crate::source::content::{Contents, DEVIATE_LIMIT};
+use crate::source::content::{Contents, DEVIATE_LIMIT, Grain};
 use rayon::prelude::*;
 use std::f64::consts::PI;
 use std::sync::Arc;
@@ -42,6 +42,26 @@ pub const LEAST_DIAMETER: f64 = 20e-9;
 pub struct Setting<'a> {
     /// The inputs.
     pub inputs: &'a Inputs,
+    /// What belongs to single layers, in their order.
+    pub layers: Vec<LayerSetting<'a>>,
+    /// Map grid.
+    pub grid: Grid,
+    /// Finds regions under points.
+    pub regions: Arc<RegionIndex>,
+    /// Density of each powder of the print, kg/m^3.
+    pub densities: Vec<f64>,
+}
+
+/// What all prints of one setting share of a layer.
+pub struct LayerSetting<'a> {
+    /// The layer.
+    pub layer: &'a Layer,
+    /// Place of each powder of the ink among those of the print.
+    pub powders: Vec<u16>,
+    /// Whether these places differ from those in the ink.
+    pub renumbered: bool,
+    /// Number of its first block: blocks are counted over all layers.
+    pub first_block: usize,
     /// Flows and gas.
     pub flows: Flows,
     /// Droplet sizes at the atomiser.
@@ -66,10 +86,6 @@ pub struct Setting<'a> {
     pub blocks: Vec<Piece>,
     /// Droplets per second at the atomiser with a steady output.
     pub droplet_rate: f64,
-    /// Map grid.
-    pub grid: Grid,
-    /// Finds regions under points.
-    pub regions: Arc<RegionIndex>,
     /// What the report shows of all this.
     pub conditions: Conditions,
 }
@@ -82,8 +98,63 @@ impl<'a> Setting<'a> {
 
     /// The same with landing tables that settings share.
     pub fn in_atlas(inputs: &'a Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Self, RunError> {
-        let flows = Flows::new(inputs);
-        let ink = &inputs.ink;
+        let mut layers = Vec::with_capacity(inputs.layers.len());
+        let mut first_block = 0;
+        for layer in &inputs.layers {
+            let setting = LayerSetting::new(inputs, layer, first_block, atlas, progress)?;
+            first_block += setting.blocks.len();
+            layers.push(setting);
+        }
+        let grid = Grid::of_inputs(inputs);
+        let regions = atlas.regions(&inputs.regions, grid);
+        let densities = inputs.powders().iter().map(|powder| powder.density).collect();
+        Ok(Self { inputs, layers, grid, regions, densities })
+    }
+
+    /// Droplets expected in one print with a steady output.
+    pub fn expected_droplets(&self) -> f64 {
+        self.layers.iter().map(LayerSetting::expected_droplets).sum()
+    }
+
+    /// Particles expected to leave the vials in one print with a steady output.
+    pub fn expected_particles(&self) -> f64 {
+        let each = |layer: &LayerSetting<'_>| {
+            layer.expected_droplets() * layer.conditions.particles_per_droplet.iter().sum::<f64>()
+        };
+        self.layers.iter().map(each).sum()
+    }
+
+    /// Open stretches of the path of all layers.
+    pub fn blocks(&self) -> usize {
+        self.layers.iter().map(|layer| layer.blocks.len()).sum()
+    }
+
+    /// The layer of a block counted over all layers.
+    pub fn layer_of(&self, block: usize) -> usize {
+        self.layers.partition_point(|layer| layer.first_block <= block) - 1
+    }
+
+    /// Whole time of the print with moves and pauses, s.
+    pub fn print_time(&self) -> f64 {
+        self.layers.iter().map(|layer| layer.layer.pause + layer.conditions.print_time).sum()
+    }
+
+    /// Ink leaving the vials as mist during the print, m^3.
+    pub fn ink_used(&self) -> f64 {
+        self.layers.iter().map(|layer| layer.conditions.ink_used).sum()
+    }
+}
+
+impl<'a> LayerSetting<'a> {
+    fn new(
+        inputs: &Inputs,
+        layer: &'a Layer,
+        first_block: usize,
+        atlas: &Atlas<'_>,
+        progress: &dyn Progress,
+    ) -> Result<Self, RunError> {
+        let flows = Flows::new(layer);
+        let ink = &layer.ink;
         let liquid_parts = |property: fn(&crate::materials::solvent::Solvent) -> f64| -> Vec<(f64, f64)> {
             ink.solvents.iter().map(|part| (part.mass_fraction, property(&part.solvent))).collect()
         };
@@ -91,42 +162,42 @@ impl<'a> Setting<'a> {
         let viscosity = mixture_viscosity(&liquid_parts(|s| s.viscosity));
         let density = ink_density(ink);
         let droplets = DropletSizes {
-            median: droplet_median(&inputs.atomiser, surface_tension, liquid_density(ink)),
-            gsd: inputs.atomiser.gsd,
+            median: droplet_median(&layer.atomiser, surface_tension, liquid_density(ink)),
+            gsd: layer.atomiser.gsd,
         };
-        let retention = Retention::of(&inputs.atomiser);
+        let retention = Retention::of(&layer.atomiser);
 
         progress.begin("drying the mist", None);
-        let mist = atlas.mist(mist_key(inputs, &droplets), || MistTable::new(inputs, &flows, &droplets));
-        let near = rounded_flows(inputs);
+        let mist = atlas.mist(mist_key(layer, &droplets), || MistTable::new(layer, &flows, &droplets));
+        let near = rounded_flows(layer);
         let mist_changes = atlas.mist_changes(
-            format!("{} {:?}", mist_key(&near, &droplets), mist_variations(inputs).collect::<Vec<_>>()),
-            || mist_changes(&near, &droplets),
+            format!("{} {:?}", mist_key(&near, &droplets), mist_variations(&inputs.spread).collect::<Vec<_>>()),
+            || mist_changes(&near, &droplets, &inputs.spread),
         );
         let contents = Contents::new(&ink.powders, density, &droplets, retention);
 
-        let nozzle_radius = 0.5 * inputs.head.nozzle;
+        let nozzle_radius = 0.5 * layer.head.nozzle;
         let exit_speed = flows.total() / (PI * nozzle_radius * nozzle_radius);
         let gas = &flows.head_gas;
-        let reynolds = gas.density * exit_speed * inputs.head.nozzle / gas.viscosity;
-        let stand_off_ratio = inputs.flight.stand_off / inputs.head.nozzle;
+        let reynolds = gas.density * exit_speed * layer.head.nozzle / gas.viscosity;
+        let stand_off_ratio = layer.flight.stand_off / layer.head.nozzle;
         if progress.cancelled() {
             return Err(RunError::Cancelled);
         }
-        let densities = density_range(inputs, &mist);
+        let densities = density_range(layer, &mist);
         let diameters = [LEAST_DIAMETER, droplets.at_deviate(DEVIATE_LIMIT).max(2.0 * LEAST_DIAMETER)];
-        let landings = landings(inputs, &flows, diameters, densities, atlas, progress)?;
+        let landings = landings(layer, &inputs.spread, &flows, diameters, densities, atlas, progress)?;
         let finder = match &landings {
-            Some(grid) => Finder::Table(grid.at(flows.total(), inputs.flight.stand_off, flows.core_share())),
+            Some(grid) => Finder::Table(grid.at(flows.total(), layer.flight.stand_off, flows.core_share())),
             None => {
-                let field = match inputs.flight.model {
+                let field = match layer.flight.model {
                     FlightModel::Straight => None,
                     FlightModel::SolvedJet => {
                         progress.begin("solving the gas jet", None);
                         let numbers = JetNumbers {
                             reynolds,
                             stand_off_ratio,
-                            plug_blend: inputs.head.plug_blend,
+                            plug_blend: layer.head.plug_blend,
                             surroundings: Surroundings::Open,
                         };
                         Some(Field::new(&atlas.fields().obtain(numbers)?.0))
@@ -137,15 +208,15 @@ impl<'a> Setting<'a> {
                 }
                 let flyer = Flyer {
                     field,
-                    taper: taper(inputs),
+                    taper: taper(layer),
                     gas: *gas,
                     nozzle_radius,
                     exit_speed,
                     core_share: flows.core_share(),
-                    lift_factor: inputs.flight.lift_factor,
+                    lift_factor: layer.flight.lift_factor,
                     refinement: 1.0,
                 };
-                let direct = flyer.field.is_none() || inputs.flight.landing == LandingMethod::Direct;
+                let direct = flyer.field.is_none() || layer.flight.landing == LandingMethod::Direct;
                 progress.begin("tracking droplets to the chip", None);
                 if direct {
                     Finder::Direct(flyer)
@@ -159,12 +230,11 @@ impl<'a> Setting<'a> {
             return Err(RunError::Cancelled);
         }
 
-        let timeline = Timeline::new(&inputs.path, &inputs.stage);
+        let timeline = Timeline::new(&layer.path, &layer.stage);
         let mean_volume = droplets.mean_volume();
-        let droplet_rate = inputs.atomiser.mist_load * inputs.flows.carrier.0 / mean_volume;
+        let droplet_rate = layer.atomiser.mist_load * layer.flows.carrier.0 / mean_volume;
         let blocks = timeline.open_pieces((BLOCK_DROPLETS / droplet_rate).min(LONGEST_BLOCK));
-        let grid = Grid::of_inputs(inputs);
-        let regions = atlas.regions(&inputs.regions, grid);
+        let powders = inputs.powder_numbers(layer);
         let conditions = Conditions {
             gas_density: gas.density,
             gas_viscosity: gas.viscosity,
@@ -173,9 +243,9 @@ impl<'a> Setting<'a> {
             sheath_flow: flows.head_sheath,
             exit_speed,
             reynolds,
-            mach: profile::speed(0.0, inputs.head.plug_blend) * exit_speed / gas.sound_speed,
+            mach: profile::speed(0.0, layer.head.plug_blend) * exit_speed / gas.sound_speed,
             stand_off_ratio,
-            core_radius: profile::radius_of_flow(flows.core_share(), inputs.head.plug_blend) * nozzle_radius,
+            core_radius: profile::radius_of_flow(flows.core_share(), layer.head.plug_blend) * nozzle_radius,
             tube_time: mist.tube_time,
             head_time: mist.head_time,
             droplet_median: droplets.median,
@@ -183,7 +253,7 @@ impl<'a> Setting<'a> {
             droplet_rate,
             print_time: timeline.duration,
             open_time: timeline.open_time(),
-            ink_used: inputs.atomiser.mist_load * inputs.flows.carrier.0 * timeline.duration,
+            ink_used: layer.atomiser.mist_load * layer.flows.carrier.0 * timeline.duration,
             ink_density: density,
             liquid_left: mist.liquid_left,
             exit_saturation: mist.saturation.first().copied().unwrap_or(0.0),
@@ -201,8 +271,11 @@ impl<'a> Setting<'a> {
             strokes: timeline.drawing(),
         };
         Ok(Self {
-            spreading: Spreading::new(&inputs.landing, viscosity, surface_tension),
-            inputs,
+            spreading: Spreading::new(&layer.landing, viscosity, surface_tension),
+            layer,
+            renumbered: powders.iter().enumerate().any(|(k, number)| usize::from(*number) != k),
+            powders,
+            first_block,
             flows,
             droplets,
             mist,
@@ -214,10 +287,16 @@ impl<'a> Setting<'a> {
             timeline,
             blocks,
             droplet_rate,
-            grid,
-            regions,
             conditions,
         })
+    }
+
+    /// Gives particles, whose powder is a place in the ink, its place among those of the print.
+    #[inline]
+    pub fn number(&self, grains: &mut [Grain]) {
+        if self.renumbered {
+            grains.iter_mut().for_each(|grain| grain.powder = self.powders[usize::from(grain.powder)]);
+        }
     }
 
     /// Droplets expected in one print with a steady output.
@@ -226,7 +305,7 @@ impl<'a> Setting<'a> {
     }
 }
 
-/// What differs in a print: landing points, losses and drying, flows.
+/// What differs in a print of a layer: landing points, losses and drying, flows.
 pub struct PrintState {
     /// Deviations from the setting.
     pub deviations: Deviations,
@@ -240,13 +319,13 @@ pub struct PrintState {
 
 impl PrintState {
     /// For the deviations of one print.
-    pub fn new(setting: &Setting, deviations: Deviations) -> Self {
+    pub fn new(setting: &LayerSetting<'_>, deviations: Deviations) -> Self {
         let Flows { head_carrier, head_sheath, .. } = setting.flows;
         let (carrier, sheath) = (head_carrier * deviations.carrier, head_sheath * deviations.sheath);
         let core_share = carrier / (carrier + sheath);
         let finder = match (&setting.landings, &setting.finder) {
             (Some(grid), _) => {
-                let stand_off = setting.inputs.flight.stand_off + deviations.stand_off;
+                let stand_off = setting.layer.flight.stand_off + deviations.stand_off;
                 Some(Finder::Table(grid.at(carrier + sheath, stand_off, core_share)))
             }
             (None, Finder::Direct(flyer)) if flyer.field.is_none() => {
@@ -279,20 +358,20 @@ fn factor_of(deviations: &Deviations, input: VariedInput) -> Option<f64> {
 }
 
 /// Variations that losses and drying depend on.
-fn mist_variations(inputs: &Inputs) -> impl Iterator<Item = &Variation> {
-    inputs.spread.iter().filter(|v| v.sd > 0.0 && factor_of(&Deviations::NONE, v.input).is_some())
+fn mist_variations(spread: &[Variation]) -> impl Iterator<Item = &Variation> {
+    spread.iter().filter(|v| v.sd > 0.0 && factor_of(&Deviations::NONE, v.input).is_some())
 }
 
 /// All that losses and drying depend on, in words.
-fn mist_key(inputs: &Inputs, droplets: &DropletSizes) -> String {
-    let Inputs { gas, flows, ink, atomiser, tube, head, .. } = inputs;
+fn mist_key(layer: &Layer, droplets: &DropletSizes) -> String {
+    let Layer { gas, flows, ink, atomiser, tube, head, .. } = layer;
     let density = ink_density(ink);
     format!("{gas:?} {flows:?} {:?} {density:?} {droplets:?} {:?} {tube:?} {head:?}", ink.solvents, atomiser.mist_load)
 }
 
-/// The same inputs at flows of a coarse lattice, which neighbouring settings have in common.
-fn rounded_flows(inputs: &Inputs) -> Inputs {
-    let mut near = inputs.clone();
+/// The same layer at flows of a coarse lattice, which neighbouring settings have in common.
+fn rounded_flows(layer: &Layer) -> Layer {
+    let mut near = layer.clone();
     for flow in [&mut near.flows.carrier.0, &mut near.flows.sheath.0] {
         if *flow > 0.0 {
             *flow = ((flow.ln() / CHANGES_STEP).round() * CHANGES_STEP).exp();
@@ -302,20 +381,20 @@ fn rounded_flows(inputs: &Inputs) -> Inputs {
 }
 
 /// Losses and drying at two standard deviations to each side of the setting.
-fn mist_changes(inputs: &Inputs, droplets: &DropletSizes) -> MistChanges {
-    let varied: Vec<_> = mist_variations(inputs).collect();
+fn mist_changes(layer: &Layer, droplets: &DropletSizes, spread: &[Variation]) -> MistChanges {
+    let varied: Vec<_> = mist_variations(spread).collect();
     varied
         .into_par_iter()
         .map(|variation| {
             let unit = 2.0 * variation.sd;
             let side = |factor: f64| {
-                let (mut inputs, mut droplets) = (inputs.clone(), *droplets);
+                let (mut layer, mut droplets) = (layer.clone(), *droplets);
                 match variation.input {
-                    VariedInput::Carrier => inputs.flows.carrier.0 *= factor,
-                    VariedInput::Sheath => inputs.flows.sheath.0 *= factor,
+                    VariedInput::Carrier => layer.flows.carrier.0 *= factor,
+                    VariedInput::Sheath => layer.flows.sheath.0 *= factor,
                     _ => droplets.median *= factor,
                 }
-                MistTable::coarse(&inputs, &Flows::new(&inputs), &droplets)
+                MistTable::coarse(&layer, &Flows::new(&layer), &droplets)
             };
             let (minus, plus) = rayon::join(|| side(1.0 - unit), || side(1.0 + unit));
             (variation.input, unit, [minus, plus])
@@ -325,19 +404,19 @@ fn mist_changes(inputs: &Inputs, droplets: &DropletSizes) -> MistChanges {
 
 /// Landing tables around the setting, if flows or stand-off differ between prints and droplets are looked up.
 fn landings(
-    inputs: &Inputs,
+    layer: &Layer,
+    spread: &[Variation],
     flows: &Flows,
     diameters: [f64; 2],
     densities: [f64; 2],
     atlas: &Atlas<'_>,
     progress: &dyn Progress,
 ) -> Result<Option<LandingGrid>, RunError> {
-    let reach =
-        |input: VariedInput| inputs.spread.iter().find(|v| v.input == input).map_or(0.0, |v| v.sd * most(v.law));
+    let reach = |input: VariedInput| spread.iter().find(|v| v.input == input).map_or(0.0, |v| v.sd * most(v.law));
     let (carrier, sheath) = (reach(VariedInput::Carrier), reach(VariedInput::Sheath));
     let stand_off = reach(VariedInput::StandOff);
     // Straight flight needs no table, and to track every droplet of every print through a jet of its own would take days.
-    if inputs.flight.model == FlightModel::Straight || carrier + sheath + stand_off == 0.0 {
+    if layer.flight.model == FlightModel::Straight || carrier + sheath + stand_off == 0.0 {
         return Ok(None);
     }
     let total = |sign: f64| {
@@ -345,17 +424,17 @@ fn landings(
     };
     let most_carrier = flows.head_carrier * (1.0 + carrier);
     let share = most_carrier / (most_carrier + flows.head_sheath * (1.0 - sheath).max(0.0));
-    let family = Family::new(inputs, flows.head_gas, share, diameters, densities);
-    let at = |sign: f64| [total(sign), inputs.flight.stand_off + sign * stand_off];
+    let family = Family::new(layer, flows.head_gas, share, diameters, densities);
+    let at = |sign: f64| [total(sign), layer.flight.stand_off + sign * stand_off];
     atlas.around(&family, at(0.0), at(-1.0), at(1.0), progress).map(Some)
 }
 
 /// Least and largest density of a droplet at the nozzle: between its liquid, its dry residue, and a residue whose pores are full.
-fn density_range(inputs: &Inputs, mist: &MistTable) -> [f64; 2] {
-    let packing = inputs.landing.residue_packing;
+fn density_range(layer: &Layer, mist: &MistTable) -> [f64; 2] {
+    let packing = layer.landing.residue_packing;
     let [mut low, mut high] = mist.density_range();
     let liquid = high;
-    for powder in &inputs.ink.powders {
+    for powder in &layer.ink.powders {
         low = low.min(packing * powder.density);
         high = high.max(packing * powder.density + (1.0 - packing) * liquid);
     }

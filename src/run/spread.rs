@@ -1,12 +1,12 @@
 //! What differs from print to print besides chance: drawn once per print.
 
 use super::streams::{Purpose, stream};
-use crate::inputs::{Law, Variation, VariedInput};
+use crate::inputs::{Inputs, Law, Varied, VariedInput};
 use crate::source::content::uniform;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-/// Deviations of one print from the setting.
+/// Deviations of one layer of a print from the setting.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Deviations {
     /// Shift of the path on the chip, m.
@@ -46,12 +46,15 @@ impl Deviations {
         droplet_median: 1.0,
     };
 
-    /// From the deviation of each varied input.
-    pub fn new(spread: &[Variation], deviations: &[f64]) -> Self {
+    /// Those of a layer from the deviation of each varied input of the print.
+    pub fn new(varied: &[Varied], deviations: &[f64], layer: usize) -> Self {
         let mut all = Self::NONE;
-        for (variation, &deviation) in spread.iter().zip(deviations) {
+        for (varied, &deviation) in varied.iter().zip(deviations) {
+            if varied.layer.is_some_and(|of| of != layer) {
+                continue;
+            }
             let factor = (1.0 + deviation).max(0.0);
-            match variation.input {
+            match varied.input {
                 VariedInput::AlignmentX => all.shift[0] = deviation,
                 VariedInput::AlignmentY => all.shift[1] = deviation,
                 VariedInput::Rotation => all.rotation = deviation,
@@ -69,15 +72,18 @@ impl Deviations {
     }
 }
 
-/// Draws the deviation of each varied input for one print. Each input has its own stream: to vary one more changes no other.
-pub fn draw(spread: &[Variation], seed: u64, print: u32) -> Vec<f64> {
-    spread
-        .iter()
-        .map(|variation| {
-            let mut rng = stream(seed, print, variation.input as u64, Purpose::Spread);
+/// Draws the deviation of each of [`Inputs::varied`] for one print. Each has its own stream: to vary one more, or to add a layer,
+/// changes no other.
+pub fn draw(inputs: &Inputs, print: u32) -> Vec<f64> {
+    let one = |varied: &Varied| {
+        let law = inputs.spread.iter().find(|variation| variation.input == varied.input);
+        law.map_or(0.0, |variation| {
+            let number = ((varied.layer.unwrap_or(0) as u64) << 16) | varied.input as u64;
+            let mut rng = stream(inputs.seed, print, number, Purpose::Spread);
             variation.sd * deviate(variation.law, &mut rng)
         })
-        .collect()
+    };
+    inputs.varied().iter().map(one).collect()
 }
 
 /// Largest deviation that a law allows, in standard deviations.
@@ -107,16 +113,24 @@ fn deviate(law: Law, rng: &mut impl Rng) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::inputs::Variation;
+
+    /// Inputs of which some differ between prints.
+    fn varying(spread: Vec<Variation>, seed: u64) -> Inputs {
+        let text = include_str!("../../tests/scenarios/good/least.toml");
+        let read = crate::scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file");
+        Inputs { spread, seed, ..read.inputs }
+    }
 
     #[test]
     fn every_law_has_its_mean_spread_and_ends() {
         // 40,000 draws: standard error of the mean 0.005, of the standard deviation at most 0.0043 (normal). Five of them.
         for law in [Law::Normal, Law::Uniform, Law::Triangular] {
-            let variation = Variation { input: VariedInput::StandOff, law, sd: 2.0 };
+            let inputs = varying(vec![Variation { input: VariedInput::StandOff, law, sd: 2.0 }], 3);
             let n = 40_000;
             let (mut sum, mut squares, mut largest) = (0.0, 0.0, 0.0f64);
             for print in 0..n {
-                let d = draw(&[variation], 3, print)[0] / 2.0;
+                let d = draw(&inputs, print)[0] / 2.0;
                 sum += d;
                 squares += d * d;
                 largest = largest.max(d.abs());
@@ -132,11 +146,27 @@ mod tests {
     #[test]
     fn one_more_varied_input_changes_no_other() {
         let vary = |input| Variation { input, law: Law::Normal, sd: 1.0 };
-        let both = draw(&[vary(VariedInput::Carrier), vary(VariedInput::Sheath)], 5, 9);
-        assert_eq!(draw(&[vary(VariedInput::Sheath)], 5, 9), both[1..]);
+        let both = draw(&varying(vec![vary(VariedInput::Carrier), vary(VariedInput::Sheath)], 5), 9);
+        let one = varying(vec![vary(VariedInput::Sheath)], 5);
+        assert_eq!(draw(&one, 9), both[1..]);
         assert_ne!(both[0], both[1]);
-        assert_ne!(draw(&[vary(VariedInput::Sheath)], 5, 10), both[1..]);
-        let all = Deviations::new(&[vary(VariedInput::Carrier)], &[0.02]);
+        assert_ne!(draw(&one, 10), both[1..]);
+        let all = Deviations::new(&[Varied { input: VariedInput::Carrier, layer: None }], &[0.02], 0);
         assert_eq!(all, Deviations { carrier: 1.02, ..Deviations::NONE });
+    }
+
+    #[test]
+    fn layers_share_the_chips_place_and_draw_their_own_flows() {
+        let vary = |input| Variation { input, law: Law::Normal, sd: 0.01 };
+        let one = varying(vec![vary(VariedInput::Rotation), vary(VariedInput::Sheath)], 5);
+        let mut two = one.clone();
+        two.layers.push(two.layers[0].clone());
+        let varied = two.varied();
+        assert_eq!(varied.iter().map(|v| v.layer).collect::<Vec<_>>(), [None, Some(0), Some(1)]);
+        let (alone, together) = (draw(&one, 4), draw(&two, 4));
+        assert_eq!(alone, together[..2], "a second layer changes nothing that the first draws");
+        let [first, second] = [0, 1].map(|layer| Deviations::new(&varied, &together, layer));
+        assert!(first.rotation == second.rotation && first.rotation != 0.0);
+        assert!(first.sheath != second.sheath && second.sheath == 1.0 + together[2]);
     }
 }

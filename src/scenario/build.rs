@@ -1,6 +1,6 @@
 //! From a parsed file to [`Inputs`]: section by section, then the checks across keys.
 
-use super::checks::{self, Sections};
+use super::checks::{self, LayerSections, Sections};
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
 use super::keys::{
@@ -11,7 +11,7 @@ use super::sizes_csv;
 use crate::figures::{KINDS, Scope, kinds};
 use crate::inputs::{
     Acceptance, Atomiser, Beam, BeamLayer, Bounce, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs, Head,
-    Ink, Inputs, Landing, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape,
+    Ink, Inputs, Landing, Layer, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape,
     SolventPart, Stage, TubePiece, Variation, VariedInput,
 };
 use crate::materials::beam;
@@ -23,43 +23,51 @@ use std::path::Path;
 /// Builds the inputs and remarks on them. They are of use only if the reader's collector has no faults: parts that could
 /// not be built are left out. The assumed values are in the collector, too.
 pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
-    let (gas_section, flow) = (root.table("gas"), root.table("flow"));
-    let gas = gas(&gas_section);
-    let flows = Flows {
-        carrier: StandardFlow(flow.number("carrier_sccm")),
-        sheath: StandardFlow(flow.number("sheath_sccm")),
-        reference: FlowReference::at_celsius(celsius(gas_section.number("flow_reference_c"))),
-    };
-    let ink = ink(&root.table("ink"), gas.temperature, base_dir);
+    let given = root.layers();
+    if given.is_some() && root.has("path") {
+        root.fault(
+            "path",
+            "`path` at the top of the file stands beside `layer`",
+            "of which layer?",
+            "in a print of layers every path belongs to one of them",
+            "move it below its layer, under the header [[layer.path]]",
+        );
+    }
+    // Without layers the whole file is the only one.
+    let parts = given.unwrap_or_else(|| vec![root.clone()]);
+    let begun: Vec<(GasInputs, Flows, Ink, LayerSections<'_>)> =
+        parts.iter().map(|part| begin_layer(part, base_dir)).collect();
+    let map_section = root.table("map");
+    let (begun, layer_sections): (Vec<_>, Vec<_>) = begun
+        .into_iter()
+        .zip(&parts)
+        .map(|((gas, flows, ink, sections), part)| {
+            ((gas, flows, ink), LayerSections { paths: part.tables("path"), ..sections })
+        })
+        .unzip();
     let sections = Sections {
-        head: root.table("head"),
-        map: root.table("map"),
-        paths: root.tables("path"),
+        layers: layer_sections,
+        map: map_section,
         regions: root.tables("region"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
-    checks::unique_names(root, "path");
-    checks::unique_names(root, "region");
+    checks::unique_names(&parts, "path");
+    checks::unique_names(std::slice::from_ref(root), "layer");
+    checks::unique_names(std::slice::from_ref(root), "region");
     let inputs = Inputs {
         name: root.text("name"),
         note: root.text("note"),
         seed: root.integer("seed").unwrap_or_default(),
-        head: head(&sections.head, gas.temperature),
-        gas,
-        flows,
-        ink,
-        atomiser: atomiser(&root.table("atomiser")),
-        tube: root.tables("tube").iter().map(tube_piece).collect(),
-        flight: flight(&root.table("flight")),
-        landing: landing(&root.table("landing")),
-        stage: stage(&root.table("stage")),
-        output: output(&root.table("output")),
-        path: sections.paths.iter().map(path_item).collect(),
+        layers: begun
+            .into_iter()
+            .zip(parts.iter().zip(&sections.layers))
+            .map(|((gas, flows, ink), (part, sections))| layer(part, sections, gas, flows, ink))
+            .collect(),
         chip: chip(&root.table("chip")),
         regions: sections.regions.iter().map(region).collect(),
         map: map(&sections.map),
         beam: beam_section(&root.table("beam")),
-        acceptance: acceptance(&root.table("acceptance"), root),
+        acceptance: acceptance(&root.table("acceptance"), root, &parts),
         prints: root.integer("prints").map_or(PrintCount::Automatic, |n| PrintCount::Fixed(n as u32)),
         droplet_budget: root.number("droplet_budget"),
         spread: sections
@@ -76,6 +84,39 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
     (inputs, notes)
 }
 
+/// Gas, flows and ink of a layer, and its sections without the path.
+fn begin_layer<'a>(part: &Reader<'a>, base_dir: &Path) -> (GasInputs, Flows, Ink, LayerSections<'a>) {
+    let (gas_section, flow) = (part.table("gas"), part.table("flow"));
+    let gas = gas(&gas_section);
+    let flows = Flows {
+        carrier: StandardFlow(flow.number("carrier_sccm")),
+        sheath: StandardFlow(flow.number("sheath_sccm")),
+        reference: FlowReference::at_celsius(celsius(gas_section.number("flow_reference_c"))),
+    };
+    let ink_section = part.table("ink");
+    let ink = ink(&ink_section, gas.temperature, base_dir);
+    (gas, flows, ink, LayerSections { head: part.table("head"), ink: ink_section, paths: Vec::new() })
+}
+
+fn layer(part: &Reader<'_>, sections: &LayerSections<'_>, gas: GasInputs, flows: Flows, ink: Ink) -> Layer {
+    let named = part.section().key("pause_s").is_some();
+    Layer {
+        name: if named { part.text("name") } else { String::new() },
+        pause: if named { part.number("pause_s") } else { 0.0 },
+        head: head(&sections.head, gas.temperature),
+        gas,
+        flows,
+        ink,
+        atomiser: atomiser(&part.table("atomiser")),
+        tube: part.tables("tube").iter().map(tube_piece).collect(),
+        flight: flight(&part.table("flight")),
+        landing: landing(&part.table("landing")),
+        stage: stage(&part.table("stage")),
+        output: output(&part.table("output")),
+        path: sections.paths.iter().map(path_item).collect(),
+    }
+}
+
 fn gas(gas: &Reader<'_>) -> GasInputs {
     GasInputs {
         species: gas.choice("kind", &GASES),
@@ -90,8 +131,8 @@ fn ink(ink: &Reader<'_>, temperature: f64, base_dir: &Path) -> Ink {
     let (solvents, powders) = (ink.tables("solvent"), ink.tables("powder"));
     let shares = |parts: &[Reader<'_>]| -> Vec<f64> { parts.iter().map(|part| part.number("mass_percent")).collect() };
     let (liquid, solids) = (shares(&solvents), shares(&powders));
-    checks::unique_names(ink, "solvent");
-    checks::unique_names(ink, "powder");
+    checks::unique_names(std::slice::from_ref(ink), "solvent");
+    checks::unique_names(std::slice::from_ref(ink), "powder");
     checks::solvent_shares(&solvents, &liquid);
     checks::powder_shares(&powders, &solids);
     let total: f64 = liquid.iter().sum();
@@ -435,9 +476,9 @@ fn beam_layer(layer: &Reader<'_>, voltage: f64) -> BeamLayer {
     BeamLayer { material, thickness: layer.number("thickness_nm"), mean_free_path }
 }
 
-fn acceptance(section: &Reader<'_>, root: &Reader<'_>) -> Acceptance {
-    let names = |list| root.names_in(list).into_iter().map(|(name, _)| name).collect();
-    let (regions, items): (Vec<&str>, Vec<&str>) = (names("region"), names("path"));
+fn acceptance(section: &Reader<'_>, root: &Reader<'_>, layers: &[Reader<'_>]) -> Acceptance {
+    let regions: Vec<&str> = root.names_in("region").into_iter().map(|(name, _)| name).collect();
+    let items: Vec<&str> = layers.iter().flat_map(|part| part.names_in("path")).map(|(name, _)| name).collect();
     Acceptance {
         required_share: section.number("required_share_percent"),
         limits: section.tables("limit").iter().filter_map(|limit| limit_of(limit, &regions, &items)).collect(),

@@ -3,7 +3,7 @@
 use super::geometry::{Extent, PolygonFault, outline_extent, overlap, polygon_fault, shape_extent};
 use super::keys::{UM, VARIED, show_number};
 use super::reader::{Reader, tidy};
-use crate::inputs::{Inputs, Law, Outline, PrintCount, Role, Shape, VariedInput};
+use crate::inputs::{Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
 use crate::materials::gas::GasState;
 use crate::units::StandardFlow;
 use std::f64::consts::PI;
@@ -24,32 +24,39 @@ const LARGEST_SOLIDS: f64 = 0.6;
 
 /// Sections to which faults across keys point.
 pub struct Sections<'a> {
-    /// `[head]`.
-    pub head: Reader<'a>,
+    /// Those of each layer.
+    pub layers: Vec<LayerSections<'a>>,
     /// `[map]`.
     pub map: Reader<'a>,
-    /// `[[path]]`.
-    pub paths: Vec<Reader<'a>>,
     /// `[[region]]`.
     pub regions: Vec<Reader<'a>>,
     /// Sections of `[spread]` in the order of [`VARIED`]; none if it was not given.
     pub spread: Vec<Reader<'a>>,
 }
 
-/// No two of a list may bear the same name.
-pub fn unique_names(parent: &Reader<'_>, list: &str) {
-    let named = parent.names_in(list);
-    for (i, (name, section)) in named.iter().enumerate() {
-        if let Some(first) = named[..i].iter().position(|(other, _)| other == name) {
+/// Sections of a layer, or of the whole file if it has no layers.
+pub struct LayerSections<'a> {
+    /// `[head]`.
+    pub head: Reader<'a>,
+    /// `[ink]`.
+    pub ink: Reader<'a>,
+    /// `[[path]]`.
+    pub paths: Vec<Reader<'a>>,
+}
+
+/// No two of a list may bear the same name, in whichever of the sections the list stands.
+pub fn unique_names(parents: &[Reader<'_>], list: &str) {
+    let mut named = Vec::new();
+    for parent in parents {
+        for (i, (name, section)) in parent.names_in(list).into_iter().enumerate() {
+            named.push((format!("{}[{}]", parent.full(list), i + 1), name, section));
+        }
+    }
+    for (i, (place, name, section)) in named.iter().enumerate() {
+        if let Some((first, ..)) = named[..i].iter().find(|(_, other, _)| other == name) {
             section.fault(
                 "name",
-                format!(
-                    "`{}[{}]` and `{}[{}]` are both named \"{name}\"",
-                    parent.full(list),
-                    first + 1,
-                    parent.full(list),
-                    i + 1
-                ),
+                format!("`{first}` and `{place}` are both named \"{name}\""),
                 "same name again",
                 "names tell them apart in tables, maps and limits",
                 "give one of them another name",
@@ -90,11 +97,15 @@ pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
 
 /// Everything that involves more than one section.
 pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
-    nozzle(&sections.head, inputs);
-    if !sections.spread.is_empty() {
-        spread(&sections.spread, inputs);
+    for (own, layer) in sections.layers.iter().zip(&inputs.layers) {
+        nozzle(&own.head, layer);
+        if !sections.spread.is_empty() {
+            spread(&sections.spread, inputs, layer);
+        }
     }
-    for (section, item) in sections.paths.iter().zip(&inputs.path) {
+    same_powders(&sections.layers, inputs);
+    let paths = sections.layers.iter().flat_map(|own| &own.paths);
+    for (section, item) in paths.zip(inputs.items()) {
         spacing(section, &item.shape);
         match &item.shape {
             Shape::Polyline(points) if section.has("from_um") && points.len() == 2 => {
@@ -124,8 +135,51 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
     memory(&sections.map, inputs);
 }
 
-fn nozzle(head: &Reader<'_>, inputs: &Inputs) {
-    let (nozzle, inlet) = (inputs.head.nozzle, inputs.head.inlet_bore);
+/// Powders of the same name are the same powder, in whichever ink.
+fn same_powders(sections: &[LayerSections<'_>], inputs: &Inputs) {
+    let all = inputs.layers.iter().enumerate().flat_map(|(k, layer)| layer.ink.powders.iter().map(move |p| (k, p)));
+    let all: Vec<(usize, &Powder)> = all.collect();
+    for (i, (k, powder)) in all.iter().enumerate() {
+        let Some((first, other)) = all[..i].iter().find(|(j, other)| j != k && other.name == powder.name) else {
+            continue;
+        };
+        let unlike = |a: f64, b: f64| a != b && !a.is_nan() && !b.is_nan();
+        let length = |path: Option<f64>| path.unwrap_or(0.0);
+        let different: Vec<&str> = [
+            ("density_g_cm3", unlike(powder.density, other.density)),
+            ("sizes", powder.sizes != other.sizes),
+            ("packing_fraction", unlike(powder.packing_fraction, other.packing_fraction)),
+            ("capacity_mah_g", unlike(powder.capacity, other.capacity)),
+            ("mean_free_path_nm", unlike(length(powder.mean_free_path), length(other.mean_free_path))),
+            ("conducting", powder.conduction != other.conduction),
+            ("hazards", powder.hazards != other.hazards),
+        ]
+        .into_iter()
+        .filter_map(|(key, is_different)| is_different.then_some(key))
+        .collect();
+        if different.is_empty() {
+            continue;
+        }
+        let named = sections[*k].ink.names_in("powder").into_iter().find(|(name, _)| *name == powder.name);
+        let Some((_, section)) = named else { continue };
+        section.fault(
+            "name",
+            format!(
+                "the powder \"{}\" of layer \"{}\" is not that of layer \"{}\": it differs in {}",
+                powder.name,
+                inputs.layers[*k].name,
+                inputs.layers[*first].name,
+                different.join(", ")
+            ),
+            "same name, another powder",
+            "powders of one name are one powder: they share maps, tables and figures",
+            "give one of them another name, or both the same properties; only mass_percent may differ from ink to ink",
+        );
+    }
+}
+
+fn nozzle(head: &Reader<'_>, layer: &Layer) {
+    let (nozzle, inlet) = (layer.head.nozzle, layer.head.inlet_bore);
     if nozzle >= inlet {
         head.fault(
             "nozzle_um",
@@ -140,8 +194,8 @@ fn nozzle(head: &Reader<'_>, inputs: &Inputs) {
         );
         return;
     }
-    let total = inputs.flows.carrier.0 + inputs.flows.sheath.0;
-    let Some((mach, mean_speed)) = exit_mach(inputs, total) else { return };
+    let total = layer.flows.carrier.0 + layer.flows.sheath.0;
+    let Some((mach, mean_speed)) = exit_mach(layer, total) else { return };
     if mach >= LARGEST_MACH {
         let bore = (nozzle * 1e6 * (mach / LARGEST_MACH).sqrt()).ceil();
         let sccm = (total * 60.0 * 1e6 * LARGEST_MACH / mach).floor();
@@ -153,16 +207,16 @@ fn nozzle(head: &Reader<'_>, inputs: &Inputs) {
 }
 
 /// Mach number on the axis and mean speed (m/s) at the nozzle exit for a total standard flow (m^3/s).
-fn exit_mach(inputs: &Inputs, total: f64) -> Option<(f64, f64)> {
-    let (temperature, pressure, nozzle) = (inputs.head.temperature, inputs.gas.pressure, inputs.head.nozzle);
-    if [temperature, pressure, total, nozzle, inputs.head.plug_blend].iter().any(|v| v.is_nan()) {
+fn exit_mach(layer: &Layer, total: f64) -> Option<(f64, f64)> {
+    let (temperature, pressure, nozzle) = (layer.head.temperature, layer.gas.pressure, layer.head.nozzle);
+    if [temperature, pressure, total, nozzle, layer.head.plug_blend].iter().any(|v| v.is_nan()) {
         return None;
     }
-    let actual = StandardFlow(total).actual(inputs.flows.reference, temperature, pressure);
+    let actual = StandardFlow(total).actual(layer.flows.reference, temperature, pressure);
     let mean_speed = actual / (0.25 * PI * nozzle * nozzle);
     // A developed profile is twice as fast on the axis as on average, plug flow equally fast.
-    let sound_speed = GasState::new(inputs.gas.species, temperature, pressure).sound_speed;
-    Some(((2.0 - inputs.head.plug_blend) * mean_speed / sound_speed, mean_speed))
+    let sound_speed = GasState::new(layer.gas.species, temperature, pressure).sound_speed;
+    Some(((2.0 - layer.head.plug_blend) * mean_speed / sound_speed, mean_speed))
 }
 
 /// Farthest deviation of a law, in standard deviations.
@@ -175,13 +229,13 @@ fn reach(law: Law) -> f64 {
 }
 
 /// Every print must be possible, even the farthest from what was set.
-fn spread(parts: &[Reader<'_>], inputs: &Inputs) {
+fn spread(parts: &[Reader<'_>], inputs: &Inputs, layer: &Layer) {
     // `parts` are in the order of VARIED.
     let part = |input: VariedInput| &parts[VARIED.iter().position(|v| *v == input).expect("all are there")];
     let found = |input: VariedInput| inputs.spread.iter().find(move |v| v.input == input);
     let farthest = |input: VariedInput| found(input).map_or(0.0, |v| reach(v.law) * v.sd);
     if let Some(v) = found(VariedInput::StandOff)
-        && v.sd > inputs.flight.stand_off / 8.0
+        && v.sd > layer.flight.stand_off / 8.0
     {
         let part = part(v.input);
         part.fault(
@@ -190,34 +244,34 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs) {
                 "`{}` is {}, more than an eighth of the stand-off, {} mm",
                 part.full("sd_um"),
                 UM.show(tidy(UM.from_si(v.sd))),
-                show_number(tidy(inputs.flight.stand_off * 1e3))
+                show_number(tidy(layer.flight.stand_off * 1e3))
             ),
             "too wide for this stand-off",
             "four standard deviations may take at most half of the stand-off: nearer, the nozzle touches",
             format!(
                 "write {} or less, or 0 if it never differs",
-                UM.show((UM.from_si(inputs.flight.stand_off) / 8.0 * 10.0).floor() / 10.0)
+                UM.show((UM.from_si(layer.flight.stand_off) / 8.0 * 10.0).floor() / 10.0)
             ),
         );
     }
-    if farthest(VariedInput::WarmUp) > inputs.output.warm_up {
+    if farthest(VariedInput::WarmUp) > layer.output.warm_up {
         let part = part(VariedInput::WarmUp);
         part.fault(
             "sd_s",
             format!(
                 "the warm-up of {} s can differ by up to {} s: some prints would begin before the mist",
-                show_number(tidy(inputs.output.warm_up)),
+                show_number(tidy(layer.output.warm_up)),
                 show_number(tidy(farthest(VariedInput::WarmUp)))
             ),
             "too wide for this warm-up",
             "the farthest deviation may take at most the whole of `output.warm_up_s`; a normal law reaches four standard deviations",
             format!(
                 "write `warm_up = {{ sd_s = {} }}` or less, or 0 if it never differs",
-                (inputs.output.warm_up / reach(Law::Normal)).floor()
+                (layer.output.warm_up / reach(Law::Normal)).floor()
             ),
         );
     }
-    let solids: f64 = inputs.ink.powders.iter().map(|powder| powder.mass_fraction).sum();
+    let solids: f64 = layer.ink.powders.iter().map(|powder| powder.mass_fraction).sum();
     let most_solids = solids * (1.0 + farthest(VariedInput::Solids));
     if solids <= LARGEST_SOLIDS && most_solids > LARGEST_SOLIDS {
         part(VariedInput::Solids).fault(
@@ -231,14 +285,14 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs) {
             "write a smaller `sd_percent`, or 0 if it never differs",
         );
     }
-    let flows = inputs.flows;
+    let flows = layer.flows;
     let (carrier, sheath) = (farthest(VariedInput::Carrier), farthest(VariedInput::Sheath));
     let most = flows.carrier.0 * (1.0 + carrier) + flows.sheath.0 * (1.0 + sheath);
     if let (Some((set, _)), Some((mach, _))) =
-        (exit_mach(inputs, flows.carrier.0 + flows.sheath.0), exit_mach(inputs, most))
+        (exit_mach(layer, flows.carrier.0 + flows.sheath.0), exit_mach(layer, most))
         && set < LARGEST_MACH
         && mach >= LARGEST_MACH
-        && inputs.head.nozzle < inputs.head.inlet_bore
+        && layer.head.nozzle < layer.head.inlet_bore
     {
         let input = if flows.carrier.0 * carrier > flows.sheath.0 * sheath {
             VariedInput::Carrier
@@ -366,14 +420,14 @@ fn overlaps(sections: &[Reader<'_>], inputs: &Inputs) {
 /// The box that the maps cover.
 fn map_extent(inputs: &Inputs) -> Option<Extent> {
     let regions = inputs.regions.iter().map(|region| outline_extent(&region.outline));
-    regions.chain(inputs.path.iter().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
+    regions.chain(inputs.items().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
 }
 
 fn memory(map: &Reader<'_>, inputs: &Inputs) {
     let (Some(extent), pitch) = (map_extent(inputs), inputs.map.pitch) else { return };
     let side = |axis: usize| extent.high[axis] - extent.low[axis] + 2.0 * inputs.map.margin;
     let pixels = side(0) / pitch * (side(1) / pitch);
-    let bytes = pixels * bytes_per_pixel(inputs.ink.powders.len());
+    let bytes = pixels * bytes_per_pixel(inputs.powders().len());
     if bytes > LARGEST_MAP_BYTES && bytes.is_finite() {
         let fits = UM.from_si(pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
         let digits = 10f64.powf(1.0 - fits.log10().floor());
@@ -403,8 +457,11 @@ fn memory(map: &Reader<'_>, inputs: &Inputs) {
 /// Remarks about inputs that are allowed and unusual.
 pub fn notes(inputs: &Inputs) -> Vec<String> {
     let mut notes = Vec::new();
-    if inputs.flows.sheath.0 == 0.0 {
-        notes.push("flow.sheath_sccm is 0: nothing focuses the mist, and it touches the wall of the nozzle".to_owned());
+    for layer in inputs.layers.iter().filter(|layer| layer.flows.sheath.0 == 0.0) {
+        let of = if layer.name.is_empty() { String::new() } else { format!("in layer \"{}\" ", layer.name) };
+        notes.push(format!(
+            "{of}flow.sheath_sccm is 0: nothing focuses the mist, and it touches the wall of the nozzle"
+        ));
     }
     if !inputs.regions.iter().any(|region| region.role == Role::Target) {
         notes.push("no region has the role \"target\": everything that lands counts as overspray".to_owned());

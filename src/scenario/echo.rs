@@ -3,14 +3,14 @@
 use super::Scenario;
 use super::keys::{
     ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key, Kind,
-    LANDING, LANDING_METHODS, LAWS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, REGION, ROLES, ROOT, SOLVENT, SPREAD,
-    SPREAD_RULES, STAGE, Section, TUBE, VARIED, sd_key, show_number,
+    LANDING, LANDING_METHODS, LAWS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, PRINT_LAYER, REGION, ROLES, ROOT, SOLVENT,
+    SPREAD, SPREAD_RULES, STAGE, Section, TUBE, VARIED, sd_key, show_number,
 };
 use super::reader::{number_spec, tidy};
 use crate::figures::kinds;
 use crate::inputs::{
-    Conduction, DropletMedian, Inputs, Law, Limit, Outline, PathItem, Powder, PrintCount, Region, Shape, SolventPart,
-    Variation,
+    Conduction, DropletMedian, Inputs, Law, Layer, Limit, Outline, PathItem, Powder, PrintCount, Region, Shape,
+    SolventPart, Variation,
 };
 use crate::units::MICROMETRE;
 use serde_json::{Map, Value, json};
@@ -84,19 +84,7 @@ impl Out {
 
 /// All inputs with the keys and units of a scenario file. Sizes of powders appear as percentiles.
 pub fn resolved(inputs: &Inputs) -> Value {
-    let Inputs { gas, flows, atomiser, head, flight, landing, stage, output, chip, map, beam, acceptance, .. } = inputs;
-    let atomiser_out = match atomiser.median {
-        DropletMedian::Measured(d) => Out::new(&ATOMISER).number("droplet_median_um", d),
-        DropletMedian::Ultrasonic(f) => Out::new(&ATOMISER).number("frequency_mhz", f),
-    };
-    let mut landing_out = Out::new(&LANDING)
-        .number("contact_angle_deg", landing.contact_angle)
-        .choice("spread", &SPREAD_RULES, &landing.spread)
-        .numbers(&[("rim_bias", landing.rim_bias), ("residue_packing", landing.residue_packing)]);
-    if let Some(bounce) = landing.bounce {
-        let pairs = [("above_m_s", bounce.above_speed), ("probability", bounce.probability)];
-        landing_out = landing_out.value("bounce", Out::new(&BOUNCE).numbers(&pairs).done());
-    }
+    let Inputs { chip, map, beam, acceptance, .. } = inputs;
     let prints = match inputs.prints {
         PrintCount::Automatic => json!("auto"),
         PrintCount::Fixed(n) => json!(n),
@@ -113,105 +101,21 @@ pub fn resolved(inputs: &Inputs) -> Value {
             Out::new(&LAYER).value("material", layer.material.as_str()).numbers(&pairs).done()
         })
         .collect();
-    let tube: Vec<Value> = inputs
-        .tube
-        .iter()
-        .map(|piece| {
-            let pairs = [("length_mm", piece.length), ("bore_mm", piece.bore), ("inclination_deg", piece.inclination)];
-            Out::new(&TUBE).numbers(&pairs).list("bends_deg", &piece.bends).done()
-        })
-        .collect();
+    out = match &inputs.layers[..] {
+        [only] if !inputs.is_layered() => layer_sections(out, only),
+        layers => {
+            let one = |layer: &Layer| {
+                let out = Out::new(&PRINT_LAYER).value("name", layer.name.as_str()).number("pause_s", layer.pause);
+                layer_sections(out, layer).done()
+            };
+            out.value("layer", layers.iter().map(one).collect::<Vec<_>>())
+        }
+    };
     out.value("name", inputs.name.as_str())
         .value("note", inputs.note.as_str())
         .value("seed", inputs.seed)
         .value("prints", prints)
         .number("droplet_budget", inputs.droplet_budget)
-        .value(
-            "gas",
-            Out::new(&GAS)
-                .choice("kind", &GASES, &gas.species)
-                .numbers(&[
-                    ("temperature_c", gas.temperature),
-                    ("pressure_kpa", gas.pressure),
-                    ("flow_reference_c", flows.reference.temperature),
-                    ("carrier_saturation", gas.carrier_saturation),
-                    ("sheath_saturation", gas.sheath_saturation),
-                ])
-                .done(),
-        )
-        .value(
-            "flow",
-            Out::new(&FLOW).numbers(&[("carrier_sccm", flows.carrier.0), ("sheath_sccm", flows.sheath.0)]).done(),
-        )
-        .value(
-            "ink",
-            Out::new(&INK)
-                .value("solvent", inputs.ink.solvents.iter().map(solvent).collect::<Vec<_>>())
-                .value("powder", inputs.ink.powders.iter().map(powder).collect::<Vec<_>>())
-                .done(),
-        )
-        .value(
-            "atomiser",
-            atomiser_out
-                .numbers(&[
-                    ("droplet_gsd", atomiser.gsd),
-                    ("mist_load_ul_per_l", atomiser.mist_load),
-                    ("retention_midpoint", atomiser.retention_midpoint),
-                    ("retention_steepness", atomiser.retention_steepness),
-                ])
-                .done(),
-        )
-        .value("tube", tube)
-        .value(
-            "head",
-            Out::new(&HEAD)
-                .numbers(&[
-                    ("temperature_c", head.temperature),
-                    ("inlet_bore_mm", head.inlet_bore),
-                    ("mixing_length_mm", head.mixing_length),
-                    ("nozzle_um", head.nozzle),
-                    ("half_angle_deg", head.half_angle),
-                    ("land_um", head.land),
-                    ("plug_blend", head.plug_blend),
-                ])
-                .done(),
-        )
-        .value(
-            "flight",
-            Out::new(&FLIGHT)
-                .numbers(&[("stand_off_mm", flight.stand_off), ("lift_factor", flight.lift_factor)])
-                .choice("model", &FLIGHT_MODELS, &flight.model)
-                .choice("landing", &LANDING_METHODS, &flight.landing)
-                .done(),
-        )
-        .value("landing", landing_out.done())
-        .value(
-            "stage",
-            Out::new(&STAGE)
-                .numbers(&[
-                    ("acceleration_m_s2", stage.acceleration),
-                    ("travel_mm_s", stage.travel_speed),
-                    ("shutter_open_ms", stage.shutter_open_delay),
-                    ("shutter_close_ms", stage.shutter_close_delay),
-                    ("jitter_um", stage.jitter),
-                    ("run_up_um", stage.run_up),
-                ])
-                .done(),
-        )
-        .value(
-            "output",
-            Out::new(&OUTPUT)
-                .numbers(&[
-                    ("warm_up_s", output.warm_up),
-                    ("run_in_s", output.run_in_time),
-                    ("run_in_deficit_percent", output.run_in_deficit),
-                    ("trend_percent_per_h", output.trend),
-                    ("noise_percent", output.noise_sd),
-                    ("noise_time_s", output.noise_time),
-                ])
-                .done(),
-        )
-        .value("path", inputs.path.iter().map(path_item).collect::<Vec<_>>())
         .value("chip", Out::new(&CHIP).numbers(&[("width_mm", chip.width), ("height_mm", chip.height)]).done())
         .value("region", inputs.regions.iter().map(region).collect::<Vec<_>>())
         .value(
@@ -236,6 +140,117 @@ pub fn resolved(inputs: &Inputs) -> Value {
                 .done(),
         )
         .done()
+}
+
+/// The sections of a layer, which without layers are those of the file.
+fn layer_sections(out: Out, layer: &Layer) -> Out {
+    let Layer { gas, flows, atomiser, head, flight, landing, stage, output, .. } = layer;
+    let atomiser_out = match atomiser.median {
+        DropletMedian::Measured(d) => Out::new(&ATOMISER).number("droplet_median_um", d),
+        DropletMedian::Ultrasonic(f) => Out::new(&ATOMISER).number("frequency_mhz", f),
+    };
+    let mut landing_out = Out::new(&LANDING)
+        .number("contact_angle_deg", landing.contact_angle)
+        .choice("spread", &SPREAD_RULES, &landing.spread)
+        .numbers(&[("rim_bias", landing.rim_bias), ("residue_packing", landing.residue_packing)]);
+    if let Some(bounce) = landing.bounce {
+        let pairs = [("above_m_s", bounce.above_speed), ("probability", bounce.probability)];
+        landing_out = landing_out.value("bounce", Out::new(&BOUNCE).numbers(&pairs).done());
+    }
+    let tube: Vec<Value> = layer
+        .tube
+        .iter()
+        .map(|piece| {
+            let pairs = [("length_mm", piece.length), ("bore_mm", piece.bore), ("inclination_deg", piece.inclination)];
+            Out::new(&TUBE).numbers(&pairs).list("bends_deg", &piece.bends).done()
+        })
+        .collect();
+    out.value(
+        "gas",
+        Out::new(&GAS)
+            .choice("kind", &GASES, &gas.species)
+            .numbers(&[
+                ("temperature_c", gas.temperature),
+                ("pressure_kpa", gas.pressure),
+                ("flow_reference_c", flows.reference.temperature),
+                ("carrier_saturation", gas.carrier_saturation),
+                ("sheath_saturation", gas.sheath_saturation),
+            ])
+            .done(),
+    )
+    .value(
+        "flow",
+        Out::new(&FLOW).numbers(&[("carrier_sccm", flows.carrier.0), ("sheath_sccm", flows.sheath.0)]).done(),
+    )
+    .value(
+        "ink",
+        Out::new(&INK)
+            .value("solvent", layer.ink.solvents.iter().map(solvent).collect::<Vec<_>>())
+            .value("powder", layer.ink.powders.iter().map(powder).collect::<Vec<_>>())
+            .done(),
+    )
+    .value(
+        "atomiser",
+        atomiser_out
+            .numbers(&[
+                ("droplet_gsd", atomiser.gsd),
+                ("mist_load_ul_per_l", atomiser.mist_load),
+                ("retention_midpoint", atomiser.retention_midpoint),
+                ("retention_steepness", atomiser.retention_steepness),
+            ])
+            .done(),
+    )
+    .value("tube", tube)
+    .value(
+        "head",
+        Out::new(&HEAD)
+            .numbers(&[
+                ("temperature_c", head.temperature),
+                ("inlet_bore_mm", head.inlet_bore),
+                ("mixing_length_mm", head.mixing_length),
+                ("nozzle_um", head.nozzle),
+                ("half_angle_deg", head.half_angle),
+                ("land_um", head.land),
+                ("plug_blend", head.plug_blend),
+            ])
+            .done(),
+    )
+    .value(
+        "flight",
+        Out::new(&FLIGHT)
+            .numbers(&[("stand_off_mm", flight.stand_off), ("lift_factor", flight.lift_factor)])
+            .choice("model", &FLIGHT_MODELS, &flight.model)
+            .choice("landing", &LANDING_METHODS, &flight.landing)
+            .done(),
+    )
+    .value("landing", landing_out.done())
+    .value(
+        "stage",
+        Out::new(&STAGE)
+            .numbers(&[
+                ("acceleration_m_s2", stage.acceleration),
+                ("travel_mm_s", stage.travel_speed),
+                ("shutter_open_ms", stage.shutter_open_delay),
+                ("shutter_close_ms", stage.shutter_close_delay),
+                ("jitter_um", stage.jitter),
+                ("run_up_um", stage.run_up),
+            ])
+            .done(),
+    )
+    .value(
+        "output",
+        Out::new(&OUTPUT)
+            .numbers(&[
+                ("warm_up_s", output.warm_up),
+                ("run_in_s", output.run_in_time),
+                ("run_in_deficit_percent", output.run_in_deficit),
+                ("trend_percent_per_h", output.trend),
+                ("noise_percent", output.noise_sd),
+                ("noise_time_s", output.noise_time),
+            ])
+            .done(),
+    )
+    .value("path", layer.path.iter().map(path_item).collect::<Vec<_>>())
 }
 
 /// All eleven inputs, those that do not differ with a standard deviation of 0.
@@ -380,8 +395,7 @@ fn section(text: &mut String, inputs: &Inputs, spec: &'static Section, path: &st
             empty if empty.is_empty() => "none".to_owned(),
             shown => format!("{shown} {unit}"),
         };
-        let mark =
-            if inputs.unverified.iter().any(|assumed| assumed.key == full(name)) { "* unverified default" } else { "" };
+        let mark = if inputs.unverified_default(&full(name)).is_some() { "* unverified default" } else { "" };
         let line = format!("  {name:width$}{shown:wide$}{mark}", width = COLUMNS[0], wide = COLUMNS[1]);
         text.push_str(line.trim_end());
         text.push('\n');

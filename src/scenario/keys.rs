@@ -254,6 +254,7 @@ pub const ROOT: Section = Section {
         key("stage", Kind::Table(&STAGE), Optional, "motion stage and shutter"),
         key("output", Kind::Table(&OUTPUT), Optional, "change of the mist output with time"),
         key("path", Kind::Shapes(PATH), Required, "what is printed, in order"),
+        key("layer", Kind::Tables(&PRINT_LAYER), Optional, "layers printed one upon the other, in order, each with its own path and, if wanted, ink and setting"),
         key("chip", Kind::Table(&CHIP), Required, "extent of the chip; its centre is x = 0, y = 0"),
         key("region", Kind::Shapes(REGION), Optional, "named areas on the chip"),
         key("map", Kind::Table(&MAP), Required, "grid of the maps"),
@@ -263,6 +264,32 @@ pub const ROOT: Section = Section {
         key("sweep", Kind::Table(&SWEEP), Optional, "settings that `motefall sweep` varies; of no effect on one print"),
     ],
 };
+
+/// `[[layer]]`; the sections are those of the whole file.
+pub const PRINT_LAYER: Section = Section {
+    name: "print layer",
+    help: "One layer of the print; sections and keys that it leaves out are those at the top of the file",
+    keys: &[
+        key("name", Kind::Text, Required, "name in tables and captions"),
+        number("pause_s", S, [0.0, 604_800.0], "after more than a week it is another print", Default(0.0), "wait before the layer begins, e.g. to change the ink"),
+        key("gas", Kind::Table(&GAS), Optional, "carrier and sheath gas of this layer"),
+        key("flow", Kind::Table(&FLOW), Required, "flows of this layer"),
+        key("ink", Kind::Table(&INK), Required, "what is in the vial for this layer; a list of solvents or powders here replaces the whole list at the top"),
+        key("atomiser", Kind::Table(&ATOMISER), Required, "how ink becomes mist for this layer"),
+        key("tube", Kind::Tables(&TUBE), Required, "tubing of this layer; replaces the whole list at the top"),
+        key("head", Kind::Table(&HEAD), Required, "print head of this layer"),
+        key("flight", Kind::Table(&FLIGHT), Required, "from the nozzle to the chip for this layer"),
+        key("landing", Kind::Table(&LANDING), Optional, "what a droplet of this layer does on contact"),
+        key("stage", Kind::Table(&STAGE), Optional, "motion stage and shutter for this layer"),
+        key("output", Kind::Table(&OUTPUT), Optional, "change of the mist output with time, counted from the start of this layer"),
+        key("path", Kind::Shapes(PATH), Required, "what this layer prints, in order"),
+    ],
+};
+
+/// Keys that a layer never takes from the top of the file.
+pub const NOT_INHERITED: [&str; 4] = ["name", "pause_s", "path", "layer"];
+/// Keys of which only one may be given.
+pub const ALTERNATIVES: [[&str; 2]; 2] = [["frequency_mhz", "droplet_median_um"], ["droplet_median_um", "frequency_mhz"]];
 
 /// `[gas]`.
 pub const GAS: Section = Section {

@@ -11,6 +11,7 @@ mod geometry;
 mod hazards;
 #[rustfmt::skip]
 pub mod keys;
+mod layers;
 mod reader;
 mod schema;
 mod sizes_csv;
@@ -104,7 +105,9 @@ fn parse_with<T>(
     if !faults.is_empty() {
         return Err(Faults::new(faults, file_name, text));
     }
-    scenario.inputs.unverified = assumed;
+    let layers = scenario.inputs.layers.len();
+    scenario.inputs.unverified =
+        if scenario.inputs.is_layered() { layers::shared_defaults(assumed, layers) } else { assumed };
     Ok((scenario, more))
 }
 

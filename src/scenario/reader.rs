@@ -4,7 +4,9 @@
 //! comparison with NaN is false. Nothing read this way is used once there is a fault.
 
 use super::faults::{Fault, did_you_mean, nearest};
-use super::keys::{Key, Kind, Need, Number, ROOT, Section, UNITS, Unit, show_number};
+use super::keys::{
+    ALTERNATIVES, Key, Kind, NOT_INHERITED, Need, Number, PRINT_LAYER, ROOT, Section, UNITS, Unit, show_number,
+};
 use crate::inputs::UnverifiedDefault;
 use serde_spanned::Spanned;
 use std::cell::RefCell;
@@ -19,7 +21,7 @@ pub struct Collector {
 }
 
 impl Collector {
-    /// Adds a fault.
+    /// Adds a fault, unless the same has been found already: layers share what stands at the top of the file.
     pub fn fault(
         &self,
         span: Range<usize>,
@@ -35,7 +37,10 @@ impl Collector {
             why: why.into(),
             advice: advice.into(),
         };
-        self.faults.borrow_mut().push(fault);
+        let mut faults = self.faults.borrow_mut();
+        if !faults.contains(&fault) {
+            faults.push(fault);
+        }
     }
 
     /// All faults and assumed values so far.
@@ -54,6 +59,10 @@ pub struct Reader<'a> {
     span: Range<usize>,
     /// Whether missing keys are faults: not in a section whose absence has been reported already.
     complain: bool,
+    /// In a layer: the same section at the top of the file, with its path. It gives what the layer leaves out.
+    below: Option<(String, &'a DeTable<'a>)>,
+    /// In a layer: its number, from 1.
+    layer: Option<usize>,
 }
 
 /// A value of the file and where it stands.
@@ -63,13 +72,22 @@ impl<'a> Reader<'a> {
     /// The whole file.
     pub fn root(collector: &'a Collector, table: &'a DeTable<'a>) -> Self {
         // The root has no header: what is missing there is reported at the first byte.
-        let root = Self { collector, spec: &ROOT, path: String::new(), table: Some(table), span: 0..0, complain: true };
+        let root = Self {
+            collector,
+            spec: &ROOT,
+            path: String::new(),
+            table: Some(table),
+            span: 0..0,
+            complain: true,
+            below: None,
+            layer: None,
+        };
         root.report_unknown_keys();
         root
     }
 
     fn inner(&self, spec: &'static Section, path: String, table: &'a DeTable<'a>, span: Range<usize>) -> Self {
-        let inner = Self { collector: self.collector, spec, path, table: Some(table), span, complain: self.complain };
+        let inner = Self { spec, path, table: Some(table), span, below: None, ..self.clone() };
         inner.report_unknown_keys();
         inner
     }
@@ -105,7 +123,7 @@ impl<'a> Reader<'a> {
         let named = items.iter().filter_map(|item| {
             let table = item.get_ref().as_table()?;
             let name = table.get("name")?.get_ref().as_str()?;
-            Some((name.trim(), Self { table: Some(table), span: item.span(), ..self.clone() }))
+            Some((name.trim(), Self { table: Some(table), span: item.span(), below: None, ..self.clone() }))
         });
         named.filter(|(name, _)| !name.is_empty()).collect()
     }
@@ -117,7 +135,11 @@ impl<'a> Reader<'a> {
 
     /// A key with the path of its section.
     pub fn full(&self, name: &str) -> String {
-        if self.path.is_empty() { name.to_owned() } else { format!("{}.{name}", self.path) }
+        let path = match &self.below {
+            Some((below, _)) if self.own(name).is_none() && self.inherited(name).is_some() => below,
+            _ => &self.path,
+        };
+        if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") }
     }
 
     /// Reports a fault at a key's value.
@@ -132,9 +154,44 @@ impl<'a> Reader<'a> {
         self.collector.fault(self.span(name), title, label, why, advice);
     }
 
-    /// The value as it was written.
+    /// The value as it was written, here or, for a layer, at the top of the file.
     pub fn value(&self, name: &str) -> Option<&'a Value<'a>> {
+        self.own(name).or_else(|| self.inherited(name))
+    }
+
+    fn own(&self, name: &str) -> Option<&'a Value<'a>> {
         self.table?.get(name)
+    }
+
+    /// What the top of the file gives to a layer that leaves the key out, and does not give its alternative either.
+    fn inherited(&self, name: &str) -> Option<&'a Value<'a>> {
+        let (_, table) = self.below.as_ref()?;
+        let replaced = ALTERNATIVES.iter().any(|[key, other]| *key == name && self.own(other).is_some());
+        if replaced || NOT_INHERITED.contains(&name) { None } else { table.get(name) }
+    }
+
+    /// The layers, with the top of the file behind them; `None` if the file has none.
+    pub fn layers(&self) -> Option<Vec<Self>> {
+        let value = self.value("layer")?;
+        if value.get_ref().as_array().is_some_and(|items| items.is_empty()) {
+            self.fault(
+                "layer",
+                "`layer` is empty",
+                "no layer",
+                "a print needs at least one layer",
+                "add a section `[[layer]]` with its name and its `[[layer.path]]`, or remove `layer`",
+            );
+        }
+        let numbered = self.tables("layer").into_iter().enumerate();
+        Some(
+            numbered
+                .map(|(i, layer)| Self {
+                    below: self.table.map(|table| (String::new(), table)),
+                    layer: Some(i + 1),
+                    ..layer
+                })
+                .collect(),
+        )
     }
 
     fn key(&self, name: &str) -> &'static Key {
@@ -162,9 +219,8 @@ impl<'a> Reader<'a> {
 
     /// Whether an unknown key was clearly meant to be this one.
     fn is_misspelt(&self, key: &Key) -> bool {
-        let unknown = self
-            .table
-            .into_iter()
+        let tables = self.table.into_iter().chain(self.below.as_ref().map(|(_, table)| *table));
+        let unknown = tables
             .flatten()
             .map(|(written, _)| written.get_ref().as_ref())
             .filter(|name| self.spec.key(name).is_none());
@@ -210,10 +266,24 @@ impl<'a> Reader<'a> {
                 format!("`{full}` is missing"),
                 format!("{section} needs `{}`", key.name),
                 format!("{}: {}", key.name, key.help),
-                format!("add {}", example(key, &self.full(key.name))),
+                self.how_to_add(key),
             );
         }
         value
+    }
+
+    /// What to write for a missing key.
+    fn how_to_add(&self, key: &Key) -> String {
+        let full = self.full(key.name);
+        let in_layer = full.strip_prefix("layer[").and_then(|rest| rest.split_once("].")).map(|(_, rest)| rest);
+        let Some(rest) = in_layer else { return format!("add {}", example(key, &full)) };
+        let here = example(key, &format!("layer.{rest}"));
+        match key.kind {
+            Kind::Table(_) | Kind::Tables(_) => {
+                format!("add {here}, or `{}` at the top of the file for all layers", bracketed(key, rest))
+            }
+            _ => format!("add {here}"),
+        }
     }
 
     /// Reports a value that is not of the wanted type.
@@ -255,8 +325,12 @@ impl<'a> Reader<'a> {
             (Some(value), _) => Some(self.check(name, &spec, value)),
             (None, Need::Default(v)) => Some(spec.unit.to_si(v)),
             (None, Need::Assumed(v, advice)) => {
-                let assumed =
-                    UnverifiedDefault { key: self.full(name), value: spec.unit.show(v), advice: advice.to_owned() };
+                let full = self.full(name);
+                let key = match self.layer {
+                    Some(n) if !full.starts_with("layer[") => format!("layer[{n}].{full}"),
+                    _ => full,
+                };
+                let assumed = UnverifiedDefault { key, value: spec.unit.show(v), advice: advice.to_owned() };
                 self.collector.assumed.borrow_mut().push(assumed);
                 Some(spec.unit.to_si(v))
             }
@@ -459,16 +533,17 @@ impl<'a> Reader<'a> {
         let Kind::Table(spec) = key.kind else { unreachable!("the table says that it is a section") };
         let path = self.full(name);
         let found = self.required(key);
-        let empty = |complain| Self {
-            collector: self.collector,
-            spec,
-            path: path.clone(),
-            table: None,
-            span: self.span.clone(),
-            complain,
-        };
+        let empty = |complain| Self { spec, path: path.clone(), table: None, complain, below: None, ..self.clone() };
         match found.map(|value| (value, value.get_ref())) {
-            Some((value, DeValue::Table(table))) => self.inner(spec, path.clone(), table, value.span()),
+            Some((value, DeValue::Table(table))) => {
+                let below = self.own(name).and(self.inherited(name)).map(|value| (value, value.get_ref()));
+                let own = self.inner(spec, path.clone(), table, value.span());
+                let Some((value, DeValue::Table(table))) = below else { return own };
+                let behind = self.below.as_ref().map_or("", |(path, _)| path.as_str());
+                let path = if behind.is_empty() { name.to_owned() } else { format!("{behind}.{name}") };
+                self.inner(spec, path.clone(), table, value.span());
+                Self { below: Some((path, table)), ..own }
+            }
             Some((value, _)) => {
                 self.wrong_type(name, value, &format!("one section, written [{path}]"));
                 empty(false)
@@ -605,6 +680,11 @@ pub fn tidy(value: f64) -> f64 {
     format!("{value:.11e}").parse().unwrap_or(value)
 }
 
+/// The header of a section.
+fn bracketed(key: &Key, full: &str) -> String {
+    if matches!(key.kind, Kind::Tables(_)) { format!("[[{full}]]") } else { format!("[{full}]") }
+}
+
 /// What to write for a missing key, whose path in the file is `full`.
 fn example(key: &Key, full: &str) -> String {
     let name = key.name;
@@ -645,6 +725,8 @@ pub fn homes_of(name: &str) -> Vec<String> {
                     }
                     search(inner, &inner_path, name, found);
                 }
+                // What a layer holds stands at the top of the file, too.
+                Kind::Tables(inner) if inner.name == PRINT_LAYER.name => {}
                 Kind::Tables(inner) => {
                     if inner.key(name).is_some() {
                         found.push(format!("[[{inner_path}]]"));

@@ -1,11 +1,31 @@
 //! The table of keys as JSON schema (draft 7), for editors that complete and check TOML.
 
-use super::keys::{Key, Kind, Need, Number, ROOT, Section};
+use super::keys::{Key, Kind, Need, Number, PRINT_LAYER, ROOT, Section};
 use serde_json::{Map, Value, json};
 
 /// The schema as text.
 pub fn schema() -> String {
     let mut root = object(&ROOT);
+    // With layers, any part of what they share may stand at the top or in a layer; without, all of it must stand at the top.
+    let shared = |key: &&Key| PRINT_LAYER.key(key.name).is_some() && key.name != "name";
+    let parts = || ROOT.keys.iter().filter(shared);
+    let mut layer = object(&PRINT_LAYER);
+    layer.insert("required".to_owned(), json!(["name", "path"]));
+    for key in parts() {
+        if let Kind::Table(section) = key.kind {
+            root["properties"][key.name] = without_demands(section);
+            layer["properties"][key.name] = without_demands(section);
+        }
+    }
+    root["properties"]["layer"]["items"] = Value::Object(layer);
+    let required = |all: bool| -> Value {
+        let keys = ROOT.keys.iter().filter(|key| matches!(key.need, Need::Required) && (shared(key) == all));
+        keys.map(|key| key.name).collect()
+    };
+    let demanded: Map<String, Value> = parts().filter_map(|key| Some((key.name.to_owned(), demands(key)?))).collect();
+    root.insert("required".to_owned(), required(false));
+    root.insert("if".to_owned(), json!({ "required": ["layer"] }));
+    root.insert("else".to_owned(), json!({ "required": required(true), "properties": demanded }));
     root.insert("$schema".to_owned(), json!("http://json-schema.org/draft-07/schema#"));
     root.insert("title".to_owned(), json!("motefall scenario"));
     let mut text = format!("{:#}", Value::Object(root));
@@ -22,6 +42,20 @@ fn object(section: &Section) -> Map<String, Value> {
     map.insert("required".to_owned(), required.collect());
     map.insert("properties".to_owned(), section.keys.iter().map(|key| (key.name.to_owned(), property(key))).collect());
     map
+}
+
+/// A section of which any key may be left out.
+fn without_demands(section: &Section) -> Value {
+    let mut map = object(section);
+    map.remove("required");
+    Value::Object(map)
+}
+
+/// The keys that a section needs.
+fn demands(key: &Key) -> Option<Value> {
+    let Kind::Table(section) = key.kind else { return None };
+    let keys = section.keys.iter().filter(|key| matches!(key.need, Need::Required));
+    Some(json!({ "required": keys.map(|key| key.name).collect::<Vec<_>>() }))
 }
 
 fn number(spec: &Number) -> Value {
@@ -79,6 +113,16 @@ mod tests {
         let nozzle = &schema["properties"]["head"]["properties"]["nozzle_um"];
         assert_eq!((nozzle["minimum"].as_f64(), nozzle["maximum"].as_f64()), (Some(10.0), Some(2000.0)));
         assert_eq!(schema["properties"]["head"]["additionalProperties"], json!(false));
+        // What layers may give instead is demanded of a file without layers only.
+        assert!(schema["properties"]["head"].get("required").is_none());
+        assert_eq!(schema["required"], json!(["name", "chip", "map"]));
+        assert!(schema["else"]["required"].as_array().is_some_and(|r| r.contains(&json!("path"))));
+        assert!(
+            schema["else"]["properties"]["head"]["required"]
+                .as_array()
+                .is_some_and(|r| r.contains(&json!("nozzle_um")))
+        );
+        assert_eq!(schema["properties"]["layer"]["items"]["required"], json!(["name", "path"]));
         let kinds = schema["properties"]["path"]["items"]["oneOf"].as_array().expect("one per kind");
         assert_eq!(kinds.len(), 5);
         assert!(kinds.iter().all(|kind| kind["required"].as_array().is_some_and(|r| r.contains(&json!("kind")))));

@@ -5,7 +5,9 @@
 
 use super::echo::resolved;
 use super::faults::{Fault, Faults, did_you_mean, nearest};
-use super::keys::{CHANCES, COUNT, Kind, MOST_POINTS, Need, Number, ROOT, Section, Unit, show_number};
+use super::keys::{
+    ALTERNATIVES, CHANCES, COUNT, Kind, MOST_POINTS, Need, Number, PRINT_LAYER, ROOT, Section, Unit, show_number,
+};
 use super::reader::{Collector, Reader, Value, homes_of, number_of, number_spec, other_reading, other_unit, tidy};
 use super::{Scenario, folder_of, parse_with, read_text, sizes_csv};
 use crate::figures::kinds;
@@ -71,14 +73,9 @@ impl SweepScenario {
             self.plan.axes.iter().zip(values).map(|(axis, value)| format!("# {} = {value}\n", axis.key)).collect();
         let mut file = self.at(values);
         // The text will stand in another folder.
-        let powders = file.get_mut("ink").and_then(|ink| ink.get_mut("powder")).and_then(toml::Value::as_array_mut);
-        for powder in powders.into_iter().flatten() {
-            if let Some(toml::Value::String(csv)) = powder.get_mut("size_csv")
-                && let Ok(full) = std::path::absolute(self.base_dir.join(csv.as_str()))
-            {
-                *csv = full.display().to_string();
-            }
-        }
+        full_paths(file.get_mut("ink"), &self.base_dir);
+        let layers = file.get_mut("layer").and_then(toml::Value::as_array_mut);
+        layers.into_iter().flatten().for_each(|layer| full_paths(layer.get_mut("ink"), &self.base_dir));
         format!("# One point of a sweep:\n{}\n{}", settings.concat(), written(&file))
     }
 
@@ -98,6 +95,18 @@ impl SweepScenario {
         match file {
             toml::Value::Table(table) => table,
             _ => unreachable!("it was made from a table"),
+        }
+    }
+}
+
+/// Gives the full path of each size table that an ink names.
+fn full_paths(ink: Option<&mut toml::Value>, base_dir: &Path) {
+    let powders = ink.and_then(|ink| ink.get_mut("powder")).and_then(toml::Value::as_array_mut);
+    for powder in powders.into_iter().flatten() {
+        if let Some(toml::Value::String(csv)) = powder.get_mut("size_csv")
+            && let Ok(full) = std::path::absolute(base_dir.join(csv.as_str()))
+        {
+            *csv = full.display().to_string();
         }
     }
 }
@@ -181,6 +190,10 @@ fn plan(
                 continue;
             }
         };
+        if let Some(slip) = unused(file, &key, &target.place) {
+            collector.fault(section.span("key"), slip.title, slip.label, slip.why, slip.advice);
+            continue;
+        }
         if let Some(first) = places.iter().position(|place| *place == target.place) {
             section.fault(
                 "key",
@@ -557,8 +570,6 @@ fn parts(key: &str) -> Option<Vec<Part<'_>>> {
 
 /// Sections whose mere presence changes the print, so that an axis must not bring them in.
 const NEVER_ADDED: [&str; 2] = ["spread", "bounce"];
-/// Keys of which only one may be given.
-const ALTERNATIVES: [[&str; 2]; 2] = [["frequency_mhz", "droplet_median_um"], ["droplet_median_um", "frequency_mhz"]];
 
 /// Finds the number that a key names.
 fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
@@ -572,6 +583,16 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
                     .to_owned(),
         });
     };
+    let layers = file.get("layer").and_then(toml::Value::as_array).filter(|_| parts[0] == Part::Name("path"));
+    if let Some(first) = layers.and_then(|layers| layers.first()) {
+        let name = first.get("name").and_then(toml::Value::as_str).unwrap_or("name").trim();
+        return Err(Slip {
+            title: format!("`{key}` is not at the top of the file: the paths stand in its layers"),
+            label: "of which layer?".to_owned(),
+            advice: format!("write layer[1].{key}, or layer['{name}'].{key} by the layer's name"),
+            ..Slip::default()
+        });
+    }
     let mut parts = parts.into_iter().peekable();
     let (mut section, mut table) = (&ROOT, Some(file));
     let (mut path, mut place) = (String::new(), Place::new());
@@ -669,6 +690,31 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
             }
         }
     }
+}
+
+/// What is wrong with a place at the top of the file that no layer makes use of.
+fn unused(file: &toml::Table, key: &str, place: &[Step]) -> Option<Slip> {
+    let Some(Step::Key(section)) = place.first() else { return None };
+    let layers = file.get("layer").and_then(toml::Value::as_array)?;
+    if PRINT_LAYER.key(section).is_none() || layers.is_empty() {
+        return None;
+    }
+    // A list in a layer replaces the whole list at the top.
+    let own = |layer: &toml::Value| {
+        let mut here = Some(layer);
+        for step in place {
+            let Step::Key(name) = step else { break };
+            let other = ALTERNATIVES.iter().find(|[key, _]| key == name).map(|[_, other]| *other);
+            here = here.and_then(|here| here.get(name).or_else(|| here.get(other?)));
+        }
+        here.is_some()
+    };
+    layers.iter().all(own).then(|| Slip {
+        title: format!("`{key}` at the top of the file changes nothing: every layer has its own"),
+        label: "used by no layer".to_owned(),
+        why: "a layer takes from the top of the file only what it leaves out".to_owned(),
+        advice: format!("write layer[1].{key}, or layer['name'].{key} by the layer's name"),
+    })
 }
 
 fn end(
@@ -822,9 +868,23 @@ fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, base_dir: &Pa
         acceptance.remove("required_share_percent");
     }
     // Resolved sizes are percentiles of three digits.
-    let powders = file.get("ink").and_then(|ink| ink.get("powder")).and_then(toml::Value::as_array);
-    for (i, powder) in powders.into_iter().flatten().enumerate() {
-        scenario["ink"]["powder"][i]["sizes"] = sizes(powder, base_dir);
+    let powders_of =
+        |ink: Option<&toml::Value>| ink.and_then(|ink| ink.get("powder")).and_then(toml::Value::as_array).cloned();
+    let top = powders_of(file.get("ink"));
+    match file.get("layer").and_then(toml::Value::as_array) {
+        None => {
+            for (i, powder) in top.iter().flatten().enumerate() {
+                scenario["ink"]["powder"][i]["sizes"] = sizes(powder, base_dir);
+            }
+        }
+        Some(layers) => {
+            for (k, layer) in layers.iter().enumerate() {
+                let own = powders_of(layer.get("ink"));
+                for (i, powder) in own.as_ref().or(top.as_ref()).into_iter().flatten().enumerate() {
+                    scenario["layer"][k]["ink"]["powder"][i]["sizes"] = sizes(powder, base_dir);
+                }
+            }
+        }
     }
     json!({ "scenario": scenario, "sweep": plan_json(plan) })
 }
@@ -903,25 +963,25 @@ mod tests {
     fn values_reach_sections_lists_entries_and_sections_that_are_not_in_the_file() {
         let sweep = read(TEXT);
         let base = &sweep.scenario.inputs;
-        assert_eq!((base.flows.sheath.sccm().round(), base.path[1].passes), (30.0, 2));
+        assert_eq!((base.layers[0].flows.sheath.sccm().round(), base.layers[0].path[1].passes), (30.0, 2));
         let inputs = sweep.inputs(&POINT).expect("it is a good point");
         let near = |found: f64, expected: f64| assert!((found / expected - 1.0).abs() < 1e-12, "{found} {expected}");
-        near(inputs.flows.sheath.sccm(), 45.5);
-        near(inputs.path[0].speed, 0.7e-3);
-        near(inputs.path[1].speed, 4e-3);
-        assert_eq!(inputs.path[1].passes, 3);
+        near(inputs.layers[0].flows.sheath.sccm(), 45.5);
+        near(inputs.layers[0].path[0].speed, 0.7e-3);
+        near(inputs.layers[0].path[1].speed, 4e-3);
+        assert_eq!(inputs.layers[0].path[1].passes, 3);
         let Outline::Polygon(points) = &inputs.regions[0].outline else { panic!("a polygon") };
         near(points[2][1], -300.25e-6);
         near(points[2][0], 400e-6);
-        near(inputs.tube[0].bends[1], std::f64::consts::PI / 3.0);
-        near(inputs.tube[0].bends[0], std::f64::consts::PI / 2.0);
+        near(inputs.layers[0].tube[0].bends[1], std::f64::consts::PI / 3.0);
+        near(inputs.layers[0].tube[0].bends[0], std::f64::consts::PI / 2.0);
         let stand_off = inputs.spread.iter().find(|v| v.input == VariedInput::StandOff).expect("it differs");
         near(stand_off.sd, 12.5e-6);
-        near(inputs.ink.powders[1].mass_fraction, 0.0025);
-        near(inputs.ink.powders[0].mass_fraction, 0.01);
+        near(inputs.layers[0].ink.powders[1].mass_fraction, 0.0025);
+        near(inputs.layers[0].ink.powders[0].mass_fraction, 0.01);
         near(inputs.acceptance.limits[0].max.expect("given"), 0.15);
         // Exactly: no digit is lost on the way through the text.
-        assert_eq!(inputs.stage.jitter, (0.1 + 0.2) * 1e-6);
+        assert_eq!(inputs.layers[0].stage.jitter, (0.1 + 0.2) * 1e-6);
         assert_eq!(inputs.seed, base.seed);
         assert!(inputs.unverified.iter().all(|u| u.key != "stage.jitter_um"));
     }

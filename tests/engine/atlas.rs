@@ -15,9 +15,9 @@ const DROPLETS: usize = 4000;
 /// The inputs of a print as a setting of its own.
 fn set_to(inputs: &Inputs, deviations: &Deviations) -> Inputs {
     let mut own = Inputs { spread: Vec::new(), ..inputs.clone() };
-    own.flows.carrier.0 *= deviations.carrier;
-    own.flows.sheath.0 *= deviations.sheath;
-    own.flight.stand_off += deviations.stand_off;
+    own.layers[0].flows.carrier.0 *= deviations.carrier;
+    own.layers[0].flows.sheath.0 *= deviations.sheath;
+    own.layers[0].flight.stand_off += deviations.stand_off;
     own
 }
 
@@ -29,17 +29,18 @@ fn gaps(inputs: &Inputs, deviations: &Deviations, mixed: &Finder) -> [f64; 3] {
     let (mut off, mut far_off, mut landed, mut other) = (0, 0, 0, 0);
     for (q, d, density) in droplets(&fresh, DROPLETS) {
         let find = |finder: &Finder| finder.find(q, d, d.ln(), density);
-        match (find(mixed), find(&fresh.finder)) {
+        match (find(mixed), find(&fresh.layers[0].finder)) {
             (Found::Landed { offset: a, .. }, Found::Landed { offset: b, .. }) => {
                 landed += 1;
                 let (gap, radius) = ((a - b).abs() * q.sqrt(), b.abs() * q.sqrt());
                 if gap > 0.015 * radius && gap > 0.3e-6 {
                     off += 1;
                     // One per cent of the diameter; where that droplet does not land at all, the radius has no bound.
-                    let near = [0.99f64, 1.01].map(|f| match fresh.finder.find(q, f * d, (f * d).ln(), density) {
-                        Found::Landed { offset, .. } => (offset - b).abs() * q.sqrt(),
-                        _ => f64::INFINITY,
-                    });
+                    let near =
+                        [0.99f64, 1.01].map(|f| match fresh.layers[0].finder.find(q, f * d, (f * d).ln(), density) {
+                            Found::Landed { offset, .. } => (offset - b).abs() * q.sqrt(),
+                            _ => f64::INFINITY,
+                        });
                     far_off += usize::from(gap > near[0].max(near[1]));
                 }
             }
@@ -64,8 +65,8 @@ fn mixed_tables_follow_fresh_ones() {
     let measured: Vec<[f64; 3]> = (0..20u32)
         .into_par_iter()
         .map(|print| {
-            let deviations = Deviations::new(&inputs.spread, &draw(&inputs.spread, inputs.seed, print));
-            let mixed = PrintState::new(&around, deviations).finder.expect("a table of its own");
+            let deviations = Deviations::new(&inputs.varied(), &draw(&inputs, print), 0);
+            let mixed = PrintState::new(&around.layers[0], deviations).finder.expect("a table of its own");
             gaps(&inputs, &deviations, &mixed)
         })
         .collect();
@@ -78,7 +79,7 @@ fn mixed_tables_follow_fresh_ones() {
     assert!(largest(2) <= 2e-3, "{} of the fates differ", largest(2));
     // A planted fault: without mixing, the nominal table serves all prints, and most radii are off.
     let deviations = Deviations { stand_off: 0.17e-3, sheath: 1.05, ..Deviations::NONE };
-    assert!(gaps(&inputs, &deviations, &around.finder)[1] > 0.01);
+    assert!(gaps(&inputs, &deviations, &around.layers[0].finder)[1] > 0.01);
 }
 
 /// Losses and drying of a print whose carrier and sheath flow and droplet sizes differ by two standard deviations, which are moved from
@@ -91,8 +92,8 @@ fn losses_and_drying_of_a_print_follow_its_own_flows() {
     inputs.spread =
         vec![vary(VariedInput::Carrier, 0.01), vary(VariedInput::Sheath, 0.01), vary(VariedInput::DropletMedian, 0.03)];
     for (carrier, sheath) in [(0.9, 1.0), (1.3, 0.7)] {
-        inputs.flows.carrier.0 *= carrier;
-        inputs.flows.sheath.0 *= sheath;
+        inputs.layers[0].flows.carrier.0 *= carrier;
+        inputs.layers[0].flows.sheath.0 *= sheath;
         let around = setting(&inputs);
         let mut deviations = Deviations { carrier: 1.02, sheath: 0.98, droplet_median: 1.06, ..Deviations::NONE };
         for sign in [1.0, -1.0] {
@@ -100,15 +101,15 @@ fn losses_and_drying_of_a_print_follow_its_own_flows() {
                 (deviations.carrier, deviations.sheath, deviations.droplet_median) = (0.98, 1.02, 0.94);
             }
             let mut own = set_to(&inputs, &deviations);
-            let nominal = around.droplets.median;
-            own.atomiser.median = DropletMedian::Measured(nominal * deviations.droplet_median);
+            let nominal = around.layers[0].droplets.median;
+            own.layers[0].atomiser.median = DropletMedian::Measured(nominal * deviations.droplet_median);
             let fresh = setting(&own);
-            let moved = PrintState::new(&around, deviations).mist.expect("a table of its own");
+            let moved = PrintState::new(&around.layers[0], deviations).mist.expect("a table of its own");
             let (mut weights, mut lost, mut left, mut change) = (0.0, 0.0f64, 0.0f64, 0.0f64);
             for k in 0..600 {
                 let z = -3.0 + 0.01 * f64::from(k);
                 let weight = (-0.5 * z * z).exp();
-                let (a, b, set) = (moved.at(z), fresh.mist.at(z), around.mist.at(z));
+                let (a, b, set) = (moved.at(z), fresh.layers[0].mist.at(z), around.layers[0].mist.at(z));
                 weights += weight;
                 lost += weight * (a.lost - b.lost).abs();
                 left += weight * (a.liquid_left - b.liquid_left).abs();

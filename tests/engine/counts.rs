@@ -70,15 +70,16 @@ fn correlation(pairs: &[(f64, f64)]) -> f64 {
 /// theory and its applications, vol. 1, ch. XII).
 fn expected(setting: &Setting) -> (f64, f64) {
     const STEPS: usize = 400;
-    let powder = &setting.inputs.ink.powders[0];
-    let concentration = motefall::source::atomiser::number_concentration(powder, setting.conditions.ink_density);
+    let powder = &setting.inputs.layers[0].ink.powders[0];
+    let concentration =
+        motefall::source::atomiser::number_concentration(powder, setting.layers[0].conditions.ink_density);
     let (mut first, mut second, mut total) = (0.0, 0.0, 0.0);
     for k in 0..STEPS {
         let z = 14.0 * ((k as f64 + 0.5) / STEPS as f64 - 0.5);
         let weight = (-0.5 * z * z).exp();
-        let retention = Retention::of(&setting.inputs.atomiser);
-        let m = rideable_number(&powder.sizes, concentration, retention, setting.droplets.at_deviate(z));
-        let passes = 1.0 - setting.mist.at(z).lost;
+        let retention = Retention::of(&setting.inputs.layers[0].atomiser);
+        let m = rideable_number(&powder.sizes, concentration, retention, setting.layers[0].droplets.at_deviate(z));
+        let passes = 1.0 - setting.layers[0].mist.at(z).lost;
         first += weight * passes * m;
         second += weight * passes * (m + m * m);
         total += weight;
@@ -184,5 +185,5 @@ fn prints_are_independent_and_a_shared_stream_would_be_noticed() {
 
     // Blocks of one print have streams of their own too: variance of the sum over blocks is the sum of their variances, or the
     // compound Poisson ratio above would be as many times larger as there are blocks.
-    assert!(setting.blocks.len() > 5, "{}", setting.blocks.len());
+    assert!(setting.layers[0].blocks.len() > 5, "{}", setting.layers[0].blocks.len());
 }

@@ -18,19 +18,19 @@ pub fn droplets(setting: &Setting, count: usize) -> Vec<Droplet> {
     let mut rng = stream(setting.inputs.seed, 0, 0, Purpose::Droplets);
     let mut grains = Vec::new();
     let mut list = Vec::with_capacity(count);
-    let packing = setting.inputs.landing.residue_packing;
+    let packing = setting.inputs.layers[0].landing.residue_packing;
     while list.len() < count {
         let deviate: f64 = StandardNormal.sample(&mut rng);
-        let diameter = setting.droplets.at_deviate(deviate);
+        let diameter = setting.layers[0].droplets.at_deviate(deviate);
         let volume = sphere_volume(diameter);
-        setting.contents.draw(class_of(deviate), diameter, volume, &mut rng, &mut grains);
-        let node = setting.mist.at(deviate);
+        setting.layers[0].contents.draw(class_of(deviate), diameter, volume, &mut rng, &mut grains);
+        let node = setting.layers[0].mist.at(deviate);
         if uniform(&mut rng) < node.lost {
             continue;
         }
         let part = |grain: &motefall::source::content::Grain| sphere_volume(grain.diameter);
         let solids: f64 = grains.iter().map(part).sum();
-        let density_of = |powder: u16| setting.inputs.ink.powders[usize::from(powder)].density;
+        let density_of = |powder: u16| setting.inputs.layers[0].ink.powders[usize::from(powder)].density;
         let solid_mass: f64 = grains.iter().map(|grain| part(grain) * density_of(grain.powder)).sum();
         let liquid = (volume - solids).max(0.0) * node.liquid_left;
         let residue = solids / packing;
@@ -71,8 +71,10 @@ fn compare(case: Case, count: usize) -> Comparison {
     let by_table = case.inputs();
     let directly = case.set("flight.landing", "direct").inputs();
     let (by_table, directly) = (setting(&by_table), setting(&directly));
-    assert!(matches!(by_table.finder, Finder::Table(_)) && matches!(directly.finder, Finder::Direct(_)));
-    let find = |setting: &Setting, (q, d, density): Droplet| setting.finder.find(q, d, d.ln(), density);
+    assert!(
+        matches!(by_table.layers[0].finder, Finder::Table(_)) && matches!(directly.layers[0].finder, Finder::Direct(_))
+    );
+    let find = |setting: &Setting, (q, d, density): Droplet| setting.layers[0].finder.find(q, d, d.ln(), density);
     let pairs: Vec<(Droplet, Found, Found)> = droplets(&by_table, count)
         .into_par_iter()
         .map(|droplet| (droplet, find(&by_table, droplet), find(&directly, droplet)))

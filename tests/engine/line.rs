@@ -68,7 +68,7 @@ fn a_drier_sheath_widens_the_line_and_lands_less() {
         let p = case.clone().set("gas.sheath_saturation", saturation).predict();
         let (landed, width) = (mean(&p, "landed_percent", None), mean(&p, "width_99_um", Some("line")));
         let (landed_error, width_error) = (error(&p, "landed_percent", None), error(&p, "width_99_um", Some("line")));
-        let left = p.conditions.liquid_left;
+        let left = p.layers[0].conditions.liquid_left;
         println!(
             "sheath saturation {saturation}: liquid left {left:.3}, landed {:.3} +- {:.3} %, 99 % width {:.2} +- {:.2} um",
             100.0 * landed,

@@ -33,14 +33,14 @@ fn coarse_line() -> Case {
 /// n V E[m P] and the second moment n V E[m^2 P] + (n V E[m P])^2.
 fn moments(inputs: &Inputs, setting: &Setting, weight: impl Fn(f64) -> f64) -> [f64; 2] {
     const STEPS: usize = 400;
-    let powder = &inputs.ink.powders[0];
-    let concentration = number_concentration(powder, setting.conditions.ink_density);
-    let retention = Retention::of(&inputs.atomiser);
+    let powder = &inputs.layers[0].ink.powders[0];
+    let concentration = number_concentration(powder, setting.layers[0].conditions.ink_density);
+    let retention = Retention::of(&inputs.layers[0].atomiser);
     let (mut sums, mut total) = ([0.0; 2], 0.0);
     for k in 0..STEPS {
         let z = 16.0 * ((k as f64 + 0.5) / STEPS as f64 - 0.5);
         let share = (-0.5 * z * z).exp();
-        let droplet = setting.droplets.at_deviate(z);
+        let droplet = setting.layers[0].droplets.at_deviate(z);
         let number = concentration * sphere_volume(droplet);
         let mass = |d: f64| powder.density * sphere_volume(d);
         let expect = |power: i32| {
@@ -65,17 +65,20 @@ fn solids_generated_and_landed_are_load_times_flow_times_time_times_share() {
     let inputs = coarse_line().inputs();
     let setting = setting(&inputs);
     let prediction = coarse_line().predict();
-    let powder = &inputs.ink.powders[0];
+    let powder = &inputs.layers[0].ink.powders[0];
 
     // Mist load (per standard volume) times standard flow times open time: the ink that flies; its solids, less what cannot ride.
     let open = 10e-3 / 10e-3;
-    assert!((setting.conditions.open_time - open).abs() < 1e-9);
+    assert!((setting.layers[0].conditions.open_time - open).abs() < 1e-9);
     let ink = 20e-6 * (10e-6 / 60.0) * open;
-    let expected = ink * setting.conditions.ink_density * powder.mass_fraction * setting.conditions.printable_share[0];
+    let expected = ink
+        * setting.layers[0].conditions.ink_density
+        * powder.mass_fraction
+        * setting.layers[0].conditions.printable_share[0];
     let [mean, second] = moments(&inputs, &setting, |_| 1.0);
-    let droplets = ink / setting.droplets.mean_volume();
+    let droplets = ink / setting.layers[0].droplets.mean_volume();
     assert!((droplets * mean / expected - 1.0).abs() < 1e-4, "two ways to expect: {} {expected}", droplets * mean);
-    assert!(setting.conditions.printable_share[0] < 0.5, "the retention must bite for this to be a check");
+    assert!(setting.layers[0].conditions.printable_share[0] < 0.5, "the retention must bite for this to be a check");
 
     // Compound Poisson: variance = droplets expected times the second moment of a droplet's solids (Feller 1968, An introduction to
     // probability theory and its applications, vol. 1, ch. XII).
@@ -85,9 +88,16 @@ fn solids_generated_and_landed_are_load_times_flow_times_time_times_share() {
     assert!((generated / expected - 1.0).abs() < SIGMAS * error);
 
     // What passes the tube, each size by the tube's own relations.
-    let density = setting.conditions.ink_density;
+    let density = setting.layers[0].conditions.ink_density;
     let through = |diameter: f64| {
-        tube::shares(&inputs.tube, setting.flows.tube_carrier, &setting.flows.tube_gas, diameter, density).through
+        tube::shares(
+            &inputs.layers[0].tube,
+            setting.layers[0].flows.tube_carrier,
+            &setting.layers[0].flows.tube_gas,
+            diameter,
+            density,
+        )
+        .through
     };
     let [mean, second] = moments(&inputs, &setting, through);
     let (expected_landed, error) = (droplets * mean, (second / droplets).sqrt() / mean);
@@ -96,7 +106,7 @@ fn solids_generated_and_landed_are_load_times_flow_times_time_times_share() {
         "landed/expected {:.5}, one sigma {error:.5}; landed share {:.4}; printable share {:.4}",
         got / expected_landed,
         got / generated,
-        setting.conditions.printable_share[0]
+        setting.layers[0].conditions.printable_share[0]
     );
     assert!((0.1..0.8).contains(&(got / generated)), "the tube must bite for this to be a check");
     assert!((got / expected_landed - 1.0).abs() < SIGMAS * error);
@@ -148,7 +158,7 @@ fn printed_sizes_are_cut_from_above_by_retention_and_tube_and_from_below_by_the_
     assert!(kept < 0.02, "{kept}");
 
     // Droplets: share of those at the nozzle that land, by size. Nothing below the jet's cut, everything above, rising between.
-    let [generated, tube_exit, nozzle_exit, landed] = &sizes.droplets;
+    let [generated, tube_exit, nozzle_exit, landed] = &sizes.droplets[0];
     let share_below = |stage: &[u64], size: f64| {
         let below = (0..stage.len()).filter(|k| sizes.droplet_edges[k + 1] <= size).map(|k| stage[k]).sum::<u64>();
         below as f64 / stage.iter().sum::<u64>() as f64
@@ -182,9 +192,9 @@ fn printed_sizes_are_cut_from_above_by_retention_and_tube_and_from_below_by_the_
     let (mut leaving, mut weights) = (0.0, 0.0);
     for k in 0..20_000 {
         let z = 12.0 * ((f64::from(k) + 0.5) / 20_000.0 - 0.5);
-        let (weight, node) = ((-0.5 * z * z).exp(), setting.mist.at(z));
+        let (weight, node) = ((-0.5 * z * z).exp(), setting.layers[0].mist.at(z));
         weights += weight;
-        if setting.droplets.at_deviate(z) * node.tube_ratio_log.exp() >= edge {
+        if setting.layers[0].droplets.at_deviate(z) * node.tube_ratio_log.exp() >= edge {
             leaving += weight * (1.0 - node.lost);
         }
     }
@@ -199,9 +209,15 @@ fn printed_sizes_are_cut_from_above_by_retention_and_tube_and_from_below_by_the_
     // Noticed: 5 % of the count.
     assert!((above(tube_exit) - expected).abs() < SIGMAS * expected.sqrt());
     let lost = |size: f64| {
-        let density = setting.conditions.ink_density;
-        1.0 - tube::shares(&prediction.inputs.tube, setting.flows.tube_carrier, &setting.flows.tube_gas, size, density)
-            .through
+        let density = setting.layers[0].conditions.ink_density;
+        1.0 - tube::shares(
+            &prediction.inputs.layers[0].tube,
+            setting.layers[0].flows.tube_carrier,
+            &setting.layers[0].flows.tube_gas,
+            size,
+            density,
+        )
+        .through
     };
     assert!(above(tube_exit) < 0.8 * above(generated) && lost(4e-6) > 0.3 && lost(1e-6) < 0.3 * lost(4e-6));
 }

@@ -36,7 +36,7 @@ fn the_budget_closes_in_every_shipped_scenario() {
     // The coupon in full takes minutes: here 2 million of its droplets, and the run says how many it left out.
     let prediction = Case::shipped("foil-coupon").set("droplet_budget", 2e6).predict();
     closes(&prediction);
-    let expected = prediction.conditions.droplet_rate * prediction.conditions.open_time;
+    let expected = prediction.layers[0].conditions.droplet_rate * prediction.layers[0].conditions.open_time;
     println!("coupon: {expected:.3e} droplets expected, {:.3e} not simulated", prediction.budget.not_simulated);
     assert!(expected > 1e8);
     assert!((prediction.budget.not_simulated + 2e6 - expected).abs() < 1e-6 * expected);

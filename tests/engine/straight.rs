@@ -95,7 +95,7 @@ fn line_profile_and_width_follow_the_closed_form() {
         assert!((width_over_core(core) - known).abs() < 5e-4, "closed form at {ratio}: {}", width_over_core(core));
 
         let prediction = Case::from_text(LINE).set("flow.sheath_sccm", 10.0 * ratio).set("prints", 6).predict();
-        assert!((prediction.conditions.core_radius / (core * RADIUS) - 1.0).abs() < 1e-9);
+        assert!((prediction.layers[0].conditions.core_radius / (core * RADIUS) - 1.0).abs() < 1e-9);
         // Read off the map as a user sees it.
         let width = mean(&prediction, "line_width_um", Some("line")) / (2.0 * core * RADIUS);
         println!("sheath/carrier {ratio}: FWHM/core diameter {width:.4}, known {known}");

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 /// The tracker of a case.
 fn flyer(case: Case) -> Flyer {
     let inputs = case.set("flight.landing", "direct").inputs();
-    match setting(&inputs).finder {
+    match setting(&inputs).layers.remove(0).finder {
         Finder::Direct(flyer) => flyer,
         Finder::Table(_) => panic!("direct landing was asked for"),
     }

@@ -85,84 +85,88 @@ fn inputs(look: &Look) -> Inputs {
         name: "Sodium chip, first print (made-up numbers)".into(),
         note: "Every number on this page is made up to try the layout; no engine computed it.".into(),
         seed: 7,
-        gas: GasInputs {
-            species: GasSpecies::Nitrogen,
-            temperature: 296.15,
-            pressure: 101_325.0,
-            carrier_saturation: 0.9,
-            sheath_saturation: 0.2,
-        },
-        flows: Flows {
-            carrier: StandardFlow::from_sccm(12.0),
-            sheath: StandardFlow::from_sccm(36.0),
-            reference: FlowReference::at_celsius(0.0),
-        },
-        ink: Ink {
-            solvents: vec![SolventPart {
-                mass_fraction: 1.0,
-                solvent: Solvent {
-                    name: "water".into(),
-                    molar_mass: 0.018,
-                    density: 998.0,
-                    viscosity: 1e-3,
-                    surface_tension: 0.072,
-                    latent_heat: 2.45e6,
-                    vapour_pressure: 2_800.0,
-                    vapour_temperature: 296.15,
-                    diffusivity: 2.5e-5,
-                    flash_point: None,
-                    reproductive_toxicity: false,
-                },
-            }],
-            powders,
-        },
-        atomiser: Atomiser {
-            median: DropletMedian::Measured(2.2e-6),
-            gsd: 1.5,
-            mist_load: 1e-5,
-            retention_midpoint: 0.33,
-            retention_steepness: 6.0,
-        },
-        tube: vec![TubePiece { length: 0.6, bore: 4e-3, inclination: 0.0, bends: vec![] }],
-        head: Head {
-            temperature: 298.15,
-            inlet_bore: 1.5e-3,
-            mixing_length: 0.02,
-            nozzle: 150e-6,
-            half_angle: 0.1,
-            land: 1e-3,
-            plug_blend: 0.0,
-        },
-        flight: Flight {
-            stand_off: 3e-3,
-            model: FlightModel::SolvedJet,
-            lift_factor: 0.0,
-            landing: LandingMethod::Table,
-        },
-        landing: Landing {
-            contact_angle: 0.7,
-            spread: SpreadRule::Larger,
-            rim_bias: 0.3,
-            bounce: None,
-            residue_packing: 0.5,
-        },
-        stage: Stage {
-            acceleration: 1.0,
-            travel_speed: 1e-2,
-            shutter_open_delay: 5e-3,
-            shutter_close_delay: 5e-3,
-            jitter: 0.5e-6,
-            run_up: 100e-6,
-        },
-        output: OutputDrift {
-            warm_up: 600.0,
-            run_in_time: 300.0,
-            run_in_deficit: 0.1,
-            trend: 0.0,
-            noise_sd: 0.05,
-            noise_time: 5.0,
-        },
-        path: vec![line("left stroke", -4e-6), line("right stroke", 4e-6)],
+        layers: vec![Layer {
+            name: String::new(),
+            pause: 0.0,
+            gas: GasInputs {
+                species: GasSpecies::Nitrogen,
+                temperature: 296.15,
+                pressure: 101_325.0,
+                carrier_saturation: 0.9,
+                sheath_saturation: 0.2,
+            },
+            flows: Flows {
+                carrier: StandardFlow::from_sccm(12.0),
+                sheath: StandardFlow::from_sccm(36.0),
+                reference: FlowReference::at_celsius(0.0),
+            },
+            ink: Ink {
+                solvents: vec![SolventPart {
+                    mass_fraction: 1.0,
+                    solvent: Solvent {
+                        name: "water".into(),
+                        molar_mass: 0.018,
+                        density: 998.0,
+                        viscosity: 1e-3,
+                        surface_tension: 0.072,
+                        latent_heat: 2.45e6,
+                        vapour_pressure: 2_800.0,
+                        vapour_temperature: 296.15,
+                        diffusivity: 2.5e-5,
+                        flash_point: None,
+                        reproductive_toxicity: false,
+                    },
+                }],
+                powders,
+            },
+            atomiser: Atomiser {
+                median: DropletMedian::Measured(2.2e-6),
+                gsd: 1.5,
+                mist_load: 1e-5,
+                retention_midpoint: 0.33,
+                retention_steepness: 6.0,
+            },
+            tube: vec![TubePiece { length: 0.6, bore: 4e-3, inclination: 0.0, bends: vec![] }],
+            head: Head {
+                temperature: 298.15,
+                inlet_bore: 1.5e-3,
+                mixing_length: 0.02,
+                nozzle: 150e-6,
+                half_angle: 0.1,
+                land: 1e-3,
+                plug_blend: 0.0,
+            },
+            flight: Flight {
+                stand_off: 3e-3,
+                model: FlightModel::SolvedJet,
+                lift_factor: 0.0,
+                landing: LandingMethod::Table,
+            },
+            landing: Landing {
+                contact_angle: 0.7,
+                spread: SpreadRule::Larger,
+                rim_bias: 0.3,
+                bounce: None,
+                residue_packing: 0.5,
+            },
+            stage: Stage {
+                acceleration: 1.0,
+                travel_speed: 1e-2,
+                shutter_open_delay: 5e-3,
+                shutter_close_delay: 5e-3,
+                jitter: 0.5e-6,
+                run_up: 100e-6,
+            },
+            output: OutputDrift {
+                warm_up: 600.0,
+                run_in_time: 300.0,
+                run_in_deficit: 0.1,
+                trend: 0.0,
+                noise_sd: 0.05,
+                noise_time: 5.0,
+            },
+            path: vec![line("left stroke", -4e-6), line("right stroke", 4e-6)],
+        }],
         chip: Chip { width: 3e-3, height: 3e-3 },
         regions: vec![
             rectangle("window", Role::Window, [25e-6, 0.0], [200e-6, 200e-6]),
@@ -327,12 +331,12 @@ pub fn prediction(look: Look) -> Prediction {
     let generated = look.particles as f64 * 2.0;
     let particle_edges = bins(40, 0.03e-6, 8e-6);
     let sizes = Sizes {
-        droplets: [
+        droplets: vec![[
             counts(&droplet_edges, generated, 2.2e-6, 1.5),
             counts(&droplet_edges, generated * 0.8, 2.0e-6, 1.45),
             counts(&droplet_edges, generated * 0.8, 1.6e-6, 1.45),
             counts(&droplet_edges, generated * 0.6, 1.8e-6, 1.35),
-        ],
+        ]],
         droplet_edges,
         powders: (0..look.powders)
             .map(|i| PowderSizes {
@@ -399,7 +403,7 @@ pub fn prediction(look: Look) -> Prediction {
     for kind in KINDS {
         let places: Vec<Option<String>> = match kind.scope {
             Scope::Region => inputs.regions.iter().map(|r| Some(r.name.clone())).collect(),
-            Scope::Item => inputs.path.iter().map(|i| Some(i.name.clone())).collect(),
+            Scope::Item => inputs.layers[0].path.iter().map(|i| Some(i.name.clone())).collect(),
             Scope::Print => vec![None],
         };
         for place in places {
@@ -479,21 +483,21 @@ pub fn prediction(look: Look) -> Prediction {
             }
         })
         .collect();
+    let budget = Budget {
+        droplets: generated as u64,
+        particles: vec![look.particles as u64; look.powders],
+        mass: total,
+        rows,
+        closure: 3e-16,
+        not_simulated: 0.0,
+    };
     Prediction {
-        conditions,
+        layers: vec![LayerPart { conditions, landing_curve, budget: budget.clone() }],
         figures,
         limits,
         verdict: Verdict { accepted: Some(false), met: 17, n: 20, share_interval: [0.64, 0.948] },
-        budget: Budget {
-            droplets: generated as u64,
-            particles: vec![look.particles as u64; look.powders],
-            mass: total,
-            rows,
-            closure: 3e-16,
-            not_simulated: 0.0,
-        },
+        budget,
         sizes,
-        landing_curve,
         profiles: vec![profile("left stroke"), profile("right stroke")],
         maps: Maps { grid, thickness, height, top_height: look.keep.then_some(top), coverage },
         particles: if look.keep { particles } else { vec![] },
@@ -542,7 +546,7 @@ pub fn many_prints(look: Look, n: usize) -> Prediction {
     let mut dice = Dice(3);
     let deviates: Vec<Vec<f64>> = (0..n).map(|_| (0..8).map(|_| dice.normal()).collect()).collect();
     p.draws = Draws {
-        inputs: p.inputs.spread.iter().map(|v| v.input).collect(),
+        inputs: p.inputs.varied(),
         per_print: deviates.iter().map(|z| z.iter().zip(&p.inputs.spread).map(|(z, v)| z * v.sd).collect()).collect(),
     };
     let places: Vec<statistics::Place> = p.figures.iter().map(|row| (row.kind, row.place.clone())).collect();

@@ -21,8 +21,8 @@ fn inputs() -> Inputs {
     let text = include_str!("../scenarios/good/least.toml");
     let mut inputs =
         motefall::scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file").inputs;
-    inputs.ink.powders.truncate(1);
-    let powder = &mut inputs.ink.powders[0];
+    inputs.layers[0].ink.powders.truncate(1);
+    let powder = &mut inputs.layers[0].ink.powders[0];
     powder.density = DENSITY;
     // 157.757 g/mol, one electron.
     powder.capacity = faraday_capacity(0.157_757, 1.0);
@@ -33,7 +33,7 @@ fn inputs() -> Inputs {
         role: Role::Target,
         outline: Outline::Rectangle { center: [0.0, 0.0], size: [200e-6, 20e-6], rotation: 0.0 },
     }];
-    inputs.path.clear();
+    inputs.layers[0].path.clear();
     inputs.map.pitch = 1e-6;
     inputs.map.margin = 5e-6;
     inputs.beam.layers.clear();
@@ -63,7 +63,8 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
     }
     let measurer = Measurer::new(inputs, grid, &index, 0.0, 0.0);
     let at = measurer.places().iter().position(|(kind, _)| kind.id == id).expect("a known figure");
-    measurer.measure(&PrintOutcome { canvas, tally, particles: vec![], not_simulated: 0.0 })[at].expect("a value")
+    measurer.measure(&PrintOutcome { canvas, tally, layers: vec![], particles: vec![], not_simulated: 0.0 })[at]
+        .expect("a value")
 }
 
 fn worked(rows: &[Row], item: &str) -> f64 {

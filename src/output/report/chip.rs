@@ -214,7 +214,7 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
                 @if inside == 0 { "where no particle landed" } @else { (numbers::count(inside as u64)) (if inside == 1 { " particle" } else { " particles" }) }
                 ". Lighter ground: electrode; darker: window and bare chip. Particles are drawn as spheres; real grains are not round."
                 span style="display:block;height:6px" {}
-                @for (i, powder) in p.inputs.ink.powders.iter().enumerate() {
+                @for (i, powder) in p.inputs.powders().into_iter().enumerate() {
                     @let [r, g, b] = picture::powder_tint(i);
                     span class="key" { i style=(format!("background:rgb({r},{g},{b})")) {} (powder.name) }
                 }
@@ -337,12 +337,12 @@ fn draw_map(
     // A drawing of its own cuts everything off at the map's edge.
     let _ = write!(svg, r#"<svg x="{x0:.1}" y="{y0:.1}" width="{w:.2}" height="{h:.2}" overflow="hidden">"#);
     let (mut open, mut closed) = (String::new(), String::new());
-    for stroke in &p.conditions.strokes {
+    for stroke in p.strokes() {
         let place = |q: [f64; 2]| ((q[0] - view.x[0]) * scale, (view.y[1] - q[1]) * scale);
         let ((ax, ay), (bx, by)) = (place(stroke.from), place(stroke.to));
         let _ = write!(if stroke.open { &mut open } else { &mut closed }, "M{ax:.1} {ay:.1}L{bx:.1} {by:.1}");
     }
-    let thin = if p.conditions.strokes.len() > 120 { 0.12 } else { 0.75 };
+    let thin = if p.strokes().count() > 120 { 0.12 } else { 0.75 };
     let _ = write!(
         svg,
         r##"<path d="{closed}" fill="none" stroke="#b9c0c4" stroke-opacity="{thin}" stroke-width="1" stroke-dasharray="1 4"/>"##

@@ -2,7 +2,7 @@
 
 use super::chip::capital;
 use crate::figures::importance::fewest_prints;
-use crate::figures::{Distribution, FigureKind, FigureRow, LimitOutcome, Prediction};
+use crate::figures::{Distribution, Explained, FigureKind, FigureRow, LimitOutcome, Prediction};
 use crate::inputs::Law;
 use crate::output::differences::{
     are_known, basis_words, belongs, deciding, direction, input_unit, limit_share, name, share_words,
@@ -68,9 +68,9 @@ fn varied(p: &Prediction) -> Markup {
             "The " (n) " prints differ by chance and by what varies from print to print (standard deviation and law): "
             @for (i, input) in inputs.iter().enumerate() {
                 @if i > 0 { "; " }
-                (input.label())
-                @if let Some(variation) = p.inputs.spread.iter().find(|v| v.input == *input) {
-                    " " (numbers::significant(variation.sd * input.per_si(), 2)) (input_unit(*input)) " (" (law(variation.law)) ")"
+                (input.label(&p.inputs.layers))
+                @if let Some(variation) = p.inputs.spread.iter().find(|v| v.input == input.input) {
+                    " " (numbers::significant(variation.sd * input.input.per_si(), 2)) (input_unit(input.input)) " (" (law(variation.law)) ")"
                 }
             }
             ". Each print and its draws are in " code { "prints.csv" } "."
@@ -91,7 +91,7 @@ fn card(p: &Prediction, row: &FigureRow, d: &Distribution) -> Markup {
         figure {
             h3 class="card" { (capital(&name(row))) }
             (PreEscaped(drawing(row, d, limit)))
-            (causes(d))
+            (causes(p, d))
             figcaption {
                 @match tallied(row.kind, &d.values) {
                     Some(counts) => {
@@ -147,7 +147,7 @@ fn unit_after(kind: &FigureKind) -> String {
 }
 
 /// Bars of the causes.
-fn causes(d: &Distribution) -> Markup {
+fn causes(p: &Prediction, d: &Distribution) -> Markup {
     let Some(unexplained) = d.unexplained else { return html! {} };
     let bar = |share: [f64; 3], class: &str| {
         let [share, low, high] = share.map(|s| s * 100.0);
@@ -159,13 +159,14 @@ fn causes(d: &Distribution) -> Markup {
         }
     };
     let clear: Vec<_> = d.explained.iter().filter(|e| e.share[1] > 0.0).take(MOST_BARS).collect();
-    let rest: Vec<&str> =
-        d.explained.iter().filter(|e| !clear.iter().any(|c| c.input == e.input)).map(|e| e.input.label()).collect();
+    let label = |effect: &Explained| effect.input.label(&p.inputs.layers);
+    let rest: Vec<String> =
+        d.explained.iter().filter(|e| !clear.iter().any(|c| c.input == e.input)).map(label).collect();
     html! {
         div class="causes" {
             span class="head" { "what makes prints differ" } span class="head scale" { span { "0" } span { "50" } span { "100\u{a0}%" } } span class="n head" { "share of the variance" }
             @for effect in &clear {
-                span { b { (capital(effect.input.label())) } span class="why" { (direction(effect)) } }
+                span { b { (capital(&label(effect))) } span class="why" { (direction(effect)) } }
                 (bar(effect.share, "s2"))
                 span class="n" { (share_words(effect.share)) }
             }
@@ -375,7 +376,7 @@ fn table(p: &Prediction) -> Markup {
                                     None => "too few prints"
                                 }
                             }
-                            @if causes { td { (main_cause(d)) } }
+                            @if causes { td { (main_cause(p, d)) } }
                         }
                     }
                 }
@@ -403,10 +404,15 @@ fn table(p: &Prediction) -> Markup {
 }
 
 /// The main cause in a few words.
-fn main_cause(d: &Distribution) -> String {
+fn main_cause(p: &Prediction, d: &Distribution) -> String {
     match (d.explained.first(), d.unexplained) {
         (Some(first), Some(rest)) if first.share[1] > 0.0 && first.share[0] > rest[0] => {
-            format!("{}, {:.0}\u{a0}% ({})", first.input.label(), first.share[0] * 100.0, direction(first))
+            format!(
+                "{}, {:.0}\u{a0}% ({})",
+                first.input.label(&p.inputs.layers),
+                first.share[0] * 100.0,
+                direction(first)
+            )
         }
         (_, Some(rest)) => format!("chance and interplay, {:.0}\u{a0}%", rest[0] * 100.0),
         _ => "–".into(),

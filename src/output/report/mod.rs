@@ -7,7 +7,8 @@ mod plots;
 use super::summary;
 use super::terminal::{limit_words, verdict_sentence};
 use super::{differences, numbers};
-use crate::figures::{FigureKind, FigureRow, KINDS, Prediction, Scope, Severity};
+use crate::figures::{Conditions, FigureKind, FigureRow, KINDS, Prediction, Scope, Severity};
+use crate::inputs::Layer;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::Value;
 
@@ -238,8 +239,39 @@ fn cautions(p: &Prediction) -> Markup {
     }
 }
 
+/// What follows from the inputs: a list, or a table with a column for each layer.
 fn conditions(p: &Prediction) -> Markup {
-    let c = &p.conditions;
+    let layers: Vec<(&Layer, Vec<(String, String)>)> =
+        p.inputs.layers.iter().zip(&p.layers).map(|(layer, part)| (layer, facts(layer, &part.conditions))).collect();
+    if let [(_, facts)] = &layers[..] {
+        return html! { dl class="facts" { @for (name, value) in facts { div { dt { (name) } dd { (value) } } } } };
+    }
+    let mut names: Vec<&str> = vec![];
+    for (name, _) in layers.iter().flat_map(|(_, facts)| facts) {
+        if !names.contains(&name.as_str()) {
+            names.push(name);
+        }
+    }
+    html! {
+        @for columns in layers.chunks(MOST_COLUMNS) {
+            div class="scroll" { table {
+                thead { tr { th { "condition" } @for (layer, _) in columns { th class="n" { (layer.name) } } } }
+                tbody {
+                    @for name in &names {
+                        tr {
+                            td { (name) }
+                            @for (_, facts) in columns {
+                                td class="n" { (facts.iter().find(|(other, _)| other == name).map_or("–", |(_, value)| value)) }
+                            }
+                        }
+                    }
+                }
+            } }
+        }
+    }
+}
+
+fn facts(layer: &Layer, c: &Conditions) -> Vec<(String, String)> {
     let with = |v: f64, unit: &str| {
         format!("{}{}{unit}", numbers::significant(v, 3), if unit.is_empty() { "" } else { "\u{a0}" })
     };
@@ -269,7 +301,10 @@ fn conditions(p: &Prediction) -> Markup {
     .into_iter()
     .map(|(name, value)| (name.to_string(), value))
     .collect::<Vec<_>>();
-    for (i, powder) in p.inputs.ink.powders.iter().enumerate() {
+    if !layer.name.is_empty() {
+        facts.push(("Pause before the layer".into(), with(layer.pause, "s")));
+    }
+    for (i, powder) in layer.ink.powders.iter().enumerate() {
         if let Some(n) = c.particles_per_droplet.get(i) {
             facts.push((format!("{}: particles in a droplet", powder.name), with(*n, "")));
         }
@@ -277,7 +312,7 @@ fn conditions(p: &Prediction) -> Markup {
             facts.push((format!("{}: mean free path of the beam", powder.name), with(path * 1e9, "nm")));
         }
     }
-    html! { dl class="facts" { @for (name, value) in &facts { div { dt { (name) } dd { (value) } } } } }
+    facts
 }
 
 /// Leaves of the resolved scenario, grouped by top section.
@@ -308,7 +343,7 @@ fn leaves(value: &Value, key: &str, out: &mut Vec<(String, String)>) {
 }
 
 fn inputs(p: &Prediction, scenario: &Value) -> Markup {
-    let unverified = |key: &str| p.inputs.unverified.iter().find(|u| u.key == key);
+    let unverified = |key: &str| p.inputs.unverified_default(key);
     let mut sections: Vec<(String, Vec<(String, String)>)> = vec![];
     let mut general = vec![];
     if let Value::Object(map) = scenario {

@@ -1,8 +1,8 @@
 //! Plots of the report: profiles, sizes by stage, landing, mass budget.
 
 use super::chip::capital;
-use crate::figures::{BudgetRow, DROPLET_STAGES, Fate, Prediction, Profile};
-use crate::inputs::Role;
+use crate::figures::{Budget, BudgetRow, DROPLET_STAGES, Fate, LandingPoint, Prediction, Profile};
+use crate::inputs::{Layer, Role};
 use crate::output::numbers;
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
 use crate::output::summary::fate_words;
@@ -77,7 +77,7 @@ fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
     if several {
         series.push(line("all powders", 0, Dash::Solid, curve(total)));
     }
-    for (i, (powder, thickness)) in p.inputs.ink.powders.iter().zip(&profile.thickness).enumerate() {
+    for (i, (powder, thickness)) in p.inputs.powders().into_iter().zip(&profile.thickness).enumerate() {
         series.push(line(
             &powder.name,
             1 + i % 6,
@@ -135,9 +135,25 @@ fn used_range(edges: &[f64], histograms: &[&[f64]]) -> (f64, f64) {
     }
 }
 
-/// Sizes by stage: droplets, then each powder.
+/// Sizes by stage: droplets of each layer, then each powder.
 pub fn sizes(p: &Prediction) -> Markup {
-    let droplets: Vec<Vec<f64>> = p.sizes.droplets.iter().map(|d| d.iter().map(|c| *c as f64).collect()).collect();
+    html! {
+        div class="pair" {
+            @for (layer, counts) in p.inputs.layers.iter().zip(&p.sizes.droplets) { (droplet_sizes(p, layer, counts)) }
+            @for (i, powder) in p.inputs.powders().into_iter().enumerate() {
+                @if let Some(sizes) = p.sizes.powders.get(i) { (powder_sizes(p, i, &powder.name, sizes)) }
+            }
+        }
+    }
+}
+
+/// The beginning of a caption: with the name of the layer before it, if it has one.
+fn of_layer(layer: &Layer, words: &str) -> String {
+    if layer.name.is_empty() { capital(words) } else { format!("{}: {words}", layer.name) }
+}
+
+fn droplet_sizes(p: &Prediction, layer: &Layer, counts: &[Vec<u64>; 4]) -> Markup {
+    let droplets: Vec<Vec<f64>> = counts.iter().map(|d| d.iter().map(|c| *c as f64).collect()).collect();
     let edges: Vec<f64> = p.sizes.droplet_edges.iter().map(|e| e * 1e6).collect();
     let top = droplets.iter().flatten().copied().fold(0.0, f64::max);
     let (factor, words) = if top >= 2e6 {
@@ -163,17 +179,13 @@ pub fn sizes(p: &Prediction) -> Markup {
             .collect(),
         description: "Droplet sizes by stage".into(),
     };
-    html! {
-        div class="pair" {
-            (figure(&plot, &html! {
-                b { "Droplets by stage. " }
-                "What the tube removes is missing between the first two outlines, drying moves the outline to the left, and what the gas carries past the chip is missing in the last."
-            }))
-            @for (i, powder) in p.inputs.ink.powders.iter().enumerate() {
-                @if let Some(sizes) = p.sizes.powders.get(i) { (powder_sizes(p, i, &powder.name, sizes)) }
-            }
-        }
-    }
+    figure(
+        &plot,
+        &html! {
+            b { (of_layer(layer, "droplets by stage. ")) }
+            "What the tube removes is missing between the first two outlines, drying moves the outline to the left, and what the gas carries past the chip is missing in the last."
+        },
+    )
 }
 
 fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &crate::figures::PowderSizes) -> Markup {
@@ -202,7 +214,7 @@ fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &crate::figures
         series,
         description: format!("Sizes of {name}"),
     };
-    let share = p.conditions.printable_share.get(index).copied();
+    let share = p.printable_share(index);
     figure(
         &plot,
         &html! {
@@ -215,9 +227,17 @@ fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &crate::figures
     )
 }
 
-/// Landing radius and fate against droplet size.
+/// Landing radius and fate against droplet size, layer by layer.
 pub fn landing(p: &Prediction) -> Markup {
-    let curve = &p.landing_curve;
+    html! {
+        @for (i, (layer, part)) in p.inputs.layers.iter().zip(&p.layers).enumerate() {
+            @if i > 0 { div style="height:18px" {} }
+            (landing_of(layer, &part.landing_curve))
+        }
+    }
+}
+
+fn landing_of(layer: &Layer, curve: &[LandingPoint]) -> Markup {
     if curve.is_empty() {
         return html! { p class="note" { "No landing curve was computed." } };
     }
@@ -269,11 +289,11 @@ pub fn landing(p: &Prediction) -> Markup {
     html! {
         div class="pair" {
             (figure(&radius, &html! {
-                b { "Where a droplet lands. " }
+                b { (of_layer(layer, "where a droplet lands. ")) }
                 "Distance from the nozzle axis. Heavy droplets keep their course; light ones follow the gas outward before they touch. The curve ends where none lands."
             }))
             (figure(&fate, &html! {
-                b { "Whether it lands. " }
+                b { (of_layer(layer, "whether it lands. ")) }
                 "Share of the mist flow from which droplets of this size reach the chip; the rest is carried past it by the gas or has hit the head's wall."
             }))
         }
@@ -307,13 +327,28 @@ fn rank(p: &Prediction, fate: &Fate) -> u32 {
 
 /// Mass budget as a staircase: each loss takes its piece from the right, what is left is the print.
 pub fn budget(p: &Prediction) -> Markup {
-    let all: f64 = p.budget.mass.iter().sum();
+    html! {
+        (budget_of(p, &p.budget, None))
+        @if p.layers.len() > 1 {
+            details {
+                summary { "The same for each layer" }
+                @for (layer, part) in p.inputs.layers.iter().zip(&p.layers) {
+                    div style="height:12px" {}
+                    (budget_of(p, &part.budget, Some(&layer.name)))
+                }
+            }
+        }
+    }
+}
+
+fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
+    let all: f64 = budget.mass.iter().sum();
     if all <= 0.0 {
         return html! { p class="note" { "No solids left the vial while the shutter was open." } };
     }
     let mass = |row: &BudgetRow| row.mass.iter().sum::<f64>();
     let mut rows: Vec<&BudgetRow> =
-        p.budget.rows.iter().filter(|r| r.droplets > 0 || mass(r) > 0.0 || matches!(r.fate, Fate::Region(_))).collect();
+        budget.rows.iter().filter(|r| r.droplets > 0 || mass(r) > 0.0 || matches!(r.fate, Fate::Region(_))).collect();
     rows.sort_by_key(|r| rank(p, &r.fate));
     let mut end = 1.0;
     let mut lines = vec![];
@@ -337,15 +372,15 @@ pub fn budget(p: &Prediction) -> Markup {
         lines.push((name, rank(p, &row.fate) == 9, bars, start, share, mass(row), row.droplets));
         end = start;
     }
-    let powders = &p.inputs.ink.powders;
+    let powders = p.inputs.powders();
     html! {
         figure {
             div class="budget" {
                 span class="head" { "what became of it" } span {} span class="n head" { "solids" } span class="n head" { "share" }
                 span class="first" { "Left the vial" }
                 div class="track" {
-                    @for (i, m) in p.budget.mass.iter().enumerate() {
-                        (bar(i, p.budget.mass[..i].iter().sum::<f64>() / all, m / all))
+                    @for (i, m) in budget.mass.iter().enumerate() {
+                        (bar(i, budget.mass[..i].iter().sum::<f64>() / all, m / all))
                     }
                 }
                 span class="n" { (mass_words(all)) } span class="n" { "100\u{a0}%" }
@@ -359,15 +394,15 @@ pub fn budget(p: &Prediction) -> Markup {
                 }
             }
             figcaption {
-                b { "Where the solids went" } " while the shutter was open. Each loss takes its piece from the right; what is left at the bottom is the print. "
+                b { (layer.map_or("Where the solids went".into(), |layer| format!("{layer}: where the solids went"))) } " while the shutter was open. Each loss takes its piece from the right; what is left at the bottom is the print. "
                 @for (i, powder) in powders.iter().enumerate() {
                     span style="color:var(--ink);margin-right:12px;white-space:nowrap" { span class=(format!("keybox s{}", 1 + i % 6)) {} (powder.name) }
                 }
                 br;
                 "A particle counts where its own centre came to rest. The rows add up to the whole within "
-                (numbers::significant(p.budget.closure.max(1e-16), 1)) " of it"
-                @if p.budget.not_simulated > 0.0 {
-                    "; about " (numbers::count(p.budget.not_simulated.round() as u64)) " further droplets were expected but not simulated, because of the droplet budget"
+                (numbers::significant(budget.closure.max(1e-16), 1)) " of it"
+                @if budget.not_simulated > 0.0 {
+                    "; about " (numbers::count(budget.not_simulated.round() as u64)) " further droplets were expected but not simulated, because of the droplet budget"
                 }
                 "."
             }

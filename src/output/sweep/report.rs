@@ -526,7 +526,7 @@ fn pairs(page: &Page) -> Result<Markup, png::EncodingError> {
 
 /// Room to drift; `next` is the next point of a grid on that side and its pass probability.
 fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool, next: Option<(f64, Option<f64>)>) -> Markup {
-    let percent = if value.abs() > 0.0 {
+    let relative = if value.abs() > 0.0 {
         format!(" ({}\u{a0}%)", significant(100.0 * drift.distance / value.abs(), 2))
     } else {
         String::new()
@@ -536,7 +536,7 @@ fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool, next: Opt
     let text = if drift.end == End::Unknown && drift.scaled < 1e-9 {
         format!("{arrow}\u{a0}edge of the sweep")
     } else {
-        format!("{arrow}\u{a0}{least}{}{percent}{end}", significant(drift.distance, 2))
+        format!("{arrow}\u{a0}{least}{}{relative}{end}", significant(drift.distance, 2))
     };
     let next = match next {
         Some((at, Some(share))) if drift.end == End::Fails => format!("; at {} {}", setting(at), percent(share)),

@@ -74,8 +74,8 @@ fn in_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 /// at the interval after each round makes it cover a little less than 95 %.
 fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Result<PointStats, RunError> {
     let inputs = setting.inputs;
-    let conditions = &setting.conditions;
-    let measurer = Measurer::new(inputs, setting.grid, &setting.regions, conditions.print_time, conditions.ink_used);
+    let (print_time, ink_used) = (setting.print_time(), setting.ink_used());
+    let measurer = Measurer::new(inputs, setting.grid, &setting.regions, print_time, ink_used);
     let (round, most) = match effort.prints {
         PointPrints::Fixed(prints) => (prints.max(1), prints.max(1)),
         PointPrints::Adaptive { round, most, .. } => (round.max(1), most.max(1)),
@@ -96,8 +96,8 @@ fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Res
                 figures: figures_over_prints(measurer.places(), &per_print),
                 margin_sd: margin(&limits),
                 cautions,
-                print_time: conditions.print_time,
-                ink_used: conditions.ink_used,
+                print_time,
+                ink_used,
                 droplets: setting.expected_droplets(),
             });
         }
