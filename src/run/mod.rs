@@ -9,6 +9,7 @@ pub mod spread;
 pub mod streams;
 pub mod sweep;
 
+use crate::figures::joined::Joined;
 use crate::figures::measure::Measurer;
 use crate::figures::{Draws, Prediction, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
@@ -18,6 +19,7 @@ use atlas::Atlas;
 use print::{Keep, Printer, print_parallel};
 use rayon::prelude::*;
 use setting::Setting;
+use std::sync::{Mutex, PoisonError};
 
 /// Droplets that all prints of an automatic number may have together.
 const AUTOMATIC_DROPLETS: f64 = 4e6;
@@ -87,21 +89,34 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         setting.conditions.print_time,
         setting.conditions.ink_used,
     );
-    let mut per_print = vec![measurer.measure(&first)];
+    let first_joined = measurer.joined(&first);
+    let mut per_print = vec![measurer.measure_joined(&first, first_joined.as_ref())];
+    let mut joined = vec![first_joined];
+    let far = Mutex::new(first.far.clone());
+    let keep_others = match keep {
+        Keep::Particles => Keep::FiguresAndParticles,
+        _ => Keep::Figures,
+    };
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
-    let others: Vec<Option<Vec<Option<f64>>>> = (1..prints)
+    let others: Vec<Option<(Vec<Option<f64>>, Option<Joined>)>> = (1..prints)
         .into_par_iter()
         .map_init(
-            || Printer::new(&setting),
+            || Printer::keeping(&setting, keep_others),
             |printer, print| {
-                let figures = measurer.measure(printer.make(print, progress)?);
+                let outcome = printer.make(print, progress)?;
+                let joined = measurer.joined(outcome);
+                let figures = measurer.measure_joined(outcome, joined.as_ref());
+                // Integers: the order in which prints are added does not show.
+                far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
                 progress.advance(1);
-                Some(figures)
+                Some((figures, joined))
             },
         )
         .collect();
-    for figures in others {
-        per_print.push(figures.ok_or(RunError::Cancelled)?);
+    for print in others {
+        let (figures, in_print) = print.ok_or(RunError::Cancelled)?;
+        per_print.push(figures);
+        joined.push(in_print);
     }
     if progress.cancelled() {
         return Err(RunError::Cancelled);
@@ -126,6 +141,10 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         }
     }
     measurer.annotate(&mut figures);
+    let bridging = measurer.bridging(&joined);
+    let mut cautions = cautions::cautions(&setting, &first);
+    cautions.extend(cautions::of_figures(inputs, &figures, bridging.as_ref()));
+    cautions.sort_by_key(|caution| std::cmp::Reverse(caution.severity));
     let top_height = (!first.particles.is_empty()).then(|| stack::top_height(&first.particles, setting.grid));
     Ok(Prediction {
         figures,
@@ -136,7 +155,9 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         landing_curve: setting.landing_curve.clone(),
         profiles: profile::profiles(inputs, &first.canvas),
         maps: budget::maps(inputs, &first, top_height),
-        cautions: cautions::cautions(&setting, &first),
+        cautions,
+        far: far.into_inner().unwrap_or_else(PoisonError::into_inner),
+        bridging,
         generator: streams::GENERATOR_NAME.to_string(),
         draws,
         conditions: setting.conditions,

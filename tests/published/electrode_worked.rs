@@ -1,7 +1,7 @@
 //! A film whose mass, capacity and depth in mean free paths can be worked out by hand. Capacity by Faraday's law; mean free paths by
 //! Iakoubovskii, Mitsuishi, Nakayama & Furuya 2008, Microsc. Res. Tech. 71:626.
 
-use motefall::figures::Grid;
+use motefall::figures::{FarMap, Grid};
 use motefall::figures::measure::Measurer;
 use motefall::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
 use motefall::map::PrintOutcome;
@@ -63,7 +63,7 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
     }
     let measurer = Measurer::new(inputs, grid, &index, 0.0, 0.0);
     let at = measurer.places().iter().position(|(kind, _)| kind.id == id).expect("a known figure");
-    measurer.measure(&PrintOutcome { canvas, tally, particles: vec![], not_simulated: 0.0 })[at].expect("a value")
+    measurer.measure(&PrintOutcome { canvas, tally, far: FarMap::new(inputs.chip), particles: vec![], not_simulated: 0.0 })[at].expect("a value")
 }
 
 fn worked(rows: &[Row], item: &str) -> f64 {

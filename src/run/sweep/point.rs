@@ -8,7 +8,7 @@ use crate::inputs::{Inputs, PointPrints};
 use crate::jet::store::FieldStore;
 use crate::map::regions::RegionIndex;
 use crate::run::atlas::Atlas;
-use crate::run::print::Printer;
+use crate::run::print::{Keep, Printer};
 use crate::run::setting::Setting;
 use crate::run::{Progress, RunError, cautions};
 use rayon::prelude::*;
@@ -122,7 +122,9 @@ fn prints(
     let parts: Vec<Option<(Vec<Figures>, Vec<String>)>> = (0..runs)
         .into_par_iter()
         .map(|run| {
-            let mut printer = Printer::new(setting);
+            // Single particles cost time and are kept only if a limit asks for what touches what.
+            let keep = if measurer.needs_particles() { Keep::FiguresAndParticles } else { Keep::Figures };
+            let mut printer = Printer::keeping(setting, keep);
             let (mut figures, mut ids) = (Vec::new(), Vec::new());
             for print in start(run)..start(run + 1) {
                 let outcome = printer.make(print, progress)?;
