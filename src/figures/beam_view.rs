@@ -122,9 +122,7 @@ mod tests {
     fn chords_of_spheres_keep_their_volume() {
         let ball = |x: f64, y: f64, diameter: f64| Particle { x, y, z: 0.0, diameter, powder: 0, droplet: 0 };
         let bare = Beam { layers: vec![], ..beam() };
-        let at = |particles: &[Particle]| {
-            depth_picture(particles, &[100e-9], &bare, [-1e-6, 1e-6], 20e-9, [100, 100])
-        };
+        let at = |particles: &[Particle]| depth_picture(particles, &[100e-9], &bare, [-1e-6, 1e-6], 20e-9, [100, 100]);
         let depth = at(&[ball(10e-9, 10e-9, 600e-9)]);
         // Through the middle: 600/100. A row is counted from the top: y = 10 nm lies in row 49.
         assert!((depth[[49, 50]] - 6.0).abs() < 1e-9);

@@ -255,10 +255,7 @@ impl Electrodes {
                     let far = cluster.iter().map(|part| part.2).fold(0.0, f64::max).min(gap.width);
                     let near = cluster[0].1.clamp(0.0, far);
                     let bridges = one == other && cluster[0].0 == one;
-                    GapCluster {
-                        extent: if bridges { gap.width } else { far - near },
-                        particles: cluster.len() as u64,
-                    }
+                    GapCluster { extent: if bridges { gap.width } else { far - near }, particles: cluster.len() as u64 }
                 });
                 clusters
                     .max_by(|a, b| a.extent.total_cmp(&b.extent).then(a.particles.cmp(&b.particles)))
@@ -309,7 +306,14 @@ impl Class {
         cell.rem_euclid(self.size[axis] as i64) as usize
     }
 
-    fn new(spheres: &[Sphere], first: u32, largest_radius: f64, corner: [f64; 2], extent: [f64; 2], touch: f64) -> Self {
+    fn new(
+        spheres: &[Sphere],
+        first: u32,
+        largest_radius: f64,
+        corner: [f64; 2],
+        extent: [f64; 2],
+        touch: f64,
+    ) -> Self {
         let cell = 2.0 * largest_radius + touch;
         let most = (2 * spheres.len()).next_power_of_two().max(64);
         let mut size = extent.map(|length| ((length / cell).min(1e6) as usize + 1).next_power_of_two());
@@ -628,7 +632,9 @@ mod tests {
     fn cells_and_classes_change_nothing() {
         let electrodes = [square(-8e-6), square(8e-6), Outline::Disc { center: [0.0, 12e-6], radius: 4e-6 }];
         let (mut some_joined, mut some_bridged) = (0, 0);
-        for (seed, count, spread) in [(1, 400, 30e-6), (2, 900, 30e-6), (3, 700, 25e-6), (4, 500, 400e-6), (5, 60, 30e-6)] {
+        for (seed, count, spread) in
+            [(1, 400, 30e-6), (2, 900, 30e-6), (3, 700, 25e-6), (4, 500, 400e-6), (5, 60, 30e-6)]
+        {
             let mut random = Xoshiro256PlusPlus::seed_from_u64(seed);
             // 40 nm to 4 um.
             let mut particles: Vec<Particle> = (0..count)

@@ -164,9 +164,9 @@ impl Measurer {
         let mut region_order: Vec<usize> = (0..inputs.regions.len()).collect();
         region_order.sort_by_key(|k| {
             let region = &inputs.regions[*k];
-            let rank =
-                [Role::Target, Role::Counter, Role::Electrode, Role::KeepOut, Role::Window]
-                    .iter().position(|r| *r == region.role);
+            let rank = [Role::Target, Role::Counter, Role::Electrode, Role::KeepOut, Role::Window]
+                .iter()
+                .position(|r| *r == region.role);
             (!limited(None, Some(&region.name)), rank)
         });
         let mut item_order: Vec<usize> = (0..inputs.path.len()).collect();
@@ -235,9 +235,7 @@ impl Measurer {
             targets: by_role(Role::is_printed),
             overlapped,
             beyond,
-            electrodes: Electrodes::new(
-                electrode_regions.iter().map(|k| inputs.regions[*k].outline.clone()).collect(),
-            ),
+            electrodes: Electrodes::new(electrode_regions.iter().map(|k| inputs.regions[*k].outline.clone()).collect()),
             electrode_regions,
             solids: inputs
                 .ink
@@ -403,7 +401,11 @@ impl Measurer {
         // Pixels that hold nothing were not visited.
         let layers_too_thick = limit < 0.0;
         let empty = work.area - area.total();
-        if layers_too_thick { area.too_thick += empty } else { area.bare += empty }
+        if layers_too_thick {
+            area.too_thick += empty
+        } else {
+            area.bare += empty
+        }
         let bare = work.area - filled;
         let whole = work.area as f64;
         let mean = sum / whole;
@@ -476,10 +478,9 @@ impl Measurer {
             "bridge_probability" => {
                 joined.filter(|_| self.electrodes.len() > 1).map(|joined| f64::from(!joined.bridges.is_empty()))
             }
-            "capacity_ratio" => electrode_view::capacity_ratio(
-                self.capacity(tally, Role::Counter),
-                self.capacity(tally, Role::Target),
-            ),
+            "capacity_ratio" => {
+                electrode_view::capacity_ratio(self.capacity(tally, Role::Counter), self.capacity(tally, Role::Target))
+            }
             "print_time_s" => Some(self.print_time),
             "ink_used_ul" => Some(self.ink_used),
             "chips_per_ml" => (self.ink_used > 0.0).then(|| 1.0 / self.ink_used),
@@ -499,7 +500,9 @@ impl Measurer {
             .collect();
         for (row, task) in rows.iter_mut().zip(&self.tasks) {
             let text = match (task, row.estimate) {
-                (Task::Region(_) | Task::Print, None) if row.kind.needs_particles() => Some(self.why_not_joined(row.kind)),
+                (Task::Region(_) | Task::Print, None) if row.kind.needs_particles() => {
+                    Some(self.why_not_joined(row.kind))
+                }
                 (Task::Region(k), estimate) => self.region_note(*k, row.kind, estimate.is_some()),
                 (Task::Item(k), Some(_)) => self.how_measured(*k, row.kind, widths[*k]),
                 (Task::Item(k), None) => Some(self.why_not(*k, row.kind)),

@@ -35,9 +35,8 @@ impl Grid {
         let [low, high] = bounds(outline);
         let slack = 1e-6 * self.pitch;
         let end = [self.columns, self.rows];
-        (0..2).all(|k| {
-            low[k] >= self.origin[k] - slack && high[k] <= self.origin[k] + end[k] as f64 * self.pitch + slack
-        })
+        (0..2)
+            .all(|k| low[k] >= self.origin[k] - slack && high[k] <= self.origin[k] + end[k] as f64 * self.pitch + slack)
     }
 
     fn around(inputs: &Inputs, wanted: impl Fn(Role) -> bool) -> Self {

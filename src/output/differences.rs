@@ -2,7 +2,7 @@
 
 use super::numbers;
 use crate::figures::{Distribution, Explained, FigureRow, LimitOutcome, Prediction, Tolerance};
-use crate::inputs::{Role, VariedInput};
+use crate::inputs::VariedInput;
 
 /// Figures that say most about a print, after those with limits.
 const TELLING: [&str; 4] = ["coverage_percent", "mean_thickness_nm", "capacity_nah", "line_width_um"];

@@ -34,13 +34,8 @@ impl MapFile<'_> {
 
 /// Every map of a prediction.
 pub fn maps(p: &Prediction) -> Vec<MapFile<'_>> {
-    let nanometres = |stem: String, what: String, map| MapFile {
-        stem,
-        what,
-        unit: "nm",
-        factor: 1e9,
-        map: Cow::Borrowed(map),
-    };
+    let nanometres =
+        |stem: String, what: String, map| MapFile { stem, what, unit: "nm", factor: 1e9, map: Cow::Borrowed(map) };
     let powders = &p.inputs.ink.powders;
     let mut out: Vec<MapFile<'_>> = slugs(p)
         .into_iter()

@@ -4,14 +4,15 @@ use super::checks::{self, Sections};
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
 use super::keys::{
-    FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, USUAL_RATES, VARIED, WEIGHTINGS, sd_key,
+    FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, USUAL_RATES, VARIED, WEIGHTINGS,
+    sd_key,
 };
 use super::reader::Reader;
 use super::sizes_csv;
 use crate::figures::{KINDS, Scope, kinds};
 use crate::inputs::{
-    Acceptance, Atomiser, Beam, BeamLayer, Bounce, Cell, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs, Head,
-    Ink, Inputs, Landing, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape,
+    Acceptance, Atomiser, Beam, BeamLayer, Bounce, Cell, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs,
+    Head, Ink, Inputs, Landing, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape,
     SolventPart, Stage, TubePiece, Variation, VariedInput,
 };
 use crate::materials::beam;

@@ -377,7 +377,8 @@ fn sides(inputs: &Inputs, extent: &Extent) -> [f64; 2] {
 }
 
 fn extent_of(inputs: &Inputs, wanted: impl Fn(Role) -> bool) -> Option<Extent> {
-    let regions = inputs.regions.iter().filter(|region| wanted(region.role)).map(|region| outline_extent(&region.outline));
+    let regions =
+        inputs.regions.iter().filter(|region| wanted(region.role)).map(|region| outline_extent(&region.outline));
     regions.chain(inputs.path.iter().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
 }
 

@@ -261,9 +261,8 @@ fn current_words(current: Option<&Estimate>) -> String {
         ..*current
     };
     // A figure with the factor 1 lends its way of showing digits.
-    kind("mean_free_paths").map_or_else(String::new, |plain| {
-        format!("{}\u{a0}{unit}", numbers::figure(Some(&scaled), plain).value)
-    })
+    kind("mean_free_paths")
+        .map_or_else(String::new, |plain| format!("{}\u{a0}{unit}", numbers::figure(Some(&scaled), plain).value))
 }
 
 /// Gaps between electrodes: how near to a short circuit.
@@ -344,10 +343,7 @@ fn far_map(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
     // What there is to see: every region and every tile that holds a particle, with two tiles of margin.
     let mut view = View { x: [f64::INFINITY, f64::NEG_INFINITY], y: [f64::INFINITY, f64::NEG_INFINITY] };
     let mut hold = |x: [f64; 2], y: [f64; 2]| {
-        view = View {
-            x: [view.x[0].min(x[0]), view.x[1].max(x[1])],
-            y: [view.y[0].min(y[0]), view.y[1].max(y[1])],
-        };
+        view = View { x: [view.x[0].min(x[0]), view.x[1].max(x[1])], y: [view.y[0].min(y[0]), view.y[1].max(y[1])] };
     };
     for region in &p.inputs.regions {
         let b = picture::bounds(&picture::corners(&region.outline));
