@@ -123,7 +123,12 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
             (Scope::Item, _) => &SHOWN_ITEM,
             (Scope::Print, _) => &SHOWN_PRINT,
         };
-        if !wanted.contains(&row.kind.id) {
+        // What takes particles, a counter electrode or a hit is passed over where there is none.
+        let may_lack = matches!(
+            row.kind.id,
+            "joined_percent" | "bridge_probability" | "capacity_ratio" | "farthest_particle_um" | "farthest_stray_um"
+        );
+        if !wanted.contains(&row.kind.id) || may_lack && row.estimate.is_none() {
             continue;
         }
         let place = row.place.as_deref();

@@ -62,6 +62,12 @@ pub enum RunError {
     Cancelled,
 }
 
+/// Whether the particles of a print are few enough to be kept one by one.
+fn particles_fit(setting: &Setting, most: f64) -> bool {
+    let droplets = setting.expected_droplets().min(setting.inputs.droplet_budget);
+    droplets * setting.conditions.particles_per_droplet.iter().sum::<f64>() <= most
+}
+
 /// Predicts a print. Results depend on the inputs alone: not on threads, nor on whether the jet was in the store.
 pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
     predict_in(inputs, &Atlas::new(store), progress)
@@ -75,9 +81,8 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         PrintCount::Fixed(prints) => prints.max(1),
         PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
     };
-    let particles = expected * setting.conditions.particles_per_droplet.iter().sum::<f64>();
     let most = if inputs.map.write_particles { MOST_LISTED } else { MOST_PARTICLES };
-    let keep = if particles <= most { Keep::Particles } else { Keep::Maps };
+    let keep = if particles_fit(&setting, most) { Keep::Particles } else { Keep::Maps };
 
     progress.begin("printing", Some(setting.blocks.len() as u64));
     let first = print_parallel(&setting, 0, keep, progress)?;
@@ -89,14 +94,11 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         setting.conditions.print_time,
         setting.conditions.ink_used,
     );
-    let first_joined = measurer.joined(&first);
+    let keep_others = if particles_fit(&setting, MOST_PARTICLES) { Keep::FiguresAndParticles } else { Keep::Figures };
+    let first_joined = if keep_others == Keep::Figures { None } else { measurer.joined(&first) };
     let mut per_print = vec![measurer.measure_joined(&first, first_joined.as_ref())];
     let mut joined = vec![first_joined];
     let far = Mutex::new(first.far.clone());
-    let keep_others = match keep {
-        Keep::Particles => Keep::FiguresAndParticles,
-        _ => Keep::Figures,
-    };
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
     let others: Vec<Option<(Vec<Option<f64>>, Option<Joined>)>> = (1..prints)
         .into_par_iter()
