@@ -93,11 +93,11 @@ mod tests {
         let grid = far.grid();
         assert!((grid.pitch - 20e-6).abs() < 1e-12 && (grid.columns, grid.rows) == (200, 150));
         far.begin_print();
-        for point in [[0.0, 0.0], [1e-6, 19e-6], [-1.999e-3, 1.499e-3], [1.2e-3, -0.7e-3], [5e-3, 0.0]] {
+        for point in [[0.0, 0.0], [1e-6, 19e-6], [-1.999e-3, 1.499e-3], [1.205e-3, -0.695e-3], [5e-3, 0.0]] {
             far.add(point);
         }
         assert_eq!((far.count(75, 100), far.count(149, 0), far.total()), (2, 1, 4));
-        // (1.2 + 2)/0.02 = 160; (-0.7 + 1.5)/0.02 = 40.
+        // (1.205 + 2)/0.02 = 160.25; (-0.695 + 1.5)/0.02 = 40.25.
         assert_eq!(far.count(40, 160), 1);
         let mut both = far.clone();
         both.join(&far);
