@@ -75,7 +75,7 @@ kinds! {
     "capacity_ratio", "counter to working capacity", "", 1.0, Print, "theoretical capacity of the counter electrodes over that of the targets";
     "print_time_s", "print time", "s", 1.0, Print, "with all moves";
     "ink_used_ul", "ink used", "uL", 1e9, Print, "ink leaving the vial as mist during the print, shutter closed or not";
-    "chips_per_ml", "chips per mL of ink", "per mL", 1e-6, Print, "prints for which a millilitre of ink lasts, without run-in and what stays in vial and tube";
+    "chips_per_ml", "chips per mL of ink", "", 1e-6, Print, "prints for which a millilitre of ink lasts, without run-in and what stays in vial and tube";
 }
 
 impl FigureKind {

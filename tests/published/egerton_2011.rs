@@ -50,7 +50,8 @@ fn a_membrane_a_liquid_and_a_film_by_hand() {
         let row = rows.iter().find(|row| row.text("material").starts_with(name) && row.number("E0_keV") == 200.0);
         row.expect("a row").number("lambda_Iakoubovskii_large_angle_nm")
     };
-    let (nitride, water, phosphate) = (published("silicon nitride low-stress"), published("water"), published("LiFePO4"));
+    let (nitride, water, phosphate) =
+        (published("silicon nitride low-stress"), published("water"), published("LiFePO4"));
     let film = Array2::from_elem((2, 2), 80e-9);
     let depth = depth_map(&[film], &[mean_free_path(3600.0, voltage)], &beam).expect("a film")[[0, 0]];
     // The table's mean free paths have four digits.

@@ -9,6 +9,7 @@ use crate::inputs::{Region, Role};
 use crate::output::numbers;
 use crate::output::picture::{self, View};
 use crate::output::plot::{escape, nice_below};
+use crate::output::terminal::trimmed;
 use maud::{Markup, PreEscaped, html};
 use ndarray::Array2;
 use std::fmt::Write;
@@ -69,7 +70,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                         }
                     }
                 }
-                div class="scroll" style="margin-top:14px" { table {
+                div class="scroll fit" style="margin-top:14px" { table {
                     thead { tr { th { "area" } th class="n" { "mean depth (λ)" } th class="n" { "largest particle (µm)" } th class="n" { "particles above 0.5\u{a0}µm" } } }
                     tbody { @for region in &regions { tr {
                         td { (region.name) }
@@ -82,11 +83,11 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                     b { "How much of an area is of use. " }
                     "Light: bare, the beam meets nothing but " (if beam.layers.is_empty() { "vacuum" } else { "the layers below" })
                     "; solid: usable, under at least one particle and within the limit; hatched: deeper than "
-                    (numbers::significant(beam.limit, 3)) " inelastic mean free paths (λ), all layers together, so that images fade. Means over "
+                    (trimmed(beam.limit)) " inelastic mean free paths (λ), all layers together, so that images fade. Means over "
                     (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) "; the three shares add up to 100\u{a0}%. Bare spots in a map pixel that is too thick as a whole count as too thick. "
                     @if p.inputs.regions.iter().any(|r| r.role == Role::Window) { "A window's particles are those outside its electrodes. " }
                     br;
-                    (numbers::significant(beam.voltage / 1e3, 3)) "\u{a0}kV. Layers besides the deposit: "
+                    (trimmed(beam.voltage / 1e3)) "\u{a0}kV. Layers besides the deposit: "
                     @if beam.layers.is_empty() { "none given (membranes and liquid go under " code { "[[beam.layer]]" } ")" }
                     @for (i, layer) in beam.layers.iter().enumerate() {
                         @if i > 0 { ", " }
@@ -211,7 +212,7 @@ pub fn potentiostat(p: &Prediction) -> Markup {
             div class="scroll" { table {
                 thead { tr {
                     th { "electrode" } th class="n" { "mass (pg)" } th class="n" { "capacity (nAh)" }
-                    @for rate in &p.inputs.cell.rates { th class="n" { "current at " (numbers::significant(*rate, 3)) "C" } }
+                    @for rate in &p.inputs.cell.rates { th class="n" { "current at " (trimmed(*rate)) "C" } }
                     th class="n" { "active particles" } th class="n" { "charge of one (pC)" } th class="n" { "joined (%)" }
                 } }
                 tbody { @for e in &all { (electrode_row(e)) } }
@@ -304,7 +305,7 @@ pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
         @if places.is_empty() {
             p class="note" { "No region has the role electrode or keep-out: nothing is named that must stay clean." }
         } @else {
-            div class="scroll" { table {
+            div class="scroll fit" { table {
                 thead { tr { th { "must stay clean" } th class="n" { "particles in a print" } th class="n" { "at least one" } th class="n" { "largest (µm)" } th class="n" { "farthest (µm)" } } }
                 tbody { @for place in places.iter().take(40) { tr {
                     td { (place.region) span class="why" { (if place.role == Role::KeepOut { "keep-out" } else { "other electrode" }) } }
