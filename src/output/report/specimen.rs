@@ -81,7 +81,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                 } }
                 figcaption {
                     b { "How much of an area is of use. " }
-                    "Light: bare, the beam meets nothing but " (if beam.layers.is_empty() { "vacuum" } else { "the layers below" })
+                    "Empty: bare, the beam meets nothing but " (if beam.layers.is_empty() { "vacuum" } else { "the layers listed here" })
                     "; solid: usable, under at least one particle and within the limit; hatched: deeper than "
                     (trimmed(beam.limit)) " inelastic mean free paths (λ), all layers together, so that images fade. Means over "
                     (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) "; the three shares add up to 100\u{a0}%. Bare spots in a map pixel that is too thick as a whole count as too thick. "
