@@ -7,8 +7,10 @@ use divan::Bencher;
 use motefall::constants::ATMOSPHERE;
 use motefall::droplet::table::LandingTable;
 use motefall::droplet::track::{Flyer, Sphere};
-use motefall::figures::Grid;
+use motefall::figures::joined::{Rules, Solid, joined};
+use motefall::figures::{Grid, Particle, stack};
 use motefall::head::taper::Taper;
+use motefall::inputs::{Conduction, Outline};
 use motefall::jet::field::{Cell, Field};
 use motefall::jet::grid::Fineness;
 use motefall::jet::solver::{JetNumbers, Solution, Surroundings, solve, solve_from};
@@ -110,6 +112,34 @@ fn stamp(bencher: Bencher) {
             canvas.stamp(place[0], place[1], &Grain::new(0, 0.3e-6));
         }
     });
+}
+
+/// A million particles of 0.1 to 1 um, four in ten of carbon, several layers deep on two electrodes and between them.
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn joined_million(bencher: Bencher) {
+    let mut particles: Vec<Particle> = (1..=1_000_000)
+        .map(|k| {
+            let part = |a: f64| (a * f64::from(k)).fract();
+            Particle {
+                x: 400e-6 * (part(0.618_033_988_7) - 0.5),
+                y: 400e-6 * (part(0.754_877_666) - 0.5),
+                z: 0.0,
+                diameter: 0.1e-6 * 10f64.powf(part(0.569_840_291) * part(0.414_213_562)),
+                powder: u16::from(part(0.732_050_808) < 0.4),
+                droplet: 0,
+            }
+        })
+        .collect();
+    stack::stack(&mut particles);
+    let solids = [
+        Solid { conduction: Conduction::Insulating, capacity: 1e9 },
+        Solid { conduction: Conduction::Conducting, capacity: 0.0 },
+    ];
+    let electrode = |x: f64| Outline::Rectangle { center: [x, 0.0], size: [150e-6, 400e-6], rotation: 0.0 };
+    let electrodes = [electrode(-120e-6), electrode(120e-6)];
+    bencher
+        .counter(particles.len())
+        .bench_local(|| joined(black_box(&particles), &solids, &electrodes, Rules::default()));
 }
 
 #[divan::bench(sample_count = 5, sample_size = 1)]

@@ -2,9 +2,10 @@
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
+use motefall::figures::measure::Measurer;
 use motefall::jet::store::FieldStore;
 use motefall::run::Silent;
-use motefall::run::print::Printer;
+use motefall::run::print::{Keep, Printer};
 use motefall::run::setting::Setting;
 use motefall::scenario;
 use std::path::Path;
@@ -38,6 +39,21 @@ fn print(bencher: Bencher, name: &str) {
     bencher.counter(ItemsCount::new(droplets as usize)).bench_local(|| {
         print += 1;
         printer.make(print, &Silent).expect("nobody stops it").tally.clone()
+    });
+}
+
+/// One print whose particles are kept and stacked, and what touches what among them. Items are droplets.
+#[divan::bench(args = ["sodium-chip"], sample_count = 5, sample_size = 1)]
+fn print_and_joins(bencher: Bencher, name: &str) {
+    let inputs = load(name);
+    let setting = Setting::new(&inputs, &FieldStore::none(), &Silent).expect("a shipped scenario runs");
+    let measurer = Measurer::new(&inputs, setting.grid, &setting.regions, setting.print_time(), setting.ink_used());
+    let mut printer = Printer::keeping(&setting, Keep::FiguresAndParticles);
+    let droplets = setting.expected_droplets().min(inputs.droplet_budget);
+    let mut print = 0;
+    bencher.counter(ItemsCount::new(droplets as usize)).bench_local(|| {
+        print += 1;
+        measurer.joined(printer.make(print, &Silent).expect("nobody stops it"))
     });
 }
 

@@ -27,6 +27,8 @@ pub struct Inputs {
     pub map: MapInputs,
     /// Electron beam and what else it crosses.
     pub beam: Beam,
+    /// The cell that the electrodes make.
+    pub cell: Cell,
     /// Limits that decide whether the setting is accepted; may be empty.
     pub acceptance: Acceptance,
     /// How many times the print is repeated to find the spread between prints.
@@ -680,14 +682,28 @@ pub struct Region {
 /// What a region is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Role {
-    /// Electrode that is to be printed on.
+    /// Electrode that is to be printed on: the working electrode, if there is a counter electrode.
     Target,
+    /// Counter electrode that is to be printed on.
+    Counter,
     /// Another electrode: nothing must land on it.
     Electrode,
     /// Thin window; may lie under other regions.
     Window,
     /// Nothing must land here: seal, window rim.
     KeepOut,
+}
+
+impl Role {
+    /// Whether it is to be printed on.
+    pub fn is_printed(self) -> bool {
+        matches!(self, Self::Target | Self::Counter)
+    }
+
+    /// Whether it is a conductor of the chip.
+    pub fn is_electrode(self) -> bool {
+        matches!(self, Self::Target | Self::Counter | Self::Electrode)
+    }
 }
 
 /// Outline of a region, m, chip coordinates.
@@ -744,6 +760,13 @@ pub struct BeamLayer {
     pub thickness: f64,
     /// Inelastic mean free path at the beam's voltage, m.
     pub mean_free_path: f64,
+}
+
+/// The cell that the electrodes make.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cell {
+    /// C-rates at which currents are given, 1/h of the theoretical capacity.
+    pub rates: Vec<f64>,
 }
 
 /// Limits that decide.

@@ -7,6 +7,7 @@ use motefall::figures::*;
 use motefall::inputs::{Outline, PathItem, Region, Role, Shape};
 use motefall::output::{self, OutputError, Written, terminal};
 use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
+use serde_json::json;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -71,9 +72,12 @@ fn a_repeated_run_gives_the_same_bytes() {
         "landing.csv",
         "maps/coverage.npy",
         "maps/coverage.png",
+        "maps/far_particles.npy",
         "maps/grid.json",
         "maps/height_nm.npy",
         "maps/height_nm.png",
+        "maps/mean_free_paths.npy",
+        "maps/mean_free_paths.png",
         "maps/thickness_Na3V2_PO4_3_nm.npy",
         "maps/thickness_Na3V2_PO4_3_nm.png",
         "maps/thickness_carbon_black_nm.npy",
@@ -153,7 +157,13 @@ fn tables_add_up_and_round_trip() {
     assert_eq!(summary["inputs"], scenario());
     assert_eq!(summary["verdict"]["accepted"], false);
     assert_eq!(summary["cautions"][0]["severity"], "safety");
-    assert_eq!(summary["map"]["files"].as_array().expect("a list").len(), 5);
+    assert_eq!(summary["map"]["files"].as_array().expect("a list").len(), 6);
+    assert_eq!(summary["map"]["far"]["prints"], 1);
+    assert_eq!(summary["bridging"]["gaps"][0]["width_um"], 65.0);
+    let currents = &summary["electrodes"][0]["currents"];
+    // Made-up capacity of 0.000213 nAh.
+    assert_eq!((&currents[1]["c_rate"], &currents[1]["current_na"]), (&json!(1.0), &json!(0.000_213)));
+    assert_eq!(currents[2]["current_na"], 0.002_13);
     let json = output::json(&p, &scenario(), None);
     assert_eq!(json, summary);
 }

@@ -6,7 +6,9 @@ mod published {
     mod table;
 
     mod bead_cap_geometry;
+    mod cardy_1992;
     mod davies_1945;
+    mod egerton_2011;
     mod electrode_worked;
     mod faraday;
     mod feller_1968;
@@ -22,6 +24,7 @@ mod published {
     mod jennings_1988;
     mod lang_1962;
     mod marple_liu_1974;
+    mod mertens_moore_2012;
     mod pich_1972;
     mod pui_1987;
     mod scheller_bousfield_1995;

@@ -46,6 +46,7 @@ kinds! {
     "thickness_p95_nm", "thickness, 95th percentile", "nm", 1e9, Region, "5 % of the region is thicker";
     "thickness_p99_nm", "thickness, 99th percentile", "nm", 1e9, Region, "1 % of the region is thicker";
     "too_thick_percent", "too thick for the beam", "%", 1e2, Region, "share of the area where all layers together exceed the limit in mean free paths";
+    "usable_percent", "usable for the beam", "%", 1e2, Region, "share of the area that is under at least one particle and not too thick for the beam";
     "bare_percent", "bare", "%", 1e2, Region, "share of the area under no particle";
     "mean_free_paths", "thickness in mean free paths", "", 1.0, Region, "mean of thickness over inelastic mean free path, deposit and other layers together";
     "mass_pg", "solid mass", "pg", 1e15, Region, "mass of the particles whose centre is inside";
@@ -53,9 +54,13 @@ kinds! {
     "active_particles", "active particles", "", 1.0, Region, "number of particles with a capacity";
     "capacity_nah", "theoretical capacity", "nAh", 1.0 / 3.6e-6, Region, "sum over powders of mass times theoretical capacity";
     "current_1c_na", "current at 1C", "nA", 1e9, Region, "current that passes the theoretical capacity in one hour";
+    "joined_percent", "active particles joined", "%", 1e2, Region, "share of the active particles over the electrode that rest on it or on conducting particles that lead to it";
+    "joined_capacity_percent", "capacity joined", "%", 1e2, Region, "share of the capacity over the electrode in particles that are joined to it";
+    "charge_per_particle_pc", "charge of an active particle", "pC", 1e12, Region, "theoretical capacity over the number of active particles";
     "largest_particle_um", "largest particle", "um", 1e6, Region, "diameter of the largest particle inside";
     "coarse_particles", "particles above 0.5 um", "", 1.0, Region, "number of particles larger than 0.5 um";
     "hit_probability", "probability of at least one particle", "", 1.0, Region, "share of prints with at least one particle inside; upper bound if none";
+    "farthest_particle_um", "farthest particle", "um", 1e6, Region, "distance from the nearest printed electrode to the particle inside that lies farthest from it";
     "line_width_um", "line width (FWHM)", "um", 1e6, Item, "full width at half maximum of the mean profile";
     "width_90_um", "width holding 90 % of the mass", "um", 1e6, Item, "narrowest band about the line's centre that holds 90 % of the profile's mass";
     "width_99_um", "width holding 99 % of the mass", "um", 1e6, Item, "narrowest band about the line's centre that holds 99 % of the profile's mass";
@@ -65,14 +70,23 @@ kinds! {
     "on_target_percent", "landed solids on target", "%", 1e2, Print, "share of the landed solids inside target regions";
     "overspray_percent", "overspray", "%", 1e2, Print, "share of the landed solids outside target regions";
     "overspray_reach_um", "reach of the overspray", "um", 1e6, Print, "distance from the nearest target edge within which 99 % of the landed solids lie";
+    "farthest_stray_um", "farthest stray particle", "um", 1e6, Print, "distance from the nearest printed electrode to the particle that landed farthest from it";
+    "bridge_probability", "probability of a bridge", "", 1.0, Print, "share of prints in which conducting particles, seen from above, join two electrodes; upper bound if none";
+    "capacity_ratio", "counter to working capacity", "", 1.0, Print, "theoretical capacity of the counter electrodes over that of the targets";
     "print_time_s", "print time", "s", 1.0, Print, "with all moves";
     "ink_used_ul", "ink used", "uL", 1e9, Print, "ink leaving the vial as mist during the print, shutter closed or not";
+    "chips_per_ml", "chips per mL of ink", "", 1e-6, Print, "prints for which a millilitre of ink lasts, without run-in and what stays in vial and tube";
 }
 
 impl FigureKind {
     /// Whether the figure belongs to all prints together and a single print only says yes or no.
     pub fn is_share_of_prints(&self) -> bool {
-        self.id == "hit_probability"
+        matches!(self.id, "hit_probability" | "bridge_probability")
+    }
+
+    /// Whether it takes the single particles of a print.
+    pub fn needs_particles(&self) -> bool {
+        matches!(self.id, "joined_percent" | "joined_capacity_percent" | "bridge_probability")
     }
 
     /// Largest value the figure can have, SI; `None` if there is none. The least is 0 for all.

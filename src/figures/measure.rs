@@ -1,16 +1,18 @@
 //! The figures of one print.
 
+use super::beam_view::{self, AreaCounts};
 use super::budget::masses;
+use super::electrode_view::{self, HOUR};
+use super::joined::{Electrodes, Joined, Rules, Solid};
 use super::profile::{END_SHARE, Smoothed, Strip};
 use super::statistics::{Place, garwood};
-use super::{FigureKind, FigureRow, Grid, KINDS, Scope};
-use crate::inputs::{Inputs, Outline, PathItem, Role, Shape};
+use super::{Bridging, FigureKind, FigureRow, GapOutcome, Grid, KINDS, Scope};
+use crate::inputs::{Conduction, Inputs, Limit, Outline, PathItem, Role, Shape};
 use crate::map::PrintOutcome;
 use crate::map::canvas::{Bits, Canvas, SUB};
 use crate::map::outline::{bounds, contains};
 use crate::map::regions::RegionIndex;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, SizeCounts, Tally};
-use crate::materials::beam;
 use crate::units::CUBIC_NANOMETRE;
 use std::f64::consts::PI;
 use std::ops::Range;
@@ -19,8 +21,6 @@ use std::ops::Range;
 const REACH_SHARE: f64 = 0.99;
 /// Bins in which thicknesses are first counted to find a percentile; the value itself is then exact.
 const COARSE_BINS: usize = 4096;
-/// One hour, s: the time of a discharge at 1C.
-const HOUR: f64 = 3600.0;
 
 /// Measures prints of one setting; prepared once.
 ///
@@ -36,8 +36,15 @@ pub struct Measurer {
     lines: Vec<bool>,
     shapes: Vec<Shape>,
     powders: Vec<PowderWork>,
+    /// Regions that are printed on.
     targets: Vec<usize>,
     overlapped: Vec<bool>,
+    /// Regions that reach beyond the fine grid.
+    beyond: Vec<bool>,
+    /// Conductors of the chip and their regions.
+    electrodes: Electrodes,
+    electrode_regions: Vec<usize>,
+    solids: Vec<Solid>,
     inputs: Inputs,
     /// Thickness of the other layers in mean free paths.
     layers: f64,
@@ -60,7 +67,7 @@ struct PowderWork {
 }
 
 /// A region on the grid.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 struct RegionWork {
     /// Sub-pixels inside.
     area: u64,
@@ -134,6 +141,7 @@ struct Thickness {
     sd: f64,
     percentiles: [f64; 4],
     too_thick: f64,
+    usable: f64,
     mean_free_paths: f64,
 }
 
@@ -157,8 +165,9 @@ impl Measurer {
         let mut region_order: Vec<usize> = (0..inputs.regions.len()).collect();
         region_order.sort_by_key(|k| {
             let region = &inputs.regions[*k];
-            let rank =
-                [Role::Target, Role::Electrode, Role::KeepOut, Role::Window].iter().position(|r| *r == region.role);
+            let rank = [Role::Target, Role::Counter, Role::Electrode, Role::KeepOut, Role::Window]
+                .iter()
+                .position(|r| *r == region.role);
             (!limited(None, Some(&region.name)), rank)
         });
         let mut item_order: Vec<usize> = (0..path.len()).collect();
@@ -167,9 +176,12 @@ impl Measurer {
         let (mut places, mut tasks) = (vec![], vec![]);
         let of = |scope: Scope| KINDS.iter().filter(move |kind| kind.scope == scope);
         for k in region_order {
+            let region = &inputs.regions[k];
             for kind in of(Scope::Region) {
-                places.push((kind, Some(inputs.regions[k].name.clone())));
-                tasks.push(Task::Region(k));
+                if tells_of_region(kind, region.role, inputs) || limited(Some(kind), Some(&region.name)) {
+                    places.push((kind, Some(region.name.clone())));
+                    tasks.push(Task::Region(k));
+                }
             }
         }
         for k in item_order {
@@ -182,13 +194,22 @@ impl Measurer {
             }
         }
         for kind in of(Scope::Print) {
-            places.push((kind, None));
-            tasks.push(Task::Print);
+            if tells_of_print(kind, inputs) || limited(Some(kind), None) {
+                places.push((kind, None));
+                tasks.push(Task::Print);
+            }
         }
-        let by_role = |wanted: Role| (0..inputs.regions.len()).filter(move |k| inputs.regions[*k].role == wanted);
+        let by_role = |wanted: fn(Role) -> bool| -> Vec<usize> {
+            (0..inputs.regions.len()).filter(|k| wanted(inputs.regions[*k].role)).collect()
+        };
+        let beyond: Vec<bool> = inputs.regions.iter().map(|region| !grid.holds(&region.outline)).collect();
         let regions: Vec<RegionWork> = (0..inputs.regions.len())
-            .map(|k| RegionWork::new(&index.mask(k), &inputs.regions[k].outline, grid))
+            .map(|k| match beyond[k] {
+                true => RegionWork::default(),
+                false => RegionWork::new(&index.mask(k), &inputs.regions[k].outline, grid),
+            })
             .collect();
+        let electrode_regions = by_role(Role::is_electrode);
         let covers = |other: usize, window: usize| {
             inputs.regions[other].role != Role::Window && regions[other].meets(&inputs.regions[window].outline, grid)
         };
@@ -205,16 +226,20 @@ impl Measurer {
             powders: inputs
                 .powders()
                 .iter()
-                .map(|powder| PowderWork {
-                    capacity: powder.capacity,
-                    mean_free_path: powder
-                        .mean_free_path
-                        .unwrap_or_else(|| beam::mean_free_path(powder.density, inputs.beam.voltage)),
-                })
+                .zip(beam_view::mean_free_paths(inputs))
+                .map(|(powder, mean_free_path)| PowderWork { capacity: powder.capacity, mean_free_path })
                 .collect(),
-            targets: by_role(Role::Target).collect(),
+            targets: by_role(Role::is_printed),
             overlapped,
-            layers: inputs.beam.layers.iter().map(|layer| layer.thickness / layer.mean_free_path).sum(),
+            beyond,
+            electrodes: Electrodes::new(electrode_regions.iter().map(|k| inputs.regions[*k].outline.clone()).collect()),
+            electrode_regions,
+            solids: inputs
+                .powders()
+                .iter()
+                .map(|powder| Solid { conduction: powder.conduction, capacity: powder.capacity * powder.density })
+                .collect(),
+            layers: beam_view::layers_depth(&inputs.beam),
             inputs: inputs.clone(),
             print_time,
             ink_used,
@@ -231,8 +256,48 @@ impl Measurer {
         self.powders.iter().map(|powder| powder.mean_free_path).collect()
     }
 
+    /// Whether a limit asks for a figure that takes the single particles of a print.
+    pub fn needs_particles(&self) -> bool {
+        let asked = |limit: &Limit| super::kinds::kind(&limit.figure).is_some_and(FigureKind::needs_particles);
+        self.inputs.acceptance.limits.iter().any(asked)
+    }
+
+    /// What touches what in a print; `None` if its particles were not kept or the chip has no electrode.
+    pub fn joined(&self, outcome: &PrintOutcome) -> Option<Joined> {
+        let landed: u64 = outcome.tally.landed().flat_map(|count| &count.particles).sum();
+        let kept = outcome.far.prints() > 0 && outcome.particles.len() as u64 == landed;
+        (kept && !self.electrodes.is_empty())
+            .then(|| self.electrodes.joined(&outcome.particles, &self.solids, Rules::default()))
+    }
+
+    /// Gaps between electrodes over prints; `None` if there is no gap or a print's particles were not kept.
+    pub fn bridging(&self, per_print: &[Option<Joined>]) -> Option<Bridging> {
+        let prints: Vec<&Joined> = per_print.iter().map(Option::as_ref).collect::<Option<_>>()?;
+        let gaps = self.electrodes.gaps().iter().enumerate().map(|(k, gap)| {
+            let largest = prints
+                .iter()
+                .map(|joined| joined.clusters[k])
+                .max_by(|a, b| a.extent.total_cmp(&b.extent).then(a.particles.cmp(&b.particles)));
+            GapOutcome {
+                between: gap.between.map(|e| self.inputs.regions[self.electrode_regions[e]].name.clone()),
+                width: gap.width,
+                bridged: prints.iter().filter(|joined| joined.bridges.contains(&gap.between)).count() as u32,
+                largest: largest.unwrap_or_default(),
+                mean_spanned: prints.iter().map(|joined| joined.clusters[k].extent / gap.width).sum::<f64>()
+                    / prints.len().max(1) as f64,
+            }
+        });
+        let gaps: Vec<GapOutcome> = gaps.collect();
+        (!gaps.is_empty() && !prints.is_empty()).then_some(Bridging { prints: prints.len() as u32, gaps })
+    }
+
     /// All figures of a print, SI; `None` where there is nothing to measure ([`Measurer::annotate`] says why).
     pub fn measure(&self, outcome: &PrintOutcome) -> Vec<Option<f64>> {
+        self.measure_joined(outcome, self.joined(outcome).as_ref())
+    }
+
+    /// The same with [`Measurer::joined`] at hand.
+    pub fn measure_joined(&self, outcome: &PrintOutcome, joined: Option<&Joined>) -> Vec<Option<f64>> {
         let mut values = Vec::with_capacity(self.places.len());
         let mut scratch = vec![];
         let mut first = 0;
@@ -241,9 +306,9 @@ impl Measurer {
             let last = first + self.tasks[first..].iter().take_while(|t| **t == task).count();
             let ids = self.places[first..last].iter().map(|(kind, _)| kind.id);
             match task {
-                Task::Region(k) => values.extend(self.region(k, outcome, ids, &mut scratch)),
+                Task::Region(k) => values.extend(self.region(k, outcome, joined, ids, &mut scratch)),
                 Task::Item(k) => values.extend(self.item(k, &outcome.canvas, ids)),
-                Task::Print => values.extend(self.print(&outcome.tally, ids)),
+                Task::Print => values.extend(self.print(&outcome.tally, joined, ids)),
             }
             first = last;
         }
@@ -254,6 +319,7 @@ impl Measurer {
         &self,
         k: usize,
         outcome: &PrintOutcome,
+        joined: Option<&Joined>,
         ids: impl Iterator<Item = &'a str>,
         scratch: &mut Vec<(f64, u32)>,
     ) -> Vec<Option<f64>> {
@@ -265,6 +331,9 @@ impl Measurer {
         let mass = masses(&self.inputs, count);
         let capacity: f64 = mass.iter().zip(&self.powders).map(|(mass, powder)| mass * powder.capacity).sum();
         let particles: u64 = count.particles.iter().sum();
+        let active = self.active(count);
+        let over = self.electrode_regions.iter().position(|region| *region == k);
+        let share = joined.zip(over).map(|(joined, electrode)| joined.active[electrode]).filter(|a| a.particles > 0);
         let percentile = |k: usize| thickness.as_ref().map(|t| t.percentiles[k]);
         ids.map(|id| match id {
             "coverage_percent" => coverage,
@@ -276,12 +345,17 @@ impl Measurer {
             "thickness_p95_nm" => percentile(2),
             "thickness_p99_nm" => percentile(3),
             "too_thick_percent" => thickness.as_ref().map(|t| t.too_thick),
+            "usable_percent" => thickness.as_ref().map(|t| t.usable),
             "mean_free_paths" => thickness.as_ref().map(|t| t.mean_free_paths),
             "mass_pg" => Some(mass.iter().sum()),
             "particles" => Some(particles as f64),
-            "active_particles" => Some(self.active(count) as f64),
+            "active_particles" => Some(active as f64),
             "capacity_nah" => Some(capacity),
             "current_1c_na" => Some(capacity / HOUR),
+            "joined_percent" => share.map(|a| a.joined as f64 / a.particles as f64),
+            "joined_capacity_percent" => share.map(|a| a.joined_capacity / a.capacity),
+            "charge_per_particle_pc" => electrode_view::charge_per_particle(capacity, active),
+            "farthest_particle_um" => count.farthest().filter(|_| particles > 0),
             "largest_particle_um" => Some(count.largest()),
             "coarse_particles" => Some(count.coarse as f64),
             "hit_probability" => Some(f64::from(particles > 0)),
@@ -299,12 +373,14 @@ impl Measurer {
     fn thickness(&self, work: &RegionWork, canvas: &Canvas, values: &mut Vec<(f64, u32)>) -> Thickness {
         values.clear();
         let limit = self.inputs.beam.limit - self.layers;
-        let (mut sum, mut paths, mut most, mut too_thick) = (0.0, 0.0, 0.0f64, 0u64);
+        let (mut sum, mut paths, mut most) = (0.0, 0.0, 0.0f64);
+        let mut area = AreaCounts::default();
         let mut filled = 0u64;
         let to_thickness = CUBIC_NANOMETRE / (canvas.grid.pitch * canvas.grid.pitch);
         let to_paths: Vec<f64> = self.powders.iter().map(|powder| to_thickness / powder.mean_free_path).collect();
-        let layers_too_thick = limit < 0.0;
-        work.visit(canvas, |inside, _, volumes| {
+        work.visit(canvas, |inside, cover, volumes| {
+            let in_paths: f64 = volumes.iter().zip(&to_paths).map(|(volume, to_paths)| *volume as f64 * to_paths).sum();
+            area.add(inside, cover, in_paths > limit);
             let inside = inside.count_ones();
             let volume: u64 = volumes.iter().sum();
             if volume == 0 {
@@ -312,30 +388,32 @@ impl Measurer {
             }
             filled += u64::from(inside);
             let here = volume as f64 * to_thickness;
-            let in_paths: f64 = volumes.iter().zip(&to_paths).map(|(volume, to_paths)| *volume as f64 * to_paths).sum();
-            if in_paths > limit {
-                too_thick += u64::from(inside);
-            }
             let weight = f64::from(inside);
             sum += weight * here;
             paths += weight * in_paths;
             most = most.max(here);
             values.push((here, inside));
         });
+        // Pixels that hold nothing were not visited.
+        let layers_too_thick = limit < 0.0;
+        let empty = work.area - area.total();
         if layers_too_thick {
-            too_thick = work.area;
+            area.too_thick += empty
+        } else {
+            area.bare += empty
         }
         let bare = work.area - filled;
-        let area = work.area as f64;
-        let mean = sum / area;
+        let whole = work.area as f64;
+        let mean = sum / whole;
         let squares: f64 =
             values.iter().map(|(t, w)| f64::from(*w) * (t - mean).powi(2)).sum::<f64>() + bare as f64 * mean * mean;
         Thickness {
             mean,
-            sd: (squares / area).sqrt(),
+            sd: (squares / whole).sqrt(),
             percentiles: percentiles(values, bare, work.area, most),
-            too_thick: too_thick as f64 / area,
-            mean_free_paths: paths / area + self.layers,
+            too_thick: area.too_thick as f64 / whole,
+            usable: area.usable as f64 / whole,
+            mean_free_paths: paths / whole + self.layers,
         }
     }
 
@@ -358,7 +436,21 @@ impl Measurer {
         .collect()
     }
 
-    fn print<'a>(&self, tally: &Tally, ids: impl Iterator<Item = &'a str>) -> Vec<Option<f64>> {
+    /// Capacity on regions of a role, C.
+    fn capacity(&self, tally: &Tally, role: Role) -> f64 {
+        let regions = self.targets.iter().filter(|k| self.inputs.regions[**k].role == role);
+        regions
+            .flat_map(|k| masses(&self.inputs, tally.region(*k)).into_iter().zip(&self.powders))
+            .map(|(mass, powder)| mass * powder.capacity)
+            .sum()
+    }
+
+    fn print<'a>(
+        &self,
+        tally: &Tally,
+        joined: Option<&Joined>,
+        ids: impl Iterator<Item = &'a str>,
+    ) -> Vec<Option<f64>> {
         let mass = |count: &FateCount| masses(&self.inputs, count).iter().sum::<f64>();
         let generated = mass(&tally.generated);
         let landed: f64 = tally.landed().map(mass).sum();
@@ -375,8 +467,19 @@ impl Measurer {
                     reach(&tally.reach)
                 }
             }
+            "farthest_stray_um" => {
+                let farthest = tally.landed().map(FateCount::farthest).collect::<Option<Vec<f64>>>();
+                farthest.filter(|_| landed > 0.0).map(|all| all.into_iter().fold(0.0, f64::max))
+            }
+            "bridge_probability" => {
+                joined.filter(|_| self.electrodes.len() > 1).map(|joined| f64::from(!joined.bridges.is_empty()))
+            }
+            "capacity_ratio" => {
+                electrode_view::capacity_ratio(self.capacity(tally, Role::Counter), self.capacity(tally, Role::Target))
+            }
             "print_time_s" => Some(self.print_time),
             "ink_used_ul" => Some(self.ink_used),
+            "chips_per_ml" => (self.ink_used > 0.0).then(|| 1.0 / self.ink_used),
             _ => unknown(id),
         })
         .collect()
@@ -393,15 +496,22 @@ impl Measurer {
             .collect();
         for (row, task) in rows.iter_mut().zip(&self.tasks) {
             let text = match (task, row.estimate) {
+                (Task::Region(_) | Task::Print, None) if row.kind.needs_particles() => {
+                    Some(self.why_not_joined(row.kind))
+                }
                 (Task::Region(k), estimate) => self.region_note(*k, row.kind, estimate.is_some()),
                 (Task::Item(k), Some(_)) => self.how_measured(*k, row.kind, widths[*k]),
                 (Task::Item(k), None) => Some(self.why_not(*k, row.kind)),
-                (Task::Print, Some(_)) => {
-                    (row.kind.id == "overspray_reach_um").then(|| format!("in steps of {} um", REACH_BIN * 1e6))
-                }
+                (Task::Print, Some(_)) => match row.kind.id {
+                    "overspray_reach_um" => Some(format!("in steps of {} um", REACH_BIN * 1e6)),
+                    "bridge_probability" if !self.any_conducting() => Some("no powder of the ink conducts".into()),
+                    _ => None,
+                },
                 (Task::Print, None) => Some(match row.kind.id {
                     "landed_percent" => "no solids left the vial".into(),
+                    "chips_per_ml" => "no ink is used".into(),
                     _ if self.targets.is_empty() => "no region has the role target".into(),
+                    "capacity_ratio" => "no active particle on a target".into(),
                     "overspray_reach_um" => {
                         format!(
                             "nothing landed, or 1 % of it lies beyond {} mm",
@@ -417,6 +527,20 @@ impl Measurer {
         }
     }
 
+    fn any_conducting(&self) -> bool {
+        self.solids.iter().any(|solid| solid.conduction == Conduction::Conducting)
+    }
+
+    fn why_not_joined(&self, kind: &FigureKind) -> String {
+        if kind.id == "bridge_probability" && self.electrodes.len() < 2 {
+            "it takes two regions with the role target, counter or electrode".into()
+        } else if self.solids.iter().all(|solid| solid.capacity <= 0.0) && kind.id != "bridge_probability" {
+            "no powder of the ink is active".into()
+        } else {
+            "no active particle here, or the particles were too many to keep one by one".into()
+        }
+    }
+
     fn region_note(&self, k: usize, kind: &FigureKind, known: bool) -> Option<String> {
         let from_counts = matches!(
             kind.id,
@@ -425,7 +549,9 @@ impl Measurer {
                 | "active_particles"
                 | "capacity_nah"
                 | "current_1c_na"
+                | "charge_per_particle_pc"
                 | "largest_particle_um"
+                | "farthest_particle_um"
                 | "coarse_particles"
                 | "hit_probability"
         );
@@ -434,6 +560,10 @@ impl Measurer {
                 Some("without what lies on the regions over this window".into())
             }
             true => None,
+            false if from_counts => Some("no such particle here".into()),
+            false if self.beyond[k] => {
+                Some("beyond the fine map, which would be too large with it; particles are counted all the same".into())
+            }
             false if self.regions[k].area == 0 => {
                 Some("smaller than the map can show: choose a finer map pitch".into())
             }
@@ -533,6 +663,28 @@ fn unknown(id: &str) -> Option<f64> {
     None
 }
 
+/// Whether a figure says anything about a region of a role.
+fn tells_of_region(kind: &FigureKind, role: Role, inputs: &Inputs) -> bool {
+    match kind.id {
+        "joined_percent" | "joined_capacity_percent" | "charge_per_particle_pc" => {
+            role.is_printed() && inputs.powders().iter().any(|powder| powder.capacity > 0.0)
+        }
+        "farthest_particle_um" => !role.is_printed() && inputs.regions.iter().any(|region| region.role.is_printed()),
+        _ => true,
+    }
+}
+
+/// Whether a figure of the whole print says anything for this chip.
+fn tells_of_print(kind: &FigureKind, inputs: &Inputs) -> bool {
+    let count = |wanted: &dyn Fn(Role) -> bool| inputs.regions.iter().filter(|region| wanted(region.role)).count();
+    match kind.id {
+        "bridge_probability" => count(&Role::is_electrode) > 1,
+        "capacity_ratio" => count(&|role| role == Role::Counter) > 0 && count(&|role| role == Role::Target) > 0,
+        "farthest_stray_um" => count(&Role::is_printed) > 0,
+        _ => true,
+    }
+}
+
 /// Whether a figure of an item says anything about its shape.
 fn makes_sense(kind: &FigureKind, shape: &Shape) -> bool {
     match shape {
@@ -622,7 +774,8 @@ mod tests {
     use super::*;
     use crate::figures::statistics::estimates_only;
     use crate::figures::testing;
-    use crate::inputs::{BeamLayer, Limit, Powder};
+    use crate::inputs::{BeamLayer, Powder};
+    use crate::map::far::FarMap;
     use crate::map::tally::fate;
     use crate::source::content::Grain;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
@@ -639,6 +792,7 @@ mod tests {
             let grid = Grid::of_inputs(&inputs);
             let powders = inputs.powders().len();
             let outcome = PrintOutcome {
+                far: FarMap::new(inputs.chip),
                 canvas: Canvas::new(grid, powders),
                 tally: Tally::new(powders, inputs.regions.len()),
                 layers: vec![],

@@ -2,9 +2,13 @@
 //!
 //! Values are SI; [`FigureKind`] knows the unit in which a figure is shown.
 
+pub mod beam_view;
 pub mod budget;
 pub mod cautions;
+pub mod electrode_view;
 pub mod importance;
+pub mod joined;
+pub mod keep_out;
 pub mod kinds;
 pub mod measure;
 pub mod profile;
@@ -18,6 +22,7 @@ mod testing;
 use crate::inputs::{Inputs, Layer, Limit, Varied};
 use ndarray::Array2;
 
+pub use crate::map::far::FarMap;
 pub use crate::map::{Grid, Particle};
 pub use crate::path::motion::Stroke;
 pub use kinds::{FigureKind, KINDS, Scope};
@@ -45,6 +50,10 @@ pub struct Prediction {
     pub maps: Maps,
     /// How the inputs deviated in each print.
     pub draws: Draws,
+    /// Particles on coarse tiles of the whole chip, over the prints that it says.
+    pub far: FarMap,
+    /// Gaps between electrodes and what lies in them; `None` with fewer than two electrodes or particles too many to keep.
+    pub bridging: Option<Bridging>,
     /// Particles of the first print in order of landing; empty when there are too many to keep.
     pub particles: Vec<Particle>,
     /// What the reader must know before relying on this.
@@ -57,6 +66,11 @@ impl Prediction {
     /// Path of the nozzle axis over all layers.
     pub fn strokes(&self) -> impl Iterator<Item = &Stroke> {
         self.layers.iter().flat_map(|layer| &layer.conditions.strokes)
+    }
+
+    /// Inelastic mean free path of each powder of [`Inputs::powders`] at the beam's voltage, m.
+    pub fn powder_mean_free_paths(&self) -> Vec<f64> {
+        beam_view::mean_free_paths(&self.inputs)
     }
 
     /// Share of a powder's mass (its place in [`Inputs::powders`]) that can ride in droplets of the first layer that holds it, 0 to 1.
@@ -367,6 +381,30 @@ pub struct Maps {
     pub top_height: Option<Array2<f64>>,
     /// Covered share of each pixel, 0 to 1.
     pub coverage: Array2<f64>,
+}
+
+/// Gaps between electrodes over prints.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bridging {
+    /// Prints that were looked at.
+    pub prints: u32,
+    /// The narrowest gaps, narrowest first.
+    pub gaps: Vec<GapOutcome>,
+}
+
+/// A gap between two electrodes over prints.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GapOutcome {
+    /// Regions of the two electrodes.
+    pub between: [String; 2],
+    /// Least distance of their edges, m.
+    pub width: f64,
+    /// Prints in which conducting particles joined the two.
+    pub bridged: u32,
+    /// The conducting cluster that spans most of the gap, in any print.
+    pub largest: joined::GapCluster,
+    /// Mean over prints of the share of the gap that the print's largest cluster spans, 0 to 1.
+    pub mean_spanned: f64,
 }
 
 /// How much a caution weighs.

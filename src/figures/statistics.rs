@@ -90,7 +90,8 @@ fn over_prints(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<S
         let hits = values.iter().filter(|value| **value > 0.0).count() as u32;
         if hits == 0 {
             let bound = zero_hit_bound(n);
-            let note = format!("no hit in {}: upper bound", prints(n));
+            let what = if kind.id == "bridge_probability" { "bridge" } else { "hit" };
+            let note = format!("no {what} in {}: upper bound", prints(n));
             return (Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n }), Some(note));
         }
         let share = f64::from(hits) / f64::from(n);

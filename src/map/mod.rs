@@ -1,11 +1,13 @@
 //! Grids on the chip plane and what is collected on them.
 
 pub mod canvas;
+pub mod far;
 pub mod outline;
 pub mod regions;
 pub mod tally;
 
 use canvas::Canvas;
+use far::FarMap;
 use tally::Tally;
 
 /// Place and size of the map grid. Row 0 is the lowest y.
@@ -47,6 +49,8 @@ pub struct PrintOutcome {
     pub tally: Tally,
     /// Counts of each layer, which add up to `tally`; empty if there is only one.
     pub layers: Vec<Tally>,
+    /// Particles on coarse tiles of the whole chip; nothing counted if only the figures were wanted.
+    pub far: FarMap,
     /// Particles in order of landing, with their heights; empty if they were too many to keep or not asked for.
     pub particles: Vec<Particle>,
     /// Droplets expected but left out because of the droplet budget.

@@ -95,6 +95,33 @@ pub fn distance(outline: &Outline, point: [f64; 2]) -> f64 {
     }
 }
 
+/// Least distance between the edges of two outlines, m; 0 if they touch or overlap.
+///
+/// Exact for outlines that do not cross: between straight edges it is reached at a corner, and a disc is its centre and radius.
+pub fn gap(a: &Outline, b: &Outline) -> f64 {
+    if let (Outline::Disc { center, radius }, other) | (other, Outline::Disc { center, radius }) = (a, b) {
+        return (distance(other, *center) - radius).max(0.0);
+    }
+    let from = |corners: &Outline, to: &Outline| {
+        corners_of(corners).into_iter().map(|corner| distance(to, corner)).fold(f64::INFINITY, f64::min)
+    };
+    from(a, b).min(from(b, a))
+}
+
+/// Corners of an outline with straight edges; none of a disc.
+fn corners_of(outline: &Outline) -> Vec<[f64; 2]> {
+    match outline {
+        Outline::Rectangle { center, size, rotation } => [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]
+            .map(|[u, v]| {
+                let [x, y] = turned([u * size[0], v * size[1]], *rotation);
+                [center[0] + x, center[1] + y]
+            })
+            .to_vec(),
+        Outline::Disc { .. } => vec![],
+        Outline::Polygon(points) => points.clone(),
+    }
+}
+
 fn distance_to_segment(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
     let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
     let length = dx * dx + dy * dy;
@@ -118,6 +145,13 @@ mod tests {
         assert!(!contains(&notch, [2.0, 2.0]));
         assert!((distance(&notch, [2.0, -3.0]) - 3.0).abs() < 1e-12);
         assert_eq!(distance(&notch, [1.0, 0.5]), 0.0);
+        // Between corners, between a corner and an edge, and to a disc.
+        let square = Outline::Rectangle { center: [7.0, 1.0], size: [2.0, 2.0], rotation: 0.0 };
+        assert!((gap(&notch, &square) - 2.0).abs() < 1e-12);
+        assert!((gap(&square, &diamond) - (6.0 - 1.0 - 2f64.sqrt())).abs() < 1e-12);
+        let disc = Outline::Disc { center: [7.0, 4.0], radius: 1.5 };
+        assert!((gap(&disc, &square) - 0.5).abs() < 1e-12 && (gap(&square, &disc) - 0.5).abs() < 1e-12);
+        assert_eq!(gap(&notch, &Outline::Disc { center: [1.0, 0.5], radius: 0.1 }), 0.0);
         assert!((distance(&diamond, [1.0 + 2.0, 0.0]) - (2.0 - 2f64.sqrt()) / 2f64.sqrt() * 2f64.sqrt()).abs() < 1e-9);
     }
 }

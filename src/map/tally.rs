@@ -60,11 +60,13 @@ pub struct FateCount {
     pub coarse: u64,
     /// Diameter of the largest particle, as the bits of a positive float, which sort as the floats do.
     largest: u64,
+    /// Distance of the farthest particle from the nearest printed electrode, in the same form.
+    farthest: u64,
 }
 
 impl FateCount {
     fn new(powders: usize) -> Self {
-        Self { droplets: 0, particles: vec![0; powders], volume: vec![0; powders], coarse: 0, largest: 0 }
+        Self { droplets: 0, particles: vec![0; powders], volume: vec![0; powders], coarse: 0, largest: 0, farthest: 0 }
     }
 
     /// Counts a particle.
@@ -82,6 +84,17 @@ impl FateCount {
         f64::from_bits(self.largest)
     }
 
+    /// Notes how far from the nearest printed electrode a particle lies, m (0 on it; infinite if there is none).
+    #[inline]
+    pub fn note_distance(&mut self, distance: f64) {
+        self.farthest = self.farthest.max(distance.to_bits());
+    }
+
+    /// Distance of the farthest particle from the nearest printed electrode, m; 0 if none lies off it; `None` if nothing is printed on.
+    pub fn farthest(&self) -> Option<f64> {
+        Some(f64::from_bits(self.farthest)).filter(|distance| distance.is_finite())
+    }
+
     /// Counts solid volume of a powder, nm^3, of which the particles are not known.
     #[inline]
     pub fn add_volume(&mut self, powder: usize, volume: u64) {
@@ -94,6 +107,7 @@ impl FateCount {
         add_all(&mut self.volume, &other.volume);
         self.coarse += other.coarse;
         self.largest = self.largest.max(other.largest);
+        self.farthest = self.farthest.max(other.farthest);
     }
 }
 
@@ -136,7 +150,7 @@ pub struct Tally {
     pub droplet_sizes: [SizeCounts; 4],
     /// Per powder: sizes of the landed particles.
     pub landed_sizes: Vec<SizeCounts>,
-    /// Landed solid volume, nm^3, by distance from the nearest target edge in bins of [`REACH_BIN`]; inside counts as 0.
+    /// Landed solid volume, nm^3, by distance from the nearest printed electrode's edge in bins of [`REACH_BIN`]; inside counts as 0.
     pub reach: Vec<u64>,
 }
 

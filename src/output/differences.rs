@@ -2,7 +2,7 @@
 
 use super::numbers;
 use crate::figures::{Distribution, Explained, FigureRow, LimitOutcome, Prediction, Tolerance};
-use crate::inputs::{Role, VariedInput};
+use crate::inputs::VariedInput;
 
 /// Figures that say most about a print, after those with limits.
 const TELLING: [&str; 4] = ["coverage_percent", "mean_thickness_nm", "capacity_nah", "line_width_um"];
@@ -13,7 +13,7 @@ const MOST_CAUSES: usize = 4;
 pub fn deciding(p: &Prediction) -> Vec<(&FigureRow, &Distribution)> {
     let is_target = |row: &FigureRow| {
         let region = p.inputs.regions.iter().find(|r| row.place.as_ref() == Some(&r.name));
-        region.is_none_or(|r| r.role == Role::Target)
+        region.is_none_or(|r| r.role.is_printed())
     };
     let limited = p.limits.iter().filter_map(|l| p.figures.iter().find(|row| belongs(l, row)));
     let telling =

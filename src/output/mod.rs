@@ -13,7 +13,8 @@
 //! | `sizes.csv` | `what, stage, lower_um, upper_um, count, share`: droplets by stage, each powder as received and as printed |
 //! | `profile.csv` | `item, distance_um`, per powder `thickness_*_nm`, `thickness_total_nm, coverage_percent` |
 //! | `landing.csv` | `diameter_um, landed_percent, radius_p5_um, radius_p50_um, radius_p95_um, impact_speed_m_s` |
-//! | `maps/*.npy` | 32-bit floats, `array[row, column]`, row 0 at the lowest y: `thickness_<powder>_nm`, `height_nm`, `coverage` (0 to 1), `top_height_nm` if particles were kept |
+//! | `maps/*.npy` | 32-bit floats, `array[row, column]`, row 0 at the lowest y: `thickness_<powder>_nm`, `height_nm`, `coverage` (0 to 1), `mean_free_paths` (depth for the beam, all layers together), `top_height_nm` if particles were kept |
+//! | `maps/far_particles.npy` | 32-bit floats, particles per tile in a print, mean of the prints, over the whole chip; `maps/grid.json` says under `far` where the tiles lie |
 //! | `maps/*.png` | the same as pictures, highest y on top; `maps/grid.json` names the value of the brightest colour |
 //! | `maps/grid.json` | pitch, origin, axes, files, units |
 //! | `particles.npz` | on request: `x_um, y_um, z_um, diameter_um, powder, droplet` |
@@ -314,16 +315,17 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Dura
 
     let mut pictures = vec![];
     for map in names::maps(p) {
-        folder.add(&format!("maps/{}", map.npy()), arrays::npy(map.map, map.factor))?;
-        let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(map.map) };
+        folder.add(&format!("maps/{}", map.npy()), arrays::npy(&map.map, map.factor))?;
+        let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(&map.map) };
         let whole = picture::View::of_grid(&p.maps.grid);
-        if let Some(raster) = picture::cut(&p.maps.grid, map.map, &whole, LARGEST_PICTURE) {
+        if let Some(raster) = picture::cut(&p.maps.grid, &map.map, &whole, LARGEST_PICTURE) {
             folder.add(&format!("maps/{}", map.png()), picture::map_png(&raster.values, top))?;
             pictures.push(json!({
                 "file": map.png(), "brightest_value": numbers::tidy(top * map.factor), "darkest_value": 0.0, "bare": "black", "unit": map.unit
             }));
         }
     }
+    folder.add("maps/far_particles.npy", arrays::far(&p.far))?;
     let mut grid = serde_json::to_value(summary::map_part(p)).unwrap_or_default();
     grid["pictures"] = Value::Array(pictures);
     folder.add("maps/grid.json", pretty(&grid))?;

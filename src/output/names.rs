@@ -1,7 +1,9 @@
 //! Names of files and columns, made from what users call their powders.
 
 use crate::figures::Prediction;
+use crate::figures::beam_view;
 use ndarray::Array2;
+use std::borrow::Cow;
 
 /// A map to be written: its file stem, what it is, its unit and the factor from SI.
 #[derive(Debug, Clone)]
@@ -15,7 +17,7 @@ pub struct MapFile<'a> {
     /// Value in the file = SI value times this.
     pub factor: f64,
     /// The map, SI.
-    pub map: &'a Array2<f64>,
+    pub map: Cow<'a, Array2<f64>>,
 }
 
 impl MapFile<'_> {
@@ -32,7 +34,8 @@ impl MapFile<'_> {
 
 /// Every map of a prediction.
 pub fn maps(p: &Prediction) -> Vec<MapFile<'_>> {
-    let nanometres = |stem: String, what: String, map| MapFile { stem, what, unit: "nm", factor: 1e9, map };
+    let nanometres =
+        |stem: String, what: String, map| MapFile { stem, what, unit: "nm", factor: 1e9, map: Cow::Borrowed(map) };
     let powders = p.inputs.powders();
     let mut out: Vec<MapFile<'_>> = slugs(p)
         .into_iter()
@@ -48,8 +51,18 @@ pub fn maps(p: &Prediction) -> Vec<MapFile<'_>> {
         what: "covered share of each pixel".into(),
         unit: "",
         factor: 1.0,
-        map: &p.maps.coverage,
+        map: Cow::Borrowed(&p.maps.coverage),
     });
+    let paths = &p.powder_mean_free_paths();
+    if let Some(depth) = beam_view::depth_map(&p.maps.thickness, paths, &p.inputs.beam) {
+        out.push(MapFile {
+            stem: "mean_free_paths".into(),
+            what: "depth in inelastic mean free paths of the beam, all layers together".into(),
+            unit: "lambda",
+            factor: 1.0,
+            map: Cow::Owned(depth),
+        });
+    }
     if let Some(top) = &p.maps.top_height {
         out.push(nanometres("top_height_nm".into(), "highest point of the stacked particles".into(), top));
     }

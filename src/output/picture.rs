@@ -196,6 +196,30 @@ pub fn map_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingE
     Ok(out)
 }
 
+/// PNG of shades from 0 to 1 in [`colour`], [`BARE`] where there is none.
+pub fn shades_png(shades: &Array2<Option<f64>>) -> Result<Vec<u8>, png::EncodingError> {
+    let (rows, columns) = shades.dim();
+    let pixels: Vec<u8> = shades.iter().flat_map(|shade| shade.map_or(BARE, colour)).collect();
+    encoded(&pixels, [rows, columns], png::ColorType::Rgb)
+}
+
+/// Grey PNG from black at 0 to white at `top` and above.
+pub fn grey_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingError> {
+    let (rows, columns) = values.dim();
+    let scale = if top > 0.0 { 255.0 / top } else { 0.0 };
+    let pixels: Vec<u8> = values.iter().map(|v| (v * scale).round().clamp(0.0, 255.0) as u8).collect();
+    encoded(&pixels, [rows, columns], png::ColorType::Grayscale)
+}
+
+fn encoded(pixels: &[u8], [rows, columns]: [usize; 2], colours: png::ColorType) -> Result<Vec<u8>, png::EncodingError> {
+    let mut out = Vec::new();
+    let mut encoder = png::Encoder::new(&mut out, columns as u32, rows as u32);
+    encoder.set_color(colours);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.write_header()?.write_image_data(pixels)?;
+    Ok(out)
+}
+
 /// Tints of powders in the particle picture, by index, of the same hues as their curves in plots (`s1`, `s2`, ...): sand,
 /// blue, rose, teal, violet, grey; the first ones are told apart by lightness as well.
 pub fn powder_tint(powder: usize) -> [u8; 3] {
@@ -205,7 +229,7 @@ pub fn powder_tint(powder: usize) -> [u8; 3] {
 /// Grey of what carries the particles: metal electrode, membrane, bare chip.
 fn ground(role: Option<Role>) -> [f64; 3] {
     match role {
-        Some(Role::Target | Role::Electrode) => [82.0, 84.0, 88.0],
+        Some(Role::Target | Role::Counter | Role::Electrode) => [82.0, 84.0, 88.0],
         Some(Role::Window) => [46.0, 48.0, 52.0],
         Some(Role::KeepOut) => [58.0, 58.0, 60.0],
         None => [30.0, 31.0, 34.0],
@@ -235,7 +259,7 @@ pub fn particles_png(
         .filter(|(_, points, b)| points.len() > 2 && b.overlaps(view))
         .collect();
     let rank = |role: Role| match role {
-        Role::Target | Role::Electrode => 2,
+        Role::Target | Role::Counter | Role::Electrode => 2,
         Role::KeepOut => 1,
         Role::Window => 0,
     };
@@ -292,12 +316,7 @@ pub fn particles_png(
     }
 
     let bytes: Vec<u8> = pixels.iter().flat_map(|p| p.map(|v| v.round().clamp(0.0, 255.0) as u8)).collect();
-    let mut out = Vec::new();
-    let mut encoder = png::Encoder::new(&mut out, columns as u32, rows as u32);
-    encoder.set_color(png::ColorType::Rgb);
-    encoder.set_depth(png::BitDepth::Eight);
-    encoder.write_header()?.write_image_data(&bytes)?;
-    Ok(out)
+    encoded(&bytes, [rows, columns], png::ColorType::Rgb)
 }
 
 #[cfg(test)]

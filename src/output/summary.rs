@@ -16,16 +16,18 @@
 //! | `varied` | keys of the inputs that differ between prints |
 //! | `verdict` | `accepted` (null: no limits), `met`, `prints`, `share_interval_95`, `required_share` |
 //! | `budget` | totals, rows and closure, in droplets, particles and pg; `powders` names the order of the lists |
+//! | `electrodes` | list of printed electrodes: `region`, `role`, `currents`, a list of `c_rate`, `current_na`, `interval_95` |
+//! | `bridging` | `prints` and `gaps`, a list of `between`, `width_um`, `bridged_prints`, `bridge_interval_95` (probability of a bridge), `largest_cluster_um` (how much of the gap it spans), `largest_cluster_particles`, `mean_spanned_percent`; null: fewer than two electrodes, or particles too many to keep |
 //! | `cautions` | list of `severity` (`safety`, `caution`, `note`), `id`, `text` |
-//! | `map` | `pitch_um`, `origin_um` (lower left corner of the first pixel), `rows`, `columns`, `axes`, `files` |
+//! | `map` | `pitch_um`, `origin_um` (lower left corner of the first pixel), `rows`, `columns`, `axes`, `files`, and `far`: where the tiles of the coarse map lie |
 //!
 //! Values are in the unit that stands beside them or ends their key; null means that there is no value. The file is the
 //! same byte for byte when a run is repeated; what may differ (the clock) is in `run.json`.
 
 use super::numbers::tidy;
 use super::{differences, names};
-use crate::figures::{self, Distribution, Estimate, Fate, Prediction, Severity};
-use crate::inputs::Layer;
+use crate::figures::{self, Distribution, Estimate, Fate, Prediction, Severity, electrode_view, statistics};
+use crate::inputs::{Layer, Role};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -56,6 +58,8 @@ pub struct Summary<'a> {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub layers: Vec<LayerSummary<'a>>,
     pub budget: BudgetPart<'a>,
+    pub electrodes: Vec<ElectrodePart<'a>>,
+    pub bridging: Option<BridgingPart<'a>>,
     pub map: MapPart,
     pub unverified: Vec<UnverifiedPart<'a>>,
     pub inputs: &'a Value,
@@ -214,6 +218,53 @@ pub struct BudgetLine<'a> {
     pub mass_pg: Vec<Option<f64>>,
 }
 
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct ElectrodePart<'a> {
+    pub region: &'a str,
+    pub role: &'static str,
+    pub currents: Vec<CurrentPart>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct CurrentPart {
+    pub c_rate: f64,
+    pub current_na: Option<f64>,
+    pub interval_95: Option<[Option<f64>; 2]>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct BridgingPart<'a> {
+    pub prints: u32,
+    pub gaps: Vec<GapPart<'a>>,
+}
+
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct GapPart<'a> {
+    pub between: [&'a str; 2],
+    pub width_um: Option<f64>,
+    pub bridged_prints: u32,
+    pub bridge_interval_95: [Option<f64>; 2],
+    pub largest_cluster_um: Option<f64>,
+    pub largest_cluster_particles: u64,
+    pub mean_spanned_percent: Option<f64>,
+}
+
+/// Where the tiles of the coarse map lie.
+#[derive(Debug, Serialize)]
+#[allow(missing_docs)]
+pub struct FarPart {
+    pub file: &'static str,
+    pub tile_um: f64,
+    pub origin_um: [f64; 2],
+    pub rows: usize,
+    pub columns: usize,
+    pub prints: u32,
+}
+
 /// `map` in the summary and `maps/grid.json`.
 #[derive(Debug, Serialize)]
 #[allow(missing_docs)]
@@ -224,6 +275,7 @@ pub struct MapPart {
     pub columns: usize,
     pub axes: &'static str,
     pub files: Vec<MapFile>,
+    pub far: FarPart,
 }
 
 #[derive(Debug, Serialize)]
@@ -270,6 +322,14 @@ fn distribution(d: &Distribution, scale: f64, layers: &[Layer]) -> DistributionP
     }
 }
 
+/// 95 % interval of the probability of a bridge; without any, up to the upper bound.
+pub fn bridge_interval(bridged: u32, prints: u32) -> [f64; 2] {
+    match bridged {
+        0 => [0.0, statistics::zero_hit_bound(prints)],
+        _ => statistics::wilson_95(bridged, prints),
+    }
+}
+
 /// Words of a fate, and the region if it is one.
 pub fn fate_words(fate: &Fate) -> (&'static str, Option<&str>) {
     match fate {
@@ -312,6 +372,14 @@ pub fn map_part(p: &Prediction) -> MapPart {
         axes: "array[row, column]; row 0 lies at the lowest y, column 0 at the lowest x; origin_um is the lower left \
                corner of array[0, 0]; pictures have the highest y on top",
         files: names::maps(p).into_iter().map(|m| MapFile { file: m.npy(), what: m.what, unit: m.unit }).collect(),
+        far: FarPart {
+            file: "far_particles.npy",
+            tile_um: tidy(p.far.grid().pitch * 1e6),
+            origin_um: p.far.grid().origin.map(|o| tidy(o * 1e6)),
+            rows: p.far.grid().rows,
+            columns: p.far.grid().columns,
+            prints: p.far.prints(),
+        },
     }
 }
 
@@ -447,6 +515,38 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
             })
             .collect(),
         budget: budget(p, &p.budget),
+        electrodes: electrode_view::electrodes(&p.inputs, &p.figures)
+            .into_iter()
+            .map(|electrode| ElectrodePart {
+                region: electrode.region,
+                role: if electrode.role == Role::Counter { "counter" } else { "target" },
+                currents: electrode
+                    .currents
+                    .iter()
+                    .map(|(rate, current)| CurrentPart {
+                        c_rate: *rate,
+                        current_na: current.and_then(|e| number(e.mean * 1e9)),
+                        interval_95: interval(current.as_ref(), 1e9),
+                    })
+                    .collect(),
+            })
+            .collect(),
+        bridging: p.bridging.as_ref().map(|bridging| BridgingPart {
+            prints: bridging.prints,
+            gaps: bridging
+                .gaps
+                .iter()
+                .map(|gap| GapPart {
+                    between: [&gap.between[0], &gap.between[1]],
+                    width_um: number(gap.width * 1e6),
+                    bridged_prints: gap.bridged,
+                    bridge_interval_95: bridge_interval(gap.bridged, bridging.prints).map(number),
+                    largest_cluster_um: number(gap.largest.extent * 1e6),
+                    largest_cluster_particles: gap.largest.particles,
+                    mean_spanned_percent: number(gap.mean_spanned * 100.0),
+                })
+                .collect(),
+        }),
         map: map_part(p),
         unverified: p
             .inputs

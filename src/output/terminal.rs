@@ -8,21 +8,32 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// Figures shown for each target region.
-const SHOWN: [&str; 6] = [
+const SHOWN: [&str; 8] = [
     "coverage_percent",
     "mean_thickness_nm",
     "thickness_cv_percent",
     "too_thick_percent",
+    "usable_percent",
     "capacity_nah",
+    "joined_percent",
     "largest_particle_um",
 ];
 /// Figures shown for other regions.
-const SHOWN_ELSEWHERE: [&str; 2] = ["particles", "hit_probability"];
+const SHOWN_ELSEWHERE: [&str; 3] = ["particles", "hit_probability", "farthest_particle_um"];
 /// Figures shown for each path item.
 const SHOWN_ITEM: [&str; 3] = ["line_width_um", "width_99_um", "peak_thickness_nm"];
 /// Figures shown for the whole print.
-const SHOWN_PRINT: [&str; 5] =
-    ["landed_percent", "overspray_percent", "overspray_reach_um", "print_time_s", "ink_used_ul"];
+const SHOWN_PRINT: [&str; 9] = [
+    "landed_percent",
+    "overspray_percent",
+    "overspray_reach_um",
+    "farthest_stray_um",
+    "bridge_probability",
+    "capacity_ratio",
+    "print_time_s",
+    "ink_used_ul",
+    "chips_per_ml",
+];
 /// Most regions or items that are listed.
 const MOST_PLACES: usize = 10;
 
@@ -110,13 +121,18 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     let mut left_out = 0;
     for row in p.figures.iter().filter(|r| !limited(r)) {
         let wanted: &[&str] = match (row.kind.scope, row.place.as_deref().and_then(role)) {
-            (Scope::Region, Some(Role::Target)) => &SHOWN,
+            (Scope::Region, Some(Role::Target | Role::Counter)) => &SHOWN,
             (Scope::Region, Some(Role::Electrode | Role::KeepOut)) => &SHOWN_ELSEWHERE,
             (Scope::Region, _) => &[],
             (Scope::Item, _) => &SHOWN_ITEM,
             (Scope::Print, _) => &SHOWN_PRINT,
         };
-        if !wanted.contains(&row.kind.id) {
+        // What takes particles, a counter electrode or a hit is passed over where there is none.
+        let may_lack = matches!(
+            row.kind.id,
+            "joined_percent" | "bridge_probability" | "capacity_ratio" | "farthest_particle_um" | "farthest_stray_um"
+        );
+        if !wanted.contains(&row.kind.id) || may_lack && row.estimate.is_none() {
             continue;
         }
         let place = row.place.as_deref();

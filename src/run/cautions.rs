@@ -3,7 +3,8 @@
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::cautions::words;
-use crate::figures::{Caution, FigureRow, Severity};
+use crate::figures::electrode_view::{self, BULK_PARTICLES};
+use crate::figures::{Bridging, Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
 use crate::inputs::{DropletMedian, FlightModel, Hazard, Inputs, Layer, Role};
 use crate::jet::profile;
@@ -14,6 +15,9 @@ use crate::units::celsius;
 
 /// Mach number above which compressibility is not negligible.
 const MACH_CAUTION: f64 = 0.3;
+
+/// Share of joined active particles below which the result says so. An estimate.
+const LOW_JOINED: f64 = 0.5;
 
 /// Nozzle diameters over which a free jet stays laminar: 40 below Re 600, 20 near Re 1500, in between by straight line.
 ///
@@ -37,6 +41,16 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome) -> Vec<Caution> {
     }
     gather(inputs, layers, &mut list);
     print(setting, outcome, &mut list);
+    let inputs = setting.inputs;
+    if inputs.beam.layers.is_empty() && inputs.regions.iter().any(|region| region.role == Role::Window) {
+        list.push(Caution {
+            severity: Severity::Note,
+            id: "no-membrane",
+            text: "The chip has a window, but no membrane or liquid stands under [[beam.layer]]: depths for the beam are those of the \
+                   deposit alone."
+                .into(),
+        });
+    }
     if !setting.inputs.unverified.is_empty() {
         let keys: Vec<&str> = setting.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
         list.push(Caution {
@@ -57,8 +71,52 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome) -> Vec<Caution> {
     list
 }
 
+/// Cautions that follow from what all prints gave.
+pub fn of_figures(inputs: &Inputs, figures: &[FigureRow], bridging: Option<&Bridging>) -> Vec<Caution> {
+    let mut list = Vec::new();
+    for electrode in electrode_view::electrodes(inputs, figures) {
+        if electrode.is_individual() {
+            list.push(Caution {
+                severity: Severity::Caution,
+                id: "few-particles",
+                text: format!(
+                    "{} holds {:.0} active particles on average. Below about {BULK_PARTICLES:.0} a cell responds particle by particle and                      not as a bulk electrode (Kang et al. 2023, ACS Nano 17:21493): compare single particles, not curves.",
+                    electrode.region,
+                    electrode.active.map_or(0.0, |active| active.mean)
+                ),
+            });
+        }
+        if let Some(joined) = electrode.joined.filter(|joined| joined.mean < LOW_JOINED) {
+            list.push(Caution {
+                severity: Severity::Note,
+                id: "not-joined",
+                text: format!(
+                    "Only {:.0} % of the active particles on {} rest on it or on conducting particles that lead to it. Contacts are those                      of grains that stick where they first touch, so this is a low estimate; but the capacity given counts all of them.",
+                    100.0 * joined.mean,
+                    electrode.region
+                ),
+            });
+        }
+    }
+    list.extend(keep_outs(inputs, figures));
+    for gap in bridging.iter().flat_map(|bridging| &bridging.gaps).filter(|gap| gap.bridged > 0) {
+        list.push(Caution {
+            severity: Severity::Caution,
+            id: "bridge",
+            text: format!(
+                "Conducting particles, seen from above, join {} and {} in {} of {} prints: the electrodes may be short-circuited. Heights                  are not looked at, so this is a high estimate.",
+                gap.between[0],
+                gap.between[1],
+                gap.bridged,
+                bridging.map_or(0, |bridging| bridging.prints)
+            ),
+        });
+    }
+    list
+}
+
 /// Keep-out regions on which particles land although no limit asks about them.
-pub fn keep_outs(inputs: &Inputs, figures: &[FigureRow]) -> Option<Caution> {
+fn keep_outs(inputs: &Inputs, figures: &[FigureRow]) -> Option<Caution> {
     let limits = &inputs.acceptance.limits;
     let hits: Vec<String> = inputs
         .regions

@@ -9,8 +9,9 @@ pub mod spread;
 pub mod streams;
 pub mod sweep;
 
+use crate::figures::joined::Joined;
 use crate::figures::measure::Measurer;
-use crate::figures::{Draws, LayerPart, Prediction, Severity, budget, profile, stack, statistics};
+use crate::figures::{Draws, LayerPart, Prediction, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
@@ -18,6 +19,7 @@ use atlas::Atlas;
 use print::{Keep, Printer, print_parallel};
 use rayon::prelude::*;
 use setting::Setting;
+use std::sync::{Mutex, PoisonError};
 
 /// Droplets that all prints of an automatic number may have together.
 const AUTOMATIC_DROPLETS: f64 = 4e6;
@@ -60,6 +62,12 @@ pub enum RunError {
     Cancelled,
 }
 
+/// Whether the particles of a print are few enough to be kept one by one.
+fn particles_fit(setting: &Setting, most: f64) -> bool {
+    let droplets = setting.expected_droplets().max(1.0);
+    setting.expected_particles() * (setting.inputs.droplet_budget / droplets).min(1.0) <= most
+}
+
 /// Predicts a print. Results depend on the inputs alone: not on threads, nor on whether the jet was in the store.
 pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
     predict_in(inputs, &Atlas::new(store), progress)
@@ -73,29 +81,38 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         PrintCount::Fixed(prints) => prints.max(1),
         PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
     };
-    let particles = setting.expected_particles() * (expected / setting.expected_droplets().max(1.0)).min(1.0);
     let most = if inputs.map.write_particles { MOST_LISTED } else { MOST_PARTICLES };
-    let keep = if particles <= most { Keep::Particles } else { Keep::Maps };
+    let keep = if particles_fit(&setting, most) { Keep::Particles } else { Keep::Maps };
 
     progress.begin("printing", Some(setting.blocks() as u64));
     let first = print_parallel(&setting, 0, keep, progress)?;
     progress.begin("measuring", None);
     let measurer = Measurer::new(inputs, setting.grid, &setting.regions, setting.print_time(), setting.ink_used());
-    let mut per_print = vec![measurer.measure(&first)];
+    let keep_others = if particles_fit(&setting, MOST_PARTICLES) { Keep::FiguresAndParticles } else { Keep::Figures };
+    let first_joined = if keep_others == Keep::Figures { None } else { measurer.joined(&first) };
+    let mut per_print = vec![measurer.measure_joined(&first, first_joined.as_ref())];
+    let mut joined = vec![first_joined];
+    let far = Mutex::new(first.far.clone());
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
-    let others: Vec<Option<Vec<Option<f64>>>> = (1..prints)
+    let others: Vec<Option<(Vec<Option<f64>>, Option<Joined>)>> = (1..prints)
         .into_par_iter()
         .map_init(
-            || Printer::new(&setting),
+            || Printer::keeping(&setting, keep_others),
             |printer, print| {
-                let figures = measurer.measure(printer.make(print, progress)?);
+                let outcome = printer.make(print, progress)?;
+                let joined = measurer.joined(outcome);
+                let figures = measurer.measure_joined(outcome, joined.as_ref());
+                // Integers: the order in which prints are added does not show.
+                far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
                 progress.advance(1);
-                Some(figures)
+                Some((figures, joined))
             },
         )
         .collect();
-    for figures in others {
-        per_print.push(figures.ok_or(RunError::Cancelled)?);
+    for print in others {
+        let (figures, in_print) = print.ok_or(RunError::Cancelled)?;
+        per_print.push(figures);
+        joined.push(in_print);
     }
     if progress.cancelled() {
         return Err(RunError::Cancelled);
@@ -120,12 +137,10 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         }
     }
     measurer.annotate(&mut figures);
+    let bridging = measurer.bridging(&joined);
     let mut cautions = cautions::cautions(&setting, &first);
-    // Safety stays first.
-    let place = cautions.partition_point(|caution| caution.severity == Severity::Safety);
-    if let Some(caution) = cautions::keep_outs(inputs, &figures) {
-        cautions.insert(place, caution);
-    }
+    cautions.extend(cautions::of_figures(inputs, &figures, bridging.as_ref()));
+    cautions.sort_by_key(|caution| std::cmp::Reverse(caution.severity));
     // Droplets left out of a layer: their share is that of the print.
     let left_out = first.not_simulated / setting.expected_droplets().max(1.0);
     let top_height = (!first.particles.is_empty()).then(|| stack::top_height(&first.particles, setting.grid));
@@ -138,6 +153,8 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         profiles: profile::profiles(inputs, &first.canvas),
         maps: budget::maps(inputs, &first, top_height),
         cautions,
+        far: far.into_inner().unwrap_or_else(PoisonError::into_inner),
+        bridging,
         generator: streams::GENERATOR_NAME.to_string(),
         draws,
         layers: setting

@@ -6,8 +6,9 @@ use super::streams::{Purpose, stream};
 use super::{Progress, RunError, screen};
 use crate::droplet::table::Found;
 use crate::figures::stack;
-use crate::inputs::{Bounce, Role};
+use crate::inputs::Bounce;
 use crate::map::canvas::Canvas;
+use crate::map::far::FarMap;
 use crate::map::outline;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
 use crate::map::{Particle, PrintOutcome};
@@ -35,6 +36,20 @@ pub enum Keep {
     /// What the figures need, and faster: same particles on the chip and same maps, but no fates and sizes of droplets, and the solids that
     /// the tube keeps (most of them, and no figure but the share that lands asks) at their expected amount for the droplets' sizes.
     Figures,
+    /// The same, and the particles, stacked, and the coarse map.
+    FiguresAndParticles,
+}
+
+impl Keep {
+    /// Whether particles are kept.
+    fn particles(self) -> bool {
+        matches!(self, Self::Particles | Self::FiguresAndParticles)
+    }
+
+    /// Whether droplets are followed of which no figure asks.
+    fn all_droplets(self) -> bool {
+        matches!(self, Self::Particles | Self::Maps)
+    }
 }
 
 /// What a layer of a print draws before its droplets: output and stage over time, from the start of the layer.
@@ -114,6 +129,7 @@ impl Worker {
             canvas: Canvas::new(setting.grid, powders),
             tally,
             layers,
+            far: FarMap::new(setting.inputs.chip),
             particles: Vec::new(),
             not_simulated: Thinning::new(setting).left_out(setting),
         };
@@ -148,7 +164,7 @@ pub fn print_parallel(
                     return (worker.outcome, kept);
                 }
                 job.land(block, &mut worker);
-                if keep == Keep::Particles {
+                if keep.particles() {
                     kept.push((block, std::mem::take(&mut worker.outcome.particles)));
                 }
                 progress.advance(1);
@@ -166,6 +182,7 @@ pub fn print_parallel(
     for (outcome, kept) in parts {
         whole.canvas.join(&outcome.canvas);
         whole.tally.join(&outcome.tally);
+        whole.far.join(&outcome.far);
         whole.layers.iter_mut().zip(&outcome.layers).for_each(|(a, b)| a.join(b));
         listed.extend(kept);
     }
@@ -174,6 +191,7 @@ pub fn print_parallel(
     listed.sort_by_key(|(block, _)| *block);
     whole.particles = listed.into_iter().flat_map(|(_, particles)| particles).collect();
     stack::stack(&mut whole.particles);
+    whole.far.begin_print();
     Ok(whole)
 }
 
@@ -200,6 +218,11 @@ impl<'a> Printer<'a> {
         self.worker.outcome.canvas.clear();
         self.worker.outcome.tally.clear();
         self.worker.outcome.layers.iter_mut().for_each(Tally::clear);
+        if self.worker.keep != Keep::Figures {
+            self.worker.outcome.far.clear();
+            self.worker.outcome.far.begin_print();
+            self.worker.outcome.particles.clear();
+        }
         for block in 0..self.setting.blocks() {
             if block % CANCEL_BLOCKS == 0 && progress.cancelled() {
                 return None;
@@ -207,6 +230,7 @@ impl<'a> Printer<'a> {
             job.land(block, &mut self.worker);
         }
         self.worker.outcome.add_up();
+        stack::stack(&mut self.worker.outcome.particles);
         Some(&self.worker.outcome)
     }
 }
@@ -279,8 +303,9 @@ impl<'a> Job<'a> {
         let packing = layer.landing.residue_packing;
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
-        let all_droplets = worker.keep != Keep::Figures;
-        let Worker { outcome: PrintOutcome { canvas, tally, layers, particles, .. }, grains, screened, keep } = worker;
+        let all_droplets = worker.keep.all_droplets();
+        let Worker { outcome: PrintOutcome { canvas, tally, layers, far, particles, .. }, grains, screened, keep } =
+            worker;
         let tally = layers.get_mut(number).unwrap_or(tally);
         screened.fill(0);
 
@@ -417,9 +442,14 @@ impl<'a> Job<'a> {
                 if all_droplets {
                     tally.landed_sizes[usize::from(grain.powder)].add_log(f64::from((grain.diameter as f32).ln()));
                 }
-                tally.reach[reach_bin(all, place, point)] += grain.volume;
+                let distance = distance_to_printed(all, place, point);
+                tally.fates[place].note_distance(distance);
+                tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += grain.volume;
                 canvas.stamp(point[0], point[1], grain);
-                if *keep == Keep::Particles {
+                if *keep != Keep::Figures {
+                    far.add(point);
+                }
+                if keep.particles() {
                     particles.push(Particle {
                         x: point[0],
                         y: point[1],
@@ -456,17 +486,16 @@ fn in_disc(rng: &mut impl Rng) -> [f64; 2] {
     }
 }
 
-/// Bin of the distance from the nearest target's edge; 0 inside.
+/// Distance from the nearest printed electrode's edge, m; 0 on it, infinite if there is none.
 #[inline]
-fn reach_bin(setting: &Setting, place: usize, point: [f64; 2]) -> usize {
+fn distance_to_printed(setting: &Setting, place: usize, point: [f64; 2]) -> f64 {
     let regions = &setting.inputs.regions;
-    if place >= fate::FIRST_REGION && regions[place - fate::FIRST_REGION].role == Role::Target {
-        return 0;
+    if place >= fate::FIRST_REGION && regions[place - fate::FIRST_REGION].role.is_printed() {
+        return 0.0;
     }
-    let distance = regions
+    regions
         .iter()
-        .filter(|region| region.role == Role::Target)
+        .filter(|region| region.role.is_printed())
         .map(|region| outline::distance(&region.outline, point))
-        .fold(f64::INFINITY, f64::min);
-    ((distance / REACH_BIN) as usize).min(REACH_BINS - 1)
+        .fold(f64::INFINITY, f64::min)
 }

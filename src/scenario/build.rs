@@ -4,15 +4,16 @@ use super::checks::{self, LayerSections, Sections};
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
 use super::keys::{
-    FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, VARIED, WEIGHTINGS, sd_key,
+    FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, USUAL_RATES, VARIED, WEIGHTINGS,
+    sd_key,
 };
 use super::reader::Reader;
 use super::sizes_csv;
 use crate::figures::{KINDS, Scope, kinds};
 use crate::inputs::{
-    Acceptance, Atomiser, Beam, BeamLayer, Bounce, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs, Head,
-    Ink, Inputs, Landing, Layer, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape,
-    SolventPart, Stage, TubePiece, Variation, VariedInput,
+    Acceptance, Atomiser, Beam, BeamLayer, Bounce, Cell, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs,
+    Head, Ink, Inputs, Landing, Layer, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region,
+    Shape, SolventPart, Stage, TubePiece, Variation, VariedInput,
 };
 use crate::materials::beam;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
@@ -67,6 +68,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         regions: sections.regions.iter().map(region).collect(),
         map: map(&sections.map),
         beam: beam_section(&root.table("beam")),
+        cell: cell(&root.table("cell")),
         acceptance: acceptance(&root.table("acceptance"), root, &parts),
         prints: root.integer("prints").map_or(PrintCount::Automatic, |n| PrintCount::Fixed(n as u32)),
         droplet_budget: root.number("droplet_budget"),
@@ -450,6 +452,11 @@ fn beam_section(section: &Reader<'_>) -> Beam {
     let voltage = section.number("voltage_kv");
     let layers = section.tables("layer").iter().map(|layer| beam_layer(layer, voltage)).collect();
     Beam { voltage, layers, limit: section.number("limit_mean_free_paths") }
+}
+
+fn cell(section: &Reader<'_>) -> Cell {
+    let rates = section.numbers("c_rates");
+    Cell { rates: if section.has("c_rates") { rates } else { USUAL_RATES.to_vec() } }
 }
 
 fn beam_layer(layer: &Reader<'_>, voltage: f64) -> BeamLayer {

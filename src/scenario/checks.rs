@@ -4,6 +4,7 @@ use super::geometry::{Extent, PolygonFault, outline_extent, overlap, polygon_fau
 use super::keys::{UM, VARIED, show_number};
 use super::reader::{Reader, tidy};
 use crate::inputs::{Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
+use crate::map::canvas::MOST_FAR_PIXELS;
 use crate::materials::gas::GasState;
 use crate::units::StandardFlow;
 use std::f64::consts::PI;
@@ -417,15 +418,27 @@ fn overlaps(sections: &[Reader<'_>], inputs: &Inputs) {
     }
 }
 
-/// The box that the maps cover.
+/// The box that the maps cover: without keep-outs if the maps would be large with them.
 fn map_extent(inputs: &Inputs) -> Option<Extent> {
-    let regions = inputs.regions.iter().map(|region| outline_extent(&region.outline));
+    let whole = extent_of(inputs, |_| true)?;
+    let pixels = sides(inputs, &whole).iter().product::<f64>() / (inputs.map.pitch * inputs.map.pitch);
+    if pixels > MOST_FAR_PIXELS { extent_of(inputs, |role| role != Role::KeepOut) } else { Some(whole) }
+}
+
+/// Width and height of the maps with their margin, m.
+fn sides(inputs: &Inputs, extent: &Extent) -> [f64; 2] {
+    [0, 1].map(|axis| extent.high[axis] - extent.low[axis] + 2.0 * inputs.map.margin)
+}
+
+fn extent_of(inputs: &Inputs, wanted: impl Fn(Role) -> bool) -> Option<Extent> {
+    let regions =
+        inputs.regions.iter().filter(|region| wanted(region.role)).map(|region| outline_extent(&region.outline));
     regions.chain(inputs.items().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
 }
 
 fn memory(map: &Reader<'_>, inputs: &Inputs) {
     let (Some(extent), pitch) = (map_extent(inputs), inputs.map.pitch) else { return };
-    let side = |axis: usize| extent.high[axis] - extent.low[axis] + 2.0 * inputs.map.margin;
+    let side = |axis: usize| sides(inputs, &extent)[axis];
     let pixels = side(0) / pitch * (side(1) / pitch);
     let bytes = pixels * bytes_per_pixel(inputs.powders().len());
     if bytes > LARGEST_MAP_BYTES && bytes.is_finite() {
@@ -463,7 +476,7 @@ pub fn notes(inputs: &Inputs) -> Vec<String> {
             "{of}flow.sheath_sccm is 0: nothing focuses the mist, and it touches the wall of the nozzle"
         ));
     }
-    if !inputs.regions.iter().any(|region| region.role == Role::Target) {
+    if !inputs.regions.iter().any(|region| region.role.is_printed()) {
         notes.push("no region has the role \"target\": everything that lands counts as overspray".to_owned());
     }
     if inputs.acceptance.limits.is_empty() {

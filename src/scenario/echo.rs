@@ -2,9 +2,9 @@
 
 use super::Scenario;
 use super::keys::{
-    ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key, Kind,
-    LANDING, LANDING_METHODS, LAWS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, PRINT_LAYER, REGION, ROLES, ROOT, SOLVENT,
-    SPREAD, SPREAD_RULES, STAGE, Section, TUBE, VARIED, sd_key, show_number,
+    ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CELL, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key,
+    Kind, LANDING, LANDING_METHODS, LAWS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, PRINT_LAYER, REGION, ROLES, ROOT,
+    SOLVENT, SPREAD, SPREAD_RULES, STAGE, Section, TUBE, VARIED, sd_key, show_number,
 };
 use super::reader::{number_spec, tidy};
 use crate::figures::kinds;
@@ -132,6 +132,7 @@ pub fn resolved(inputs: &Inputs) -> Value {
                 .value("layer", layers)
                 .done(),
         )
+        .value("cell", Out::new(&CELL).list("c_rates", &inputs.cell.rates).done())
         .value(
             "acceptance",
             Out::new(&ACCEPTANCE)

@@ -220,7 +220,7 @@ pub const LANDING_METHODS: [LandingMethod; 2] = [LandingMethod::Table, LandingMe
 /// In the order of the words of `landing.spread`.
 pub const SPREAD_RULES: [SpreadRule; 3] = [SpreadRule::Larger, SpreadRule::Cap, SpreadRule::Impact];
 /// In the order of the words of a region's `role`.
-pub const ROLES: [Role; 4] = [Role::Target, Role::Electrode, Role::Window, Role::KeepOut];
+pub const ROLES: [Role; 5] = [Role::Target, Role::Counter, Role::Electrode, Role::Window, Role::KeepOut];
 
 /// In the order of the words of `law`.
 pub const LAWS: [Law; 3] = [Law::Normal, Law::Uniform, Law::Triangular];
@@ -259,6 +259,7 @@ pub const ROOT: Section = Section {
         key("region", Kind::Shapes(REGION), Optional, "named areas on the chip"),
         key("map", Kind::Table(&MAP), Required, "grid of the maps"),
         key("beam", Kind::Table(&BEAM), Optional, "electron beam"),
+        key("cell", Kind::Table(&CELL), Optional, "the cell that the electrodes make"),
         key("acceptance", Kind::Table(&ACCEPTANCE), Optional, "limits that decide whether the setting is accepted"),
         key("spread", Kind::Table(&SPREAD), Optional, "what differs from print to print besides chance; nothing if left out"),
         key("sweep", Kind::Table(&SWEEP), Optional, "settings that `motefall sweep` varies; of no effect on one print"),
@@ -565,8 +566,8 @@ pub const PATH: &[Section] = &[
     },
 ];
 
-const ROLE: Key = key("role", Kind::Choice(&["target", "electrode", "window", "keep-out"]), Required,
-    "target: print here; electrode: nothing may land; window: thin membrane, may lie under others; keep-out: nothing may land");
+const ROLE: Key = key("role", Kind::Choice(&["target", "counter", "electrode", "window", "keep-out"]), Required,
+    "target: print here; counter: print the counter electrode here; electrode: nothing may land; window: thin membrane, may lie under others; keep-out: nothing may land");
 
 /// `[[region]]`, one section per kind.
 pub const REGION: &[Section] = &[
@@ -622,6 +623,17 @@ pub const LAYER: Section = Section {
         number("density_g_cm3", G_CM3, [0.05, 23.0], "the lightest and the densest solids lie there", Optional, "density, if the material is not built in"),
         number("mean_free_path_nm", NM, [10.0, 2000.0], "inelastic mean free paths at 60 to 300 kV lie there", Optional, "inelastic mean free path, if measured"),
     ],
+};
+
+/// C-rates at which currents are given unless the scenario names others.
+pub const USUAL_RATES: [f64; 3] = [0.1, 1.0, 10.0];
+
+/// `[cell]`.
+pub const CELL: Section = Section {
+    name: "cell",
+    help: "The cell that the electrodes make",
+    keys: &[key("c_rates", Kind::Numbers(Number { unit: COUNT, least: 1e-4, most: 1e4, why: "from a discharge over a year to one in less than a second" }),
+        Optional, "C-rates at which the report gives currents, of the theoretical capacity; 0.1, 1 and 10 if left out")],
 };
 
 /// `[acceptance]`.

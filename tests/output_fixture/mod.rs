@@ -198,6 +198,7 @@ fn inputs(look: &Look) -> Inputs {
                 Limit { figure: "hit_probability".into(), place: Some("reference".into()), min: None, max: Some(0.05) },
             ],
         },
+        cell: Cell { rates: vec![0.1, 1.0, 10.0] },
         prints: PrintCount::Automatic,
         droplet_budget: 1e9,
         spread: Vec::new(),
@@ -311,6 +312,16 @@ pub fn prediction(look: Look) -> Prediction {
             }
         }
         particles.push(Particle { x, y, z: base + radius, diameter, powder: powder as u16, droplet });
+    }
+
+    let mut far = FarMap::new(inputs.chip);
+    far.begin_print();
+    particles.iter().for_each(|q| far.add([q.x, q.y]));
+    // A made-up handful far away.
+    for _ in 0..200 {
+        let reach = 60e-6 * (3.0 * dice.even()).exp();
+        let angle = std::f64::consts::TAU * dice.even();
+        far.add([reach * angle.cos(), reach * angle.sin()]);
     }
 
     let bins = |n: usize, low: f64, high: f64| -> Vec<f64> {
@@ -525,6 +536,17 @@ pub fn prediction(look: Look) -> Prediction {
         ],
         generator: "made up by hand".into(),
         draws: Draws::default(),
+        far,
+        bridging: look.keep.then(|| Bridging {
+            prints: 20,
+            gaps: vec![GapOutcome {
+                between: ["working electrode".into(), "reference".into()],
+                width: 65e-6,
+                bridged: 0,
+                largest: joined::GapCluster { extent: 2.3e-6, particles: 11 },
+                mean_spanned: 0.021,
+            }],
+        }),
         inputs,
     }
 }

@@ -1,8 +1,10 @@
 //! A film whose mass, capacity and depth in mean free paths can be worked out by hand. Capacity by Faraday's law; mean free paths by
 //! Iakoubovskii, Mitsuishi, Nakayama & Furuya 2008, Microsc. Res. Tech. 71:626.
 
-use motefall::figures::Grid;
+use motefall::figures::electrode_view::electrodes;
 use motefall::figures::measure::Measurer;
+use motefall::figures::statistics::estimates_only;
+use motefall::figures::{FarMap, Grid};
 use motefall::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
 use motefall::map::PrintOutcome;
 use motefall::map::canvas::Canvas;
@@ -10,6 +12,8 @@ use motefall::map::regions::RegionIndex;
 use motefall::map::tally::{Tally, fate};
 use motefall::materials::{beam, faraday_capacity};
 use motefall::source::content::Grain;
+use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
+use rand_distr::{Distribution, Poisson};
 
 use super::table::{Row, close, near, table};
 
@@ -63,7 +67,14 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
     }
     let measurer = Measurer::new(inputs, grid, &index, 0.0, 0.0);
     let at = measurer.places().iter().position(|(kind, _)| kind.id == id).expect("a known figure");
-    measurer.measure(&PrintOutcome { canvas, tally, layers: vec![], particles: vec![], not_simulated: 0.0 })[at]
+    measurer.measure(&PrintOutcome {
+        canvas,
+        tally,
+        layers: vec![],
+        far: FarMap::new(inputs.chip),
+        particles: vec![],
+        not_simulated: 0.0,
+    })[at]
         .expect("a value")
 }
 
@@ -119,4 +130,75 @@ fn depth_in_mean_free_paths_of_layers_and_film() {
         close(depth, row.number("t_over_lambda"), 2e-4, &what);
         near((-depth).exp(), row.number("zero_loss_fraction"), 1e-4, &what);
     }
+}
+
+/// Prints of an electrode of the worked deposit, its particles falling at random, and of a counter electrode beside it with half as much
+/// again.
+#[test]
+fn an_electrode_of_chance_and_its_counter() {
+    let rows = table("electrode_worked");
+    let mut inputs = inputs();
+    inputs.cell.rates = vec![0.1, 1.0, 10.0];
+    let place = |name: &str, role, y: f64| Region {
+        name: name.into(),
+        role,
+        outline: Outline::Rectangle { center: [0.0, y], size: [200e-6, 20e-6], rotation: 0.0 },
+    };
+    inputs.regions = vec![place("working", Role::Target, 0.0), place("counter", Role::Counter, 60e-6)];
+    let grid = Grid::of_inputs(&inputs);
+    let index = RegionIndex::new(&inputs.regions, grid);
+    let measurer = Measurer::new(&inputs, grid, &index, 60.0, 2e-12);
+    // 0.5 um of solid in grains of 0.5 um: 200 * 20 * 0.5 / (pi/6 0.125) = 30 558 grains.
+    let diameter = 0.5e-6;
+    let mean = 200e-6 * 20e-6 * 0.5e-6 / (std::f64::consts::PI / 6.0 * diameter * diameter * diameter);
+    let mut random = Xoshiro256PlusPlus::seed_from_u64(5);
+    let prints = 20;
+    let per_print: Vec<Vec<Option<f64>>> = (0..prints)
+        .map(|_| {
+            let (mut canvas, mut tally) = (Canvas::new(grid, 1), Tally::new(1, 2));
+            for (k, y, mean) in [(0, 0.0, mean), (1, 60e-6, 1.5 * mean)] {
+                let count: f64 = Poisson::new(mean).expect("positive").sample(&mut random);
+                for _ in 0..count as u64 {
+                    let grain = Grain::new(0, diameter);
+                    let at = [(random.random::<f64>() - 0.5) * 200e-6, y + (random.random::<f64>() - 0.5) * 20e-6];
+                    canvas.stamp(at[0], at[1], &grain);
+                    tally.fates[fate::FIRST_REGION + k].add(&grain);
+                }
+            }
+            let far = FarMap::new(inputs.chip);
+            measurer.measure(&PrintOutcome {
+                canvas,
+                tally,
+                layers: vec![],
+                far,
+                particles: vec![],
+                not_simulated: 0.0,
+            })
+        })
+        .collect();
+    let figures = estimates_only(measurer.places(), &per_print);
+    let found = electrodes(&inputs, &figures);
+    assert_eq!(found.iter().map(|e| e.region).collect::<Vec<_>>(), ["working", "counter"]);
+    // Counting error of the mean: 1/sqrt(20 * 30 558) = 0.13 %; 4.9 times that.
+    let counting = 4.9 / (f64::from(prints) * mean).sqrt();
+    let capacity = worked(&rows, "its theoretical capacity");
+    let working = found[0].capacity.expect("charge");
+    close(working.mean / 3.6e-6, capacity, counting + 5e-4, "capacity, nAh");
+    let relative = working.sd.expect("prints") / working.mean;
+    // The prints' scatter is that of counting, 0.57 %, known to 16 % from 20 prints.
+    assert!((relative * mean.sqrt() - 1.0).abs() < 0.7, "{relative}");
+    for (rate, current) in &found[0].currents {
+        close(current.expect("a current").mean / 1e-9, rate * capacity, counting + 5e-4, "current, nA");
+    }
+    let ratio =
+        figures.iter().find(|row| row.kind.id == "capacity_ratio").and_then(|row| row.estimate).expect("a ratio");
+    close(ratio.mean, 1.5, 1.3 * counting, "counter to working capacity");
+    // One grain: 0.0654498 um^3 of 3600 kg/m^3 at 169.89 mAh/g: 2.35619e-16 kg * 611 600 C/kg = 144.1 pC.
+    close(found[0].charge.expect("grains").mean / 1e-12, 144.1, 1e-3, "charge of a grain, pC");
+    assert!(!found[0].is_individual());
+    // 2e-12 m^3 of ink a print: 500 000 per mL.
+    let chips = figures.iter().find(|row| row.kind.id == "chips_per_ml").and_then(|row| row.estimate).expect("ink");
+    close(chips.mean * 1e-6, 5e5, 1e-12, "chips per mL");
+    // Planted fault: a grain more in 100 shows.
+    assert!(0.01 > counting + 5e-4);
 }

@@ -18,7 +18,7 @@ const FLAT: f64 = 70.0;
 const MOST_LABELS: usize = 14;
 
 /// A PNG as an address that needs no network.
-fn data_address(png: &[u8]) -> String {
+pub fn data_address(png: &[u8]) -> String {
     format!("data:image/png;base64,{}", base64::engine::general_purpose::STANDARD.encode(png))
 }
 
@@ -32,7 +32,7 @@ pub fn total_thickness(p: &Prediction) -> Array2<f64> {
 }
 
 /// The region that is to be printed on, or the first one.
-fn main_region(p: &Prediction) -> Option<&Region> {
+pub fn main_region(p: &Prediction) -> Option<&Region> {
     p.inputs.regions.iter().find(|r| r.role == Role::Target).or(p.inputs.regions.first())
 }
 
@@ -148,7 +148,7 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
                     " Colour: projected solid thickness, all powders together, as a beam from above meets it; the brightest \
                      colour stands for the end of the scale and more; black is bare."
                 }
-                " Solid outline: target; dashed: other electrode; dotted: window; dash-dot: keep-out. Thin white line: nozzle \
+                " Solid outline: target or counter electrode; dashed: other electrode; dotted: window; dash-dot: keep-out. Thin white line: nozzle \
                  path, shutter open; grey dots: shutter closed."
                 @if close.is_some() { " Square A: the picture at particle scale." }
                 " " (length_words(whole.width())) " × " (length_words(whole.height())) ", one map pixel is "
@@ -262,7 +262,7 @@ pub fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
     let aspect = view.width() / view.height();
     let mut figures = vec![];
     for map in crate::output::names::maps(p) {
-        let Some(raster) = picture::cut(&p.maps.grid, map.map, &view, 420) else { continue };
+        let Some(raster) = picture::cut(&p.maps.grid, &map.map, &view, 420) else { continue };
         let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(&raster.values) };
         let png = picture::map_png(&raster.values, top)?;
         let (h, w) = raster.values.dim();
@@ -277,7 +277,7 @@ pub fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
                 div style=(format!("height:8px;margin-top:8px;border-radius:2px;background:linear-gradient(90deg{gradient})")) {}
                 div style="display:flex;justify-content:space-between;font-size:12.5px" {
                     span { "0" }
-                    span { @if map.unit.is_empty() { "100 %" } @else if top > 0.0 { (length_words(top)) } @else { "0" } }
+                    span { @if map.unit == "lambda" { (numbers::significant(top, 2)) "\u{a0}λ" } @else if map.unit.is_empty() { "100 %" } @else if top > 0.0 { (length_words(top)) } @else { "0" } }
                 }
                 figcaption { (capital(&map.what)) }
             }
@@ -295,7 +295,7 @@ pub fn capital(text: &str) -> String {
 }
 
 /// Path data of a polygon in drawing units, y up turned to y down.
-fn path_data(points: &[[f64; 2]], view: &View, scale: f64, offset: [f64; 2]) -> String {
+pub fn path_data(points: &[[f64; 2]], view: &View, scale: f64, offset: [f64; 2]) -> String {
     let mut d = String::new();
     for (i, q) in points.iter().enumerate() {
         let (x, y) = (offset[0] + (q[0] - view.x[0]) * scale, offset[1] + (view.y[1] - q[1]) * scale);
@@ -349,15 +349,10 @@ fn draw_map(
     );
     let _ = write!(svg, r##"<path d="{open}" fill="none" stroke="#fff" stroke-opacity="{thin}" stroke-width="0.9"/>"##);
     let mut regions: Vec<&Region> = p.inputs.regions.iter().collect();
-    regions.sort_by_key(|r| r.role == Role::Target); // targets on top
+    regions.sort_by_key(|r| r.role.is_printed()); // targets on top
     for region in &regions {
         let d = path_data(&picture::corners(&region.outline), view, scale, [0.0, 0.0]);
-        let (stroke_width, dash) = match region.role {
-            Role::Target => (2.0, ""),
-            Role::Electrode => (1.6, "7 3"),
-            Role::Window => (1.4, "1.5 3.5"),
-            Role::KeepOut => (1.4, "8 3 1.5 3"),
-        };
+        let (stroke_width, dash) = outline_style(region.role);
         if flat {
             // No room for a halo: it would hide the map.
             let _ = write!(svg, r#"<path class="outline" stroke-width="0.6" d="{d}"/>"#);
@@ -384,6 +379,16 @@ fn draw_map(
     rulers(&mut svg, scale, [bottom, width], top);
     svg.push_str("</svg>");
     Ok(html! { div style=(format!("max-width:{:.0}px;margin:0 auto", width * 1.1)) { (PreEscaped(svg)) } })
+}
+
+/// Width and dashes of a region's outline.
+pub fn outline_style(role: Role) -> (f64, &'static str) {
+    match role {
+        Role::Target | Role::Counter => (2.0, ""),
+        Role::Electrode => (1.6, "7 3"),
+        Role::Window => (1.4, "1.5 3.5"),
+        Role::KeepOut => (1.4, "8 3 1.5 3"),
+    }
 }
 
 /// Names beside the outlines, where they do not cover each other.

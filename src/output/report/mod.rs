@@ -3,6 +3,7 @@
 mod chip;
 mod differ;
 mod plots;
+mod specimen;
 
 use super::summary;
 use super::terminal::{limit_words, verdict_sentence};
@@ -22,6 +23,8 @@ const MOST_OPEN_PLACES: usize = 10;
 pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingError> {
     let hero = chip::hero(p)?;
     let multiples = chip::multiples(p)?;
+    let beam = specimen::beam(p)?;
+    let strays = specimen::strays(p)?;
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -44,6 +47,9 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
                     }
                     @if !hero.wide { h2 { "Limits" } (limits(p)) }
                     (differ::section(p))
+                    (beam)
+                    (specimen::potentiostat(p))
+                    (strays)
                     h2 { "Every map by itself, around the deposit" }
                     (multiples)
                     p class="note" style="margin-top:8px" { "The numbers behind them are in " code { "maps/" } "; " code { "maps/grid.json" } " says where they lie." }

@@ -2,7 +2,7 @@
 
 use super::chip::capital;
 use crate::figures::{Budget, BudgetRow, DROPLET_STAGES, Fate, LandingPoint, Prediction, Profile};
-use crate::inputs::{Layer, Role};
+use crate::inputs::Layer;
 use crate::output::numbers;
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
 use crate::output::summary::fate_words;
@@ -320,7 +320,7 @@ fn rank(p: &Prediction, fate: &Fate) -> u32 {
         Fate::Bounced => 5,
         Fate::OffChip => 6,
         Fate::Elsewhere => 7,
-        Fate::Region(name) if p.inputs.regions.iter().any(|r| r.name == *name && r.role == Role::Target) => 9,
+        Fate::Region(name) if p.inputs.regions.iter().any(|r| r.name == *name && r.role.is_printed()) => 9,
         Fate::Region(_) => 8,
     }
 }

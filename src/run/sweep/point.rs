@@ -8,9 +8,9 @@ use crate::inputs::{Inputs, PointPrints};
 use crate::jet::store::FieldStore;
 use crate::map::regions::RegionIndex;
 use crate::run::atlas::Atlas;
-use crate::run::print::Printer;
+use crate::run::print::{Keep, Printer};
 use crate::run::setting::Setting;
-use crate::run::{Progress, RunError, cautions};
+use crate::run::{MOST_PARTICLES, Progress, RunError, cautions, particles_fit};
 use rayon::prelude::*;
 use std::sync::{Mutex, PoisonError};
 
@@ -122,7 +122,10 @@ fn prints(
     let parts: Vec<Option<(Vec<Figures>, Vec<String>)>> = (0..runs)
         .into_par_iter()
         .map(|run| {
-            let mut printer = Printer::new(setting);
+            // Single particles cost time and are kept only if a limit asks for what touches what.
+            let kept = measurer.needs_particles() && particles_fit(setting, MOST_PARTICLES);
+            let keep = if kept { Keep::FiguresAndParticles } else { Keep::Figures };
+            let mut printer = Printer::keeping(setting, keep);
             let (mut figures, mut ids) = (Vec::new(), Vec::new());
             for print in start(run)..start(run + 1) {
                 let outcome = printer.make(print, progress)?;

@@ -1,0 +1,673 @@
+//! Which particles touch: what is joined to its electrode, and what joins two electrodes.
+//!
+//! Two rules. **Joining** follows contacts in space, at the heights at which the particles came to rest: a current takes this way. Each
+//! ballistic particle rests on one other, so real deposits, pressed or drawn together, have more contacts: the joined share is a low
+//! estimate. **Bridging** follows contacts seen from above, whatever the heights: it finds every bridge that could form, and some that
+//! do not conduct: the probability of a bridge is a high estimate.
+
+use crate::inputs::{Conduction, Outline};
+use crate::map::{Particle, outline};
+use std::f64::consts::PI;
+
+/// Gap between surfaces across which two particles still touch, m. An estimate: about as far as electrons tunnel.
+pub const TOUCH: f64 = 1e-9;
+/// Most gaps between electrodes that are looked at, the narrowest ones.
+const MOST_GAPS: usize = 15;
+/// A particle lies in a gap if its distances from both electrodes add up to at most so many times the gap.
+const GAP_ZONE: f64 = 1.5;
+/// Largest over smallest particle of a size class.
+const CLASS_RATIO: f64 = 2.0;
+/// No electrode.
+const NONE: u32 = u32::MAX;
+
+/// What touches.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rules {
+    /// Gap between surfaces across which two particles still touch, m.
+    pub touch: f64,
+}
+
+impl Default for Rules {
+    fn default() -> Self {
+        Self { touch: TOUCH }
+    }
+}
+
+/// The solid of a powder, as far as contacts ask.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Solid {
+    /// Whether it conducts electrons.
+    pub conduction: Conduction,
+    /// Theoretical capacity, C/m^3 of solid; 0 if not active.
+    pub capacity: f64,
+}
+
+/// What touches what in a print.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Joined {
+    /// Active particles over each electrode, in the order of the electrodes.
+    pub active: Vec<ActiveShare>,
+    /// Pairs of electrodes that conducting particles join seen from above, the lower number first.
+    pub bridges: Vec<[usize; 2]>,
+    /// Largest conducting cluster in each gap, in the order of [`Electrodes::gaps`].
+    pub clusters: Vec<GapCluster>,
+}
+
+/// Active particles over an electrode.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct ActiveShare {
+    /// Active particles whose centre lies over it.
+    pub particles: u64,
+    /// Those that rest on it or on conducting particles that lead to it.
+    pub joined: u64,
+    /// Capacity of all, C.
+    pub capacity: f64,
+    /// Capacity of the joined ones, C.
+    pub joined_capacity: f64,
+}
+
+/// Two electrodes and the least distance between them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gap {
+    /// Numbers of the electrodes, the lower one first.
+    pub between: [usize; 2],
+    /// Least distance of their edges, m.
+    pub width: f64,
+}
+
+/// The cluster that spans most of a gap.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct GapCluster {
+    /// How much of the gap it spans, measured as distance from the first electrode, m; the gap's width if it bridges.
+    pub extent: f64,
+    /// Its particles in the gap.
+    pub particles: u64,
+}
+
+/// Electrodes of a chip, prepared once for all prints.
+#[derive(Debug, Clone)]
+pub struct Electrodes {
+    outlines: Vec<Outline>,
+    boxes: Vec<[[f64; 2]; 2]>,
+    gaps: Vec<Gap>,
+}
+
+/// Joins and bridges of one print: [`Electrodes::new`] and [`Electrodes::joined`] in one.
+///
+/// `solids` by powder; particles in order of landing with their heights.
+pub fn joined(particles: &[Particle], solids: &[Solid], electrodes: &[Outline], rules: Rules) -> Joined {
+    Electrodes::new(electrodes.to_vec()).joined(particles, solids, rules)
+}
+
+impl Electrodes {
+    /// For these outlines.
+    pub fn new(outlines: Vec<Outline>) -> Self {
+        let mut gaps: Vec<Gap> = (0..outlines.len())
+            .flat_map(|b| (0..b).map(move |a| [a, b]))
+            .map(|[a, b]| Gap { between: [a, b], width: outline::gap(&outlines[a], &outlines[b]) })
+            .filter(|gap| gap.width > 0.0)
+            .collect();
+        gaps.sort_by(|a, b| a.width.total_cmp(&b.width).then(a.between.cmp(&b.between)));
+        gaps.truncate(MOST_GAPS);
+        Self { boxes: outlines.iter().map(outline::bounds).collect(), outlines, gaps }
+    }
+
+    /// Number of electrodes.
+    pub fn len(&self) -> usize {
+        self.outlines.len()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.outlines.is_empty()
+    }
+
+    /// Gaps between electrodes, narrowest first.
+    pub fn gaps(&self) -> &[Gap] {
+        &self.gaps
+    }
+
+    /// Distance of a point from an electrode's edge, 0 inside; `None` if it is farther than `reach`.
+    fn within(&self, electrode: usize, point: [f64; 2], reach: f64) -> Option<f64> {
+        let [low, high] = self.boxes[electrode];
+        let beyond = |k: usize| point[k] < low[k] - reach || point[k] > high[k] + reach;
+        if beyond(0) || beyond(1) {
+            return None;
+        }
+        Some(outline::distance(&self.outlines[electrode], point)).filter(|distance| *distance <= reach)
+    }
+
+    /// Joins and bridges of one print.
+    ///
+    /// Conducting particles are sets that are united where they touch (union-find); so are the electrodes with the conducting particles
+    /// on them. Two particles touch where the gap between their surfaces is at most `rules.touch`: in space for joining, seen from above
+    /// for bridging. A particle rests on an electrode if its lowest point touches the plane there; seen from above it touches an
+    /// electrode that its disc overlaps.
+    pub fn joined(&self, particles: &[Particle], solids: &[Solid], rules: Rules) -> Joined {
+        let classes = classes_of(particles, solids, rules.touch);
+        let spheres: Vec<Sphere> = classes.iter().flat_map(|class| class.members.iter().copied()).collect();
+        let mut flat = Sets::new(spheres.len() + self.len());
+        let mut spatial = Sets::new(spheres.len() + self.len());
+        let mut leads: Vec<(u32, u32)> = Vec::new();
+        each_contact(&classes, rules.touch, |a, b, distance_squared, touch_squared| {
+            let (one, other) = (&spheres[a as usize], &spheres[b as usize]);
+            if one.conducts && other.conducts {
+                flat.unite(a, b);
+            }
+            let dz = one.z - other.z;
+            if distance_squared + dz * dz <= touch_squared {
+                match (one.conducts, other.conducts) {
+                    (true, true) => spatial.unite(a, b),
+                    (false, true) => leads.push((a, b)),
+                    (true, false) => leads.push((b, a)),
+                    (false, false) => {}
+                }
+            }
+        });
+
+        // Electrodes under and beside the particles.
+        let electrode_node = |electrode: usize| (spheres.len() + electrode) as u32;
+        let mut over = vec![NONE; spheres.len()];
+        let mut rests = vec![false; spheres.len()];
+        for (slot, sphere) in spheres.iter().enumerate() {
+            for electrode in 0..self.len() {
+                let Some(distance) = self.within(electrode, [sphere.x, sphere.y], sphere.radius + rules.touch) else {
+                    continue;
+                };
+                if sphere.conducts {
+                    flat.unite(slot as u32, electrode_node(electrode));
+                }
+                if distance == 0.0 {
+                    over[slot] = electrode as u32;
+                    rests[slot] = sphere.z - sphere.radius <= rules.touch;
+                    if rests[slot] && sphere.conducts {
+                        spatial.unite(slot as u32, electrode_node(electrode));
+                    }
+                }
+            }
+        }
+
+        for &(active, conductor) in &leads {
+            let (active, electrode) = (active as usize, over[active as usize]);
+            if electrode != NONE && spatial.same(conductor, electrode_node(electrode as usize)) {
+                rests[active] = true;
+            }
+        }
+        let mut active = vec![ActiveShare::default(); self.len()];
+        for (slot, sphere) in spheres.iter().enumerate() {
+            if over[slot] == NONE || sphere.capacity <= 0.0 {
+                continue;
+            }
+            let electrode = over[slot] as usize;
+            let share = &mut active[electrode];
+            share.particles += 1;
+            share.capacity += sphere.capacity;
+            if rests[slot] || sphere.conducts && spatial.same(slot as u32, electrode_node(electrode)) {
+                share.joined += 1;
+                share.joined_capacity += sphere.capacity;
+            }
+        }
+        let mut bridges = vec![];
+        for b in 0..self.len() {
+            for a in 0..b {
+                if flat.same(electrode_node(a), electrode_node(b)) {
+                    bridges.push([a, b]);
+                }
+            }
+        }
+        bridges.sort_unstable();
+        Joined { active, bridges, clusters: self.clusters(&spheres, &mut flat) }
+    }
+
+    /// The cluster in each gap that spans most of it.
+    fn clusters(&self, spheres: &[Sphere], flat: &mut Sets) -> Vec<GapCluster> {
+        // Cluster, near and far end of a particle as distances from the gap's first electrode.
+        let mut parts: Vec<Vec<(u32, f64, f64)>> = vec![vec![]; self.gaps.len()];
+        // An electrode joins everything that touches it, which is not one cluster of the gap unless it bridges.
+        let mut distances = vec![f64::INFINITY; self.len()];
+        for (slot, sphere) in spheres.iter().enumerate().filter(|(_, sphere)| sphere.conducts) {
+            distances.fill(f64::NAN);
+            for (gap, parts) in self.gaps.iter().zip(&mut parts) {
+                let [near, far] = gap.between.map(|electrode| {
+                    if distances[electrode].is_nan() {
+                        let reach = GAP_ZONE * gap.width;
+                        let found = self.within(electrode, [sphere.x, sphere.y], reach);
+                        // Beyond this gap it may still lie in a wider one: looked up again there.
+                        let Some(found) = found else { return f64::INFINITY };
+                        distances[electrode] = found;
+                    }
+                    distances[electrode]
+                });
+                if near > 0.0 && far > 0.0 && near + far <= GAP_ZONE * gap.width {
+                    parts.push((flat.find(slot as u32), near - sphere.radius, near + sphere.radius));
+                }
+            }
+        }
+        let first_electrode = spheres.len() as u32;
+        let roots: Vec<u32> = (0..self.len()).map(|electrode| flat.find(first_electrode + electrode as u32)).collect();
+        self.gaps
+            .iter()
+            .zip(parts)
+            .map(|(gap, mut parts)| {
+                parts.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+                let [one, other] = gap.between.map(|electrode| roots[electrode]);
+                let clusters = parts.chunk_by(|a, b| a.0 == b.0).map(|cluster| {
+                    let far = cluster.iter().map(|part| part.2).fold(0.0, f64::max).min(gap.width);
+                    let near = cluster[0].1.clamp(0.0, far);
+                    let bridges = one == other && cluster[0].0 == one;
+                    GapCluster { extent: if bridges { gap.width } else { far - near }, particles: cluster.len() as u64 }
+                });
+                clusters
+                    .max_by(|a, b| a.extent.total_cmp(&b.extent).then(a.particles.cmp(&b.particles)))
+                    .unwrap_or_default()
+            })
+            .collect()
+    }
+}
+
+/// A particle as the search needs it.
+#[derive(Debug, Clone, Copy)]
+struct Sphere {
+    x: f64,
+    y: f64,
+    z: f64,
+    radius: f64,
+    /// Theoretical capacity, C; 0 if not active.
+    capacity: f64,
+    conducts: bool,
+}
+
+/// Particles of similar size, sorted by cell.
+///
+/// Far places share cells (the table wraps round), which costs a comparison and changes nothing.
+struct Class {
+    /// No particle of the class is larger, m.
+    largest_radius: f64,
+    /// Edge of a cell, m: as wide as any particle of the class or of a smaller one reaches.
+    cell: f64,
+    /// Lower left corner of the first cell, m.
+    corner: [f64; 2],
+    /// Cells along x and y, powers of two.
+    size: [usize; 2],
+    /// Number of the class's first particle among all.
+    first: u32,
+    /// Where each cell's particles begin, and the end.
+    starts: Vec<u32>,
+    members: Vec<Sphere>,
+}
+
+impl Class {
+    fn cell_of(&self, at: f64, axis: usize) -> i64 {
+        ((at - self.corner[axis]) / self.cell).floor() as i64
+    }
+
+    /// Row and first column of the cells, wrapped.
+    fn wrapped(&self, cell: i64, axis: usize) -> usize {
+        cell.rem_euclid(self.size[axis] as i64) as usize
+    }
+
+    fn new(
+        spheres: &[Sphere],
+        first: u32,
+        largest_radius: f64,
+        corner: [f64; 2],
+        extent: [f64; 2],
+        touch: f64,
+    ) -> Self {
+        let cell = 2.0 * largest_radius + touch;
+        let most = (2 * spheres.len()).next_power_of_two().max(64);
+        let mut size = extent.map(|length| ((length / cell).min(1e6) as usize + 1).next_power_of_two());
+        while size[0] * size[1] > most {
+            let longer = usize::from(size[1] > size[0]);
+            size[longer] /= 2;
+        }
+        let mut class = Self { largest_radius, cell, corner, size, first, starts: vec![], members: vec![] };
+        let places: Vec<u32> = spheres
+            .iter()
+            .map(|s| {
+                let (row, column) = (class.cell_of(s.y, 1), class.cell_of(s.x, 0));
+                (class.wrapped(row, 1) * size[0] + class.wrapped(column, 0)) as u32
+            })
+            .collect();
+        let mut starts = vec![0u32; size[0] * size[1] + 1];
+        for place in &places {
+            starts[*place as usize + 1] += 1;
+        }
+        for k in 1..starts.len() {
+            starts[k] += starts[k - 1];
+        }
+        let mut next = starts.clone();
+        let mut order = vec![0u32; spheres.len()];
+        for (k, place) in places.iter().enumerate() {
+            order[next[*place as usize] as usize] = k as u32;
+            next[*place as usize] += 1;
+        }
+        class.members = order.iter().map(|k| spheres[*k as usize]).collect();
+        class.starts = starts;
+        class
+    }
+
+    /// Calls `f` with ranges of members that hold all whose centre may lie within `reach` of a point.
+    #[inline]
+    fn around(&self, [x, y]: [f64; 2], reach: f64, mut f: impl FnMut(std::ops::Range<usize>)) {
+        let range = |at: f64, axis: usize| {
+            let first = self.cell_of(at - reach, axis);
+            // Never round the table twice.
+            (first, self.cell_of(at + reach, axis).min(first + self.size[axis] as i64 - 1))
+        };
+        let ((left, right), (low, high)) = (range(x, 0), range(y, 1));
+        let (left, count) = (self.wrapped(left, 0), (right - left) as usize + 1);
+        // Cells of a row lie together, save where the table wraps round.
+        let straight = count.min(self.size[0] - left);
+        for row in low..=high {
+            let row = self.wrapped(row, 1) * self.size[0];
+            let cells = |from: usize, to: usize| self.starts[row + from] as usize..self.starts[row + to] as usize;
+            f(cells(left, left + straight));
+            if count > straight {
+                f(cells(0, count - straight));
+            }
+        }
+    }
+}
+
+/// Conducting and active particles in classes of size, smallest first.
+fn classes_of(particles: &[Particle], solids: &[Solid], touch: f64) -> Vec<Class> {
+    let spheres: Vec<Sphere> = particles
+        .iter()
+        .filter_map(|p| {
+            let solid = solids[usize::from(p.powder)];
+            let conducts = solid.conduction == Conduction::Conducting;
+            let capacity = solid.capacity * PI / 6.0 * p.diameter.powi(3);
+            (conducts || capacity > 0.0).then_some(Sphere {
+                x: p.x,
+                y: p.y,
+                z: p.z,
+                radius: 0.5 * p.diameter,
+                capacity,
+                conducts,
+            })
+        })
+        .collect();
+    if spheres.is_empty() {
+        return vec![];
+    }
+    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for s in &spheres {
+        for (k, at) in [s.x, s.y].into_iter().enumerate() {
+            low[k] = low[k].min(at);
+            high[k] = high[k].max(at);
+        }
+    }
+    // The first class holds the smallest third; each further one reaches up to a fixed multiple of the one before.
+    let mut radii: Vec<f64> = spheres.iter().map(|s| s.radius).collect();
+    let third = radii.len() / 3;
+    let first_limit = *radii.select_nth_unstable_by(third, f64::total_cmp).1;
+    let class_of = |radius: f64| {
+        let (mut class, mut limit) = (0, first_limit);
+        while radius > limit {
+            limit *= CLASS_RATIO;
+            class += 1;
+        }
+        class
+    };
+    let mut sorted: Vec<Vec<Sphere>> = vec![];
+    for sphere in spheres {
+        let class: usize = class_of(sphere.radius);
+        if class >= sorted.len() {
+            sorted.resize(class + 1, vec![]);
+        }
+        sorted[class].push(sphere);
+    }
+    let extent = [high[0] - low[0], high[1] - low[1]];
+    let mut first = 0;
+    sorted
+        .into_iter()
+        .enumerate()
+        .filter(|(_, spheres)| !spheres.is_empty())
+        .map(|(k, spheres)| {
+            let class = Class::new(&spheres, first, first_limit * CLASS_RATIO.powi(k as i32), low, extent, touch);
+            first += spheres.len() as u32;
+            class
+        })
+        .collect()
+}
+
+/// Calls `f(one, other, squared distance seen from above, squared distance of touching)` once for each pair of particles that touch seen
+/// from above; particles are numbered as the classes hold them.
+fn each_contact(classes: &[Class], touch: f64, mut f: impl FnMut(u32, u32, f64, f64)) {
+    for (k, class) in classes.iter().enumerate() {
+        for (i, one) in class.members.iter().enumerate() {
+            for (j, larger) in classes[k..].iter().enumerate() {
+                let reach = one.radius + larger.largest_radius + touch;
+                // Within its own class each particle meets those after it.
+                let least = if j == 0 { i + 1 } else { 0 };
+                larger.around([one.x, one.y], reach, |range| {
+                    for other in range.start.max(least)..range.end {
+                        let sphere = &larger.members[other];
+                        let (dx, dy) = (one.x - sphere.x, one.y - sphere.y);
+                        let apart = dx * dx + dy * dy;
+                        let touching = one.radius + sphere.radius + touch;
+                        if apart <= touching * touching {
+                            f(class.first + i as u32, larger.first + other as u32, apart, touching * touching);
+                        }
+                    }
+                });
+            }
+        }
+    }
+}
+
+/// Sets that are united two by two; the root of a set is its lowest number.
+///
+/// Source: Galler & Fischer 1964, An improved equivalence algorithm, Commun. ACM 7:301; paths are halved on the way (van Leeuwen & van der
+/// Weide 1977, memory).
+struct Sets(Vec<u32>);
+
+impl Sets {
+    fn new(count: usize) -> Self {
+        Self((0..count as u32).collect())
+    }
+
+    #[inline]
+    fn find(&mut self, mut node: u32) -> u32 {
+        loop {
+            let above = self.0[node as usize];
+            if above == node {
+                return node;
+            }
+            let next = self.0[above as usize];
+            self.0[node as usize] = next;
+            node = next;
+        }
+    }
+
+    #[inline]
+    fn unite(&mut self, a: u32, b: u32) {
+        let (a, b) = (self.find(a), self.find(b));
+        self.0[a.max(b) as usize] = a.min(b);
+    }
+
+    fn same(&mut self, a: u32, b: u32) -> bool {
+        self.find(a) == self.find(b)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figures::stack;
+    use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
+
+    const SOLIDS: [Solid; 3] = [
+        Solid { conduction: Conduction::Insulating, capacity: 1e9 },
+        Solid { conduction: Conduction::Conducting, capacity: 0.0 },
+        Solid { conduction: Conduction::Conducting, capacity: 2e9 },
+    ];
+
+    fn square(x: f64) -> Outline {
+        Outline::Rectangle { center: [x, 0.0], size: [10e-6, 10e-6], rotation: 0.0 }
+    }
+
+    fn ball(powder: u16, x: f64, y: f64, z: f64) -> Particle {
+        Particle { x: x * 1e-6, y: y * 1e-6, z: z * 1e-6, diameter: 1e-6, powder, droplet: 0 }
+    }
+
+    #[test]
+    fn joins_and_bridges_by_hand() {
+        // Electrodes from -12 to -2 um and from 2 to 12 um; balls of 1 um.
+        let electrodes = [square(-7e-6), square(7e-6)];
+        let mut balls = vec![
+            ball(0, -8.0, 0.0, 0.5), // rests on the first electrode: joined
+            ball(0, -8.0, 0.0, 1.5), // on an insulating grain: not joined
+            ball(1, -5.0, 0.0, 0.5), // carbon on the electrode
+            ball(0, -5.0, 0.0, 1.5), // on it: joined
+            ball(0, -5.0, 0.0, 2.5), // on the grain above: not joined
+            ball(2, 7.0, 0.0, 0.5),  // conducts and stores: joined
+            ball(2, 7.0, 0.0, 1.5),  // through it: joined
+            ball(0, 0.0, 3.0, 0.5),  // on no electrode: counts nowhere
+        ];
+        let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
+        let grain = 1e9 * PI / 6.0 * 1e-18;
+        assert_eq!((found.active[0].particles, found.active[0].joined), (4, 2));
+        assert!((found.active[0].joined_capacity / (2.0 * grain) - 1.0).abs() < 1e-12);
+        assert!((found.active[0].capacity / (4.0 * grain) - 1.0).abs() < 1e-12);
+        assert_eq!((found.active[1].particles, found.active[1].joined), (2, 2));
+        assert_eq!(found.bridges, Vec::<[usize; 2]>::new());
+        assert_eq!(found.clusters, [GapCluster::default()]);
+
+        // A chain from the first electrode over 3.9 of the 4 um.
+        for x in [-1.6, -0.6, 0.4, 1.4] {
+            balls.push(ball(1, x, 0.0, 0.5));
+        }
+        balls.push(ball(1, 0.0, -4.0, 0.5));
+        let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
+        assert!(found.bridges.is_empty());
+        assert!((found.clusters[0].extent - 3.9e-6).abs() < 1e-12);
+        assert_eq!(found.clusters[0].particles, 4);
+        // Half a nanometre short of touching still touches; two do not.
+        for (short, touches) in [(0.5e-9, true), (2e-9, false)] {
+            let mut chain = balls.clone();
+            chain[11].x = 1.5e-6 - short;
+            chain[10].x = chain[11].x - 1e-6;
+            chain[9].x = chain[10].x - 1e-6;
+            chain[8].x = chain[9].x - 1e-6;
+            assert_eq!(!joined(&chain, &SOLIDS, &electrodes, Rules::default()).bridges.is_empty(), touches);
+        }
+        // High above the chain: no contact in space, but seen from above it closes the gap.
+        balls.push(ball(1, 1.9, 0.0, 50.0));
+        let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
+        assert_eq!(found.bridges, [[0, 1]]);
+        assert!((found.clusters[0].extent - 4e-6).abs() < 1e-15 && found.clusters[0].particles == 5);
+        // The same chain of grains that do not conduct bridges nothing.
+        balls.iter_mut().for_each(|ball| ball.powder = 0);
+        let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
+        assert!(found.bridges.is_empty() && found.clusters[0] == GapCluster::default());
+    }
+
+    /// Every pair compared, sets by repeated relabelling.
+    fn plainly(particles: &[Particle], electrodes: &[Outline], touch: f64) -> (Vec<[u64; 2]>, Vec<[usize; 2]>) {
+        let n = particles.len();
+        let conducts = |i: usize| SOLIDS[particles[i].powder as usize].conduction == Conduction::Conducting;
+        let sets = |spatial: bool| {
+            let mut label: Vec<usize> = (0..n + electrodes.len()).collect();
+            let unite = |label: &mut Vec<usize>, a: usize, b: usize| {
+                let (from, to) = (label[a].max(label[b]), label[a].min(label[b]));
+                label.iter_mut().filter(|l| **l == from).for_each(|l| *l = to);
+            };
+            for i in (0..n).filter(|i| conducts(*i)) {
+                let p = particles[i];
+                for j in (0..i).filter(|j| conducts(*j)) {
+                    let q = particles[j];
+                    let dz = if spatial { p.z - q.z } else { 0.0 };
+                    let apart = ((p.x - q.x).powi(2) + (p.y - q.y).powi(2) + dz * dz).sqrt();
+                    if apart <= 0.5 * (p.diameter + q.diameter) + touch {
+                        unite(&mut label, i, j);
+                    }
+                }
+                for (e, outline) in electrodes.iter().enumerate() {
+                    let distance = outline::distance(outline, [p.x, p.y]);
+                    let on = if spatial {
+                        distance == 0.0 && p.z - 0.5 * p.diameter <= touch
+                    } else {
+                        distance <= 0.5 * p.diameter + touch
+                    };
+                    if on {
+                        unite(&mut label, i, n + e);
+                    }
+                }
+            }
+            label
+        };
+        let (flat, spatial) = (sets(false), sets(true));
+        let active = electrodes
+            .iter()
+            .enumerate()
+            .map(|(e, outline)| {
+                let on: Vec<usize> = (0..n)
+                    .filter(|i| {
+                        SOLIDS[particles[*i].powder as usize].capacity > 0.0
+                            && outline::contains(outline, [particles[*i].x, particles[*i].y])
+                    })
+                    .collect();
+                let joined = on.iter().filter(|i| {
+                    let p = particles[**i];
+                    let leads = |j: usize| {
+                        let q = particles[j];
+                        let apart = ((p.x - q.x).powi(2) + (p.y - q.y).powi(2) + (p.z - q.z).powi(2)).sqrt();
+                        spatial[j] == spatial[n + e] && apart <= 0.5 * (p.diameter + q.diameter) + touch
+                    };
+                    p.z - 0.5 * p.diameter <= touch || (0..n).filter(|j| conducts(*j)).any(leads)
+                });
+                [on.len() as u64, joined.count() as u64]
+            })
+            .collect();
+        let mut bridges = vec![];
+        for b in 0..electrodes.len() {
+            bridges.extend((0..b).filter(|a| flat[n + a] == flat[n + b]).map(|a| [a, b]));
+        }
+        bridges.sort_unstable();
+        (active, bridges)
+    }
+
+    #[test]
+    fn cells_and_classes_change_nothing() {
+        let electrodes = [square(-8e-6), square(8e-6), Outline::Disc { center: [0.0, 12e-6], radius: 4e-6 }];
+        let (mut some_joined, mut some_bridged) = (0, 0);
+        for (seed, count, spread) in
+            [(1, 400, 30e-6), (2, 900, 30e-6), (3, 700, 25e-6), (4, 500, 400e-6), (5, 60, 30e-6)]
+        {
+            let mut random = Xoshiro256PlusPlus::seed_from_u64(seed);
+            // 40 nm to 4 um.
+            let mut particles: Vec<Particle> = (0..count)
+                .map(|_| Particle {
+                    x: (random.random::<f64>() - 0.5) * spread,
+                    y: (random.random::<f64>() - 0.5) * spread,
+                    z: 0.0,
+                    diameter: 40e-9 * 100f64.powf(random.random::<f64>().powi(2)),
+                    powder: random.random_range(0..3u16),
+                    droplet: 0,
+                })
+                .collect();
+            stack::stack(&mut particles);
+            let quick = joined(&particles, &SOLIDS, &electrodes, Rules::default());
+            let (active, bridges) = plainly(&particles, &electrodes, TOUCH);
+            assert_eq!(quick.active.iter().map(|a| [a.particles, a.joined]).collect::<Vec<_>>(), active, "seed {seed}");
+            assert_eq!(quick.bridges, bridges, "seed {seed}");
+            some_joined += active.iter().filter(|[on, joined]| joined < on && *joined > 0).count();
+            some_bridged += bridges.len();
+            // Planted fault: particles that count as touching across 5 um.
+            if active.iter().any(|[on, _]| *on > 0) {
+                assert_ne!(joined(&particles, &SOLIDS, &electrodes, Rules { touch: 5e-6 }), quick);
+            }
+        }
+        assert!(some_joined > 5 && some_bridged > 1, "{some_joined} {some_bridged}: the cases tell something");
+    }
+
+    #[test]
+    fn nothing_there_gives_nothing() {
+        let none = joined(&[], &SOLIDS, &[square(0.0), square(20e-6)], Rules::default());
+        assert_eq!(none.active, vec![ActiveShare::default(); 2]);
+        assert!(none.bridges.is_empty() && none.clusters == [GapCluster::default()]);
+        assert!(joined(&[ball(1, 0.0, 0.0, 0.5)], &SOLIDS, &[], Rules::default()).active.is_empty());
+    }
+}

@@ -1,0 +1,42 @@
+//! Places that must stay clean: how many particles reach them, how likely, and from how far.
+
+use super::{Estimate, FigureRow};
+use crate::inputs::{Inputs, Role};
+
+/// A place that must stay clean, over prints.
+#[derive(Debug, Clone)]
+pub struct KeepOut<'a> {
+    /// Name of its region.
+    pub region: &'a str,
+    /// Another electrode or a keep-out.
+    pub role: Role,
+    /// Particles in a print.
+    pub particles: Option<Estimate>,
+    /// Probability of at least one; the upper bound if no print had any.
+    pub hit: Option<Estimate>,
+    /// Diameter of the largest particle, m.
+    pub largest: Option<Estimate>,
+    /// Distance of the farthest particle inside from the nearest printed electrode, m; of the prints that had any.
+    pub farthest: Option<Estimate>,
+}
+
+/// Places that must stay clean, in the order of the scenario.
+pub fn keep_outs<'a>(inputs: &'a Inputs, figures: &[FigureRow]) -> Vec<KeepOut<'a>> {
+    let regions = inputs.regions.iter().filter(|region| matches!(region.role, Role::Electrode | Role::KeepOut));
+    regions
+        .map(|region| {
+            let get = |id: &str| {
+                let row = figures.iter().find(|row| row.kind.id == id && row.place.as_deref() == Some(&*region.name));
+                row.and_then(|row| row.estimate)
+            };
+            KeepOut {
+                region: &region.name,
+                role: region.role,
+                particles: get("particles"),
+                hit: get("hit_probability"),
+                largest: get("largest_particle_um"),
+                farthest: get("farthest_particle_um"),
+            }
+        })
+        .collect()
+}
