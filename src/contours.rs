@@ -237,6 +237,64 @@ impl Contours {
         None
     }
 
+    /// Whether two areas have more in common than they share along edges nearer than `touch` (m).
+    pub fn overlaps(&self, other: &Self, touch: f64) -> bool {
+        let ([low, high], [other_low, other_high]) = (self.bounds(), other.bounds());
+        if (0..2).any(|k| low[k] > other_high[k] || other_low[k] > high[k]) {
+            return false;
+        }
+        self.runs_inside(other, touch) || other.runs_inside(self, touch) || {
+            // The same area twice: no edge runs inside, but the insides do.
+            let well_inside = |a: &Self, b: &Self| {
+                a.points_inside().into_iter().any(|p| b.contains(p) && b.distance_to_edge(p) > touch)
+            };
+            well_inside(self, other) || well_inside(other, self)
+        }
+    }
+
+    /// Whether some piece of this edge runs inside another area.
+    fn runs_inside(&self, other: &Self, touch: f64) -> bool {
+        self.edges.iter().any(|edge| {
+            let (a, b) = (edge.from, edge.to);
+            let (u, low, high) = (
+                [b[0] - a[0], b[1] - a[1]],
+                [a[0].min(b[0]) - touch, a[1].min(b[1]) - touch],
+                [a[0].max(b[0]) + touch, a[1].max(b[1]) + touch],
+            );
+            let square = u[0] * u[0] + u[1] * u[1];
+            // Cut wherever it meets an edge or a corner of the other; the middle of each piece tells.
+            let mut cuts = vec![0.0, 1.0];
+            other.visit(
+                |node| node.touches(low, high),
+                |f| {
+                    let (v, to) = ([f.to[0] - f.from[0], f.to[1] - f.from[1]], [f.from[0] - a[0], f.from[1] - a[1]]);
+                    cuts.push((to[0] * v[1] - to[1] * v[0]) / (u[0] * v[1] - u[1] * v[0]));
+                    cuts.push((to[0] * u[0] + to[1] * u[1]) / square);
+                },
+            );
+            cuts.retain(|t| (0.0..=1.0).contains(t));
+            cuts.sort_by(f64::total_cmp);
+            cuts.windows(2).any(|pair| {
+                let t = 0.5 * (pair[0] + pair[1]);
+                let p = [a[0] + t * u[0], a[1] + t * u[1]];
+                other.contains(p) && other.distance_to_edge(p) > touch
+            })
+        })
+    }
+
+    /// A few points inside: in the middle of the widest stretches at some heights.
+    fn points_inside(&self) -> Vec<Point> {
+        let [low, high] = self.bounds();
+        (1..16)
+            .filter_map(|k| {
+                // Not at round shares, where edges tend to lie.
+                let y = low[1] + (high[1] - low[1]) * (f64::from(k) + 0.0137) / 16.0;
+                let widest = self.spans(y).into_iter().max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
+                Some([0.5 * (widest[0] + widest[1]), y])
+            })
+            .collect()
+    }
+
     /// The same contours, turned about zero (rad), then shifted (m).
     pub fn placed(&self, angle: f64, shift: Point) -> Self {
         let (sin, cos) = angle.sin_cos();
@@ -248,10 +306,7 @@ impl Contours {
 /// Area of a closed contour, positive counter-clockwise.
 pub fn ring_area(points: &[Point]) -> f64 {
     let Some(o) = points.first() else { return 0.0 };
-    points
-        .windows(2)
-        .map(|p| 0.5 * ((p[0][0] - o[0]) * (p[1][1] - o[1]) - (p[0][1] - o[1]) * (p[1][0] - o[0])))
-        .sum()
+    points.windows(2).map(|p| 0.5 * ((p[0][0] - o[0]) * (p[1][1] - o[1]) - (p[0][1] - o[1]) * (p[1][0] - o[0]))).sum()
 }
 
 /// Where two edges truly cross, each going through the other.
@@ -331,6 +386,19 @@ mod tests {
         let bow = vec![[0.0, 0.0], [1.0, 1.0], [1.0, 0.0], [0.0, 1.0]];
         let [x, y] = Contours::new(vec![bow]).crossing_point().expect("it crosses itself");
         assert!((x - 0.5).abs() < 1e-12 && (y - 0.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn areas_overlap_only_with_common_area() {
+        let one = |points: Vec<Point>| Contours::new(vec![points]);
+        let frame = Contours::new(vec![square(0.0, 0.0, 10.0), square(2.0, 2.0, 6.0)]);
+        assert!(frame.overlaps(&frame, 1e-9));
+        assert!(frame.overlaps(&one(square(1.0, 4.0, 2.0)), 1e-9), "across the hole's edge");
+        assert!(!frame.overlaps(&one(square(2.0, 2.0, 6.0)), 1e-9), "fills the hole");
+        assert!(!frame.overlaps(&one(square(3.0, 3.0, 1.0)), 1e-9), "in the hole");
+        assert!(!frame.overlaps(&one(square(10.0, 0.0, 10.0)), 1e-9), "beside");
+        assert!(frame.overlaps(&one(square(-5.0, -5.0, 30.0)), 1e-9), "around");
+        assert!(frame.overlaps(&one(square(0.5, 0.5, 1.0)), 1e-9), "within");
     }
 
     #[test]

@@ -35,9 +35,7 @@ impl Transform {
     /// First `inner`, then this.
     pub fn after(&self, inner: &Self) -> Self {
         let ([a, b, c, d, e, f], [g, h, i, j, k, l]) = (self.m, inner.m);
-        Self {
-            m: [a * g + c * h, b * g + d * h, a * i + c * j, b * i + d * j, a * k + c * l + e, b * k + d * l + f],
-        }
+        Self { m: [a * g + c * h, b * g + d * h, a * i + c * j, b * i + d * j, a * k + c * l + e, b * k + d * l + f] }
     }
 
     /// Where a point goes.
@@ -86,13 +84,15 @@ pub fn bulge_arc(points: &mut Vec<Point>, from: Point, to: Point, bulge: f64) {
 /// A Bezier curve of second or third degree from the last point on, without it.
 pub fn bezier(points: &mut Vec<Point>, control: &[Point]) {
     let p = control;
-    let second = |k: usize| (p[k][0] - 2.0 * p[k + 1][0] + p[k + 2][0]).hypot(p[k][1] - 2.0 * p[k + 1][1] + p[k + 2][1]);
+    let second =
+        |k: usize| (p[k][0] - 2.0 * p[k + 1][0] + p[k + 2][0]).hypot(p[k][1] - 2.0 * p[k + 1][1] + p[k + 2][1]);
     // The second derivative is at most n (n - 1) times the largest second difference; a chord over a parameter step h departs by at
     // most h^2/8 times it.
     let degree = p.len() - 1;
     let most = (0..degree - 1).map(second).fold(0.0, f64::max) * (degree * (degree - 1)) as f64;
     let size = extent(p);
-    let n = if size > 0.0 { (most / (8.0 * CHORD_TOLERANCE * size)).sqrt().ceil().clamp(1.0, 1000.0) as usize } else { 1 };
+    let n =
+        if size > 0.0 { (most / (8.0 * CHORD_TOLERANCE * size)).sqrt().ceil().clamp(1.0, 1000.0) as usize } else { 1 };
     for k in 1..=n {
         let t = k as f64 / n as f64;
         let mut q: [Point; 4] = [[0.0; 2]; 4];

@@ -78,15 +78,8 @@ pub enum LengthUnit {
 
 impl LengthUnit {
     /// All of them, in the order of [`Self::WORDS`].
-    pub const ALL: [Self; 7] = [
-        Self::Nanometre,
-        Self::Micrometre,
-        Self::Millimetre,
-        Self::Centimetre,
-        Self::Metre,
-        Self::Inch,
-        Self::Mil,
-    ];
+    pub const ALL: [Self; 7] =
+        [Self::Nanometre, Self::Micrometre, Self::Millimetre, Self::Centimetre, Self::Metre, Self::Inch, Self::Mil];
     /// How they are written.
     pub const WORDS: [&str; 7] = ["nm", "um", "mm", "cm", "m", "inch", "mil"];
 
@@ -287,7 +280,11 @@ pub fn read(bytes: &[u8], format: Format, unit: Option<LengthUnit>) -> Result<Dr
     if bytes.len() > LARGEST_FILE {
         return Err(DrawingError::too_much(
             None,
-            format!("the file has {} MB, but at most {} MB are read", bytes.len() / 1_000_000, LARGEST_FILE / 1_000_000),
+            format!(
+                "the file has {} MB, but at most {} MB are read",
+                bytes.len() / 1_000_000,
+                LARGEST_FILE / 1_000_000
+            ),
         ));
     }
     match format {
@@ -298,9 +295,9 @@ pub fn read(bytes: &[u8], format: Format, unit: Option<LengthUnit>) -> Result<Dr
 
 /// A number by which a changed file is noticed (FNV-1a, 64 bits: Fowler, Noll & Vo 1991), as 16 hexadecimal digits.
 pub fn fingerprint(bytes: &[u8]) -> String {
-    let hash = bytes.iter().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
-        (hash ^ u64::from(*byte)).wrapping_mul(0x0000_0100_0000_01b3)
-    });
+    let hash = bytes
+        .iter()
+        .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(*byte)).wrapping_mul(0x0000_0100_0000_01b3));
     format!("{hash:016x}")
 }
 
@@ -349,7 +346,10 @@ impl Gathered {
     ) -> Result<(), DrawingError> {
         self.points += points.len();
         if self.points > MOST_POINTS {
-            return Err(DrawingError::too_much(Some(place), format!("its contours have more than {MOST_POINTS} points")));
+            return Err(DrawingError::too_much(
+                Some(place),
+                format!("its contours have more than {MOST_POINTS} points"),
+            ));
         }
         if points.iter().flatten().any(|v| !(v.abs() <= LARGEST_NUMBER)) {
             return Err(DrawingError::broken(place, format!("a {name} reaches farther than any drawing can")));

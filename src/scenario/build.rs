@@ -1,6 +1,7 @@
 //! From a parsed file to [`Inputs`]: section by section, then the checks across keys.
 
 use super::checks::{self, Sections};
+use super::drawn::Drawings;
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
 use super::keys::{
@@ -14,6 +15,7 @@ use crate::inputs::{
     Ink, Inputs, Landing, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region, Shape,
     SolventPart, Stage, TubePiece, Variation, VariedInput,
 };
+use crate::jet::profile;
 use crate::materials::beam;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
 use crate::materials::solvent::Solvent;
@@ -38,13 +40,16 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         regions: root.tables("region"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
+    let drawings = Drawings::new(base_dir);
+    let head_inputs = head(&sections.head, gas.temperature);
+    let spacing = usual_spacing(&flows, &head_inputs);
     checks::unique_names(root, "path");
     checks::unique_names(root, "region");
     let inputs = Inputs {
         name: root.text("name"),
         note: root.text("note"),
         seed: root.integer("seed").unwrap_or_default(),
-        head: head(&sections.head, gas.temperature),
+        head: head_inputs,
         gas,
         flows,
         ink,
@@ -54,9 +59,9 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         landing: landing(&root.table("landing")),
         stage: stage(&root.table("stage")),
         output: output(&root.table("output")),
-        path: sections.paths.iter().map(path_item).collect(),
+        path: sections.paths.iter().map(|item| path_item(item, &drawings, spacing)).collect(),
         chip: chip(&root.table("chip")),
-        regions: sections.regions.iter().map(region).collect(),
+        regions: sections.regions.iter().map(|part| region(part, &drawings)).collect(),
         map: map(&sections.map),
         beam: beam_section(&root.table("beam")),
         acceptance: acceptance(&root.table("acceptance"), root),
@@ -72,7 +77,8 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         unverified: Vec::new(),
     };
     checks::across(&sections, &inputs);
-    let notes = checks::notes(&inputs);
+    let mut notes = checks::notes(&inputs);
+    notes.extend(drawings.notes());
     (inputs, notes)
 }
 
@@ -370,7 +376,14 @@ fn map(map: &Reader<'_>) -> MapInputs {
     }
 }
 
-fn path_item(item: &Reader<'_>) -> PathItem {
+/// Distance between the strokes of a drawn area if none is given, m: half the diameter of the mist core at the nozzle, to 0.01 um. A
+/// line's width at half height is 0.8 to 0.9 of the core in straight flight; lines half a width apart overlap evenly.
+fn usual_spacing(flows: &Flows, head: &Head) -> f64 {
+    let core = profile::radius_of_flow(flows.carrier.0 / (flows.carrier.0 + flows.sheath.0), head.plug_blend);
+    if core.is_nan() { f64::NAN } else { (0.5 * core * head.nozzle * 1e8).round().max(50.0) * 1e-8 }
+}
+
+fn path_item(item: &Reader<'_>, drawings: &Drawings<'_>, spacing: f64) -> PathItem {
     let shape = match item.kind() {
         "line" => Shape::Polyline(vec![item.point("from_um"), item.point("to_um")]),
         "polyline" => Shape::Polyline(item.points("points_um")),
@@ -385,6 +398,7 @@ fn path_item(item: &Reader<'_>) -> PathItem {
             radius: item.number("radius_um"),
             spacing: item.number("spacing_um"),
         },
+        "drawing" => drawings.path(item, spacing),
         _ => Shape::Dot { at: item.point("at_um"), dwell: item.number("dwell_s") },
     };
     // Dots do not move; any positive speed will do.
@@ -392,7 +406,7 @@ fn path_item(item: &Reader<'_>) -> PathItem {
     PathItem { name: item.text("name"), shape, speed, passes: item.integer("passes").unwrap_or(1) as u32 }
 }
 
-fn region(region: &Reader<'_>) -> Region {
+fn region(region: &Reader<'_>, drawings: &Drawings<'_>) -> Region {
     let outline = match region.kind() {
         "rectangle" => Outline::Rectangle {
             center: region.point("center_um"),
@@ -400,6 +414,7 @@ fn region(region: &Reader<'_>) -> Region {
             rotation: region.number("rotation_deg"),
         },
         "disc" => Outline::Disc { center: region.point("center_um"), radius: region.number("radius_um") },
+        "drawing" => drawings.region(region),
         _ => Outline::Polygon(region.points("points_um")),
     };
     Region { name: region.text("name"), role: region.choice("role", &ROLES), outline }

@@ -132,6 +132,12 @@ impl<'a> Reader<'a> {
         self.collector.fault(self.span(name), title, label, why, advice);
     }
 
+    /// Adds a value that was assumed for a key that was left out, with advice how to measure it.
+    pub fn assume(&self, name: &str, value: String, advice: &str) {
+        let assumed = UnverifiedDefault { key: self.full(name), value, advice: advice.to_owned() };
+        self.collector.assumed.borrow_mut().push(assumed);
+    }
+
     /// The value as it was written.
     pub fn value(&self, name: &str) -> Option<&'a Value<'a>> {
         self.table?.get(name)

@@ -80,7 +80,7 @@ mod tests {
         assert_eq!((nozzle["minimum"].as_f64(), nozzle["maximum"].as_f64()), (Some(10.0), Some(2000.0)));
         assert_eq!(schema["properties"]["head"]["additionalProperties"], json!(false));
         let kinds = schema["properties"]["path"]["items"]["oneOf"].as_array().expect("one per kind");
-        assert_eq!(kinds.len(), 5);
+        assert_eq!(kinds.len(), 6);
         assert!(kinds.iter().all(|kind| kind["required"].as_array().is_some_and(|r| r.contains(&json!("kind")))));
     }
 }

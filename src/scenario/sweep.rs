@@ -79,6 +79,15 @@ impl SweepScenario {
                 *csv = full.display().to_string();
             }
         }
+        for list in ["path", "region"] {
+            for item in file.get_mut(list).and_then(toml::Value::as_array_mut).into_iter().flatten() {
+                if let Some(toml::Value::String(drawing)) = item.get_mut("file")
+                    && let Ok(full) = std::path::absolute(self.base_dir.join(drawing.as_str()))
+                {
+                    *drawing = full.display().to_string();
+                }
+            }
+        }
         format!("# One point of a sweep:\n{}\n{}", settings.concat(), written(&file))
     }
 

@@ -86,7 +86,9 @@ pub fn read(bytes: &[u8], unit: Option<LengthUnit>) -> Result<Drawing, DrawingEr
         (None, None, stated) => {
             let what = match stated {
                 None | Some(0) => "the file does not state its unit of length ($INSUNITS)".to_owned(),
-                Some(other) => format!("the file states a unit of length that is not used for chips ($INSUNITS = {other})"),
+                Some(other) => {
+                    format!("the file states a unit of length that is not used for chips ($INSUNITS = {other})")
+                }
             };
             let advice = format!("say how long one unit of the drawing is: {}", quoted(&LengthUnit::WORDS));
             return Err(DrawingError::new(ErrorKind::NoUnit, None, what, advice));
@@ -383,7 +385,11 @@ impl<'a> Fields<'_, 'a> {
 
     /// Whether the entity's plane is seen from behind. A tilted one is refused.
     fn is_mirrored(&self) -> Result<bool, DrawingError> {
-        let [x, y, z] = [self.optional(210)?.unwrap_or(0.0), self.optional(220)?.unwrap_or(0.0), self.optional(230)?.unwrap_or(1.0)];
+        let [x, y, z] = [
+            self.optional(210)?.unwrap_or(0.0),
+            self.optional(220)?.unwrap_or(0.0),
+            self.optional(230)?.unwrap_or(1.0),
+        ];
         if x.hypot(y) > 1e-6 * z.abs() {
             let what = format!("the {} is tilted out of the plane of the drawing", shown(&self.start.text()));
             return Err(DrawingError::new(ErrorKind::Unsupported, Some(self.start.place), what, "draw it flat"));
@@ -656,7 +662,12 @@ struct Inserter<'r> {
 
 impl<'r> Inserter<'r> {
     /// `outer` is the layer of the insert, which entities on layer 0 of a block take over.
-    fn draw(&mut self, entities: &'r [Entity], transform: &Transform, outer: Option<usize>) -> Result<(), DrawingError> {
+    fn draw(
+        &mut self,
+        entities: &'r [Entity],
+        transform: &Transform,
+        outer: Option<usize>,
+    ) -> Result<(), DrawingError> {
         for entity in entities {
             self.gathered.entity(entity.place)?;
             let layer = match outer {
@@ -686,8 +697,7 @@ impl<'r> Inserter<'r> {
             return Err(DrawingError::broken(place, what));
         };
         if self.open.contains(&insert.block.as_str()) {
-            let chain: Vec<String> =
-                self.open.iter().chain([&insert.block.as_str()]).map(|name| shown(name)).collect();
+            let chain: Vec<String> = self.open.iter().chain([&insert.block.as_str()]).map(|name| shown(name)).collect();
             let what = format!("a block is inserted into itself: {}", chain.join(" > "));
             return Err(DrawingError::new(
                 ErrorKind::TooMuch,

@@ -51,7 +51,10 @@ impl<'a> Tag<'a> {
             Value::Text(bytes) => {
                 let text = std::str::from_utf8(bytes).unwrap_or("").trim();
                 text.parse().map_err(|_| {
-                    DrawingError::broken(self.place, format!("\"{}\" stands where a number must stand", shown(&self.text())))
+                    DrawingError::broken(
+                        self.place,
+                        format!("\"{}\" stands where a number must stand", shown(&self.text())),
+                    )
                 })?
             }
         };
@@ -84,7 +87,11 @@ impl<'a> Tag<'a> {
 /// The beginning of a text, for messages.
 pub fn shown(text: &str) -> String {
     const MOST: usize = 40;
-    if text.chars().count() <= MOST { text.to_owned() } else { format!("{}...", text.chars().take(MOST).collect::<String>()) }
+    if text.chars().count() <= MOST {
+        text.to_owned()
+    } else {
+        format!("{}...", text.chars().take(MOST).collect::<String>())
+    }
 }
 
 /// Text of a file: UTF-8 if it is, else Latin-1, the usual code page of old files; `\U+00B5` and the like are replaced.
@@ -209,7 +216,8 @@ impl<'a> Tags<'a> {
         let place = self.place();
         let code = std::str::from_utf8(code_line).ok().and_then(|text| text.trim().parse().ok());
         let Some(code) = code else {
-            if code_line.trim_ascii().is_empty() && self.bytes[self.at.min(self.bytes.len())..].trim_ascii().is_empty() {
+            if code_line.trim_ascii().is_empty() && self.bytes[self.at.min(self.bytes.len())..].trim_ascii().is_empty()
+            {
                 return Err(ended(last));
             }
             let what = format!(

@@ -21,16 +21,50 @@ const PIXEL: f64 = 25.4e-3 / 96.0;
 
 /// Attributes that are looked at.
 const ATTRIBUTES: &[&[u8]] = &[
-    b"id", b"inkscape:label", b"transform", b"display", b"style", b"x", b"y", b"width", b"height", b"viewBox",
-    b"preserveAspectRatio", b"d", b"points", b"rx", b"ry", b"r", b"cx", b"cy", b"x1", b"y1", b"x2", b"y2", b"href",
+    b"id",
+    b"inkscape:label",
+    b"transform",
+    b"display",
+    b"style",
+    b"x",
+    b"y",
+    b"width",
+    b"height",
+    b"viewBox",
+    b"preserveAspectRatio",
+    b"d",
+    b"points",
+    b"rx",
+    b"ry",
+    b"r",
+    b"cx",
+    b"cy",
+    b"x1",
+    b"y1",
+    b"x2",
+    b"y2",
+    b"href",
     b"xlink:href",
 ];
 /// Elements that hold other elements and are drawn.
 const GROUPS: &[&str] = &["svg", "g", "a", "switch"];
 /// Elements that hold what is drawn only when it is used, or never.
 const UNSEEN: &[&str] = &[
-    "defs", "symbol", "clipPath", "mask", "pattern", "marker", "linearGradient", "radialGradient", "filter", "metadata",
-    "title", "desc", "style", "script", "namedview",
+    "defs",
+    "symbol",
+    "clipPath",
+    "mask",
+    "pattern",
+    "marker",
+    "linearGradient",
+    "radialGradient",
+    "filter",
+    "metadata",
+    "title",
+    "desc",
+    "style",
+    "script",
+    "namedview",
 ];
 
 /// An element.
@@ -159,7 +193,8 @@ impl<'a> Tree<'a> {
         }
         let mut attributes = Vec::new();
         for attribute in element.attributes().with_checks(false) {
-            let attribute = attribute.map_err(|error| DrawingError::broken(place(), format!("an attribute: {error}")))?;
+            let attribute =
+                attribute.map_err(|error| DrawingError::broken(place(), format!("an attribute: {error}")))?;
             let Some(known) = ATTRIBUTES.iter().find(|known| **known == attribute.key.as_ref()) else { continue };
             let value = attribute
                 .unescape_value()
@@ -269,9 +304,9 @@ fn transform(text: &str) -> Result<Transform, String> {
             ("scale", &[s]) => Transform::scale(s, s),
             ("scale", &[x, y]) => Transform::scale(x, y),
             ("rotate", &[angle]) => Transform::turn(angle.to_radians()),
-            ("rotate", &[angle, x, y]) => Transform::shift([x, y])
-                .after(&Transform::turn(angle.to_radians()))
-                .after(&Transform::shift([-x, -y])),
+            ("rotate", &[angle, x, y]) => {
+                Transform::shift([x, y]).after(&Transform::turn(angle.to_radians())).after(&Transform::shift([-x, -y]))
+            }
             ("skewX", &[angle]) => Transform { m: [1.0, 0.0, angle.to_radians().tan(), 1.0, 0.0, 0.0] },
             ("skewY", &[angle]) => Transform { m: [1.0, angle.to_radians().tan(), 0.0, 1.0, 0.0, 0.0] },
             (name, n) => return Err(format!("\"{name}\" with {} numbers is not known", n.len())),
@@ -369,10 +404,7 @@ impl Drawer<'_, '_> {
         let Some(view) = node.get("viewBox") else { return Ok(shift) };
         let [x, y, w, h] = numbers::<4>(view).map_err(|what| self.tree.broken(node, "viewBox", &what))?;
         let wanted = size.unwrap_or([None; 2]);
-        let (width, height) = (
-            wanted[0].or(self.length(node, "width")?),
-            wanted[1].or(self.length(node, "height")?),
-        );
+        let (width, height) = (wanted[0].or(self.length(node, "width")?), wanted[1].or(self.length(node, "height")?));
         let (Some(width), Some(height)) = (width, height) else {
             return Err(self.tree.broken(node, "viewBox", "width and height are missing beside it"));
         };
@@ -386,7 +418,15 @@ impl Drawer<'_, '_> {
             return Ok(shift.after(&Transform::scale(sx, sy)).after(&to_zero));
         }
         let s = if fit.contains("slice") { sx.max(sy) } else { sx.min(sy) };
-        let share = |low: &str, high: &str| if fit.contains(low) { 0.0 } else if fit.contains(high) { 1.0 } else { 0.5 };
+        let share = |low: &str, high: &str| {
+            if fit.contains(low) {
+                0.0
+            } else if fit.contains(high) {
+                1.0
+            } else {
+                0.5
+            }
+        };
         let rest = [(width - s * w) * share("xMin", "xMax"), (height - s * h) * share("YMin", "YMax")];
         Ok(shift.after(&Transform::shift(rest)).after(&Transform::scale(s, s)).after(&to_zero))
     }
@@ -488,18 +528,21 @@ impl Drawer<'_, '_> {
             let points = points.into_iter().map(|p| t.of(p)).collect();
             // The line is counted only if there is something to complain about: that takes time.
             let place = Place::Byte(node.byte);
-            self.gathered.add(points, ends, layer, place, name).map_err(|error| DrawingError {
-                place: Some(tree.line(node.byte)),
-                ..error
-            })?;
+            self.gathered
+                .add(points, ends, layer, place, name)
+                .map_err(|error| DrawingError { place: Some(tree.line(node.byte)), ..error })?;
         }
         Ok(())
     }
 
     /// A rectangle, its corners rounded if asked for.
     fn rectangle(&self, node: &Node) -> Result<Vec<Point>, DrawingError> {
-        let [x, y, w, h] =
-            [self.needed(node, "x")?, self.needed(node, "y")?, self.needed(node, "width")?, self.needed(node, "height")?];
+        let [x, y, w, h] = [
+            self.needed(node, "x")?,
+            self.needed(node, "y")?,
+            self.needed(node, "width")?,
+            self.needed(node, "height")?,
+        ];
         if w < 0.0 || h < 0.0 {
             return Err(self.tree.broken(node, "width", "it must not be negative"));
         }

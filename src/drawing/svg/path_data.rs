@@ -271,7 +271,7 @@ mod tests {
             "M0 0H1V1H0Z",
             "M5 5m-5-5h1v1h-1z",
             "M0 0 1 0 1 1 0 1z",
-            "M.0.0C.5 0 .5 0 1 0S1 .5 1 1Q.5 1 0 1T0 0z",
+            "M.0.0C.5 0 1 0 1 0S1 .5 1 1Q0 1 0 1T0 0z",
         ] {
             let (points, closed) = one(data);
             assert!(closed, "{data}");
