@@ -26,7 +26,9 @@ pub const LARGEST_FILE: usize = 100_000_000;
 /// Most entities of a file, and most after blocks are inserted.
 pub const MOST_ENTITIES: usize = 1_000_000;
 /// Most points of all contours together.
-pub const MOST_POINTS: usize = 2_000_000;
+pub const MOST_POINTS: usize = 1_000_000;
+/// Most values of one entity.
+pub const MOST_VALUES: usize = 2_500_000;
 /// Deepest nesting of blocks or groups.
 pub const DEEPEST: usize = 64;
 /// Largest number that stands for a coordinate, in units of the drawing: beyond it, squares and cubes lose their meaning.

@@ -198,9 +198,9 @@ impl<'a> Drawings<'a> {
             let (begin, end) = (first.points[0], first.points[first.points.len() - 1]);
             let (is, what) = if open.len() == 1 { ("line is", "it begins") } else { ("lines are", "the first begins") };
             let advice = if for_path {
-                "close it in the drawing program, or write `draw = \"lines\"` to print along the lines"
+                "close what is open in the drawing program, or write `draw = \"lines\"` to print along the lines"
             } else {
-                "close it in the drawing program, or move it to a layer of its own"
+                "close what is open in the drawing program, or move it to a layer of its own"
             };
             section.fault(
                 key,

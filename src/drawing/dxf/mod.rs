@@ -239,7 +239,12 @@ impl Reader {
         }
     }
 
-    fn entity(&mut self, start: Tag<'_>, tags: &mut Tags<'_>, entities: &mut Vec<Entity>) -> Result<(), DrawingError> {
+    fn entity<'a>(
+        &mut self,
+        start: Tag<'a>,
+        tags: &mut Tags<'a>,
+        entities: &mut Vec<Entity>,
+    ) -> Result<(), DrawingError> {
         let own: &[&str] =
             &["LINE", "LWPOLYLINE", "POLYLINE", "CIRCLE", "ARC", "ELLIPSE", "SPLINE", "HATCH", "INSERT", "SEQEND"];
         let Some(kind) = own.iter().find(|kind| start.is(kind)).copied() else {
@@ -253,10 +258,7 @@ impl Reader {
         if kind == "SEQEND" {
             return Ok(());
         }
-        let mut body = Vec::new();
-        while tags.peek()?.code != 0 {
-            body.push(tags.next_tag()?);
-        }
+        let body = body_of(start, tags)?;
         let fields = Fields { start, body: &body };
         let layer = fields.find(8).map_or_else(|| "0".into(), |tag| tag.text());
         let layer = self.name(&layer);
@@ -327,10 +329,7 @@ impl Reader {
                 continue;
             }
             self.gathered.entity(start.place)?;
-            let mut body = Vec::new();
-            while tags.peek()?.code != 0 {
-                body.push(tags.next_tag()?);
-            }
+            let body = body_of(start, tags)?;
             let vertex = Fields { start, body: &body };
             // A control point of a fitted curve is not on it.
             if vertex.flags()? & 16 == 0 {
@@ -344,6 +343,19 @@ impl Reader {
         }
         Ok(Some(bulged(&corners, &bulges, flags & 1 != 0)))
     }
+}
+
+/// The tags of an entity after its first.
+fn body_of<'a>(start: Tag<'a>, tags: &mut Tags<'a>) -> Result<Vec<Tag<'a>>, DrawingError> {
+    let mut body = Vec::new();
+    while tags.peek()?.code != 0 {
+        if body.len() >= super::MOST_VALUES {
+            let what = format!("the {} has more than {} values", shown(&start.text()), super::MOST_VALUES);
+            return Err(DrawingError::too_much(Some(start.place), what));
+        }
+        body.push(tags.next_tag()?);
+    }
+    Ok(body)
 }
 
 /// Tags of an entity.
