@@ -275,7 +275,9 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
                     "write a larger `spacing_um`, or divide the drawing into layers",
                 );
             }
-            (filled.spacing, across, "the drawing's extent across the strokes")
+            // A spacing that was not given may be too wide: then one stroke runs through the middle.
+            let most = if section.has("spacing_um") { across } else { f64::INFINITY };
+            (filled.spacing, most, "the drawing's extent across the strokes")
         }
         Shape::Filled(_) | Shape::Polylines(_) | Shape::Polyline(_) | Shape::Dot { .. } => return,
     };

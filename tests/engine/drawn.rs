@@ -73,7 +73,7 @@ fn ripple(values: &[(f64, f64)], period: f64) -> f64 {
 fn a_filled_square_is_as_even_as_the_sum_of_its_lines() {
     let core = RADIUS * (1.0 - (1.0 - 2.0 / 12.0f64).sqrt()).sqrt();
     // A square of 200 um, drawn line by line; rows of the middle, where every line has its neighbours.
-    for spacing in [16.0, 24.0, 32.0] {
+    for spacing in [16.0_f64, 24.0, 32.0] {
         let square = format!(
             "kind = 'drawing'\nname = 'square'\nfile = 'tests/data/drawings/square.svg'\nspacing_um = {spacing}\nturns = 'shut'\nspeed_mm_s = 5"
         );
@@ -81,7 +81,7 @@ fn a_filled_square_is_as_even_as_the_sum_of_its_lines() {
         let values: Vec<(f64, f64)> =
             rows(&case(&square), 50e-6).into_iter().filter(|(y, _)| y.abs() < 48e-6).collect();
         // The lines lie at an even spacing about the middle, so that their sum at each row is known.
-        let lines = (200.0 / spacing * (1.0 - 1e-12)).ceil();
+        let lines = (200.0_f64 / spacing * (1.0 - 1e-12)).ceil();
         let line = |k: i32| (f64::from(k) - 0.5 * (lines - 1.0)) * period;
         let sum = |y: f64| (0..lines as i32).map(|k| profile(y - line(k), core)).sum::<f64>();
         let expected: Vec<(f64, f64)> = values.iter().map(|(y, _)| (*y, sum(*y))).collect();
