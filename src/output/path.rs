@@ -9,7 +9,7 @@
 
 use super::picture::{self, View};
 use super::plot::{escape, nice_below};
-use crate::inputs::{Inputs, Role, Stage};
+use crate::inputs::{Inputs, Role, Shape, Stage};
 use crate::path::motion::{Stroke, Timeline};
 use maud::{DOCTYPE, PreEscaped, html};
 use std::fmt::Write;
@@ -129,12 +129,12 @@ pub fn csv(timeline: &Timeline) -> Result<Vec<u8>, csv::Error> {
 
 /// Pieces that follow each other with the same state of the shutter.
 fn chains(drawn: &[Stroke]) -> Vec<(bool, Vec<[f64; 2]>)> {
+    // Rounding of the motion lies far below a nanometre.
+    let meets = |a: Option<&[f64; 2]>, b: [f64; 2]| a.is_some_and(|a| (a[0] - b[0]).hypot(a[1] - b[1]) < 1e-10);
     let mut chains: Vec<(bool, Vec<[f64; 2]>)> = Vec::new();
     for stroke in drawn {
         match chains.last_mut() {
-            Some((open, points)) if *open == stroke.open && points.last() == Some(&stroke.from) => {
-                points.push(stroke.to)
-            }
+            Some((open, points)) if *open == stroke.open && meets(points.last(), stroke.from) => points.push(stroke.to),
             _ => chains.push((stroke.open, vec![stroke.from, stroke.to])),
         }
     }
@@ -250,6 +250,12 @@ fn svg(inputs: &Inputs, timeline: &Timeline) -> String {
         let name = escape(&region.name);
         let _ = write!(out, r#"<path class="region {class}" fill-rule="evenodd" d="{d}"><title>{name}</title></path>"#);
     }
+    for item in &inputs.path {
+        if let Shape::Filled(filled) = &item.shape {
+            let d: String = filled.area.contours().iter().map(|ring| data(ring, &view, scale) + "Z").collect();
+            let _ = write!(out, r#"<path class="wanted" d="{d}"><title>{}</title></path>"#, escape(&item.name));
+        }
+    }
     for (open, class) in [(false, "closed"), (true, "open")] {
         let d: String = chains(&drawn)
             .iter()
@@ -280,6 +286,7 @@ const MORE_STYLE: &str = "
 .path .region { stroke: var(--soft); stroke-width: 1.2; fill: var(--faint); }
 .path .target { stroke: var(--s2); stroke-width: 1.6; } .path .electrode { stroke-dasharray: 7 3; }
 .path .window { stroke-dasharray: 1.5 3.5; fill: none; } .path .keep-out { stroke-dasharray: 8 3 1.5 3; fill: none; }
+.path .wanted { fill: none; stroke: var(--s4); stroke-width: 0.9; }
 .path .way { fill: none; stroke-linejoin: round; }
 .path .open { stroke: var(--s1); stroke-width: 1.6; } .path .closed { stroke: var(--soft); stroke-width: 0.9; stroke-dasharray: 3 4; }
 .path .start { fill: var(--s3); } .path .ruler { stroke: currentColor; stroke-width: 3; }
@@ -308,6 +315,9 @@ pub fn page(inputs: &Inputs, timeline: &Timeline) -> String {
                         b { "Dashed, thin" } ": the shutter is closed"
                         @if run_up > 0.0 { ", with a run-up of " (format!("{:.0} µm", run_up * 1e6)) " before and after each stroke" }
                         "; between strokes the stage moves at " (format!("{:.1} mm", travel_speed * 1e3)) "/s. The dot is the start. Shaded: regions; point at one for its name."
+                        @if inputs.path.iter().any(|item| matches!(item.shape, Shape::Filled(_))) {
+                            " Thin closed lines: the areas of drawings that are to be filled; where the solid lines lie beside them, the shutter's delays shift what is printed."
+                        }
                     }
                 }
                 h2 { "Items" }
@@ -330,7 +340,7 @@ pub fn page(inputs: &Inputs, timeline: &Timeline) -> String {
 mod tests {
     use super::*;
     use crate::drawing::{self, Ends, Format};
-    use crate::inputs::{PathItem, Shape};
+    use crate::inputs::PathItem;
 
     fn timeline() -> Timeline {
         let line = |y: f64| PathItem {

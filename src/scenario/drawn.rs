@@ -82,7 +82,8 @@ impl<'a> Drawings<'a> {
             self.note(format!("{file}: not read were {}{more}", list.join(", ")));
         }
         if drawing.doubled > 0 {
-            self.note(format!("{file}: {} shapes stand there twice and were taken once", drawing.doubled));
+            let (n, stand) = (drawing.doubled, if drawing.doubled == 1 { "shape stands" } else { "shapes stand" });
+            self.note(format!("{file}: {n} {stand} there twice and counted once"));
         }
         if let (Some(unit), Some(stated)) = (unit, drawing.stated_unit)
             && (unit.metres() / stated - 1.0).abs() > 1e-3
