@@ -195,7 +195,7 @@ impl Contours {
             .enumerate()
             .map(|(k, points)| {
                 let own = ring_area(points).abs();
-                if self.depth(k) % 2 == 0 { own } else { -own }
+                if self.depth(k).is_multiple_of(2) { own } else { -own }
             })
             .sum()
     }

@@ -162,18 +162,17 @@ impl Spline {
     fn at(&self, span: usize, t: f64) -> Point {
         let p = self.degree;
         let mut d = [[0.0; 3]; HIGHEST_DEGREE + 1];
-        for j in 0..=p {
+        for (j, own) in d.iter_mut().enumerate().take(p + 1) {
             let k = span - p + j;
             let w = self.weights.get(k).copied().unwrap_or(1.0);
-            d[j] = [self.control[k][0] * w, self.control[k][1] * w, w];
+            *own = [self.control[k][0] * w, self.control[k][1] * w, w];
         }
         for r in 1..=p {
             for j in (r..=p).rev() {
                 let (low, high) = (self.knots[span - p + j], self.knots[span + 1 + j - r]);
                 let a = if high > low { (t - low) / (high - low) } else { 0.0 };
-                for c in 0..3 {
-                    d[j][c] = (1.0 - a) * d[j - 1][c] + a * d[j][c];
-                }
+                let (before, here) = (d[j - 1], d[j]);
+                d[j] = [0, 1, 2].map(|c| (1.0 - a) * before[c] + a * here[c]);
             }
         }
         [d[p][0] / d[p][2], d[p][1] / d[p][2]]

@@ -4,6 +4,8 @@ use super::{Contour, Ends, JOINING_SHARE};
 use std::collections::HashMap;
 
 type Point = [f64; 2];
+/// Ends of open contours (number, and 0 for the first or 1 for the last point) by layer and cell.
+type Cells = HashMap<(usize, [i64; 2]), Vec<(usize, usize)>>;
 
 /// Numbers that are equal up to this share of the drawing's extent tell that two contours are the same.
 const SAME_SHARE: f64 = 1e-6;
@@ -34,7 +36,7 @@ pub fn joined(contours: Vec<Contour>) -> Vec<Contour> {
     // Ends by the cell they lie in; a cell is as wide as ends may lie apart.
     let cell = |p: Point| [0, 1].map(|k| (p[k] / reach).floor() as i64);
     let end_of = |contour: &Contour, end: usize| contour.points[if end == 0 { 0 } else { contour.points.len() - 1 }];
-    let mut cells: HashMap<(usize, [i64; 2]), Vec<(usize, usize)>> = HashMap::new();
+    let mut cells = Cells::new();
     for (i, contour) in contours.iter().enumerate().filter(|(_, contour)| contour.ends == Ends::Open) {
         for end in 0..2 {
             cells.entry((contour.layer, cell(end_of(contour, end)))).or_default().push((i, end));

@@ -353,7 +353,7 @@ impl Gathered {
                 format!("its contours have more than {MOST_POINTS} points"),
             ));
         }
-        if points.iter().flatten().any(|v| !(v.abs() <= LARGEST_NUMBER)) {
+        if points.iter().flatten().any(|v| v.is_nan() || v.abs() > LARGEST_NUMBER) {
             return Err(DrawingError::broken(place, format!("a {name} reaches farther than any drawing can")));
         }
         points.dedup();

@@ -36,8 +36,11 @@ impl View {
     }
 }
 
+/// Closed rings of an outline.
+pub type Rings = Vec<Vec<[f64; 2]>>;
+
 /// Outline as closed rings, of which those within others are holes; a disc gets 96 corners.
-pub fn rings(outline: &Outline) -> Vec<Vec<[f64; 2]>> {
+pub fn rings(outline: &Outline) -> Rings {
     match outline {
         Outline::Shape(area) => area.contours.contours().to_vec(),
         other => vec![corners(other)],
@@ -234,7 +237,7 @@ pub fn particles_png(
     let mut pixels = vec![[0.0f64; 3]; rows * columns];
 
     // Regions that matter more lie on top: windows below electrodes.
-    let shapes: Vec<(Role, Vec<Vec<[f64; 2]>>, View)> = regions
+    let shapes: Vec<(Role, Rings, View)> = regions
         .iter()
         .map(|r| (r.role, rings(&r.outline), bounds(&corners(&r.outline))))
         .filter(|(_, _, b)| b.overlaps(view))
