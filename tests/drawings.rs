@@ -193,6 +193,14 @@ fn ten_million_entities_are_refused_soon() {
     let corners = "10\n0\n20\n0\n10\n1\n20\n1\n".repeat(700_000);
     let error = dxf(&entities(&format!("0\nLWPOLYLINE\n8\n0\n{corners}"))).expect_err("too many");
     assert!(error.to_string().contains("values"), "{error}");
+    // Few characters, many points: arcs of a polyline, curves of a path in one part and in many.
+    let arcs = "10\n0\n20\n0\n42\n1\n10\n1\n20\n1\n42\n1\n".repeat(400_000);
+    let error = dxf(&entities(&format!("0\nLWPOLYLINE\n8\n0\n{arcs}"))).expect_err("too many");
+    assert_eq!(error.kind, ErrorKind::TooMuch, "{error}");
+    for part in ["c0 9 9 9 9 0", "M0 0c0 9 9 9 9 0"] {
+        let error = svg(&format!("<svg><path d=\"M0 0{}\"/></svg>", part.repeat(1_000_000))).expect_err("too many");
+        assert!(error.to_string().contains("points"), "{error}");
+    }
     let circles = "0\nCIRCLE\n8\n0\n10\n0\n20\n0\n40\n1\n".repeat(5_000);
     let error = dxf(&entities(&circles)).expect_err("too many");
     assert!(error.to_string().contains("points"), "{error}");

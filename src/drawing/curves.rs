@@ -1,6 +1,6 @@
 //! Curves as straight pieces, and plane transforms.
 
-use super::CHORD_TOLERANCE;
+use super::{CHORD_TOLERANCE, MOST_POINTS};
 use std::f64::consts::TAU;
 
 type Point = [f64; 2];
@@ -191,6 +191,10 @@ impl Spline {
             }
             // Never fewer than four pieces: a half or a quarter may lie on the chord by chance.
             let mut ends = (from, first);
+            // So many are refused; here it bounds the memory.
+            if points.len() > MOST_POINTS {
+                break;
+            }
             for k in 1..=4 {
                 let t = if k == 4 { to } else { from + (to - from) * f64::from(k) / 4.0 };
                 let here = self.at(span, t);

@@ -512,6 +512,10 @@ fn bulged(corners: &[Point], bulges: &[f64], closed: bool) -> (Vec<Point>, Ends)
     let mut points: Vec<Point> = corners.first().copied().into_iter().collect();
     for k in 1..corners.len() {
         bulge_arc(&mut points, corners[k - 1], corners[k], bulges[k - 1]);
+        // So many are refused; here it bounds the memory.
+        if points.len() > super::MOST_POINTS {
+            break;
+        }
     }
     // The closing piece may be an arc, too; a polyline of two corners can so be a circle.
     if let (true, Some(last), Some(bulge)) = (closed && corners.len() > 1, corners.last(), bulges.last()) {
@@ -527,8 +531,14 @@ fn hatch(fields: &Fields<'_, '_>) -> Result<Vec<Vec<Point>>, DrawingError> {
     let Some(start) = body.iter().position(|tag| tag.code == 91) else { return Ok(Vec::new()) };
     let paths = body[start].whole()?;
     let mut cursor = Cursor { body, at: start + 1, place: fields.start.place };
-    let mut result = Vec::new();
+    let mut result: Vec<Vec<Point>> = Vec::new();
+    let mut total = 0;
     for _ in 0..paths.max(0) {
+        // So many are refused; here it bounds the memory.
+        total += result.last().map_or(0, Vec::len);
+        if total > super::MOST_POINTS {
+            break;
+        }
         let flags = cursor.expect(92)?.whole()?;
         if flags & 2 != 0 {
             let has_bulge = cursor.expect(72)?.whole()? != 0;
@@ -544,6 +554,9 @@ fn hatch(fields: &Fields<'_, '_>) -> Result<Vec<Vec<Point>>, DrawingError> {
             let count = cursor.expect(93)?.whole()?;
             let mut points: Vec<Point> = Vec::new();
             for _ in 0..count.max(0) {
+                if points.len() > super::MOST_POINTS {
+                    break;
+                }
                 let edge = hatch_edge(&mut cursor)?;
                 // An edge may be stored in the other direction than its neighbours.
                 let near = |a: Point, b: Option<&Point>| b.map_or(f64::INFINITY, |b| (a[0] - b[0]).hypot(a[1] - b[1]));
@@ -563,7 +576,11 @@ fn hatch(fields: &Fields<'_, '_>) -> Result<Vec<Vec<Point>>, DrawingError> {
                     points.extend_from_slice(&edge[1..]);
                 }
             }
+            let too_many = points.len() > super::MOST_POINTS;
             result.push(points);
+            if too_many {
+                break;
+            }
         }
         // Objects that the boundary came from.
         if let Some(number) = cursor.optional(97)? {

@@ -7,7 +7,7 @@
 mod path_data;
 
 use super::curves::{Transform, ellipse, ellipse_arc};
-use super::{DEEPEST, Drawing, DrawingError, Ends, ErrorKind, Gathered, LengthUnit, MOST_ENTITIES, Place};
+use super::{DEEPEST, Drawing, DrawingError, Ends, ErrorKind, Gathered, LengthUnit, MOST_ENTITIES, MOST_POINTS, Place};
 use path_data::Scanner;
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
@@ -504,6 +504,9 @@ impl Drawer<'_, '_> {
                 while !scanner.is_done() {
                     let point = scanner.number().and_then(|x| Ok([x, scanner.number()?]));
                     points.push(point.map_err(|what| tree.broken(node, "points", &what))?);
+                    if points.len() > MOST_POINTS {
+                        return Err(tree.broken(node, "points", &format!("more than {MOST_POINTS} points")));
+                    }
                 }
                 if kind == "polygon" {
                     ("polygon", vec![(points, Ends::Closed)])

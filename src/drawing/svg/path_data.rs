@@ -126,7 +126,7 @@ pub fn subpaths(data: &str) -> Result<Vec<Subpath>, String> {
     // Control point before, of a curve of the third and of the second degree.
     let (mut cubic, mut quadratic): (Option<Point>, Option<Point>) = (None, None);
     let mut command: Option<u8> = None;
-    let mut total = 0;
+    let (mut total, mut counted) = (0, 0);
     while !scanner.is_done() {
         let letter = scanner.letter();
         let given = match (letter, command) {
@@ -202,11 +202,14 @@ pub fn subpaths(data: &str) -> Result<Vec<Subpath>, String> {
             other => return Err(format!("the path command {} is not known", char::from(other))),
         }
         (cubic, quadratic) = (next_cubic, next_quadratic);
-        total += points.len();
-        if total > 50 * MOST_POINTS || points.len() > MOST_POINTS {
+        // Points of finished parts are counted once, when the next part begins.
+        if parts.len() > counted {
+            total += parts[counted..].iter().map(|part| part.0.len()).sum::<usize>();
+            counted = parts.len();
+        }
+        if total + points.len() > MOST_POINTS {
             return Err(format!("it has more than {MOST_POINTS} points"));
         }
-        total -= points.len();
     }
     if points.len() > 1 {
         parts.push((points, false));
