@@ -3,10 +3,13 @@
 //! Lengths in m, times in s, masses in kg, temperatures in K, pressures in Pa, angles in rad. Only `scenario` builds
 //! these values (tests and benches may), and nothing downstream changes them.
 
+use crate::contours::Contours;
+use crate::drawing::LengthUnit;
 use crate::materials::gas::GasSpecies;
 use crate::materials::sizes::SizeDistribution;
 use crate::materials::solvent::Solvent;
 use crate::units::{FlowReference, StandardFlow};
+use std::sync::Arc;
 
 /// One print, fully described.
 #[derive(Debug, Clone)]
@@ -657,6 +660,71 @@ pub enum Shape {
         /// Commanded open time, s.
         dwell: f64,
     },
+    /// Parallel strokes over an area of a drawing.
+    Filled(Filled),
+    /// Lines of a drawing.
+    Polylines(DrawnLines),
+}
+
+/// An area of a drawing covered by parallel strokes.
+#[derive(Debug, Clone)]
+pub struct Filled {
+    /// The area.
+    pub area: Arc<Contours>,
+    /// Distance between strokes, m.
+    pub spacing: f64,
+    /// Direction of the strokes, rad from the x axis.
+    pub angle: f64,
+    /// What happens at the ends of the strokes.
+    pub turns: Turns,
+    /// Whether the edge is drawn, too.
+    pub edge: EdgeStroke,
+    /// Where the area came from.
+    pub source: Option<DrawingSource>,
+}
+
+/// What happens at the ends of the strokes of a filled area.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Turns {
+    /// The stage turns to the next stroke with the shutter open.
+    Open,
+    /// The shutter closes at the end of every stroke; with a run-up, the stage turns outside of the area.
+    Shut,
+}
+
+/// Whether the edge of a filled area is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum EdgeStroke {
+    /// It is not.
+    Without,
+    /// It is, before the area is filled.
+    Along,
+}
+
+/// Lines of a drawing, each drawn in one go.
+#[derive(Debug, Clone)]
+pub struct DrawnLines {
+    /// Points, m; a closed line ends with its first point.
+    pub lines: Vec<Vec<[f64; 2]>>,
+    /// Where the lines came from.
+    pub source: Option<DrawingSource>,
+}
+
+/// Where a drawn shape came from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DrawingSource {
+    /// File, as the scenario names it.
+    pub file: String,
+    /// Layer; `None`: the whole drawing.
+    pub layer: Option<String>,
+    /// Length of one unit of the drawing; `None`: as the file states.
+    pub unit: Option<LengthUnit>,
+    /// Where the drawing's zero lies on the chip, m.
+    pub at: [f64; 2],
+    /// Rotation about it, rad.
+    pub rotation: f64,
+    /// Tells one content of the file from another.
+    pub fingerprint: String,
 }
 
 /// Extent of the chip, centred on the origin.
@@ -727,6 +795,17 @@ pub enum Outline {
     },
     /// Simple polygon, either orientation, not repeated at the end.
     Polygon(Vec<[f64; 2]>),
+    /// Area of a drawing, with holes.
+    Shape(DrawnArea),
+}
+
+/// An area of a drawing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DrawnArea {
+    /// The area.
+    pub contours: Arc<Contours>,
+    /// Where it came from.
+    pub source: Option<DrawingSource>,
 }
 
 /// Grid of the maps.

@@ -14,7 +14,9 @@
 //! Files, clocks and printing exist in `main`, `cli`, `scenario` and `output` and in the jet's field store only.
 
 pub mod constants;
+pub mod contours;
 pub mod deposit;
+pub mod drawing;
 pub mod droplet;
 pub mod figures;
 pub mod head;

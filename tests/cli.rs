@@ -385,3 +385,20 @@ fn ctrl_c_half_way_leaves_nothing_behind() {
     assert_eq!(bench.names(), ["my-print.toml"]);
     assert!(took < Duration::from_secs(10), "it took {took:?} to stop");
 }
+
+#[test]
+fn the_path_is_listed_and_written_for_other_programs() {
+    let bench = Bench::new();
+    let arguments = ["path", "my-print.toml", "--csv", "path.csv", "--dxf", "path.dxf", "--picture", "path.html"];
+    bench
+        .run(&arguments)
+        .code(0)
+        .stdout(complains("openings").and(complains("of travel")).and(complains("Wrote path.dxf")));
+    let csv = fs::read_to_string(bench.path("path.csv")).expect("written");
+    assert!(csv.starts_with("time_s,x_um,y_um,speed_mm_s,shutter\n") && csv.lines().count() > 3, "{csv}");
+    assert!(fs::read_to_string(bench.path("path.html")).expect("written").contains("<svg class=\"path\""));
+    assert!(fs::read_to_string(bench.path("path.dxf")).expect("written").ends_with("EOF\n"));
+    // Nothing is replaced.
+    bench.run(&arguments).code(BAD_INPUT).stderr(complains("already exists"));
+    bench.run(&["path", "my-print.toml", "--csv", "-"]).code(0).stdout(predicate::str::starts_with("time_s"));
+}

@@ -11,6 +11,7 @@ const SIGMAS: f64 = 4.89;
 mod engine {
     mod atlas;
     mod counts;
+    mod drawn;
     mod golden;
     mod landing;
     mod layers;

@@ -102,7 +102,7 @@ impl Schema {
 }
 
 /// Writes a file that must not exist yet: complete or not at all.
-fn write_new(path: &Path, text: &str) -> anyhow::Result<()> {
+pub fn write_new(path: &Path, text: &str) -> anyhow::Result<()> {
     let shown = path.display();
     let exists = || anyhow!("{shown} already exists and is left as it is; give another name, or remove it first");
     if path.symlink_metadata().is_ok() {

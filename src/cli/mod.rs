@@ -2,6 +2,7 @@
 
 mod files;
 mod gather;
+mod path;
 mod predict;
 mod progress;
 mod sweep;
@@ -34,6 +35,7 @@ enum Command {
     Sweep(sweep::SweepCommand),
     Gather(gather::Gather),
     Check(files::Check),
+    Path(path::Path),
     New(files::New),
     Schema(files::Schema),
 }
@@ -45,6 +47,7 @@ pub fn run(arguments: Arguments) -> Result<Exit, Failure> {
         Command::Sweep(sweep) => sweep.run(),
         Command::Gather(gather) => gather.run(),
         Command::Check(check) => check.run(),
+        Command::Path(path) => path.run(),
         Command::New(new) => new.run(),
         Command::Schema(schema) => schema.run(),
     }

@@ -160,7 +160,8 @@ impl Measurer {
         };
         let path: Vec<&PathItem> = inputs.items().collect();
         let items: Vec<_> = (0..path.len()).map(|k| Strip::new(inputs, k, grid)).collect();
-        let lines: Vec<bool> = path.iter().map(|item| matches!(item.shape, Shape::Polyline(_))).collect();
+        let lines: Vec<bool> =
+            path.iter().map(|item| matches!(item.shape, Shape::Polyline(_) | Shape::Polylines(_))).collect();
         // Places that a limit speaks of first, then by role.
         let mut region_order: Vec<usize> = (0..inputs.regions.len()).collect();
         region_order.sort_by_key(|k| {
@@ -689,7 +690,7 @@ fn tells_of_print(kind: &FigureKind, inputs: &Inputs) -> bool {
 fn makes_sense(kind: &FigureKind, shape: &Shape) -> bool {
     match shape {
         Shape::Dot { .. } => false,
-        Shape::Polyline(_) => true,
+        Shape::Polyline(_) | Shape::Polylines(_) => true,
         _ => match kind.id {
             "peak_thickness_nm" => true,
             "width_90_um" | "width_99_um" => bands_make_sense(shape),
@@ -700,7 +701,7 @@ fn makes_sense(kind: &FigureKind, shape: &Shape) -> bool {
 
 /// A disc has another width at each place.
 fn bands_make_sense(shape: &Shape) -> bool {
-    matches!(shape, Shape::Polyline(_) | Shape::FilledRectangle { .. })
+    matches!(shape, Shape::Polyline(_) | Shape::Polylines(_) | Shape::FilledRectangle { .. })
 }
 
 /// `E[V^2]/E[V]^2` of sphere volumes from counts of diameters, each bin at its middle; `None` if nothing was counted.

@@ -63,8 +63,16 @@ impl Strip {
         // Middle, direction, half length, half width of the shape itself.
         let Some(printed) = inputs.items().nth(item) else { return Err("it is not printed") };
         let (middle, along, half_length, own_half) = match &printed.shape {
-            Shape::Polyline(points) => {
-                let strokes = points.windows(2).map(|p| (p[0], p[1], (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])));
+            Shape::Polyline(_) | Shape::Polylines(_) => {
+                let lines = match &printed.shape {
+                    Shape::Polyline(points) => std::slice::from_ref(points),
+                    Shape::Polylines(drawn) => &drawn.lines[..],
+                    _ => &[],
+                };
+                let strokes = lines
+                    .iter()
+                    .flat_map(|points| points.windows(2))
+                    .map(|p| (p[0], p[1], (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])));
                 // The first of the longest.
                 let longest = strokes.fold(None, |best: Option<([f64; 2], [f64; 2], f64)>, stroke| match best {
                     Some(b) if b.2 >= stroke.2 => Some(b),
@@ -81,6 +89,16 @@ impl Strip {
             }
             Shape::FilledDisc { center, radius, .. } => (*center, [1.0, 0.0], DISC_STRIP * radius, *radius),
             Shape::Dot { .. } => return Err("a dot has no length to average along"),
+            Shape::Filled(filled) => {
+                // Along the longest stretch in the middle of the shape, as for a rectangle.
+                let flat = filled.area.placed(-filled.angle, [0.0; 2]);
+                let [low, high] = flat.bounds();
+                let y = 0.5 * (low[1] + high[1]);
+                let longest = flat.spans(y).into_iter().max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])));
+                let Some([a, b]) = longest else { return Err("its middle is not inside of it") };
+                let middle = turned([0.5 * (a + b), y], filled.angle);
+                (middle, turned([1.0, 0.0], filled.angle), (0.5 - END_SHARE) * (b - a), 0.5 * (high[1] - low[1]))
+            }
         };
         if half_length < grid.pitch {
             return Err("shorter than a few pixels: choose a finer map pitch");
@@ -300,6 +318,12 @@ fn edges(shape: &Shape) -> Vec<[[f64; 2]; 2]> {
                 .collect(),
         ),
         Shape::Dot { at, .. } => vec![[*at, *at]],
+        Shape::Filled(filled) => {
+            let mut all = Vec::new();
+            filled.area.each_edge(|a, b| all.push([a, b]));
+            all
+        }
+        Shape::Polylines(drawn) => drawn.lines.iter().flat_map(|line| line.windows(2)).map(|p| [p[0], p[1]]).collect(),
     }
 }
 

@@ -89,6 +89,19 @@ impl Bits {
             first.min(count)..last.min(count)
         };
         let columns = range(0, bits.columns * SUB);
+        if let Outline::Shape(area) = outline {
+            for row in range(1, bits.rows * SUB) {
+                // Centres at or after the begin and before the end of a stretch.
+                let place = |x: f64| ((x - grid.origin[0]) / step - 0.5).ceil().max(0.0) as usize;
+                for [from, to] in area.contours.spans(grid.origin[1] + (row as f64 + 0.5) * step) {
+                    let (first, end) = (place(from), place(to).min(bits.columns * SUB));
+                    if first < end {
+                        bits.set_span(row, first, end - 1);
+                    }
+                }
+            }
+            return bits;
+        }
         for row in range(1, bits.rows * SUB) {
             let inside = |column: &usize| {
                 let point =

@@ -35,6 +35,7 @@ pub fn contains(outline: &Outline, [x, y]: [f64; 2]) -> bool {
             }
             inside
         }
+        Outline::Shape(area) => area.contours.contains([x, y]),
     }
 }
 
@@ -50,6 +51,7 @@ pub fn bounds(outline: &Outline) -> [[f64; 2]; 2] {
             [[center[0] - radius, center[1] - radius], [center[0] + radius, center[1] + radius]]
         }
         Outline::Polygon(points) => bounds_of_points(points),
+        Outline::Shape(area) => area.contours.bounds(),
     }
 }
 
@@ -69,6 +71,11 @@ pub fn bounds_of_shape(shape: &Shape) -> [[f64; 2]; 2] {
         }
         Shape::FilledDisc { center, radius, .. } => bounds(&Outline::Disc { center: *center, radius: *radius }),
         Shape::Dot { at, .. } => [*at, *at],
+        Shape::Filled(filled) => filled.area.bounds(),
+        Shape::Polylines(drawn) => {
+            let ends: Vec<[f64; 2]> = drawn.lines.iter().flat_map(|line| bounds_of_points(line)).collect();
+            bounds_of_points(&ends)
+        }
     }
 }
 
@@ -92,6 +99,7 @@ pub fn distance(outline: &Outline, point: [f64; 2]) -> f64 {
             }
             least
         }
+        Outline::Shape(area) => area.contours.distance_to_edge(point),
     }
 }
 
@@ -119,6 +127,7 @@ fn corners_of(outline: &Outline) -> Vec<[f64; 2]> {
             .to_vec(),
         Outline::Disc { .. } => vec![],
         Outline::Polygon(points) => points.clone(),
+        Outline::Shape(area) => area.contours.contours().concat(),
     }
 }
 

@@ -3,7 +3,7 @@
 use super::Grid;
 use super::canvas::Bits;
 use super::outline::{bounds, contains};
-use crate::inputs::{Region, Role};
+use crate::inputs::{Outline, Region, Role};
 
 /// Label of a pixel in which no region lies.
 const NONE: u8 = 254;
@@ -71,6 +71,12 @@ impl RegionIndex {
                 }
             }
         }
+        // A drawn area may have necks and slits narrower than a pixel: its edge is followed.
+        for region in regions {
+            if let Outline::Shape(area) = &region.outline {
+                area.contours.each_edge(|a, b| mark_edge(&mut labels, grid, a, b));
+            }
+        }
         index.tiles = (0..tiles_across * grid.rows.div_ceil(TILE))
             .map(|tile| {
                 let (row, column) = (tile / tiles_across * TILE, tile % tiles_across * TILE);
@@ -122,10 +128,65 @@ impl RegionIndex {
     }
 }
 
+/// Marks the pixels that an edge passes as mixed.
+fn mark_edge(labels: &mut [u8], grid: Grid, a: [f64; 2], b: [f64; 2]) {
+    let at = |p: [f64; 2]| [0, 1].map(|k| (p[k] - grid.origin[k]) / grid.pitch);
+    let (a, b) = (at(a), at(b));
+    // A little more than the edge itself, against rounding.
+    let span = |low: f64, high: f64, count: usize| {
+        let (low, high) = ((low - 1e-6).floor().max(0.0), (high + 1e-6).floor().min(count as f64 - 1.0));
+        if high < low { 0..0 } else { low as usize..high as usize + 1 }
+    };
+    for row in span(a[1].min(b[1]), a[1].max(b[1]), grid.rows) {
+        // The part of the edge within the row.
+        let cut = |y: f64| {
+            let t = if a[1] == b[1] { 0.0 } else { (y.clamp(a[1].min(b[1]), a[1].max(b[1])) - a[1]) / (b[1] - a[1]) };
+            a[0] + t * (b[0] - a[0])
+        };
+        let (x, y) = if a[1] == b[1] { (a[0], b[0]) } else { (cut(row as f64 - 1e-6), cut(row as f64 + 1.0 + 1e-6)) };
+        for column in span(x.min(y), x.max(y), grid.columns) {
+            labels[row * grid.columns + column] = MIXED;
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inputs::Outline;
+    use crate::contours::Contours;
+    use crate::inputs::DrawnArea;
+    use std::sync::Arc;
+
+    #[test]
+    fn a_drawn_comb_is_found_point_by_point() {
+        // A comb with teeth of 0.1 and slits of 0.13, far narrower than a pixel of 0.5, and a slanting hole.
+        let mut comb = vec![[-4.0, -4.0], [4.0, -4.0], [4.0, -3.0]];
+        for k in (0..30).rev() {
+            let x = -3.5 + 0.23 * f64::from(k);
+            comb.extend([[x + 0.1, -3.0], [x + 0.1, 4.0], [x, 4.0], [x, -3.0]]);
+        }
+        comb.push([-4.0, -3.0]);
+        let hole = vec![[-3.0, -3.9], [3.0, -3.3], [3.0, -3.2], [-3.0, -3.8]];
+        let area = DrawnArea { contours: Arc::new(Contours::new(vec![comb, hole])), source: None };
+        let regions = [Region { name: "comb".into(), role: Role::Target, outline: Outline::Shape(area.clone()) }];
+        let grid = Grid { origin: [-5.0, -5.0], pitch: 0.5, columns: 20, rows: 20 };
+        let index = RegionIndex::new(&regions, grid);
+        for i in 0..300 {
+            for j in 0..300 {
+                let point = [-6.0 + 0.0403 * f64::from(i), -6.0 + 0.0403 * f64::from(j)];
+                assert_eq!(index.of(point), index.exact(point), "{point:?}");
+            }
+        }
+        // Sub-pixels of 1/16 cannot resolve the teeth, but their count must agree with point by point.
+        let step = 0.5 / 8.0;
+        let by_point = (0..160 * 160)
+            .filter(|k| {
+                let (i, j) = (f64::from(k % 160), f64::from(k / 160));
+                area.contours.contains([-5.0 + (i + 0.5) * step, -5.0 + (j + 0.5) * step])
+            })
+            .count();
+        assert_eq!(index.mask(0).count(), by_point as u64);
+    }
 
     #[test]
     fn quick_and_exact_answers_agree() {

@@ -26,6 +26,7 @@ mod arrays;
 mod differences;
 mod names;
 pub mod numbers;
+pub mod path;
 mod picture;
 pub mod plot;
 mod report;

@@ -36,7 +36,18 @@ impl View {
     }
 }
 
-/// Outline as a polygon; a disc gets 96 corners.
+/// Closed rings of an outline.
+pub type Rings = Vec<Vec<[f64; 2]>>;
+
+/// Outline as closed rings, of which those within others are holes; a disc gets 96 corners.
+pub fn rings(outline: &Outline) -> Rings {
+    match outline {
+        Outline::Shape(area) => area.contours.contours().to_vec(),
+        other => vec![corners(other)],
+    }
+}
+
+/// Corners of an outline: a polygon, for a drawn area those of all its rings; a disc gets 96 corners.
 pub fn corners(outline: &Outline) -> Vec<[f64; 2]> {
     match outline {
         Outline::Rectangle { center, size, rotation } => {
@@ -56,6 +67,7 @@ pub fn corners(outline: &Outline) -> Vec<[f64; 2]> {
             })
             .collect(),
         Outline::Polygon(points) => points.clone(),
+        Outline::Shape(area) => area.contours.contours().concat(),
     }
 }
 
@@ -249,14 +261,10 @@ pub fn particles_png(
     let mut pixels = vec![[0.0f64; 3]; rows * columns];
 
     // Regions that matter more lie on top: windows below electrodes.
-    let shapes: Vec<(Role, Vec<[f64; 2]>, View)> = regions
+    let shapes: Vec<(Role, Rings, View)> = regions
         .iter()
-        .map(|r| {
-            let points = corners(&r.outline);
-            let bounds = bounds(&points);
-            (r.role, points, bounds)
-        })
-        .filter(|(_, points, b)| points.len() > 2 && b.overlaps(view))
+        .map(|r| (r.role, rings(&r.outline), bounds(&corners(&r.outline))))
+        .filter(|(_, _, b)| b.overlaps(view))
         .collect();
     let rank = |role: Role| match role {
         Role::Target | Role::Counter | Role::Electrode => 2,
@@ -269,8 +277,12 @@ pub fn particles_png(
             let x = view.x[0] + (column as f64 + 0.5) / per_metre;
             let role = shapes
                 .iter()
-                .filter(|(_, points, b)| {
-                    x >= b.x[0] && x <= b.x[1] && y >= b.y[0] && y <= b.y[1] && inside(points, [x, y])
+                .filter(|(_, rings, b)| {
+                    x >= b.x[0]
+                        && x <= b.x[1]
+                        && y >= b.y[0]
+                        && y <= b.y[1]
+                        && rings.iter().filter(|ring| inside(ring, [x, y])).count() % 2 == 1
                 })
                 .map(|s| s.0)
                 .max_by_key(|r| rank(*r));

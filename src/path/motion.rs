@@ -1,6 +1,6 @@
 //! Motion of the stage under an acceleration limit, and the shutter's delays.
 
-use super::strokes::{StrokeLine, strokes};
+use super::strokes::{Corners, StrokeLine, strokes};
 use crate::inputs::{PathItem, Stage};
 use crate::map::outline::turned;
 
@@ -59,9 +59,25 @@ pub struct Stroke {
     pub open: bool,
 }
 
+/// When a stroke of an item is drawn, as commanded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StrokeTime {
+    /// Index of the item.
+    pub item: usize,
+    /// Length, m.
+    pub length: f64,
+    /// When the shutter is told to open and to close, s.
+    pub commanded: [f64; 2],
+}
+
+/// Cosine of the slightest turn at which the stage comes to rest: 10 degrees. An estimate: controllers blend slight corners.
+const SLIGHT_TURN: f64 = 0.984_8;
+
 /// The whole motion of a print.
 #[derive(Debug, Clone)]
 pub struct Timeline {
+    /// Strokes in order.
+    pub strokes: Vec<StrokeTime>,
     /// Motion without gaps, in order.
     pub pieces: Vec<Piece>,
     /// Times between which mist reaches the chip, in order, not touching.
@@ -110,6 +126,75 @@ impl Mover {
         self.place = to;
     }
 
+    /// Through corners, at rest only where the way turns by more than a little. Where it turns, the speed keeps the acceleration
+    /// across the way, v^2/r with r the length of the pieces over their turn, within the limit. Gives the number of the first piece
+    /// of motion of the last straight.
+    fn follow(&mut self, corners: &[[f64; 2]], speed: f64) -> usize {
+        let mut last = self.pieces.len();
+        let way = |from: [f64; 2], to: [f64; 2]| {
+            let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
+            let length = dx.hypot(dy);
+            (length, [dx / length, dy / length])
+        };
+        let mut next = 0;
+        while next < corners.len() {
+            // Straight pieces up to the next rest: end, length, direction.
+            let mut run: Vec<([f64; 2], f64, [f64; 2])> = Vec::new();
+            let (mut from, mut most) = (self.place, speed);
+            for &to in &corners[next..] {
+                let (length, direction) = way(from, to);
+                if length == 0.0 {
+                    next += 1;
+                    continue;
+                }
+                if let Some((_, before, d)) = run.last() {
+                    let cosine = d[0] * direction[0] + d[1] * direction[1];
+                    if cosine < SLIGHT_TURN {
+                        break;
+                    }
+                    let turn = (d[0] * direction[1] - d[1] * direction[0]).abs().atan2(cosine);
+                    if turn > 0.0 {
+                        most = most.min((self.acceleration * 0.5 * (before + length) / turn).sqrt());
+                    }
+                }
+                run.push((to, length, direction));
+                from = to;
+                next += 1;
+            }
+            let total: f64 = run.iter().map(|(_, length, _)| length).sum();
+            let peak = most.min((self.acceleration * total).sqrt());
+            let ramp = 0.5 * peak * peak / self.acceleration;
+            let mut done = 0.0;
+            for (to, length, direction) in run {
+                last = self.pieces.len();
+                let end = done + length;
+                let (a, b) = (self.acceleration, total - ramp);
+                let speed_at = |s: f64| {
+                    if s < ramp {
+                        (2.0 * a * s).max(0.0).sqrt()
+                    } else if s > b {
+                        (2.0 * a * (total - s)).max(0.0).sqrt()
+                    } else {
+                        peak
+                    }
+                };
+                // The straight cut where speeding up ends and slowing down begins.
+                for (low, high, acceleration) in [(0.0, ramp, a), (ramp, b, 0.0), (b, total, -a)] {
+                    let (low, high) = (done.max(low), end.min(high));
+                    if high > low {
+                        let (v, w) = (speed_at(low), speed_at(high));
+                        let duration = if acceleration == 0.0 { (high - low) / peak } else { (w - v) / acceleration };
+                        self.push(duration, direction, v, acceleration);
+                    }
+                }
+                // No drift from rounding.
+                self.place = to;
+                done = end;
+            }
+        }
+        last
+    }
+
     /// Time at which the last pieces since `first` pass a distance from their start.
     fn time_at(&self, first: usize, mut distance: f64) -> f64 {
         for piece in &self.pieces[first..] {
@@ -133,11 +218,16 @@ impl Timeline {
     /// Motion and open times for the items, in order. The stage rests at every corner of a stroke; between strokes it travels with
     /// the shutter closed. Delays act on every opening and closing; after the last stroke the stage waits for the shutter.
     pub fn new(items: &[PathItem], stage: &Stage) -> Self {
-        let lines: Vec<StrokeLine> = items.iter().flat_map(strokes).collect();
-        let start = lines.first().map_or([0.0, 0.0], |line| run_up(line, stage.run_up).0);
+        let lines: Vec<(usize, StrokeLine)> = items
+            .iter()
+            .enumerate()
+            .flat_map(|(k, item)| strokes(item).into_iter().map(move |line| (k, line)))
+            .collect();
+        let start = lines.first().map_or([0.0, 0.0], |(_, line)| run_up(line, stage.run_up).0);
+        let mut times = Vec::with_capacity(lines.len());
         let mut mover = Mover { pieces: Vec::new(), time: 0.0, place: start, acceleration: stage.acceleration };
         let mut open: Vec<[f64; 2]> = Vec::new();
-        for line in &lines {
+        for (item, line) in &lines {
             let (before, after) = run_up(line, stage.run_up);
             mover.go(before, stage.travel_speed);
             let commanded = if line.points.len() == 1 {
@@ -152,9 +242,13 @@ impl Timeline {
                 corners[last] = after;
                 let first_piece = mover.pieces.len();
                 let mut last_start = (first_piece, mover.place);
-                for &corner in &corners[1..] {
-                    last_start = (mover.pieces.len(), mover.place);
-                    mover.go(corner, line.speed);
+                if line.corners == Corners::Flow {
+                    last_start = (mover.follow(&corners[1..], line.speed), corners[last - 1]);
+                } else {
+                    for &corner in &corners[1..] {
+                        last_start = (mover.pieces.len(), mover.place);
+                        mover.go(corner, line.speed);
+                    }
                 }
                 let begin = mover.time_at(first_piece, stage.run_up);
                 let end = line.points[last];
@@ -162,6 +256,8 @@ impl Timeline {
                 let end_time = mover.time_at(last_start.0, (end[0] - from[0]).hypot(end[1] - from[1]));
                 [begin, end_time]
             };
+            let length = line.points.windows(2).map(|p| (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])).sum();
+            times.push(StrokeTime { item: *item, length, commanded });
             let actual = [commanded[0] + stage.shutter_open_delay, commanded[1] + stage.shutter_close_delay];
             if actual[1] > actual[0] {
                 match open.last_mut() {
@@ -172,7 +268,7 @@ impl Timeline {
         }
         let last_open = open.last().map_or(0.0, |span| span[1]);
         mover.rest(last_open - mover.time);
-        Self { pieces: mover.pieces, open, duration: mover.time }
+        Self { strokes: times, pieces: mover.pieces, open, duration: mover.time }
     }
 
     /// Time with the shutter open, s.
@@ -324,6 +420,61 @@ mod tests {
         let moved: f64 =
             timeline.pieces.iter().map(|p| p.duration * (p.speed + 0.5 * p.acceleration * p.duration)).sum();
         assert!((drawn / moved - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_drawn_circle_is_passed_without_a_stop() {
+        use crate::inputs::DrawnLines;
+        // Radius 1 mm in 200 pieces at 10 mm/s: v^2/r = 0.1 m/s^2 is within the limit of 2. From rest to rest: 2 pi mm at 10 mm/s
+        // and one ramp of 5 ms more.
+        let circle: Vec<[f64; 2]> = (0..=200)
+            .map(|k| {
+                let (sin, cos) = (std::f64::consts::TAU * f64::from(k % 200) / 200.0).sin_cos();
+                [1e-3 * cos, 1e-3 * sin]
+            })
+            .collect();
+        let length: f64 = 400.0 * 1e-3 * (std::f64::consts::PI / 200.0).sin();
+        let item = |speed| PathItem {
+            name: "c".into(),
+            shape: Shape::Polylines(DrawnLines { lines: vec![circle.clone()], source: None }),
+            speed,
+            passes: 1,
+        };
+        let timeline = Timeline::new(&[item(0.01)], &stage(0.0, 0.0, 0.0));
+        assert!((timeline.duration - (length / 0.01 + 0.005)).abs() < 1e-9, "{}", timeline.duration);
+        assert!((timeline.open_time() - timeline.duration).abs() < 1e-9);
+        assert!((timeline.strokes[0].length - length).abs() < 1e-12);
+        // At 1 m/s the turn limits the speed to sqrt(a r) = 44.7 mm/s.
+        let fast = Timeline::new(&[item(1.0)], &stage(0.0, 0.0, 0.0));
+        let most = fast.pieces.iter().map(|p| p.speed).fold(0.0, f64::max);
+        assert!((most - 2e-3f64.sqrt()).abs() < 1e-4, "{most}");
+        // Every piece begins where the one before ends, at its speed.
+        for pair in fast.pieces.windows(2) {
+            let end = pair[0].at(pair[0].duration);
+            assert!((end[0] - pair[1].from[0]).hypot(end[1] - pair[1].from[1]) < 1e-12);
+            let speed = pair[0].speed + pair[0].acceleration * pair[0].duration;
+            assert!((speed - pair[1].speed).abs() < 1e-9, "{speed} {}", pair[1].speed);
+        }
+    }
+
+    #[test]
+    fn with_a_run_up_the_lines_of_a_drawn_square_are_drawn_at_speed_and_turns_lie_outside() {
+        use crate::contours::Contours;
+        use crate::inputs::{EdgeStroke, Filled, Turns};
+        let square = vec![[0.0, 0.0], [1e-3, 0.0], [1e-3, 1e-3], [0.0, 1e-3]];
+        let area = std::sync::Arc::new(Contours::new(vec![square]));
+        let (turns, edge) = (Turns::Shut, EdgeStroke::Without);
+        let shape = Shape::Filled(Filled { area, spacing: 2e-4, angle: 0.0, turns, edge, source: None });
+        let item = PathItem { name: "f".into(), shape, speed: 1e-3, passes: 2 };
+        let timeline = Timeline::new(&[item], &stage(0.0, 0.0, 1e-4));
+        // Ten lines of 1 mm at 1 mm/s with the shutter open, each at full speed and inside.
+        assert_eq!((timeline.strokes.len(), timeline.open.len()), (10, 10));
+        assert!((timeline.open_time() - 10.0).abs() < 1e-6, "{}", timeline.open_time());
+        for piece in timeline.open_pieces(0.1) {
+            assert!((piece.speed - 1e-3).abs() < 1e-12 && piece.acceleration == 0.0);
+            let at = [piece.from, piece.at(piece.duration)];
+            assert!(at.iter().flatten().all(|v| (-1e-9..=1e-3 + 1e-9).contains(v)), "{at:?}");
+        }
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! Printed shapes as strokes: polylines drawn with the shutter open.
 
+use super::fill::{fill, in_short_order};
 use crate::inputs::{PathItem, Shape};
 use crate::map::outline::turned;
 
@@ -12,34 +13,50 @@ pub struct StrokeLine {
     pub speed: f64,
     /// Rest at the point of a dot, s.
     pub dwell: f64,
+    /// What the stage does at its corners.
+    pub corners: Corners,
+}
+
+/// What the stage does at the corners of a stroke.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Corners {
+    /// It comes to rest at each.
+    Rest,
+    /// It passes slight ones, such as a drawn curve has many of, without a stop.
+    Flow,
 }
 
 /// Strokes of an item, pass by pass; every other pass runs backwards.
 pub fn strokes(item: &PathItem) -> Vec<StrokeLine> {
-    let (points, dwell) = match &item.shape {
-        Shape::Polyline(points) => (points.clone(), 0.0),
+    let one = |points: Vec<[f64; 2]>| (vec![points], Corners::Rest);
+    let dwell = if let Shape::Dot { dwell, .. } = &item.shape { *dwell } else { 0.0 };
+    let (lines, corners) = match &item.shape {
+        Shape::Polyline(points) => one(points.clone()),
         Shape::FilledRectangle { center, size, rotation, spacing } => {
             let place = |x: f64, y: f64| {
                 let [u, v] = turned([x, y], *rotation);
                 [center[0] + u, center[1] + v]
             };
             let ends = |_y: f64| 0.5 * size[0];
-            (back_and_forth(size[1], *spacing, ends, place), 0.0)
+            one(back_and_forth(size[1], *spacing, ends, place))
         }
         Shape::FilledDisc { center, radius, spacing } => {
             let place = |x: f64, y: f64| [center[0] + x, center[1] + y];
             let ends = |y: f64| (radius * radius - y * y).max(0.0).sqrt();
-            (back_and_forth(2.0 * radius, *spacing, ends, place), 0.0)
+            one(back_and_forth(2.0 * radius, *spacing, ends, place))
         }
-        Shape::Dot { at, dwell } => (vec![*at], *dwell),
+        Shape::Dot { at, .. } => one(vec![*at]),
+        Shape::Filled(filled) => (fill(filled), Corners::Flow),
+        Shape::Polylines(drawn) => (in_short_order(drawn.lines.clone()), Corners::Flow),
     };
     (0..item.passes)
-        .map(|pass| {
-            let mut points = points.clone();
+        .flat_map(|pass| {
+            let mut lines = lines.clone();
             if pass % 2 == 1 {
-                points.reverse();
+                lines.reverse();
+                lines.iter_mut().for_each(|points| points.reverse());
             }
-            StrokeLine { points, speed: item.speed, dwell }
+            lines.into_iter().map(|points| StrokeLine { points, speed: item.speed, dwell, corners })
         })
         .collect()
 }

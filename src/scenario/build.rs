@@ -1,6 +1,7 @@
 //! From a parsed file to [`Inputs`]: section by section, then the checks across keys.
 
 use super::checks::{self, LayerSections, Sections};
+use super::drawn::Drawings;
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
 use super::keys::{
@@ -15,6 +16,7 @@ use crate::inputs::{
     Head, Ink, Inputs, Landing, Layer, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region,
     Shape, SolventPart, Stage, TubePiece, Variation, VariedInput,
 };
+use crate::jet::profile;
 use crate::materials::beam;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
 use crate::materials::solvent::Solvent;
@@ -52,6 +54,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         regions: root.tables("region"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
+    let drawings = Drawings::new(base_dir);
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");
     checks::unique_names(std::slice::from_ref(root), "region");
@@ -62,10 +65,10 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         layers: begun
             .into_iter()
             .zip(parts.iter().zip(&sections.layers))
-            .map(|((gas, flows, ink), (part, sections))| layer(part, sections, gas, flows, ink))
+            .map(|((gas, flows, ink), (part, sections))| layer(part, sections, &drawings, gas, flows, ink))
             .collect(),
         chip: chip(&root.table("chip")),
-        regions: sections.regions.iter().map(region).collect(),
+        regions: sections.regions.iter().map(|part| region(part, &drawings)).collect(),
         map: map(&sections.map),
         beam: beam_section(&root.table("beam")),
         cell: cell(&root.table("cell")),
@@ -82,7 +85,8 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         unverified: Vec::new(),
     };
     checks::across(&sections, &inputs);
-    let notes = checks::notes(&inputs);
+    let mut notes = checks::notes(&inputs);
+    notes.extend(drawings.notes());
     (inputs, notes)
 }
 
@@ -100,12 +104,21 @@ fn begin_layer<'a>(part: &Reader<'a>, base_dir: &Path) -> (GasInputs, Flows, Ink
     (gas, flows, ink, LayerSections { head: part.table("head"), ink: ink_section, paths: Vec::new() })
 }
 
-fn layer(part: &Reader<'_>, sections: &LayerSections<'_>, gas: GasInputs, flows: Flows, ink: Ink) -> Layer {
+fn layer(
+    part: &Reader<'_>,
+    sections: &LayerSections<'_>,
+    drawings: &Drawings<'_>,
+    gas: GasInputs,
+    flows: Flows,
+    ink: Ink,
+) -> Layer {
+    let head = head(&sections.head, gas.temperature);
+    let spacing = usual_spacing(&flows, &head);
     let named = part.section().key("pause_s").is_some();
     Layer {
         name: if named { part.text("name") } else { String::new() },
         pause: if named { part.number("pause_s") } else { 0.0 },
-        head: head(&sections.head, gas.temperature),
+        head,
         gas,
         flows,
         ink,
@@ -115,7 +128,7 @@ fn layer(part: &Reader<'_>, sections: &LayerSections<'_>, gas: GasInputs, flows:
         landing: landing(&part.table("landing")),
         stage: stage(&part.table("stage")),
         output: output(&part.table("output")),
-        path: sections.paths.iter().map(path_item).collect(),
+        path: sections.paths.iter().map(|item| path_item(item, drawings, spacing)).collect(),
     }
 }
 
@@ -413,7 +426,14 @@ fn map(map: &Reader<'_>) -> MapInputs {
     }
 }
 
-fn path_item(item: &Reader<'_>) -> PathItem {
+/// Distance between the strokes of a drawn area if none is given, m: half the diameter of the mist core at the nozzle, to 0.01 um. A
+/// line's width at half height is 0.8 to 0.9 of the core in straight flight; lines half a width apart overlap evenly.
+fn usual_spacing(flows: &Flows, head: &Head) -> f64 {
+    let core = profile::radius_of_flow(flows.carrier.0 / (flows.carrier.0 + flows.sheath.0), head.plug_blend);
+    if core.is_nan() { f64::NAN } else { (0.5 * core * head.nozzle * 1e8).round().max(50.0) * 1e-8 }
+}
+
+fn path_item(item: &Reader<'_>, drawings: &Drawings<'_>, spacing: f64) -> PathItem {
     let shape = match item.kind() {
         "line" => Shape::Polyline(vec![item.point("from_um"), item.point("to_um")]),
         "polyline" => Shape::Polyline(item.points("points_um")),
@@ -428,6 +448,7 @@ fn path_item(item: &Reader<'_>) -> PathItem {
             radius: item.number("radius_um"),
             spacing: item.number("spacing_um"),
         },
+        "drawing" => drawings.path(item, spacing),
         _ => Shape::Dot { at: item.point("at_um"), dwell: item.number("dwell_s") },
     };
     // Dots do not move; any positive speed will do.
@@ -435,7 +456,7 @@ fn path_item(item: &Reader<'_>) -> PathItem {
     PathItem { name: item.text("name"), shape, speed, passes: item.integer("passes").unwrap_or(1) as u32 }
 }
 
-fn region(region: &Reader<'_>) -> Region {
+fn region(region: &Reader<'_>, drawings: &Drawings<'_>) -> Region {
     let outline = match region.kind() {
         "rectangle" => Outline::Rectangle {
             center: region.point("center_um"),
@@ -443,6 +464,7 @@ fn region(region: &Reader<'_>) -> Region {
             rotation: region.number("rotation_deg"),
         },
         "disc" => Outline::Disc { center: region.point("center_um"), radius: region.number("radius_um") },
+        "drawing" => drawings.region(region),
         _ => Outline::Polygon(region.points("points_um")),
     };
     Region { name: region.text("name"), role: region.choice("role", &ROLES), outline }

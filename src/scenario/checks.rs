@@ -18,6 +18,8 @@ pub const LARGEST_MAP_BYTES: f64 = 4e9;
 fn bytes_per_pixel(powders: usize) -> f64 {
     (powders * 8 + 64 + 16) as f64
 }
+/// Most strokes of a drawn area: a bound on memory.
+const MOST_STROKES: f64 = 1e6;
 /// Largest gap between 100 % and the sum of the solvents' shares that counts as rounding.
 const SHARE_ROUNDING: f64 = 2e-3;
 /// Largest mass fraction of solids that still flows as an ink; an estimate.
@@ -123,13 +125,14 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
                 on_chip(section, "center_um", shape_extent(&item.shape), inputs)
             }
             Shape::Dot { .. } => on_chip(section, "at_um", shape_extent(&item.shape), inputs),
+            Shape::Filled(_) | Shape::Polylines(_) => on_chip(section, "file", shape_extent(&item.shape), inputs),
         }
     }
     for (section, region) in sections.regions.iter().zip(&inputs.regions) {
         if let Outline::Polygon(points) = &region.outline {
             polygon(section, points);
         }
-        let key = if section.has("points_um") { "points_um" } else { "center_um" };
+        let key = ["points_um", "file"].into_iter().find(|key| section.has(key)).unwrap_or("center_um");
         on_chip(section, key, outline_extent(&region.outline), inputs);
     }
     overlaps(&sections.regions, inputs);
@@ -314,7 +317,24 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
     let (spacing, smaller, what) = match shape {
         Shape::FilledRectangle { spacing, size, .. } => (*spacing, size[0].min(size[1]), "its smaller side"),
         Shape::FilledDisc { spacing, radius, .. } => (*spacing, 2.0 * radius, "its diameter"),
-        Shape::Polyline(_) | Shape::Dot { .. } => return,
+        Shape::Filled(filled) if filled.source.is_some() && (filled.angle + filled.spacing).is_finite() => {
+            let [low, high] = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
+            let across = high[1] - low[1];
+            let strokes = across / filled.spacing * filled.area.contours().len() as f64;
+            if strokes > MOST_STROKES {
+                section.fault(
+                    "spacing_um",
+                    format!("up to {strokes:.0} strokes would be needed, more than {MOST_STROKES:.0}"),
+                    "too fine for this drawing",
+                    "each shape is filled line by line",
+                    "write a larger `spacing_um`, or divide the drawing into layers",
+                );
+            }
+            // A spacing that was not given may be too wide: then one stroke runs through the middle.
+            let most = if section.has("spacing_um") { across } else { f64::INFINITY };
+            (filled.spacing, most, "the drawing's extent across the strokes")
+        }
+        Shape::Filled(_) | Shape::Polylines(_) | Shape::Polyline(_) | Shape::Dot { .. } => return,
     };
     if spacing > smaller {
         let um = |v: f64| UM.show(tidy(UM.from_si(v)));
@@ -394,6 +414,7 @@ fn overlaps(sections: &[Reader<'_>], inputs: &Inputs) {
         Outline::Polygon(points) => {
             points.iter().flatten().all(|v| v.is_finite()) && points.len() > 2 && polygon_fault(points).is_none()
         }
+        Outline::Shape(area) => !area.contours.is_empty(),
         other => {
             let extent = outline_extent(other);
             extent.low.iter().chain(&extent.high).all(|v| v.is_finite())

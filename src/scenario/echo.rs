@@ -4,13 +4,13 @@ use super::Scenario;
 use super::keys::{
     ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CELL, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key,
     Kind, LANDING, LANDING_METHODS, LAWS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, PRINT_LAYER, REGION, ROLES, ROOT,
-    SOLVENT, SPREAD, SPREAD_RULES, STAGE, Section, TUBE, VARIED, sd_key, show_number,
+    SOLVENT, SPREAD, SPREAD_RULES, STAGE, Section, TUBE, TURNS, VARIED, sd_key, show_number,
 };
 use super::reader::{number_spec, tidy};
 use crate::figures::kinds;
 use crate::inputs::{
-    Conduction, DropletMedian, Inputs, Law, Layer, Limit, Outline, PathItem, Powder, PrintCount, Region, Shape,
-    SolventPart, Variation,
+    Conduction, DrawingSource, DropletMedian, EdgeStroke, Inputs, Law, Layer, Limit, Outline, PathItem, Powder,
+    PrintCount, Region, Shape, SolventPart, Variation,
 };
 use crate::units::MICROMETRE;
 use serde_json::{Map, Value, json};
@@ -75,6 +75,21 @@ impl Out {
         };
         let word = words.iter().zip(values).find(|(_, value)| *value == chosen).map(|(word, _)| *word);
         self.value(name, word)
+    }
+
+    /// Where a shape of a drawing came from.
+    fn source(self, source: &Option<DrawingSource>) -> Self {
+        let Some(source) = source else { return self };
+        let mut out = self.value("file", source.file.as_str());
+        if let Some(layer) = &source.layer {
+            out = out.value("layer", layer.as_str());
+        }
+        if let Some(unit) = source.unit {
+            out = out.value("drawing_unit", unit.word());
+        }
+        out.value("fingerprint", source.fingerprint.as_str())
+            .list("at_um", &source.at)
+            .number("rotation_deg", source.rotation)
     }
 
     fn done(self) -> Value {
@@ -323,6 +338,13 @@ fn path_item(item: &PathItem) -> Value {
             start("disc").list("center_um", center).numbers(&[("radius_um", *radius), ("spacing_um", *spacing)])
         }
         Shape::Dot { at, dwell } => start("dot").list("at_um", at).number("dwell_s", *dwell),
+        Shape::Filled(filled) => start("drawing")
+            .source(&filled.source)
+            .value("draw", "fill")
+            .numbers(&[("spacing_um", filled.spacing), ("angle_deg", filled.angle)])
+            .choice("turns", &TURNS, &filled.turns)
+            .value("edge", filled.edge == EdgeStroke::Along),
+        Shape::Polylines(drawn) => start("drawing").source(&drawn.source).value("draw", "lines"),
     };
     let out = if matches!(item.shape, Shape::Dot { .. }) { out } else { out.number("speed_mm_s", item.speed) };
     out.value("passes", item.passes).done()
@@ -343,6 +365,7 @@ fn region(region: &Region) -> Value {
         }
         Outline::Disc { center, radius } => start("disc").list("center_um", center).number("radius_um", *radius),
         Outline::Polygon(points) => start("polygon").points("points_um", points),
+        Outline::Shape(area) => start("drawing").source(&area.source),
     }
     .done()
 }

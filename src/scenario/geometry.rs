@@ -1,5 +1,6 @@
 //! Plane geometry for the checks: does a polygon cross itself, do two outlines overlap, how far does a shape reach.
 
+use crate::contours::Contours;
 use crate::inputs::{Outline, Shape};
 
 type Point = [f64; 2];
@@ -62,7 +63,13 @@ pub fn outline_extent(outline: &Outline) -> Extent {
         Outline::Rectangle { center, size, rotation } => Extent::around(&corners(*center, *size, *rotation)),
         Outline::Disc { center, radius } => disc_extent(*center, *radius),
         Outline::Polygon(points) => Extent::around(points),
+        Outline::Shape(area) => contours_extent(&area.contours),
     }
+}
+
+fn contours_extent(contours: &Contours) -> Extent {
+    let [low, high] = contours.bounds();
+    Extent { low, high }
 }
 
 /// The box around a printed shape.
@@ -72,6 +79,8 @@ pub fn shape_extent(shape: &Shape) -> Extent {
         Shape::FilledRectangle { center, size, rotation, .. } => Extent::around(&corners(*center, *size, *rotation)),
         Shape::FilledDisc { center, radius, .. } => disc_extent(*center, *radius),
         Shape::Dot { at, .. } => Extent::around(&[*at]),
+        Shape::Filled(filled) => contours_extent(&filled.area),
+        Shape::Polylines(drawn) => Extent::around(&drawn.lines.concat()),
     }
 }
 
@@ -193,13 +202,29 @@ fn polygon_of(outline: &Outline) -> Option<Vec<Point>> {
     match outline {
         Outline::Rectangle { center, size, rotation } => Some(corners(*center, *size, *rotation)),
         Outline::Polygon(points) => Some(points.clone()),
-        Outline::Disc { .. } => None,
+        Outline::Disc { .. } | Outline::Shape(_) => None,
+    }
+}
+
+/// Any outline as contours; a disc gets so many corners that it lacks a fiftieth of a percent.
+fn contours_of(outline: &Outline) -> Contours {
+    match outline {
+        Outline::Shape(area) => (*area.contours).clone(),
+        Outline::Disc { center, radius } => {
+            let corner = |k: u32| {
+                let (sin, cos) = (f64::from(k) / 256.0 * std::f64::consts::TAU).sin_cos();
+                [center[0] + radius * cos, center[1] + radius * sin]
+            };
+            Contours::new(vec![(0..256).map(corner).collect()])
+        }
+        other => Contours::new(polygon_of(other).into_iter().collect()),
     }
 }
 
 /// Whether two outlines have area in common; touching is not overlap.
 pub fn overlap(a: &Outline, b: &Outline) -> bool {
     match (a, b) {
+        (Outline::Shape(_), _) | (_, Outline::Shape(_)) => contours_of(a).overlaps(&contours_of(b), TOUCH),
         (Outline::Disc { center: c, radius: r }, Outline::Disc { center: d, radius: s }) => {
             (c[0] - d[0]).hypot(c[1] - d[1]) < r + s - TOUCH
         }

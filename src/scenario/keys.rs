@@ -2,7 +2,8 @@
 //!
 //! The reader, the echo and the editors' schema all follow this table, so a key is described in one place only.
 
-use crate::inputs::{Chance, Conduction, FlightModel, Hazard, LandingMethod, Law, Role, SpreadRule, VariedInput};
+use crate::drawing::LengthUnit;
+use crate::inputs::{Chance, Conduction, FlightModel, Hazard, LandingMethod, Law, Role, SpreadRule, Turns, VariedInput};
 use crate::materials::gas::GasSpecies;
 use crate::materials::sizes::Weighting;
 
@@ -221,6 +222,8 @@ pub const LANDING_METHODS: [LandingMethod; 2] = [LandingMethod::Table, LandingMe
 pub const SPREAD_RULES: [SpreadRule; 3] = [SpreadRule::Larger, SpreadRule::Cap, SpreadRule::Impact];
 /// In the order of the words of a region's `role`.
 pub const ROLES: [Role; 5] = [Role::Target, Role::Counter, Role::Electrode, Role::Window, Role::KeepOut];
+/// In the order of the words of a drawing's `turns`.
+pub const TURNS: [Turns; 2] = [Turns::Open, Turns::Shut];
 
 /// In the order of the words of `law`.
 pub const LAWS: [Law; 3] = [Law::Normal, Law::Uniform, Law::Triangular];
@@ -536,6 +539,12 @@ const ROTATION: Key = number("rotation_deg", DEG, [-360.0, 360.0], "one full tur
 const RADIUS: Key = number("radius_um", UM, [0.01, 1e5], "it is a length between a grain and a wafer", Required, "radius");
 const SPACING: Key = number("spacing_um", UM, [0.5, 5000.0], "closer strokes take hours, wider ones leave gaps", Required, "distance between strokes");
 
+const FILE: Key = key("file", Kind::Text, Required, "drawing in DXF or SVG; beside the scenario");
+const IN_LAYER: Key = key("layer", Kind::Text, Optional, "layer of a DXF, or name of a group in an SVG; the whole drawing if left out");
+const DRAWING_UNIT: Key = key("drawing_unit", Kind::Choice(&LengthUnit::WORDS), Optional, "length of one unit of the drawing; as the file states if left out");
+const AT: Key = key("at_um", Kind::Point(place(UM)), Optional, "where the drawing's zero comes to lie [x, y]; the chip's centre if left out");
+const FINGERPRINT: Key = key("fingerprint", Kind::Text, Optional, "if given, the drawing must still be the one with this fingerprint; `motefall check` shows it");
+
 /// `[[path]]`, one section per kind.
 pub const PATH: &[Section] = &[
     Section {
@@ -564,6 +573,21 @@ pub const PATH: &[Section] = &[
             PASSES,
         ],
     },
+    Section {
+        name: "drawing",
+        help: "Shapes of a drawing: closed ones filled with parallel strokes, or all of them drawn as lines",
+        keys: &[
+            shape(&["drawing"]), NAME, FILE, IN_LAYER, DRAWING_UNIT, FINGERPRINT, AT, ROTATION,
+            key("draw", Kind::Choice(&["fill", "lines"]), Word("fill"), "fill: parallel strokes over the area of closed shapes; lines: along every line"),
+            number("spacing_um", UM, [0.5, 5000.0], "closer strokes take hours, wider ones leave gaps", Optional,
+                "distance between strokes; if left out, half the diameter of the mist core at the nozzle"),
+            number("angle_deg", DEG, [-360.0, 360.0], "one full turn is enough", Default(0.0), "direction of the strokes, counter-clockwise from the x axis"),
+            key("turns", Kind::Choice(&["open", "shut"]), Word("open"),
+                "open: the stage turns to the next stroke with the shutter open; shut: the shutter closes after every stroke, and with stage.run_up_um the stage turns outside of the area"),
+            key("edge", Kind::Flag, Word("false"), "whether the edge is drawn before the area is filled"),
+            SPEED, PASSES,
+        ],
+    },
 ];
 
 const ROLE: Key = key("role", Kind::Choice(&["target", "counter", "electrode", "window", "keep-out"]), Required,
@@ -577,6 +601,11 @@ pub const REGION: &[Section] = &[
         name: "polygon",
         help: "An area inside a polygon",
         keys: &[shape(&["polygon"]), NAME, ROLE, key("points_um", Kind::Points(place(UM), 3), Required, "corners [[x, y], ...], the first not repeated")],
+    },
+    Section {
+        name: "drawing",
+        help: "The area of closed shapes of a drawing; a shape within another is a hole",
+        keys: &[shape(&["drawing"]), NAME, ROLE, FILE, IN_LAYER, DRAWING_UNIT, FINGERPRINT, AT, ROTATION],
     },
 ];
 

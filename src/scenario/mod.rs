@@ -5,6 +5,7 @@
 
 mod build;
 mod checks;
+mod drawn;
 mod echo;
 mod faults;
 mod geometry;

@@ -154,6 +154,21 @@ impl<'a> Reader<'a> {
         self.collector.fault(self.span(name), title, label, why, advice);
     }
 
+    /// Full name of a key with its layer, which a key taken from the top of the file does not have by itself.
+    fn of_layer(&self, name: &str) -> String {
+        let full = self.full(name);
+        match self.layer {
+            Some(n) if !full.starts_with("layer[") => format!("layer[{n}].{full}"),
+            _ => full,
+        }
+    }
+
+    /// Adds a value that was assumed for a key that was left out, with advice how to measure it.
+    pub fn assume(&self, name: &str, value: String, advice: &str) {
+        let assumed = UnverifiedDefault { key: self.of_layer(name), value, advice: advice.to_owned() };
+        self.collector.assumed.borrow_mut().push(assumed);
+    }
+
     /// The value as it was written, here or, for a layer, at the top of the file.
     pub fn value(&self, name: &str) -> Option<&'a Value<'a>> {
         self.own(name).or_else(|| self.inherited(name))
@@ -325,11 +340,7 @@ impl<'a> Reader<'a> {
             (Some(value), _) => Some(self.check(name, &spec, value)),
             (None, Need::Default(v)) => Some(spec.unit.to_si(v)),
             (None, Need::Assumed(v, advice)) => {
-                let full = self.full(name);
-                let key = match self.layer {
-                    Some(n) if !full.starts_with("layer[") => format!("layer[{n}].{full}"),
-                    _ => full,
-                };
+                let key = self.of_layer(name);
                 let assumed = UnverifiedDefault { key, value: spec.unit.show(v), advice: advice.to_owned() };
                 self.collector.assumed.borrow_mut().push(assumed);
                 Some(spec.unit.to_si(v))

@@ -124,7 +124,7 @@ mod tests {
         );
         assert_eq!(schema["properties"]["layer"]["items"]["required"], json!(["name", "path"]));
         let kinds = schema["properties"]["path"]["items"]["oneOf"].as_array().expect("one per kind");
-        assert_eq!(kinds.len(), 5);
+        assert_eq!(kinds.len(), 6);
         assert!(kinds.iter().all(|kind| kind["required"].as_array().is_some_and(|r| r.contains(&json!("kind")))));
     }
 }

@@ -73,9 +73,9 @@ impl SweepScenario {
             self.plan.axes.iter().zip(values).map(|(axis, value)| format!("# {} = {value}\n", axis.key)).collect();
         let mut file = self.at(values);
         // The text will stand in another folder.
-        full_paths(file.get_mut("ink"), &self.base_dir);
+        full_paths(&mut file, &self.base_dir);
         let layers = file.get_mut("layer").and_then(toml::Value::as_array_mut);
-        layers.into_iter().flatten().for_each(|layer| full_paths(layer.get_mut("ink"), &self.base_dir));
+        layers.into_iter().flatten().filter_map(toml::Value::as_table_mut).for_each(|l| full_paths(l, &self.base_dir));
         format!("# One point of a sweep:\n{}\n{}", settings.concat(), written(&file))
     }
 
@@ -100,14 +100,19 @@ impl SweepScenario {
 }
 
 /// Gives the full path of each size table that an ink names.
-fn full_paths(ink: Option<&mut toml::Value>, base_dir: &Path) {
-    let powders = ink.and_then(|ink| ink.get_mut("powder")).and_then(toml::Value::as_array_mut);
-    for powder in powders.into_iter().flatten() {
-        if let Some(toml::Value::String(csv)) = powder.get_mut("size_csv")
-            && let Ok(full) = std::path::absolute(base_dir.join(csv.as_str()))
+fn full_paths(part: &mut toml::Table, base_dir: &Path) {
+    let make_full = |item: &mut toml::Value, key: &str| {
+        if let Some(toml::Value::String(file)) = item.get_mut(key)
+            && let Ok(full) = std::path::absolute(base_dir.join(file.as_str()))
         {
-            *csv = full.display().to_string();
+            *file = full.display().to_string();
         }
+    };
+    let powders = part.get_mut("ink").and_then(|ink| ink.get_mut("powder")).and_then(toml::Value::as_array_mut);
+    powders.into_iter().flatten().for_each(|powder| make_full(powder, "size_csv"));
+    for list in ["path", "region"] {
+        let items = part.get_mut(list).and_then(toml::Value::as_array_mut);
+        items.into_iter().flatten().for_each(|item| make_full(item, "file"));
     }
 }
 

@@ -1,7 +1,7 @@
 //! Pictures of the chip: the map with outlines and path, the deposit at particle scale, every map by itself.
 
 use crate::figures::Prediction;
-use crate::inputs::{Region, Role};
+use crate::inputs::{Outline, Region, Role};
 use crate::output::numbers;
 use crate::output::picture::{self, View};
 use crate::output::plot::{escape, nice_below, nice_ticks, tick_label};
@@ -176,7 +176,7 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
         data_address(&png)
     );
     for region in &p.inputs.regions {
-        let d = path_data(&picture::corners(&region.outline), view, scale, [0.0, 0.0]);
+        let d = rings_data(&region.outline, view, scale);
         if region.role != Role::Window {
             let _ = write!(svg, r#"<path class="outline" stroke-opacity="0.55" stroke-width="1" d="{d}"/>"#);
         }
@@ -294,6 +294,11 @@ pub fn capital(text: &str) -> String {
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
+/// Path data of an outline, holes included.
+fn rings_data(outline: &Outline, view: &View, scale: f64) -> String {
+    picture::rings(outline).iter().map(|ring| path_data(ring, view, scale, [0.0, 0.0])).collect()
+}
+
 /// Path data of a polygon in drawing units, y up turned to y down.
 pub fn path_data(points: &[[f64; 2]], view: &View, scale: f64, offset: [f64; 2]) -> String {
     let mut d = String::new();
@@ -351,7 +356,7 @@ fn draw_map(
     let mut regions: Vec<&Region> = p.inputs.regions.iter().collect();
     regions.sort_by_key(|r| r.role.is_printed()); // targets on top
     for region in &regions {
-        let d = path_data(&picture::corners(&region.outline), view, scale, [0.0, 0.0]);
+        let d = rings_data(&region.outline, view, scale);
         let (stroke_width, dash) = outline_style(region.role);
         if flat {
             // No room for a halo: it would hide the map.

@@ -1,0 +1,86 @@
+//! The command `path`: what the stage will do, without a prediction.
+
+use super::files::{load, write_new};
+use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
+use anyhow::anyhow;
+use clap::Args;
+use motefall::inputs::Layer;
+use motefall::output::path;
+use motefall::path::motion::Timeline;
+use std::path::PathBuf;
+
+/// Show the path of a print with its times, and write it for other programs
+///
+/// Lists the strokes of each item with length and time, the travel between them and how often
+/// the shutter opens. Nothing is predicted. Files that exist are never replaced; - prints.
+#[derive(Debug, Args)]
+#[command(
+    verbatim_doc_comment,
+    after_long_help = "Examples:\n  motefall path my-print.toml\n  \
+    motefall path my-print.toml --picture path.html --dxf path.dxf --csv path.csv\n\n\
+    The CSV has the columns time_s, x_um, y_um, speed_mm_s and shutter (1: open from this row on).\n\
+    The DXF has the layers open and closed; one unit is a micrometre."
+)]
+pub struct Path {
+    #[command(flatten)]
+    scenario: ScenarioFile,
+    /// Write a picture of the path: a page for the browser
+    #[arg(long, value_name = "FILE")]
+    picture: Option<PathBuf>,
+    /// Write timed points
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
+    /// Write a drawing with the layers open and closed (the shutter)
+    #[arg(long, value_name = "FILE")]
+    dxf: Option<PathBuf>,
+    /// Only this layer of a print of several; files are of one layer
+    #[arg(long, value_name = "NAME")]
+    layer: Option<String>,
+}
+
+impl Path {
+    /// Runs the command.
+    pub fn run(self) -> Result<Exit, Failure> {
+        let inputs = load(&self.scenario.file)?.inputs;
+        let names: Vec<&str> = inputs.layers.iter().map(|layer| layer.name.as_str()).collect();
+        let layers: Vec<&Layer> =
+            inputs.layers.iter().filter(|layer| self.layer.as_ref().is_none_or(|name| *name == layer.name)).collect();
+        let Some(&layer) = layers.first() else {
+            let advice = if inputs.is_layered() { names.join(", ") } else { "none, leave --layer out".to_owned() };
+            return Err(Failure::BadInput(anyhow!("there is no such layer; the layers are: {advice}")));
+        };
+        let files = [&self.picture, &self.csv, &self.dxf];
+        if layers.len() > 1 && files.iter().any(|file| file.is_some()) {
+            return Err(Failure::BadInput(anyhow!(
+                "a file holds the path of one layer: add --layer with one of {}",
+                names.join(", ")
+            )));
+        }
+        // What is printed for other programs stands alone.
+        if !files.iter().any(|file| file.as_deref().is_some_and(is_dash)) {
+            for layer in &layers {
+                if inputs.is_layered() {
+                    say(&format!("Layer {}\n", layer.name))?;
+                }
+                say(&path::text(layer, &Timeline::new(&layer.path, &layer.stage)))?;
+            }
+        }
+        let timeline = Timeline::new(&layer.path, &layer.stage);
+        let csv = || path::csv(&timeline).map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
+        for (k, file) in files.into_iter().enumerate() {
+            let Some(file) = file else { continue };
+            let text = match k {
+                0 => path::page(&inputs, layer, &timeline),
+                1 => csv().or_failed()?,
+                _ => path::dxf(&timeline),
+            };
+            if is_dash(file) {
+                say(&text)?;
+            } else {
+                write_new(file, &text).or_bad_input()?;
+                say(&format!("Wrote {}.\n", file.display()))?;
+            }
+        }
+        Ok(Exit::Done)
+    }
+}

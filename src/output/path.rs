@@ -1,0 +1,399 @@
+//! The path of a print by itself: as a table, a list of timed points, a drawing, a picture.
+//!
+//! | output | what it holds |
+//! |---|---|
+//! | terminal | by item: strokes, length, time, openings of the shutter; travel between strokes |
+//! | CSV | `time_s, x_um, y_um, speed_mm_s, shutter`: one row wherever the motion or the shutter changes; `shutter` holds from there on (1 open), with its delays; between rows the acceleration is even |
+//! | DXF | R12, one unit is a micrometre: polylines on the layers `open` and `closed` (the shutter) |
+//! | HTML | a picture true to scale with the regions, and the table |
+
+use super::picture::{self, View};
+use super::plot::{escape, nice_below};
+use crate::inputs::{Inputs, Layer, Role, Shape, Stage};
+use crate::path::motion::{Stroke, Timeline};
+use maud::{DOCTYPE, PreEscaped, html};
+use std::fmt::Write;
+
+const STYLE: &str = include_str!("report/style.css");
+/// Longest side of the picture, drawing units.
+const SIDE: f64 = 900.0;
+
+/// What an item of the path takes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ItemRow {
+    /// Its name.
+    pub name: String,
+    /// Strokes, all passes together.
+    pub strokes: usize,
+    /// Length of the strokes, m.
+    pub length: f64,
+    /// From the first opening to the last closing as commanded, s.
+    pub time: f64,
+    /// How often the shutter opens.
+    pub openings: usize,
+}
+
+/// What each item takes.
+pub fn rows(layer: &Layer, timeline: &Timeline) -> Vec<ItemRow> {
+    let delay = layer.stage.shutter_open_delay;
+    let row = |(k, item): (usize, &crate::inputs::PathItem)| {
+        let own: Vec<_> = timeline.strokes.iter().filter(|stroke| stroke.item == k).collect();
+        let (begin, end) = (own.first().map_or(0.0, |s| s.commanded[0]), own.last().map_or(0.0, |s| s.commanded[1]));
+        let opens = timeline.open.iter().filter(|span| (begin..=end).contains(&(span[0] - delay + 1e-12)));
+        ItemRow {
+            name: item.name.clone(),
+            strokes: own.len(),
+            length: own.iter().map(|stroke| stroke.length).sum(),
+            time: end - begin,
+            openings: opens.count(),
+        }
+    };
+    layer.path.iter().enumerate().map(row).collect()
+}
+
+/// Way with the shutter closed, m.
+fn travel(drawn: &[Stroke]) -> f64 {
+    drawn.iter().filter(|s| !s.open).map(|s| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1])).sum()
+}
+
+/// A time as a person says it.
+fn time_words(seconds: f64) -> String {
+    match seconds {
+        s if s < 120.0 => format!("{s:.1} s"),
+        s if s < 7200.0 => format!("{:.1} min", s / 60.0),
+        s => format!("{:.2} h", s / 3600.0),
+    }
+}
+
+/// One line about the whole.
+fn whole(timeline: &Timeline) -> String {
+    format!(
+        "{} in all, {} with the shutter open in {} openings; {:.2} mm of travel with it closed",
+        time_words(timeline.duration),
+        time_words(timeline.open_time()),
+        timeline.open.len(),
+        travel(&timeline.drawing()) * 1e3
+    )
+}
+
+/// The table for the terminal.
+pub fn text(layer: &Layer, timeline: &Timeline) -> String {
+    let rows = rows(layer, timeline);
+    let widest = rows.iter().map(|row| row.name.chars().count()).max().unwrap_or(0).max(4);
+    let mut out =
+        format!("{:widest$}  {:>8}  {:>11}  {:>10}  {:>8}\n", "item", "strokes", "length", "time", "openings");
+    for row in &rows {
+        let length = format!("{:.3} mm", row.length * 1e3);
+        let (strokes, openings, time) = (row.strokes, row.openings, time_words(row.time));
+        let _ = writeln!(out, "{:widest$}  {strokes:>8}  {length:>11}  {time:>10}  {openings:>8}", row.name);
+    }
+    let _ = writeln!(out, "\n{}", whole(timeline));
+    out
+}
+
+/// Timed points.
+pub fn csv(timeline: &Timeline) -> Result<Vec<u8>, csv::Error> {
+    let mut out = csv::Writer::from_writer(Vec::new());
+    out.write_record(["time_s", "x_um", "y_um", "speed_mm_s", "shutter"])?;
+    let mut row = |time: f64, at: [f64; 2], speed: f64, open: bool| {
+        let [x, y] = at.map(|v| format!("{:.4}", v * 1e6 + 0.0));
+        // Speeds are not negative; rounding may make them so.
+        let speed = format!("{:.6}", speed.max(0.0) * 1e3);
+        out.write_record([format!("{time:.6}"), x, y, speed, u8::from(open).to_string()])
+    };
+    let mut spans = timeline.open.iter().peekable();
+    for piece in &timeline.pieces {
+        let end = piece.time + piece.duration;
+        let is_open = |time: f64, span: Option<&&[f64; 2]>| span.is_some_and(|span| span[0] <= time && time < span[1]);
+        while spans.next_if(|span| span[1] <= piece.time).is_some() {}
+        row(piece.time, piece.from, piece.speed, is_open(piece.time, spans.peek()))?;
+        // Openings and closings on the way.
+        while let Some(span) = spans.peek() {
+            for (time, open) in [(span[0], true), (span[1], false)] {
+                if time > piece.time && time < end {
+                    let t = time - piece.time;
+                    row(time, piece.at(t), piece.speed + piece.acceleration * t, open)?;
+                }
+            }
+            if span[1] >= end {
+                break;
+            }
+            spans.next();
+        }
+    }
+    if let Some(last) = timeline.pieces.last() {
+        row(timeline.duration, last.at(last.duration), 0.0, false)?;
+    }
+    out.into_inner().map_err(|error| csv::Error::from(error.into_error()))
+}
+
+/// Pieces that follow each other with the same state of the shutter.
+fn chains(drawn: &[Stroke]) -> Vec<(bool, Vec<[f64; 2]>)> {
+    // Rounding of the motion lies far below a nanometre.
+    let meets = |a: Option<&[f64; 2]>, b: [f64; 2]| a.is_some_and(|a| (a[0] - b[0]).hypot(a[1] - b[1]) < 1e-10);
+    let mut chains: Vec<(bool, Vec<[f64; 2]>)> = Vec::new();
+    for stroke in drawn {
+        match chains.last_mut() {
+            Some((open, points)) if *open == stroke.open && meets(points.last(), stroke.from) => points.push(stroke.to),
+            _ => chains.push((stroke.open, vec![stroke.from, stroke.to])),
+        }
+    }
+    chains
+}
+
+/// The path as DXF.
+pub fn dxf(timeline: &Timeline) -> String {
+    let mut out = String::new();
+    let mut tag = |code: i32, value: &str| {
+        let _ = writeln!(out, "{code:3}\n{value}");
+    };
+    tag(999, concat!("path of a print; one unit is a micrometre; motefall ", env!("CARGO_PKG_VERSION")));
+    for (code, value) in [
+        (0, "SECTION"),
+        (2, "HEADER"),
+        (9, "$ACADVER"),
+        (1, "AC1009"),
+        (9, "$INSUNITS"),
+        (70, "13"),
+        (0, "ENDSEC"),
+        (0, "SECTION"),
+        (2, "TABLES"),
+        (0, "TABLE"),
+        (2, "LAYER"),
+        (70, "2"),
+        (0, "LAYER"),
+        (2, "open"),
+        (70, "0"),
+        (62, "7"),
+        (6, "CONTINUOUS"),
+        (0, "LAYER"),
+        (2, "closed"),
+        (70, "0"),
+        (62, "8"),
+        (6, "CONTINUOUS"),
+        (0, "ENDTAB"),
+        (0, "ENDSEC"),
+        (0, "SECTION"),
+        (2, "ENTITIES"),
+    ] {
+        tag(code, value);
+    }
+    for (open, points) in chains(&timeline.drawing()) {
+        let layer = if open { "open" } else { "closed" };
+        for (code, value) in [(0, "POLYLINE"), (8, layer), (66, "1"), (10, "0.0"), (20, "0.0"), (30, "0.0"), (70, "0")]
+        {
+            tag(code, value);
+        }
+        for p in points {
+            tag(0, "VERTEX");
+            tag(8, layer);
+            for (code, v) in [(10, p[0] * 1e6), (20, p[1] * 1e6), (30, 0.0)] {
+                tag(code, &format!("{v:.4}"));
+            }
+        }
+        tag(0, "SEQEND");
+        tag(8, layer);
+    }
+    // Dots have no length: they are points.
+    let dot = |span: &[f64; 2]| {
+        let resting =
+            timeline.pieces.iter().find(|p| p.time <= span[0] + 1e-12 && p.time + p.duration >= span[1] - 1e-9);
+        resting.filter(|piece| piece.speed == 0.0 && piece.acceleration == 0.0).map(|piece| piece.from)
+    };
+    for [x, y] in timeline.open.iter().filter_map(dot) {
+        tag(0, "POINT");
+        tag(8, "open");
+        for (code, v) in [(10, x * 1e6), (20, y * 1e6), (30, 0.0)] {
+            tag(code, &format!("{v:.4}"));
+        }
+    }
+    tag(0, "ENDSEC");
+    tag(0, "EOF");
+    out
+}
+
+/// The part of the chip that is shown: path and regions with a rim.
+fn view(inputs: &Inputs, layer: &Layer, drawn: &[Stroke]) -> View {
+    let mut points: Vec<[f64; 2]> = drawn.iter().flat_map(|s| [s.from, s.to]).collect();
+    points.extend(inputs.regions.iter().flat_map(|region| picture::corners(&region.outline)));
+    points.extend(layer.path.iter().flat_map(|item| crate::map::outline::bounds_of_shape(&item.shape)));
+    let View { x, y } = picture::bounds(&points);
+    let rim = 0.05 * (x[1] - x[0]).max(y[1] - y[0]).max(1e-6);
+    View { x: [x[0] - rim, x[1] + rim], y: [y[0] - rim, y[1] + rim] }
+}
+
+fn data(points: &[[f64; 2]], view: &View, scale: f64) -> String {
+    let mut d = String::new();
+    for (k, p) in points.iter().enumerate() {
+        let (x, y) = ((p[0] - view.x[0]) * scale, (view.y[1] - p[1]) * scale);
+        let _ = write!(d, "{}{x:.2} {y:.2}", if k == 0 { 'M' } else { 'L' });
+    }
+    d
+}
+
+fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
+    let drawn = timeline.drawing();
+    let view = view(inputs, layer, &drawn);
+    let scale = SIDE / view.width().max(view.height());
+    let (width, height) = (view.width() * scale, view.height() * scale + 40.0);
+    let mut out = format!(
+        r#"<svg class="path" viewBox="0 0 {width:.0} {height:.0}" role="img" aria-label="The path of the nozzle over the chip">"#
+    );
+    for region in &inputs.regions {
+        let d: String = picture::rings(&region.outline).iter().map(|ring| data(ring, &view, scale) + "Z").collect();
+        let class = match region.role {
+            Role::Target | Role::Counter => "target",
+            Role::Electrode => "electrode",
+            Role::Window => "window",
+            Role::KeepOut => "keep-out",
+        };
+        let name = escape(&region.name);
+        let _ = write!(out, r#"<path class="region {class}" fill-rule="evenodd" d="{d}"><title>{name}</title></path>"#);
+    }
+    for item in &layer.path {
+        if let Shape::Filled(filled) = &item.shape {
+            let d: String = filled.area.contours().iter().map(|ring| data(ring, &view, scale) + "Z").collect();
+            let _ = write!(out, r#"<path class="wanted" d="{d}"><title>{}</title></path>"#, escape(&item.name));
+        }
+    }
+    for (open, class) in [(false, "closed"), (true, "open")] {
+        let d: String = chains(&drawn)
+            .iter()
+            .filter(|(state, _)| *state == open)
+            .map(|(_, points)| data(points, &view, scale))
+            .collect();
+        let _ = write!(out, r#"<path class="way {class}" d="{d}"/>"#);
+    }
+    if let Some(first) = drawn.first() {
+        let (x, y) = ((first.from[0] - view.x[0]) * scale, (view.y[1] - first.from[1]) * scale);
+        let _ = write!(out, r#"<circle class="start" cx="{x:.1}" cy="{y:.1}" r="4"><title>start</title></circle>"#);
+    }
+    let bar = nice_below(view.width() * 0.25);
+    let y = view.height() * scale + 14.0;
+    let words = if bar >= 1e-3 { format!("{:.0} mm", bar * 1e3) } else { format!("{:.3} µm", bar * 1e6) };
+    let words = words.replace(".000", "");
+    let _ = write!(
+        out,
+        r#"<path class="ruler" d="M8 {y:.1}h{:.1}"/><text x="8" y="{:.1}">{words}</text></svg>"#,
+        bar * scale,
+        y + 20.0
+    );
+    out
+}
+
+const MORE_STYLE: &str = "
+.path { max-width: 100%; max-height: 82vh; }
+.path .region { stroke: var(--soft); stroke-width: 1.2; fill: var(--faint); }
+.path .target { stroke: var(--s2); stroke-width: 1.6; } .path .electrode { stroke-dasharray: 7 3; }
+.path .window { stroke-dasharray: 1.5 3.5; fill: none; } .path .keep-out { stroke-dasharray: 8 3 1.5 3; fill: none; }
+.path .wanted { fill: none; stroke: var(--s4); stroke-width: 0.9; }
+.path .way { fill: none; stroke-linejoin: round; }
+.path .open { stroke: var(--s1); stroke-width: 1.6; } .path .closed { stroke: var(--soft); stroke-width: 0.9; stroke-dasharray: 3 4; }
+.path .start { fill: var(--s3); } .path .ruler { stroke: currentColor; stroke-width: 3; }
+";
+
+/// A page with a picture of a layer's path and the table.
+pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
+    let Stage { run_up, travel_speed, .. } = layer.stage;
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { "Path: " (inputs.name) }
+                style { (PreEscaped(STYLE)) (PreEscaped(MORE_STYLE)) }
+            }
+            body { main {
+                h1 { "Path: " (inputs.name) @if !layer.name.is_empty() { ", layer " (layer.name) } }
+                @if !inputs.note.is_empty() { p class="note" { (inputs.note) } }
+                p { (whole(timeline)) "." }
+                figure {
+                    (PreEscaped(svg(inputs, layer, timeline)))
+                    figcaption {
+                        "The way of the nozzle from above, true to scale. " b { "Solid" } ": mist reaches the chip, the shutter's delays counted in. "
+                        b { "Dashed, thin" } ": the shutter is closed"
+                        @if run_up > 0.0 { ", with a run-up of " (format!("{:.0} µm", run_up * 1e6)) " before and after each stroke" }
+                        "; between strokes the stage moves at " (format!("{:.1} mm", travel_speed * 1e3)) "/s. The dot is the start. Shaded: regions; point at one for its name."
+                        @if layer.path.iter().any(|item| matches!(item.shape, Shape::Filled(_))) {
+                            " Thin closed lines: the areas of drawings that are to be filled; where the solid lines lie beside them, the shutter's delays shift what is printed."
+                        }
+                    }
+                }
+                h2 { "Items" }
+                div class="scroll" { table {
+                    thead { tr { th { "item" } th class="n" { "strokes" } th class="n" { "length (mm)" } th class="n" { "time" } th class="n" { "openings" } } }
+                    tbody { @for row in rows(layer, timeline) { tr {
+                        td { (row.name) } td class="n" { (row.strokes) } td class="n" { (format!("{:.3}", row.length * 1e3)) }
+                        td class="n" { (time_words(row.time)) } td class="n" { (row.openings) }
+                    } } }
+                } }
+                p class="note" { "Lengths are those of the strokes in all passes. Times run from the first opening of the shutter to the last closing, as commanded." }
+                footer { "motefall " (env!("CARGO_PKG_VERSION")) }
+            } }
+        }
+    }
+    .into_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drawing::{self, Ends, Format};
+    use crate::inputs::PathItem;
+
+    fn timeline() -> Timeline {
+        let line = |y: f64| PathItem {
+            name: "l".into(),
+            shape: Shape::Polyline(vec![[0.0, y], [1e-3, y]]),
+            speed: 1e-3,
+            passes: 1,
+        };
+        let stage = Stage {
+            acceleration: 2.0,
+            travel_speed: 0.02,
+            shutter_open_delay: 0.01,
+            shutter_close_delay: 0.02,
+            jitter: 0.0,
+            run_up: 1e-4,
+        };
+        Timeline::new(&[line(0.0), line(1e-4)], &stage)
+    }
+
+    #[test]
+    fn the_drawing_of_a_path_reads_back() {
+        let timeline = timeline();
+        let drawing = drawing::read(dxf(&timeline).as_bytes(), Format::Dxf, None).expect("our own file");
+        assert_eq!(drawing.layer_names(), ["open", "closed"]);
+        // Opened 10 ms late at 1 mm/s, closed 20 ms late: each line is 10 um longer than a millimetre.
+        let length =
+            |layer| drawing.on_layer(Some(layer)).expect("it is there").iter().map(|c| c.length()).sum::<f64>();
+        assert!((length("open") - 2.02e-3).abs() < 1e-9, "{}", length("open"));
+        assert!((length("closed") - travel(&timeline.drawing())).abs() < 2e-9);
+        assert!(drawing.contours.iter().all(|c| c.ends == Ends::Open));
+    }
+
+    #[test]
+    fn timed_points_give_the_open_time_and_the_way() {
+        let timeline = timeline();
+        let text = String::from_utf8(csv(&timeline).expect("writable")).expect("text");
+        let rows: Vec<Vec<f64>> = text
+            .lines()
+            .skip(1)
+            .map(|line| line.split(',').map(|cell| cell.parse().expect("a number")).collect())
+            .collect();
+        assert!(rows.windows(2).all(|pair| pair[1][0] >= pair[0][0]));
+        let (mut open, mut way) = (0.0, 0.0);
+        for pair in rows.windows(2) {
+            open += pair[0][4] * (pair[1][0] - pair[0][0]);
+            way += (pair[1][1] - pair[0][1]).hypot(pair[1][2] - pair[0][2]);
+            // Even acceleration between rows: the way is the mean speed times the time.
+            let mean = 0.5 * (pair[0][3] + pair[1][3]) * (pair[1][0] - pair[0][0]) * 1e3;
+            let jump = (pair[1][1] - pair[0][1]).hypot(pair[1][2] - pair[0][2]);
+            assert!((mean - jump).abs() < 0.05, "{pair:?}");
+        }
+        assert!((open - timeline.open_time()).abs() < 1e-5, "{open}");
+        let drawn: f64 = timeline.drawing().iter().map(|s| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1])).sum();
+        assert!((way * 1e-6 - drawn).abs() < 1e-8);
+    }
+}

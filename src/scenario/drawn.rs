@@ -1,0 +1,321 @@
+//! Shapes that stand in drawings beside the scenario.
+
+use super::faults::did_you_mean;
+use super::keys::{TURNS, UM, show_number};
+use super::reader::{Reader, tidy};
+use crate::contours::Contours;
+use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format, LengthUnit};
+use crate::inputs::{DrawingSource, DrawnArea, DrawnLines, EdgeStroke, Filled, Outline, Shape};
+use crate::map::outline::turned;
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+use std::sync::Arc;
+
+/// Drawings that have been read, so that several regions of one file read it once.
+#[derive(Debug)]
+pub struct Drawings<'a> {
+    base_dir: &'a Path,
+    read: RefCell<HashMap<(PathBuf, Option<&'static str>), Read>>,
+    /// Remarks on what was read.
+    notes: RefCell<Vec<String>>,
+}
+
+/// What reading a file gave.
+type Read = Rc<Result<(Drawing, String), Unread>>;
+
+/// Why a drawing could not be used.
+#[derive(Debug, Clone)]
+struct Unread {
+    what: String,
+    advice: String,
+    /// Whether `drawing_unit` would help.
+    no_unit: bool,
+}
+
+impl From<DrawingError> for Unread {
+    fn from(error: DrawingError) -> Self {
+        Self { what: error.to_string(), no_unit: error.kind == ErrorKind::NoUnit, advice: error.advice }
+    }
+}
+
+/// Most names of layers in a message.
+const MOST_LAYERS: usize = 12;
+
+impl<'a> Drawings<'a> {
+    /// For files in a folder.
+    pub fn new(base_dir: &'a Path) -> Self {
+        Self { base_dir, read: RefCell::default(), notes: RefCell::default() }
+    }
+
+    /// Remarks on what was read, each once.
+    pub fn notes(self) -> Vec<String> {
+        self.notes.into_inner()
+    }
+
+    fn note(&self, text: String) {
+        let mut notes = self.notes.borrow_mut();
+        if !notes.contains(&text) {
+            notes.push(text);
+        }
+    }
+
+    fn file(&self, file: &str, unit: Option<LengthUnit>) -> Read {
+        let path = self.base_dir.join(file);
+        let key = (path.clone(), unit.map(LengthUnit::word));
+        if let Some(known) = self.read.borrow().get(&key) {
+            return known.clone();
+        }
+        let read = Rc::new(read(&path, file, unit));
+        if let Ok((drawing, _)) = read.as_ref() {
+            self.remark(file, drawing, unit);
+        }
+        self.read.borrow_mut().insert(key, read.clone());
+        read
+    }
+
+    fn remark(&self, file: &str, drawing: &Drawing, unit: Option<LengthUnit>) {
+        if !drawing.ignored.is_empty() {
+            let list: Vec<String> = drawing.ignored.iter().take(8).map(|(what, n)| format!("{n} {what}")).collect();
+            let more = if drawing.ignored.len() > 8 { " and more" } else { "" };
+            self.note(format!("{file}: not read were {}{more}", list.join(", ")));
+        }
+        if drawing.doubled > 0 {
+            let (n, stand) = (drawing.doubled, if drawing.doubled == 1 { "shape stands" } else { "shapes stand" });
+            self.note(format!("{file}: {n} {stand} there twice and counted once"));
+        }
+        if let (Some(unit), Some(stated)) = (unit, drawing.stated_unit)
+            && (unit.metres() / stated - 1.0).abs() > 1e-3
+        {
+            let stated = show_number(tidy(UM.from_si(stated)));
+            self.note(format!(
+                "{file} states that one unit is {stated} um; drawing_unit = \"{}\" was used instead",
+                unit.word()
+            ));
+        }
+    }
+
+    /// Contours that a section asks for, in place on the chip, and where they came from. Faults are reported.
+    fn contours(&self, section: &Reader<'_>) -> Option<(Vec<Contour>, DrawingSource)> {
+        let file = section.text("file");
+        let layer = section.has("layer").then(|| section.text("layer"));
+        let unit = section.has("drawing_unit").then(|| section.choice("drawing_unit", &LengthUnit::ALL));
+        let wanted = section.has("fingerprint").then(|| section.text("fingerprint"));
+        let at = if section.has("at_um") { section.point("at_um") } else { [0.0; 2] };
+        let rotation = section.number("rotation_deg");
+        if file.is_empty() || at.iter().any(|v| v.is_nan()) || rotation.is_nan() {
+            return None;
+        }
+        let read = self.file(&file, unit);
+        let (drawing, fingerprint) = match read.as_ref() {
+            Ok(read) => read,
+            Err(unread) => {
+                let (label, why) = if unread.no_unit {
+                    ("of which unit is it?", "without its unit, a drawing has no size")
+                } else {
+                    ("this file", "")
+                };
+                let advice = if unread.no_unit {
+                    let words: Vec<String> = LengthUnit::WORDS.iter().map(|word| format!("\"{word}\"")).collect();
+                    format!(
+                        "add `drawing_unit = ...`, one of {}: the length of one unit of the drawing",
+                        words.join(", ")
+                    )
+                } else {
+                    unread.advice.clone()
+                };
+                section.fault("file", format!("\"{file}\": {}", unread.what), label, why, advice);
+                return None;
+            }
+        };
+        if let Some(wanted) = wanted.filter(|wanted| wanted != fingerprint) {
+            section.fault(
+                "fingerprint",
+                format!("\"{file}\" is not the drawing that it was: its fingerprint is {fingerprint}, not {wanted}"),
+                "another drawing",
+                "the key guards against a drawing that changes unnoticed",
+                format!("put the earlier drawing back, or write `fingerprint = \"{fingerprint}\"`, or remove the key"),
+            );
+            return None;
+        }
+        let Ok(found) = drawing.on_layer(layer.as_deref()) else {
+            let names = drawing.layer_names();
+            let name = layer.unwrap_or_default();
+            let list = match names.len() {
+                0 => "it has no layers".to_owned(),
+                n if n <= MOST_LAYERS => format!("it has: {}", names.join(", ")),
+                n => format!("it has {n} layers: {}, ...", names[..MOST_LAYERS].join(", ")),
+            };
+            let advice = if names.is_empty() {
+                "remove `layer`"
+            } else {
+                "write the name of a layer, or remove `layer` to take the whole drawing"
+            };
+            section.fault(
+                "layer",
+                format!("\"{file}\" has no layer \"{name}\""),
+                did_you_mean(&name, names.iter().copied()),
+                list,
+                advice,
+            );
+            return None;
+        };
+        if found.is_empty() {
+            let (key, of) = if layer.is_some() { ("layer", "this layer of ") } else { ("file", "") };
+            let ignored: Vec<String> = drawing.ignored.iter().take(6).map(|(what, n)| format!("{n} {what}")).collect();
+            let why = if ignored.is_empty() {
+                String::new()
+            } else {
+                format!("what is in the file and not read: {}", ignored.join(", "))
+            };
+            section.fault(
+                key,
+                format!("nothing is drawn on {of}\"{file}\""),
+                "empty",
+                why,
+                "draw lines, polylines, circles, arcs, ellipses or splines there, or name another layer",
+            );
+            return None;
+        }
+        let placed = |contour: &Contour| {
+            let points = contour.points.iter().map(|p| {
+                let [x, y] = turned(*p, rotation);
+                [x + at[0], y + at[1]]
+            });
+            Contour { points: points.collect(), ..contour.clone() }
+        };
+        let contours = found.into_iter().map(placed).collect();
+        Some((contours, DrawingSource { file, layer, unit, at, rotation, fingerprint: fingerprint.clone() }))
+    }
+
+    /// The area of closed contours. Faults are reported.
+    fn area(&self, section: &Reader<'_>, for_path: bool) -> Option<(Arc<Contours>, DrawingSource)> {
+        let (contours, source) = self.contours(section)?;
+        let key = if section.has("layer") { "layer" } else { "file" };
+        let open: Vec<&Contour> = contours.iter().filter(|contour| contour.ends == Ends::Open).collect();
+        if let Some(first) = open.first() {
+            let um = |p: [f64; 2]| p.map(|v| format!("{:.2}", v * 1e6)).join(", ");
+            let (begin, end) = (first.points[0], first.points[first.points.len() - 1]);
+            let (is, what) = if open.len() == 1 { ("line is", "it begins") } else { ("lines are", "the first begins") };
+            let advice = if for_path {
+                "close what is open in the drawing program, or write `draw = \"lines\"` to print along the lines"
+            } else {
+                "close what is open in the drawing program, or move it to a layer of its own"
+            };
+            section.fault(
+                key,
+                format!(
+                    "{} open {is} among the shapes: {what} at [{}] um and ends at [{}] um",
+                    open.len(),
+                    um(begin),
+                    um(end)
+                ),
+                "not closed",
+                "only a closed shape has an inside; ends that meet to a ten-millionth of the drawing are joined",
+                advice,
+            );
+            return None;
+        }
+        let area = Contours::new(contours.into_iter().map(|contour| contour.points).collect());
+        if area.is_empty() {
+            section.fault(
+                key,
+                "the shapes have no area",
+                "no area",
+                "",
+                "draw at least one closed shape with three corners",
+            );
+            return None;
+        }
+        if let Some(p) = area.crossing_point() {
+            section.fault(
+                key,
+                format!("lines of the shapes cross at [{:.2}, {:.2}] um", p[0] * 1e6, p[1] * 1e6),
+                "shapes that cross",
+                "what lies inside of crossing shapes is not defined; a shape wholly within another is a hole",
+                "unite them in the drawing program, or put them on layers of their own",
+            );
+            return None;
+        }
+        Some((Arc::new(area), source))
+    }
+
+    /// The area of a region.
+    pub fn region(&self, section: &Reader<'_>) -> Outline {
+        let (contours, source) = match self.area(section, false) {
+            Some((contours, source)) => (contours, Some(source)),
+            None => (Arc::new(Contours::new(Vec::new())), None),
+        };
+        Outline::Shape(DrawnArea { contours, source })
+    }
+
+    /// What is printed. `usual_spacing` (m) is used if none is given.
+    pub fn path(&self, section: &Reader<'_>, usual_spacing: f64) -> Shape {
+        let lines = section.choice("draw", &[false, true]);
+        let given = section.optional("spacing_um");
+        let angle = section.number("angle_deg");
+        let turns = section.choice("turns", &TURNS);
+        let edge = if section.flag("edge") { EdgeStroke::Along } else { EdgeStroke::Without };
+        if lines {
+            for key in ["spacing_um", "angle_deg", "turns", "edge"].into_iter().filter(|key| section.has(key)) {
+                section.fault(
+                    key,
+                    format!("`{}` has no meaning with `draw = \"lines\"`", section.full(key)),
+                    "not used",
+                    "it says how an area is filled",
+                    "remove it, or write `draw = \"fill\"`",
+                );
+            }
+            let found = self.contours(section);
+            let (contours, source) = found.map_or((Vec::new(), None), |(contours, source)| (contours, Some(source)));
+            let line = |contour: Contour| {
+                let mut points = contour.points;
+                if contour.ends == Ends::Closed {
+                    points.push(points[0]);
+                }
+                points
+            };
+            return Shape::Polylines(DrawnLines { lines: contours.into_iter().map(line).collect(), source });
+        }
+        let found = self.area(section, true);
+        let (area, source) = match found {
+            Some((area, source)) => (area, Some(source)),
+            None => (Arc::new(Contours::new(Vec::new())), None),
+        };
+        let spacing = given.unwrap_or_else(|| {
+            if source.is_some() && usual_spacing.is_finite() {
+                section.assume(
+                    "spacing_um",
+                    UM.show(tidy((UM.from_si(usual_spacing) * 100.0).round() / 100.0)),
+                    "half the diameter of the mist core at the nozzle, an estimate: print a line, and write half of its width",
+                );
+            }
+            usual_spacing
+        });
+        Shape::Filled(Filled { area, spacing, angle, turns, edge, source })
+    }
+}
+
+/// Reads a file.
+fn read(path: &Path, file: &str, unit: Option<LengthUnit>) -> Result<(Drawing, String), Unread> {
+    let unread = |what: String, advice: &str| Unread { what, advice: advice.to_owned(), no_unit: false };
+    let format = Format::of_name(file).ok_or_else(|| {
+        unread("its name ends neither with .dxf nor with .svg".to_owned(), "save the drawing as DXF or SVG")
+    })?;
+    // A file of any size would be read into memory otherwise.
+    let size = std::fs::metadata(path).map(|data| data.len());
+    if size.as_ref().is_ok_and(|size| *size > drawing::LARGEST_FILE as u64) {
+        let what = format!("the file is larger than {} MB", drawing::LARGEST_FILE / 1_000_000);
+        return Err(unread(what, "save only the outlines that are needed"));
+    }
+    let bytes = size.and_then(|_| std::fs::read(path)).map_err(|error| {
+        let what = if error.kind() == std::io::ErrorKind::NotFound {
+            "there is no such file".to_owned()
+        } else {
+            format!("it cannot be read ({error})")
+        };
+        unread(what, "put the drawing beside the scenario, or give its path from there")
+    })?;
+    Ok((drawing::read(&bytes, format, unit)?, drawing::fingerprint(&bytes)))
+}

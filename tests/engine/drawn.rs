@@ -1,0 +1,102 @@
+//! Areas of drawings, printed: a filled square is as even as the sum of the profiles of single lines says.
+
+use crate::common::{Case, section, setting};
+use crate::engine::straight::LINE;
+use motefall::run::Silent;
+use motefall::run::print::Printer;
+
+/// Nozzle radius, m.
+const RADIUS: f64 = 50e-6;
+/// Prints that are added up, so that counting noise is small beside the ripple.
+const PRINTS: u32 = 4;
+
+/// Height over the peak of a line at the distance `y` from it: the flow through the chord of the mist core, as in `straight.rs`.
+fn profile(y: f64, core: f64) -> f64 {
+    let (y, core) = (y / RADIUS, core / RADIUS);
+    let square = core * core - y * y;
+    if square <= 0.0 { 0.0 } else { square.sqrt() * (1.0 - (y * y + square / 3.0)) }
+}
+
+/// Lines under the straight flight of a small nozzle: many small droplets, a steady mist. Invented.
+fn case(path: &str) -> Case {
+    Case::from_text(LINE)
+        .set("path", vec![section(path)])
+        .set("head.nozzle_um", 2e6 * RADIUS)
+        .set("head.inlet_bore_mm", 1)
+        .set("flow.carrier_sccm", 2.0)
+        .set("flow.sheath_sccm", 10.0)
+        .set("stage.run_up_um", 100.0)
+        .set("chip.width_mm", 2)
+        .set("chip.height_mm", 2)
+        .set("map.pitch_um", 1.0)
+        .set("map.margin_um", 40.0)
+        .set("atomiser.droplet_median_um", 0.8)
+        .set("atomiser.mist_load_ul_per_l", 20.0)
+}
+
+/// Mean thickness by row of the map over the middle columns, any unit, and the heights of the rows, m.
+fn rows(case: &Case, half_width: f64) -> Vec<(f64, f64)> {
+    let inputs = case.inputs();
+    let setting = setting(&inputs);
+    let grid = setting.grid;
+    let mut sums = vec![0.0; grid.rows];
+    let mut printer = Printer::new(&setting);
+    for print in 0..PRINTS {
+        let outcome = printer.make(print, &Silent).expect("nobody stops it");
+        for (row, sum) in sums.iter_mut().enumerate() {
+            for column in 0..grid.columns {
+                let x = grid.origin[0] + (column as f64 + 0.5) * grid.pitch;
+                if x.abs() < half_width {
+                    *sum += outcome.canvas.thickness_at(0, row, column);
+                }
+            }
+        }
+    }
+    sums.into_iter().enumerate().map(|(k, sum)| (grid.origin[1] + (k as f64 + 0.5) * grid.pitch, sum)).collect()
+}
+
+/// Largest less smallest over twice the mean, of values averaged by their place within a period.
+fn ripple(values: &[(f64, f64)], period: f64) -> f64 {
+    const BINS: usize = 8;
+    let (mut sums, mut counts) = ([0.0; BINS], [0.0; BINS]);
+    for (y, v) in values {
+        let bin = (((y / period).rem_euclid(1.0)) * BINS as f64) as usize % BINS;
+        sums[bin] += v;
+        counts[bin] += 1.0;
+    }
+    let means: Vec<f64> = sums.iter().zip(counts).map(|(sum, n)| sum / n).collect();
+    let (low, high) = means.iter().fold((f64::INFINITY, 0.0f64), |(low, high), v| (low.min(*v), high.max(*v)));
+    (high - low) / (means.iter().sum::<f64>() / BINS as f64) / 2.0
+}
+
+#[test]
+fn a_filled_square_is_as_even_as_the_sum_of_its_lines() {
+    let core = RADIUS * (1.0 - (1.0 - 2.0 / 12.0f64).sqrt()).sqrt();
+    // A square of 200 um, drawn line by line; rows of the middle, where every line has its neighbours.
+    for spacing in [16.0_f64, 24.0, 32.0] {
+        let square = format!(
+            "kind = 'drawing'\nname = 'square'\nfile = 'tests/data/drawings/square.svg'\nspacing_um = {spacing}\nturns = 'shut'\nspeed_mm_s = 5"
+        );
+        let period = spacing * 1e-6;
+        let values: Vec<(f64, f64)> =
+            rows(&case(&square), 50e-6).into_iter().filter(|(y, _)| y.abs() < 48e-6).collect();
+        // The lines lie at an even spacing about the middle, so that their sum at each row is known.
+        let lines = (200.0_f64 / spacing * (1.0 - 1e-12)).ceil();
+        let line = |k: i32| (f64::from(k) - 0.5 * (lines - 1.0)) * period;
+        let sum = |y: f64| (0..lines as i32).map(|k| profile(y - line(k), core)).sum::<f64>();
+        let expected: Vec<(f64, f64)> = values.iter().map(|(y, _)| (*y, sum(*y))).collect();
+        let (found, wanted) = (ripple(&values, period), ripple(&expected, period));
+        println!(
+            "spacing {spacing} um, core {:.1} um: ripple {:.2} %, sum of lines {:.2} %",
+            core * 2e6,
+            100.0 * found,
+            100.0 * wanted
+        );
+        // Counting noise of the means by place is about half a percent.
+        assert!((found - wanted).abs() < 0.012 + 0.1 * wanted, "spacing {spacing}: {found} is not {wanted}");
+        // Planted fault: lines 15 % farther apart than they are would show another ripple.
+        if spacing == 32.0 {
+            assert!(wanted > 0.1);
+        }
+    }
+}
