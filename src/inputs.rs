@@ -559,6 +559,19 @@ pub struct Landing {
     pub bounce: Option<Bounce>,
     /// Solid volume per volume of a dried droplet's residue in flight.
     pub residue_packing: f64,
+    /// What becomes of lines that carry more liquid than their width holds.
+    pub bead: BeadRule,
+    /// Temperature of the chip, K.
+    pub platen: f64,
+}
+
+/// What becomes of lines that carry more liquid than their width holds at the contact angle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BeadRule {
+    /// Particles stay where their droplets land; a caution tells.
+    Keep,
+    /// They spread with the liquid to a bead that holds it.
+    Spread,
 }
 
 /// Footprint of a wet droplet.

@@ -261,7 +261,8 @@ fn contents(folder: &Path) -> std::collections::BTreeMap<PathBuf, Vec<u8>> {
 fn the_exit_code_tells_the_verdict() {
     let bench = Bench::new();
     for (limit, code, words) in [
-        (MET, ACCEPTED, "Accepted: 2 of 2"),
+        // Two prints of two leave open whether nine of ten would do.
+        (MET, ACCEPTED, "Accepted, not yet for sure: 2 of 2"),
         (NOT_MET, NOT_ACCEPTED, "Not accepted: 0 of 2"),
         ("", ACCEPTED, "No limits"),
     ] {

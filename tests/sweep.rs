@@ -264,6 +264,30 @@ fn a_torn_line_is_repaired_and_a_changed_sweep_refused() {
 }
 
 #[test]
+fn a_folder_of_something_else_is_refused() {
+    let bench = Bench::new();
+    fs::create_dir(bench.path("other")).expect("made");
+    fs::write(bench.path("other").join("report.html"), "kept").expect("written");
+    let words = complains("is no sweep's folder: it holds report.html").and(complains("--out"));
+    bench.sweep("other", &[]).code(BAD_INPUT).stderr(words);
+    assert!(!bench.path("other").join("sweep.jsonl").exists());
+}
+
+#[test]
+fn check_tells_what_a_sweep_will_run() {
+    let bench = Bench::new();
+    bench.run(&["check", "tiny.toml"]).code(DONE).stdout(
+        complains(&format!("Sweep: {POINTS} points"))
+            .and(complains("cannot run; the first:"))
+            .and(complains("head.nozzle_um: ")),
+    );
+    // Faults of the sweep and of the rest show together.
+    let faulty = scenario().replace("seed = ", "sead = 1\nseed = ").replace("[sweep]", "[sweep]\nprintz = 3");
+    fs::write(bench.path("faulty.toml"), faulty).expect("written");
+    bench.run(&["check", "faulty.toml"]).code(BAD_INPUT).stderr(complains("sead").and(complains("printz")));
+}
+
+#[test]
 fn two_sweeps_do_not_share_a_store() {
     let bench = Bench::new();
     // Long enough to be there while the other one comes.
@@ -311,7 +335,7 @@ fn a_folder_that_cannot_be_is_told_at_once() {
     assert_eq!(fs::read_to_string(bench.path("taken")).expect("still there"), "a file");
     bench.sweep("taken/below", &[]).code(FAILED).stderr(complains("cannot make the folder taken/below"));
     bench.run(&["sweep", "missing.toml"]).code(BAD_INPUT).stderr(complains("there is no file missing.toml"));
-    bench.sweep("a", &["--shard", "4/3"]).code(BAD_INPUT).stderr(complains("part 2 of 8 parts"));
+    bench.sweep("a", &["--shard", "4/3"]).code(BAD_INPUT).stderr(complains("no part 4 of 3"));
 }
 
 #[cfg(unix)]

@@ -3,7 +3,10 @@
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::{anyhow, bail};
 use clap::Args;
-use motefall::scenario::{self, Scenario};
+use motefall::inputs::PointPrints;
+use motefall::output::terminal::trimmed;
+use motefall::run::sweep::design::Points;
+use motefall::scenario::{self, Scenario, SweepScenario};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
@@ -26,18 +29,55 @@ pub struct Check {
 impl Check {
     /// Runs the command.
     pub fn run(self) -> Result<Exit, Failure> {
-        let scenario = load(&self.scenario.file)?;
-        if scenario.is_sweep() {
-            scenario::load_sweep(&self.scenario.file).map_err(Failure::Faults)?;
-        }
+        let file = &self.scenario.file;
+        is_there(file)?;
+        // Read as what it is, so that its faults show all at once.
+        let is_sweep = std::fs::read_to_string(file).is_ok_and(|text| scenario::asks_for_sweep(&text));
+        let (scenario, sweep) = if is_sweep {
+            let sweep = scenario::load_sweep(file).map_err(Failure::Faults)?;
+            let words = sweep_words(&sweep).or_bad_input()?;
+            (sweep.scenario, words)
+        } else {
+            (load(file)?, String::new())
+        };
         let unverified = match scenario.inputs.unverified.len() {
             0 => String::new(),
             1 => ", with 1 unverified default".to_owned(),
             n => format!(", with {n} unverified defaults"),
         };
-        say(&format!("{}\n{}: no faults{unverified}\n", scenario::echo(&scenario), self.scenario.file.display()))?;
+        say(&format!("{}\n{sweep}{}: no faults{unverified}\n", scenario::echo(&scenario), file.display()))?;
         Ok(Exit::Done)
     }
+}
+
+/// Most points of a sweep whose settings are looked at.
+const MOST_TRIED: u64 = 200;
+
+/// What a sweep will run, and whether its points can.
+fn sweep_words(sweep: &SweepScenario) -> anyhow::Result<String> {
+    let plan = &sweep.plan;
+    let points = Points::new(plan, sweep.scenario.inputs.seed).map_err(|reason| anyhow!(reason))?;
+    let count = points.count();
+    let prints = match plan.prints {
+        PointPrints::Fixed(prints) => format!("{prints} prints each"),
+        PointPrints::Adaptive { round, most, .. } => format!("{round} to {most} prints each"),
+    };
+    let mut out = format!("Sweep: {count} points, {prints}\n");
+    let step = count.div_ceil(MOST_TRIED).max(1) as usize;
+    let tried: Vec<Vec<f64>> = (0..count).step_by(step).map(|number| points.at(number)).collect();
+    for (k, axis) in plan.axes.iter().enumerate() {
+        let (low, high) = tried
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), values| (low.min(values[k]), high.max(values[k])));
+        let range = format!("{} to {} {}", trimmed(low), trimmed(high), axis.unit);
+        out += &format!("  {}: {}\n", axis.key, range.trim_end());
+    }
+    let reasons: Vec<String> = tried.iter().filter_map(|values| sweep.inputs(values).err()).collect();
+    if let Some(first) = reasons.first() {
+        let of = if step == 1 { format!("{count} points") } else { format!("{} points looked at", tried.len()) };
+        out += &format!("  {} of {of} cannot run; the first: {first}\n", reasons.len());
+    }
+    Ok(out)
 }
 
 /// Write a commented scenario to start from

@@ -105,6 +105,7 @@ impl Spreading {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::inputs::BeadRule;
 
     fn spreading(rim_bias: f64) -> Spreading {
         let landing = Landing {
@@ -113,6 +114,8 @@ mod tests {
             rim_bias,
             bounce: None,
             residue_packing: 0.5,
+            bead: BeadRule::Keep,
+            platen: 295.15,
         };
         Spreading::new(&landing, 0.005, 0.04)
     }

@@ -6,7 +6,7 @@ use crate::figures::cautions::words;
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
 use crate::figures::{Bridging, Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
-use crate::inputs::{DropletMedian, FlightModel, Hazard, Inputs, Layer, Role};
+use crate::inputs::{BeadRule, DropletMedian, FlightModel, Hazard, Inputs, Layer, Role};
 use crate::jet::profile;
 use crate::map::PrintOutcome;
 use crate::source::atomiser::LANG_RANGE;
@@ -374,6 +374,31 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
             format!(
                 "Large wet droplets hit with a splash parameter of {splash:.0}; above {SPLASH_LIMIT} they may splash and scatter \
                  satellites, which the model does not know."
+            ),
+        );
+    }
+    for wet in &setting.beads.wet {
+        let (um, square) = (|v: f64| v * 1e6, |v: f64| v * 1e12);
+        let widest = wet.widths.last().copied().unwrap_or(0.0);
+        let what = match layer.landing.bead {
+            BeadRule::Spread => "the line runs to about that width here, evenly along it",
+            BeadRule::Keep => {
+                "a real line would run to about that width, thinner than shown; landing.bead = \"spread\" counts that in"
+            }
+        };
+        say(
+            Severity::Caution,
+            "bead",
+            format!(
+                "{} is printed wet: it carries {:.0} um2 of liquid across, and its {:.0} um hold {:.0} um2 at the contact angle of \
+                 {:.0} degrees. A bead of {:.0} um would hold it: {what}. More and faster passes with time or heat to dry, a drier mist \
+                 or more solids in the ink keep lines narrow.",
+                wet.item,
+                square(wet.area),
+                um(wet.track),
+                square(wet.holds),
+                layer.landing.contact_angle.to_degrees(),
+                um(widest),
             ),
         );
     }

@@ -1,6 +1,7 @@
 //! Runs prints: random streams, one print, several prints, the prediction.
 
 pub mod atlas;
+pub mod beads;
 pub mod cautions;
 pub mod print;
 pub mod screen;

@@ -304,6 +304,8 @@ impl<'a> Job<'a> {
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
         let all_droplets = worker.keep.all_droplets();
+        let amount = deviations.carrier * course.output[within];
+        let bead = setting.beads.mover(within, piece, deviations.rotation, deviations.shift, amount);
         let Worker { outcome: PrintOutcome { canvas, tally, layers, far, particles, .. }, grains, screened, keep } =
             worker;
         let tally = layers.get_mut(number).unwrap_or(tally);
@@ -436,7 +438,10 @@ impl<'a> Job<'a> {
                 // A particle lies inside the footprint, its edge at most touching the footprint's.
                 let room = (footprint - 0.5 * grain.diameter).max(0.0);
                 let [a, b] = setting.spreading.place(in_disc(rng));
-                let point = [center[0] + room * a, center[1] + room * b];
+                let mut point = [center[0] + room * a, center[1] + room * b];
+                if let Some(bead) = bead {
+                    point = bead.moved(point);
+                }
                 let place = place_fate(point);
                 tally.fates[place].add(grain);
                 if all_droplets {

@@ -1,6 +1,7 @@
 //! Everything that all prints of one setting share: per layer gas, mist, jet, landing table, motion; for all layers grid and regions.
 
 use super::atlas::{Atlas, Family, LandingGrid, MistChanges, taper};
+use super::beads::Beads;
 use super::screen::Screen;
 use super::spread::{Deviations, most};
 use super::{Progress, RunError};
@@ -80,6 +81,8 @@ pub struct LayerSetting<'a> {
     pub landing_curve: Vec<LandingPoint>,
     /// Spreading of wet droplets.
     pub spreading: Spreading,
+    /// Lines that become wet beads.
+    pub beads: Beads,
     /// Motion and shutter.
     pub timeline: Timeline,
     /// Open stretches of the path, one block each.
@@ -270,8 +273,10 @@ impl<'a> LayerSetting<'a> {
                 .collect(),
             strokes: timeline.drawing(),
         };
+        let spreading = Spreading::new(&layer.landing, viscosity, surface_tension);
         Ok(Self {
-            spreading: Spreading::new(&layer.landing, viscosity, surface_tension),
+            beads: Beads::new(layer, &timeline, &blocks, &finder, &mist, &droplets, &spreading),
+            spreading,
             layer,
             renumbered: powders.iter().enumerate().any(|(k, number)| usize::from(*number) != k),
             powders,

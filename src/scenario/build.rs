@@ -5,8 +5,8 @@ use super::drawn::Drawings;
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
 use super::keys::{
-    FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, USUAL_RATES, VARIED, WEIGHTINGS,
-    sd_key,
+    BEAD_RULES, FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, USUAL_RATES, VARIED,
+    WEIGHTINGS, sd_key,
 };
 use super::reader::Reader;
 use super::sizes_csv;
@@ -112,7 +112,8 @@ fn layer(
     flows: Flows,
     ink: Ink,
 ) -> Layer {
-    let head = head(&sections.head, gas.temperature);
+    let gas_temperature = gas.temperature;
+    let head = head(&sections.head, gas_temperature);
     let spacing = usual_spacing(&flows, &head);
     let named = part.section().key("pause_s").is_some();
     Layer {
@@ -125,7 +126,7 @@ fn layer(
         atomiser: atomiser(&part.table("atomiser")),
         tube: part.tables("tube").iter().map(tube_piece).collect(),
         flight: flight(&part.table("flight")),
-        landing: landing(&part.table("landing")),
+        landing: landing(&part.table("landing"), gas_temperature),
         stage: stage(&part.table("stage")),
         output: output(&part.table("output")),
         path: sections.paths.iter().map(|item| path_item(item, drawings, spacing)).collect(),
@@ -371,7 +372,7 @@ fn flight(flight: &Reader<'_>) -> Flight {
     }
 }
 
-fn landing(landing: &Reader<'_>) -> Landing {
+fn landing(landing: &Reader<'_>, gas_temperature: f64) -> Landing {
     let bounce = landing.optional_table("bounce");
     Landing {
         contact_angle: landing.number("contact_angle_deg"),
@@ -379,6 +380,8 @@ fn landing(landing: &Reader<'_>) -> Landing {
         rim_bias: landing.number("rim_bias"),
         bounce: bounce.map(|b| Bounce { above_speed: b.number("above_m_s"), probability: b.number("probability") }),
         residue_packing: landing.number("residue_packing"),
+        bead: landing.choice("bead", &BEAD_RULES),
+        platen: landing.optional("platen_c").unwrap_or(gas_temperature),
     }
 }
 

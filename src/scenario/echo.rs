@@ -2,9 +2,9 @@
 
 use super::Scenario;
 use super::keys::{
-    ACCEPTANCE, ATOMISER, BEAM, BOUNCE, CELL, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD, INK, Key,
-    Kind, LANDING, LANDING_METHODS, LAWS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, PRINT_LAYER, REGION, ROLES, ROOT,
-    SOLVENT, SPREAD, SPREAD_RULES, STAGE, Section, TUBE, TURNS, VARIED, sd_key, show_number,
+    ACCEPTANCE, ATOMISER, BEAD_RULES, BEAM, BOUNCE, CELL, CHIP, FLIGHT, FLIGHT_MODELS, FLOW, GAS, GASES, HAZARDS, HEAD,
+    INK, Key, Kind, LANDING, LANDING_METHODS, LAWS, LAYER, LIMIT, MAP, OUTPUT, PATH, POWDER, PRINT_LAYER, REGION,
+    ROLES, ROOT, SOLVENT, SPREAD, SPREAD_RULES, STAGE, Section, TUBE, TURNS, VARIED, sd_key, show_number,
 };
 use super::reader::{number_spec, tidy};
 use crate::figures::kinds;
@@ -168,6 +168,8 @@ fn layer_sections(out: Out, layer: &Layer) -> Out {
     let mut landing_out = Out::new(&LANDING)
         .number("contact_angle_deg", landing.contact_angle)
         .choice("spread", &SPREAD_RULES, &landing.spread)
+        .choice("bead", &BEAD_RULES, &landing.bead)
+        .number("platen_c", landing.platen)
         .numbers(&[("rim_bias", landing.rim_bias), ("residue_packing", landing.residue_packing)]);
     if let Some(bounce) = landing.bounce {
         let pairs = [("above_m_s", bounce.above_speed), ("probability", bounce.probability)];

@@ -42,8 +42,13 @@ pub struct Scenario {
 impl Scenario {
     /// Whether the file asks for a sweep.
     pub fn is_sweep(&self) -> bool {
-        self.source_text.parse::<toml::Table>().is_ok_and(|table| table.contains_key("sweep"))
+        asks_for_sweep(&self.source_text)
     }
+}
+
+/// Whether a scenario's text asks for a sweep.
+pub fn asks_for_sweep(text: &str) -> bool {
+    text.parse::<toml::Table>().is_ok_and(|table| table.contains_key("sweep"))
 }
 
 /// Reads a scenario file. Files it names are looked for beside it.

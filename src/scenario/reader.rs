@@ -249,8 +249,11 @@ impl<'a> Reader<'a> {
     fn suggest(&self, name: &str, value: &Value<'_>) -> (String, String) {
         if let Some((key, from, to)) = other_unit(self.spec, name) {
             let label = format!("did you mean `{}`?", key.name);
-            let written = match number_of(value.get_ref()) {
-                Some(v) => format!("write `{} = {}`", key.name, show_number(tidy(to.from_si(from.to_si(v))))),
+            // A number that the key cannot take in its own unit may have been meant in that unit.
+            let takes = |v: f64| number_spec(key).is_none_or(|spec| (spec.least..=spec.most).contains(&v));
+            let written = match number_of(value.get_ref()).map(|v| (v, tidy(to.from_si(from.to_si(v))))) {
+                Some((v, turned)) if !takes(turned) && takes(v) => format!("write `{} = {}`", key.name, show_number(v)),
+                Some((_, turned)) => format!("write `{} = {}`", key.name, show_number(turned)),
                 None => format!("write `{} = ...`", key.name),
             };
             return (label, format!("this key is counted in {}: {written}", to.symbol));

@@ -365,6 +365,15 @@ fn axis_values(
     }
     let [from, to] = ends.map(|end| end.and_then(|value| allowed(collector, axis, key, target, value)));
     let count = axis.integer("count")? as u32;
+    if design != Design::Grid && axis.has("count") {
+        axis.fault(
+            "count",
+            format!("the axis `{key}` has a `count`, which this design does not use"),
+            "of no effect",
+            "such a design spreads its points over the whole range; `sweep.points` says how many there are",
+            "remove it, or write `design = \"grid\"`",
+        );
+    }
     let scale: fn(f64, f64, u32) -> AxisValues = axis.choice("scale", &[linear, log]);
     let (from, to) = (from?, to?);
     let unit = |value: f64| shown(target, value);
@@ -611,11 +620,12 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
         let full = if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
         place.push(Step::Key(spec.name));
         let here = table.and_then(|table| table.get(name));
-        if section.name == ROOT.name && matches!(name, "sweep" | "prints") || name == "required_share_percent" {
+        let judges = section.name == ROOT.name && matches!(name, "sweep" | "prints" | "seed" | "acceptance");
+        if judges || name == "required_share_percent" {
             return Err(Slip {
                 title: format!("`{full}` cannot be varied"),
                 label: "not a setting of the print".to_owned(),
-                why: "it says how prints are counted or judged, not how they are made".to_owned(),
+                why: "it says how prints are drawn, counted or judged, not how they are made".to_owned(),
                 advice: "vary a setting; `sweep.prints` tells how many prints a point gets".to_owned(),
             });
         }

@@ -148,6 +148,8 @@ fn inputs(look: &Look) -> Inputs {
                 rim_bias: 0.3,
                 bounce: None,
                 residue_packing: 0.5,
+                bead: BeadRule::Keep,
+                platen: 295.15,
             },
             stage: Stage {
                 acceleration: 1.0,

@@ -415,10 +415,10 @@ mod tests {
         assert!((deviate(39, 40, 0.9) - 1.959_964).abs() < 1e-6);
         assert!((deviate(40, 40, 0.9) - 2.241_403).abs() < 1e-6);
         assert!((deviate(0, 40, 0.9) + 2.241_403).abs() < 1e-6);
-        assert!((share(deviate(36, 40, 0.9)) - 0.9).abs() < 1e-12);
+        assert!((share(deviate(36, 40, 0.9)) - 0.9).abs() < 1e-10, "{:e}", share(deviate(36, 40, 0.9)) - 0.9);
         // One print that passes, and a wanted share closer to 1 than half a print.
-        assert!((share(deviate(1, 1, 0.9)) - 0.98).abs() < 1e-12);
-        assert!((share(deviate(40, 40, 0.99)) - 0.995).abs() < 1e-12);
+        assert!((share(deviate(1, 1, 0.9)) - 0.98).abs() < 1e-10);
+        assert!((share(deviate(40, 40, 0.99)) - 0.995).abs() < 1e-10);
     }
 
     #[test]

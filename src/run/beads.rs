@@ -1,0 +1,251 @@
+//! Which lines of a layer become wet beads, and how wide.
+
+use crate::deposit::Spreading;
+use crate::deposit::bead::{Remap, Ring, areas_by_pass, drying_rate, radius_of_share, segment_area, segment_width};
+use crate::droplet::Finder;
+use crate::droplet::table::Found;
+use crate::head::mist::MistTable;
+use crate::inputs::{BeadRule, Layer, PathItem, Shape};
+use crate::map::outline::turned;
+use crate::path::motion::{Piece, Timeline};
+use crate::source::atomiser::{DropletSizes, ink_density};
+use statrs::distribution::{ContinuousCDF, Normal};
+
+/// Droplet sizes and shares of the flow that stand for all droplets.
+const SIZES: usize = 32;
+const FLOW_SHARES: usize = 32;
+/// Share of the landed liquid that belongs to a line's own width; the rest lies beside it.
+const TRACK_SHARE: f64 = 0.99;
+
+/// A line, or the parallel lines of a filled area, that carry more liquid than their width holds.
+#[derive(Debug, Clone)]
+pub struct WetLine {
+    /// Path item.
+    pub item: String,
+    /// Cross-section that lands in a pass, m^2.
+    pub area: f64,
+    /// Width of the track, m.
+    pub track: f64,
+    /// Cross-section that this width holds at the contact angle, m^2.
+    pub holds: f64,
+    /// Contact width of the bead after each pass, m.
+    pub widths: Vec<f64>,
+}
+
+/// Where a bead lies.
+#[derive(Debug, Clone, Copy)]
+enum Frame {
+    /// Along the stroke itself.
+    Stroke,
+    /// Along parallel strokes: a point of the middle line, and their direction.
+    Track([f64; 2], [f64; 2]),
+}
+
+#[derive(Debug, Clone)]
+struct ItemBead {
+    frame: Frame,
+    remap: Remap,
+    half_widths: Vec<f64>,
+}
+
+/// The beads of a layer.
+#[derive(Debug, Clone, Default)]
+pub struct Beads {
+    /// Lines that carry more than they hold, whether their landings are moved or not.
+    pub wet: Vec<WetLine>,
+    items: Vec<Option<ItemBead>>,
+    /// Item and pass of each block of the path; empty if no landing is moved.
+    blocks: Vec<(usize, usize)>,
+}
+
+/// Moves landings across one block's line.
+#[derive(Debug, Clone, Copy)]
+pub struct Mover<'a> {
+    remap: &'a Remap,
+    half_width: f64,
+    middle: [f64; 2],
+    normal: [f64; 2],
+}
+
+impl Mover<'_> {
+    /// Where a particle comes to lie that lands at a point.
+    #[inline]
+    pub fn moved(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+        let [nx, ny] = self.normal;
+        let across = (x - self.middle[0]) * nx + (y - self.middle[1]) * ny;
+        let by = self.remap.moved(across, self.half_width) - across;
+        [x + by * nx, y + by * ny]
+    }
+}
+
+impl Beads {
+    /// Works out which lines of a layer are wet; with [`BeadRule::Spread`] also where their landings go. Landing points, losses and drying
+    /// are those of the setting: a print's own deviations change the amount of liquid only.
+    pub fn new(
+        layer: &Layer,
+        timeline: &Timeline,
+        blocks: &[Piece],
+        finder: &Finder,
+        mist: &MistTable,
+        droplets: &DropletSizes,
+        spreading: &Spreading,
+    ) -> Self {
+        let (rings, landed) = rings(layer, finder, mist, droplets, spreading);
+        let mut beads = Self::default();
+        if landed <= 0.0 {
+            return beads;
+        }
+        let rate = layer.atomiser.mist_load * layer.flows.carrier.0 * landed;
+        for (number, item) in layer.path.iter().enumerate() {
+            let bead = bead(layer, item, pass_time(timeline, number, item.passes), rate, &rings);
+            beads.items.push(bead.map(|(wet, bead)| {
+                beads.wet.push(wet);
+                bead
+            }));
+        }
+        if layer.landing.bead == BeadRule::Spread && beads.items.iter().any(Option::is_some) {
+            let open_delay = layer.stage.shutter_open_delay;
+            beads.blocks = blocks.iter().map(|block| place_of(block, timeline, &layer.path, open_delay)).collect();
+        }
+        beads
+    }
+
+    /// Moves the landings of a block, as the print's stage made it, with so many times the set amount of liquid; `None`: they stay.
+    pub fn mover(&self, block: usize, piece: &Piece, rotation: f64, shift: [f64; 2], amount: f64) -> Option<Mover<'_>> {
+        let (item, pass) = *self.blocks.get(block)?;
+        let bead = self.items[item].as_ref()?;
+        let (middle, along) = match bead.frame {
+            Frame::Stroke => (piece.from, piece.direction),
+            Frame::Track(middle, along) => {
+                let [x, y] = turned(middle, rotation);
+                ([x + shift[0], y + shift[1]], turned(along, rotation))
+            }
+        };
+        let half_width = bead.half_widths[pass.min(bead.half_widths.len() - 1)] * amount.max(0.0).sqrt();
+        Some(Mover { remap: &bead.remap, half_width, middle, normal: [-along[1], along[0]] })
+    }
+}
+
+/// Rings on which the mist's liquid lands, and the volume that lands wet within the track per volume of ink atomised.
+fn rings(
+    layer: &Layer,
+    finder: &Finder,
+    mist: &MistTable,
+    droplets: &DropletSizes,
+    spreading: &Spreading,
+) -> (Vec<Ring>, f64) {
+    let density = ink_density(&layer.ink);
+    let solids: f64 = layer.ink.powders.iter().map(|powder| powder.mass_fraction * density / powder.density).sum();
+    let packing = layer.landing.residue_packing;
+    let normal = Normal::standard();
+    let mut rings = Vec::with_capacity(SIZES * FLOW_SHARES);
+    for k in 0..SIZES {
+        // Sizes of equal shares of the volume: their deviates lie three logarithms of the spread higher than those of the number.
+        let deviate = normal.inverse_cdf((k as f64 + 0.5) / SIZES as f64) + 3.0 * droplets.gsd.ln();
+        let node = mist.at(deviate);
+        let liquid = (1.0 - solids) * node.liquid_left;
+        if liquid <= solids * (1.0 / packing - 1.0) {
+            continue;
+        }
+        let size = liquid + solids;
+        let diameter = droplets.at_deviate(deviate) * size.cbrt();
+        let volume = (1.0 - node.lost) * size / (SIZES * FLOW_SHARES) as f64;
+        for j in 0..FLOW_SHARES {
+            let share = (j as f64 + 0.5) / FLOW_SHARES as f64;
+            if let Found::Landed { offset, speed } = finder.find(share, diameter, diameter.ln(), node.liquid_density) {
+                let footprint = spreading.footprint(diameter, node.liquid_density, speed);
+                rings.push(Ring { radius: (offset * share.sqrt()).abs(), footprint, volume });
+            }
+        }
+    }
+    let landed = TRACK_SHARE * rings.iter().map(|ring| ring.volume).sum::<f64>();
+    (rings, landed)
+}
+
+/// Time from a place in one pass of an item to the same place in the next, s.
+fn pass_time(timeline: &Timeline, item: usize, passes: u32) -> f64 {
+    let own: Vec<_> = timeline.strokes.iter().filter(|stroke| stroke.item == item).collect();
+    let (first, last) = (own.first().map_or(0.0, |s| s.commanded[0]), own.last().map_or(0.0, |s| s.commanded[1]));
+    (last - first) / f64::from(passes.max(1))
+}
+
+/// Strokes side by side: a point of their middle line, direction, number, spacing.
+fn parallel(shape: &Shape) -> Option<([f64; 2], [f64; 2], usize, f64)> {
+    let count = |height: f64, spacing: f64| ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
+    match shape {
+        Shape::FilledRectangle { center, size, rotation, spacing } => {
+            Some((*center, turned([1.0, 0.0], *rotation), count(size[1], *spacing), *spacing))
+        }
+        Shape::FilledDisc { center, radius, spacing } => {
+            Some((*center, [1.0, 0.0], count(2.0 * radius, *spacing), *spacing))
+        }
+        Shape::Filled(filled) => {
+            let [low, high] = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
+            let middle = turned([0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1])], filled.angle);
+            Some((middle, turned([1.0, 0.0], filled.angle), count(high[1] - low[1], filled.spacing), filled.spacing))
+        }
+        Shape::Polyline(_) | Shape::Polylines(_) | Shape::Dot { .. } => None,
+    }
+}
+
+/// The bead of an item, if it carries more than its width holds. Lines of a fill that run into each other are one bead across the whole fill,
+/// which takes the fill as long as it is where it is longest; ends and corners are not rounded.
+fn bead(layer: &Layer, item: &PathItem, interval: f64, rate: f64, rings: &[Ring]) -> Option<(WetLine, ItemBead)> {
+    if matches!(item.shape, Shape::Dot { .. }) {
+        return None;
+    }
+    let angle = layer.landing.contact_angle;
+    let radius = radius_of_share(rings, TRACK_SHARE);
+    let one = rate / item.speed;
+    let alone = segment_width(one, angle).max(2.0 * radius);
+    let side_by_side = parallel(&item.shape).filter(|(_, _, lines, spacing)| *lines > 1 && *spacing < alone);
+    let (frame, lines, spacing) = match side_by_side {
+        Some((middle, along, lines, spacing)) => (Frame::Track(middle, along), lines, spacing),
+        None => (Frame::Stroke, 1, 0.0),
+    };
+    let half = radius + 0.5 * (lines as f64 - 1.0) * spacing;
+    let area = one * lines as f64;
+    let density = ink_density(&layer.ink);
+    let solids: f64 = layer.ink.powders.iter().map(|powder| powder.mass_fraction * density / powder.density).sum();
+    let drying = |area: f64| {
+        drying_rate(
+            segment_width(area, angle).max(2.0 * half),
+            layer.flight.stand_off,
+            &layer.ink.solvents,
+            &vec![0.0; layer.ink.solvents.len()],
+            layer.landing.platen,
+            layer.gas.pressure,
+            density,
+        )
+    };
+    let areas = areas_by_pass(area, solids * area, item.passes, interval, drying);
+    // The contact line does not come back.
+    let mut widest: f64 = 0.0;
+    let widths: Vec<f64> = areas
+        .iter()
+        .map(|area| {
+            widest = widest.max(segment_width(*area, angle));
+            widest
+        })
+        .collect();
+    let holds = segment_area(2.0 * half, angle);
+    let wettest = areas.iter().copied().fold(0.0, f64::max);
+    (wettest > holds).then(|| {
+        let remap = Remap::new(rings, lines, spacing, half, angle);
+        let half_widths = widths.iter().map(|width| 0.5 * width).collect();
+        let wet = WetLine { item: item.name.clone(), area: wettest, track: 2.0 * half, holds, widths };
+        (wet, ItemBead { frame, remap, half_widths })
+    })
+}
+
+/// Item and pass that a block belongs to: those of the last stroke begun before its middle.
+fn place_of(block: &Piece, timeline: &Timeline, items: &[PathItem], open_delay: f64) -> (usize, usize) {
+    let middle = block.time + 0.5 * block.duration;
+    let begun = timeline.strokes.partition_point(|stroke| stroke.commanded[0] + open_delay <= middle);
+    let number = begun.saturating_sub(1);
+    let Some(stroke) = timeline.strokes.get(number) else { return (0, 0) };
+    let first = timeline.strokes.partition_point(|other| other.item < stroke.item);
+    let own = timeline.strokes[first..].iter().take_while(|other| other.item == stroke.item).count();
+    let per_pass = (own / items[stroke.item].passes.max(1) as usize).max(1);
+    (stroke.item, (number - first) / per_pass)
+}
