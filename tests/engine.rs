@@ -10,6 +10,7 @@ const SIGMAS: f64 = 4.89;
 
 mod engine {
     mod atlas;
+    mod bead;
     mod counts;
     mod drawn;
     mod golden;

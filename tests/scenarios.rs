@@ -73,7 +73,7 @@ fn bad_files_get_the_message_they_carry() {
 #[test]
 fn shipped_scenarios_and_the_starter_are_good_and_say_that_they_are_invented() {
     let files = toml_files("scenarios");
-    assert_eq!(files.len(), 5);
+    assert_eq!(files.len(), 6);
     for file in files {
         let read = scenario::load(&file).unwrap_or_else(|faults| panic!("{faults}"));
         if file.file_name().is_some_and(|name| name.to_string_lossy().contains("sweep")) {

@@ -126,8 +126,8 @@ pub struct Remap {
     profile: SegmentProfile,
 }
 
-/// Intervals of a track's table.
-const STEPS: usize = 128;
+/// Intervals of a track's table. A ring seen from the side is infinitely steep at its edges, so they are many.
+const STEPS: usize = 512;
 /// Places across a footprint that stand for all of it, in radii: the middles of four parts of equal area of a disc cut by parallel lines.
 const ACROSS_FOOTPRINT: [f64; 4] = [-0.608_6, -0.197_3, 0.197_3, 0.608_6];
 
@@ -179,15 +179,15 @@ impl Remap {
         };
         // One line's shares once, then added up over the lines.
         let edge = rings.iter().map(|ring| ring.radius + ring.footprint).fold(0.0, f64::max);
-        let one: Vec<f64> = (0..=4 * STEPS).map(|k| below(edge * (k as f64 / (2 * STEPS) as f64 - 1.0))).collect();
+        let one: Vec<f64> = (0..=2 * STEPS).map(|k| below(edge * (k as f64 / STEPS as f64 - 1.0))).collect();
         let whole: f64 = rings.iter().map(|ring| ring.volume).sum();
         let of_line = |x: f64| {
-            let place = (x / edge + 1.0) * (2 * STEPS) as f64;
+            let place = (x / edge + 1.0) * STEPS as f64;
             if place <= 0.0 || edge == 0.0 {
                 return 0.0;
             }
             let k = place as usize;
-            if k >= 4 * STEPS { whole } else { one[k] + (place - k as f64) * (one[k + 1] - one[k]) }
+            if k >= 2 * STEPS { whole } else { one[k] + (place - k as f64) * (one[k + 1] - one[k]) }
         };
         let all = |x: f64| -> f64 {
             (0..lines).map(|line| of_line(x - (line as f64 - 0.5 * (lines as f64 - 1.0)) * spacing)).sum()

@@ -12,8 +12,8 @@ use crate::source::atomiser::{DropletSizes, ink_density};
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Droplet sizes and shares of the flow that stand for all droplets.
-const SIZES: usize = 32;
-const FLOW_SHARES: usize = 32;
+const SIZES: usize = 24;
+const FLOW_SHARES: usize = 24;
 /// Share of the landed liquid that belongs to a line's own width; the rest lies beside it.
 const TRACK_SHARE: f64 = 0.99;
 
@@ -98,12 +98,12 @@ impl Beads {
         let rate = layer.atomiser.mist_load * layer.flows.carrier.0 * landed;
         for (number, item) in layer.path.iter().enumerate() {
             let bead = bead(layer, item, pass_time(timeline, number, item.passes), rate, &rings);
-            beads.items.push(bead.map(|(wet, bead)| {
+            beads.items.push(bead.and_then(|(wet, bead)| {
                 beads.wet.push(wet);
                 bead
             }));
         }
-        if layer.landing.bead == BeadRule::Spread && beads.items.iter().any(Option::is_some) {
+        if beads.items.iter().any(Option::is_some) {
             let open_delay = layer.stage.shutter_open_delay;
             beads.blocks = blocks.iter().map(|block| place_of(block, timeline, &layer.path, open_delay)).collect();
         }
@@ -190,7 +190,13 @@ fn parallel(shape: &Shape) -> Option<([f64; 2], [f64; 2], usize, f64)> {
 
 /// The bead of an item, if it carries more than its width holds. Lines of a fill that run into each other are one bead across the whole fill,
 /// which takes the fill as long as it is where it is longest; ends and corners are not rounded.
-fn bead(layer: &Layer, item: &PathItem, interval: f64, rate: f64, rings: &[Ring]) -> Option<(WetLine, ItemBead)> {
+fn bead(
+    layer: &Layer,
+    item: &PathItem,
+    interval: f64,
+    rate: f64,
+    rings: &[Ring],
+) -> Option<(WetLine, Option<ItemBead>)> {
     if matches!(item.shape, Shape::Dot { .. }) {
         return None;
     }
@@ -231,10 +237,12 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, rate: f64, rings: &[Ring]
     let holds = segment_area(2.0 * half, angle);
     let wettest = areas.iter().copied().fold(0.0, f64::max);
     (wettest > holds).then(|| {
-        let remap = Remap::new(rings, lines, spacing, half, angle);
-        let half_widths = widths.iter().map(|width| 0.5 * width).collect();
+        let bead = (layer.landing.bead == BeadRule::Spread).then(|| {
+            let half_widths = widths.iter().map(|width| 0.5 * width).collect();
+            ItemBead { frame, remap: Remap::new(rings, lines, spacing, half, angle), half_widths }
+        });
         let wet = WetLine { item: item.name.clone(), area: wettest, track: 2.0 * half, holds, widths };
-        (wet, ItemBead { frame, remap, half_widths })
+        (wet, bead)
     })
 }
 

@@ -620,12 +620,11 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
         let full = if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
         place.push(Step::Key(spec.name));
         let here = table.and_then(|table| table.get(name));
-        let judges = section.name == ROOT.name && matches!(name, "sweep" | "prints" | "seed" | "acceptance");
-        if judges || name == "required_share_percent" {
+        if section.name == ROOT.name && matches!(name, "sweep" | "prints") || name == "required_share_percent" {
             return Err(Slip {
                 title: format!("`{full}` cannot be varied"),
                 label: "not a setting of the print".to_owned(),
-                why: "it says how prints are drawn, counted or judged, not how they are made".to_owned(),
+                why: "it says how prints are counted or judged, not how they are made".to_owned(),
                 advice: "vary a setting; `sweep.prints` tells how many prints a point gets".to_owned(),
             });
         }

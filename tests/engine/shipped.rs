@@ -1,11 +1,15 @@
 //! The shipped scenarios: budget, threads, pitch, table against direct tracking.
 
 use crate::SIGMAS;
-use crate::common::{Case, error, mean, setting};
+use crate::common::{Case, error, jets, mean, setting};
 use motefall::figures::Prediction;
-use motefall::map::PrintOutcome;
-use motefall::run::Silent;
+use motefall::inputs::PrintCount;
+use motefall::map::{Particle, PrintOutcome, outline};
 use motefall::run::print::{Keep, print_parallel};
+use motefall::run::{self, Silent};
+use motefall::scenario;
+use std::f64::consts::PI;
+use std::path::Path;
 
 /// Rows of a budget add up to its totals: counts exactly, mass to 1e-9.
 fn closes(prediction: &Prediction) {
@@ -104,4 +108,30 @@ fn table_and_direct_prints_agree_in_figures() {
         assert!((a - b).abs() < SIGMAS * sigma_a.hypot(sigma_b), "{id}: {a} {b}");
         assert!((a / b - 1.0).abs() < 0.01, "{id}: {a} {b}");
     }
+}
+
+/// The cell's capacity ratio from the list of particles of one print: the solids whose centres lie on an electrode, times density and
+/// capacity as the scenario gives them.
+#[test]
+fn the_two_electrode_cell_balances_as_worked_from_its_particles() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/two-electrode-cell.toml");
+    let mut inputs = scenario::load(&path).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+    inputs.prints = PrintCount::Fixed(1);
+    inputs.spread.clear();
+    let prediction = run::predict(&inputs, &jets(), &Silent).expect("runs");
+    closes(&prediction);
+    let charge = |name: &str, powder: &str, density: f64, capacity: f64| -> f64 {
+        let region = inputs.regions.iter().find(|region| region.name == name).expect("there");
+        let number = inputs.powders().iter().position(|p| p.name == powder).expect("there");
+        let on = |p: &&Particle| usize::from(p.powder) == number && outline::contains(&region.outline, [p.x, p.y]);
+        let volume: f64 = prediction.particles.iter().filter(on).map(|p| p.diameter.powi(3) * PI / 6.0).sum();
+        // mAh/g is 3.6 C/g.
+        volume * density * capacity * 3600.0
+    };
+    let working = charge("working electrode", "Na3V2(PO4)3", 3170.0, 117.5);
+    // What strays from one layer to the other's electrode is far less than a thousandth.
+    let counter = charge("counter electrode", "Na2Ti3O7", 3400.0, 177.0);
+    assert!(working > 0.0 && counter > working);
+    assert!((mean(&prediction, "capacity_nah", Some("working electrode")) / working - 1.0).abs() < 1e-3);
+    assert!((mean(&prediction, "capacity_ratio", None) / (counter / working) - 1.0).abs() < 1e-3);
 }
