@@ -67,7 +67,7 @@ fn shard(text: &str) -> Result<Shard, String> {
     let parts = text.split_once('/').and_then(|(number, of)| Some((number.parse().ok()?, of.parse().ok()?)));
     match parts {
         Some((number, of)) if (1..=of).contains(&number) && of <= 1_000_000 => Ok(Shard { number, of }),
-        Some((number, of)) if of >= 1 && of <= 1_000_000 => {
+        Some((number, of)) if (1..=1_000_000).contains(&of) => {
             Err(format!("there is no part {number} of {of}: parts count from 1 to {of}"))
         }
         _ => Err("give two whole numbers such as 2/8: part 2 of 8 parts".to_owned()),

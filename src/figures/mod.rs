@@ -99,7 +99,7 @@ pub struct LayerPart {
 pub struct Draws {
     /// What is varied; empty: nothing.
     pub inputs: Vec<Varied>,
-    /// Deviation from the set value of each of them in each print, in the units of [`VariedInput`]; empty if nothing is varied.
+    /// Deviation from the set value of each of them in each print, in the units of [`crate::inputs::VariedInput`]; empty if nothing is varied.
     pub per_print: Vec<Vec<f64>>,
 }
 

@@ -95,7 +95,8 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     let mut joined = vec![first_joined];
     let far = Mutex::new(first.far.clone());
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
-    let others: Vec<Option<(Vec<Option<f64>>, Option<Joined>)>> = (1..prints)
+    type Measured = (Vec<Option<f64>>, Option<Joined>);
+    let others: Vec<Option<Measured>> = (1..prints)
         .into_par_iter()
         .map_init(
             || Printer::keeping(&setting, keep_others),
