@@ -43,6 +43,13 @@ pub fn parse_sweep(text: &str, file_name: &str, base_dir: &Path) -> Result<Sweep
     let (scenario, more) = parse_with(text, file_name, base_dir, |root, collector, scenario| {
         let file: toml::Table = scenario.source_text.parse().unwrap_or_default();
         let read = plan(root, collector, &file, &scenario.inputs);
+        let axes = file.get("sweep").and_then(|sweep| sweep.get("axis")).and_then(toml::Value::as_array);
+        let counted = axes.into_iter().flatten().any(|axis| axis.get("count").is_some());
+        if counted && read.as_ref().is_some_and(|(plan, _)| plan.design != Design::Grid) {
+            scenario
+                .notes
+                .push("the `count` of an axis is of no effect: the design spreads its own number of points".to_owned());
+        }
         if scenario.inputs.acceptance.limits.is_empty() {
             scenario.notes.push("without acceptance limits a sweep compares figures, but finds no window".to_owned());
         }
@@ -365,15 +372,6 @@ fn axis_values(
     }
     let [from, to] = ends.map(|end| end.and_then(|value| allowed(collector, axis, key, target, value)));
     let count = axis.integer("count")? as u32;
-    if design != Design::Grid && axis.has("count") {
-        axis.fault(
-            "count",
-            format!("the axis `{key}` has a `count`, which this design does not use"),
-            "of no effect",
-            "such a design spreads its points over the whole range; `sweep.points` says how many there are",
-            "remove it, or write `design = \"grid\"`",
-        );
-    }
     let scale: fn(f64, f64, u32) -> AxisValues = axis.choice("scale", &[linear, log]);
     let (from, to) = (from?, to?);
     let unit = |value: f64| shown(target, value);
