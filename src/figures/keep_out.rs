@@ -14,8 +14,6 @@ pub struct KeepOut<'a> {
     pub particles: Option<Estimate>,
     /// Probability of at least one; the upper bound if no print had any.
     pub hit: Option<Estimate>,
-    /// Diameter of the largest particle, m.
-    pub largest: Option<Estimate>,
     /// Distance of the farthest particle inside from the nearest printed electrode, m; of the prints that had any.
     pub farthest: Option<Estimate>,
 }
@@ -34,7 +32,6 @@ pub fn keep_outs<'a>(inputs: &'a Inputs, figures: &[FigureRow]) -> Vec<KeepOut<'
                 role: region.role,
                 particles: get("particles"),
                 hit: get("hit_probability"),
-                largest: get("largest_particle_um"),
                 farthest: get("farthest_particle_um"),
             }
         })

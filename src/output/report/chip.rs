@@ -176,7 +176,7 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
         data_address(&png)
     );
     for region in &p.inputs.regions {
-        let d = rings_data(&region.outline, view, scale);
+        let d = rings_data(&region.outline, view, scale, [0.0, 0.0]);
         if region.role != Role::Window {
             let _ = write!(svg, r#"<path class="outline" stroke-opacity="0.55" stroke-width="1" d="{d}"/>"#);
         }
@@ -295,12 +295,12 @@ pub fn capital(text: &str) -> String {
 }
 
 /// Path data of an outline, holes included.
-fn rings_data(outline: &Outline, view: &View, scale: f64) -> String {
-    picture::rings(outline).iter().map(|ring| path_data(ring, view, scale, [0.0, 0.0])).collect()
+pub fn rings_data(outline: &Outline, view: &View, scale: f64, offset: [f64; 2]) -> String {
+    picture::rings(outline).iter().map(|ring| path_data(ring, view, scale, offset)).collect()
 }
 
 /// Path data of a polygon in drawing units, y up turned to y down.
-pub fn path_data(points: &[[f64; 2]], view: &View, scale: f64, offset: [f64; 2]) -> String {
+fn path_data(points: &[[f64; 2]], view: &View, scale: f64, offset: [f64; 2]) -> String {
     let mut d = String::new();
     for (i, q) in points.iter().enumerate() {
         let (x, y) = (offset[0] + (q[0] - view.x[0]) * scale, offset[1] + (view.y[1] - q[1]) * scale);
@@ -356,7 +356,7 @@ fn draw_map(
     let mut regions: Vec<&Region> = p.inputs.regions.iter().collect();
     regions.sort_by_key(|r| r.role.is_printed()); // targets on top
     for region in &regions {
-        let d = rings_data(&region.outline, view, scale);
+        let d = rings_data(&region.outline, view, scale, [0.0, 0.0]);
         let (stroke_width, dash) = outline_style(region.role);
         if flat {
             // No room for a halo: it would hide the map.

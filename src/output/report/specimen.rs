@@ -1,6 +1,6 @@
 //! The print as a specimen: what the beam sees, what the potentiostat sees, what reaches places that must stay clean.
 
-use super::chip::{self, data_address, length_words, path_data};
+use super::chip::{self, data_address, length_words, rings_data};
 use crate::figures::electrode_view::{BULK_PARTICLES, Electrode, electrodes};
 use crate::figures::keep_out::keep_outs;
 use crate::figures::kinds::kind;
@@ -147,7 +147,7 @@ fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
         escape(&region.name),
         data_address(&png)
     );
-    let outline = path_data(&picture::corners(&region.outline), &view, scale, [x0, 0.0]);
+    let outline = rings_data(&region.outline, &view, scale, [x0, 0.0]);
     let _ = write!(
         svg,
         r##"<path d="{outline}" fill="none" stroke="#fff" stroke-width="2.4" stroke-opacity="0.7"/><path d="{outline}" fill="none" stroke="#14506a" stroke-width="1.1"/>"##
@@ -306,12 +306,11 @@ pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
             p class="note" { "No region has the role electrode or keep-out: nothing is named that must stay clean." }
         } @else {
             div class="scroll fit" { table {
-                thead { tr { th { "must stay clean" } th class="n" { "particles in a print" } th class="n" { "at least one" } th class="n" { "largest (µm)" } th class="n" { "farthest (µm)" } } }
+                thead { tr { th { "must stay clean" } th class="n" { "particles in a print" } th class="n" { "at least one" } th class="n" { "farthest (µm)" } } }
                 tbody { @for place in places.iter().take(40) { tr {
                     td { (place.region) span class="why" { (if place.role == Role::KeepOut { "keep-out" } else { "other electrode" }) } }
                     td class="n" { (shown(place.particles.as_ref(), "particles")) }
                     td class="n" { (shown(place.hit.as_ref(), "hit_probability")) }
-                    td class="n" { (shown(place.largest.as_ref(), "largest_particle_um")) }
                     td class="n" { (shown(place.farthest.as_ref(), "farthest_particle_um")) }
                 } } }
             } }
@@ -374,7 +373,7 @@ fn far_map(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
         data_address(&png)
     );
     for region in &p.inputs.regions {
-        let d = path_data(&picture::corners(&region.outline), &view, scale, [x0, 0.0]);
+        let d = rings_data(&region.outline, &view, scale, [x0, 0.0]);
         let (stroke_width, dash) = chip::outline_style(region.role);
         let _ = write!(
             svg,
