@@ -126,6 +126,12 @@ impl Beads {
     }
 }
 
+/// Share of the ink's volume that is solid.
+fn solids_share(layer: &Layer) -> f64 {
+    let density = ink_density(&layer.ink);
+    layer.ink.powders.iter().map(|powder| powder.mass_fraction * density / powder.density).sum()
+}
+
 /// Rings on which the mist's liquid lands, and the volume that lands wet within the track per volume of ink atomised.
 fn rings(
     layer: &Layer,
@@ -134,8 +140,7 @@ fn rings(
     droplets: &DropletSizes,
     spreading: &Spreading,
 ) -> (Vec<Ring>, f64) {
-    let density = ink_density(&layer.ink);
-    let solids: f64 = layer.ink.powders.iter().map(|powder| powder.mass_fraction * density / powder.density).sum();
+    let solids = solids_share(layer);
     let packing = layer.landing.residue_packing;
     let normal = Normal::standard();
     let mut rings = Vec::with_capacity(SIZES * FLOW_SHARES);
@@ -212,7 +217,7 @@ fn bead(
     let half = radius + 0.5 * (lines as f64 - 1.0) * spacing;
     let area = one * lines as f64;
     let density = ink_density(&layer.ink);
-    let solids: f64 = layer.ink.powders.iter().map(|powder| powder.mass_fraction * density / powder.density).sum();
+    let solids = solids_share(layer);
     let drying = |area: f64| {
         drying_rate(
             segment_width(area, angle).max(2.0 * half),
