@@ -22,7 +22,7 @@ const TRACK_SHARE: f64 = 0.99;
 pub struct WetLine {
     /// Path item.
     pub item: String,
-    /// Cross-section that lands in a pass, m^2.
+    /// Cross-section after the wettest pass, m^2.
     pub area: f64,
     /// Width of the track, m.
     pub track: f64,

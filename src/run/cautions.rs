@@ -80,7 +80,8 @@ pub fn of_figures(inputs: &Inputs, figures: &[FigureRow], bridging: Option<&Brid
                 severity: Severity::Caution,
                 id: "few-particles",
                 text: format!(
-                    "{} holds {:.0} active particles on average. Below about {BULK_PARTICLES:.0} a cell responds particle by particle and                      not as a bulk electrode (Kang et al. 2023, ACS Nano 17:21493): compare single particles, not curves.",
+                    "{} holds {:.0} active particles on average. Below about {BULK_PARTICLES:.0} a cell responds particle by particle and \
+                     not as a bulk electrode (Kang et al. 2023, ACS Nano 17:21493): compare single particles, not curves.",
                     electrode.region,
                     electrode.active.map_or(0.0, |active| active.mean)
                 ),
@@ -91,7 +92,8 @@ pub fn of_figures(inputs: &Inputs, figures: &[FigureRow], bridging: Option<&Brid
                 severity: Severity::Note,
                 id: "not-joined",
                 text: format!(
-                    "Only {:.0} % of the active particles on {} rest on it or on conducting particles that lead to it. Contacts are those                      of grains that stick where they first touch, so this is a low estimate; but the capacity given counts all of them.",
+                    "Only {:.0} % of the active particles on {} rest on it or on conducting particles that lead to it. Contacts are those \
+                     of grains that stick where they first touch, so this is a low estimate; but the capacity given counts all of them.",
                     100.0 * joined.mean,
                     electrode.region
                 ),
@@ -104,7 +106,8 @@ pub fn of_figures(inputs: &Inputs, figures: &[FigureRow], bridging: Option<&Brid
             severity: Severity::Caution,
             id: "bridge",
             text: format!(
-                "Conducting particles, seen from above, join {} and {} in {} of {} prints: the electrodes may be short-circuited. Heights                  are not looked at, so this is a high estimate.",
+                "Conducting particles, seen from above, join {} and {} in {} of {} prints: the electrodes may be short-circuited. Heights \
+                 are not looked at, so this is a high estimate.",
                 gap.between[0],
                 gap.between[1],
                 gap.bridged,
