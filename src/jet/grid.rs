@@ -28,7 +28,9 @@ pub struct Grid {
 /// How fine the grid is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Fineness {
-    /// Half as many intervals as standard, for the first steps of a cold solution.
+    /// A quarter as many intervals as standard, for the first steps of a cold solution.
+    Coarsest,
+    /// Half as many intervals, for the steps after these.
     Coarse,
     /// What predictions use.
     Standard,
@@ -41,20 +43,23 @@ impl Grid {
     ///
     /// A plug exit carries a thin shear layer at the lip and gets twice as many radial nodes.
     pub fn new(stand_off: f64, plug_blend: f64, fineness: Fineness) -> Self {
-        let half = |intervals: usize| match fineness {
-            Fineness::Coarse => intervals / 2,
-            Fineness::Standard => intervals,
-            Fineness::Fine => intervals * 2,
+        // Standard intervals per interval of this grid.
+        let stride = match fineness {
+            Fineness::Coarsest => 4.0,
+            Fineness::Coarse => 2.0,
+            Fineness::Standard => 1.0,
+            Fineness::Fine => 0.5,
         };
         let per_radius = if plug_blend > 0.2 { 2 * RADIAL_INTERVALS } else { RADIAL_INTERVALS };
         let spacing = 1.0 / per_radius as f64;
         let even = EVEN_RADIUS / spacing;
         let stretched = ((OUTER_RADIUS - EVEN_RADIUS) * RADIAL_GROWTH / spacing + 1.0).ln() / RADIAL_GROWTH;
         let radial = 2 * ((even + stretched) / 2.0).ceil() as usize;
-        let count = half(radial);
+        // The lip stays a node; the outermost interval may reach a little further.
+        let count = (radial as f64 / stride).ceil() as usize;
         let s = (0..=count)
             .map(|i| {
-                let node = i as f64 * radial as f64 / count as f64;
+                let node = i as f64 * stride;
                 let beyond = (node - even).max(0.0);
                 let r = spacing * (node.min(even) + ((RADIAL_GROWTH * beyond).exp() - 1.0) / RADIAL_GROWTH);
                 r * r
@@ -66,10 +71,10 @@ impl Grid {
         let per_side = ((0.5 * stand_off * AXIAL_GROWTH / AXIAL_SPACING + 1.0).ln() / AXIAL_GROWTH).max(12.0);
         let axial = 4 * (per_side / 2.0).ceil() as usize;
         let scale = 0.5 * stand_off / side(axial as f64 / 2.0);
-        let count = half(axial);
+        let count = (axial as f64 / stride) as usize;
         let z = (0..=count)
             .map(|j| {
-                let node = j as f64 * axial as f64 / count as f64;
+                let node = j as f64 * stride;
                 let from_end = node.min(axial as f64 - node);
                 let distance = scale * side(from_end);
                 if 2 * j <= count { distance } else { stand_off - distance }

@@ -2,6 +2,7 @@
 
 pub mod field;
 pub mod grid;
+pub mod linear;
 pub mod profile;
 pub mod solver;
 pub mod store;

@@ -14,10 +14,9 @@
 //! Outer edge: psi_r = 0, (r^2 zeta)_r = 0. Second-order differences, full Newton steps, sparse LU.
 
 use super::grid::{Fineness, Grid, Stencil, stencils};
+use super::linear::Factors;
 use super::profile;
-use faer::prelude::{Reborrow, Solve};
-use faer::sparse::linalg::solvers::{Lu, SymbolicLu};
-use faer::sparse::{Argsort, Pair, SparseColMat, SymbolicSparseColMat};
+use faer::sparse::Pair;
 
 /// What surrounds the exit plane beside the nozzle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -97,6 +96,11 @@ pub const MAX_REYNOLDS: f64 = 3000.0;
 /// Newton stops when the largest change of psi and zeta, relative to their largest value, is below this. Convergence
 /// is quadratic: a last change of 1e-5 leaves an error of some 1e-9.
 const NEWTON_TOLERANCE: f64 = 1e-5;
+/// Largest change below which the factors of a Newton step serve for further steps, which then converge by a constant factor each: they
+/// go on until the change is below [`CHORD_TOLERANCE`] times the tolerance, or until one gains less than [`CHORD_GAIN`].
+const CHORD_START: f64 = 0.1;
+const CHORD_TOLERANCE: f64 = 0.03;
+const CHORD_GAIN: f64 = 0.5;
 /// The same for Reynolds steps on the way, which only serve as starting points.
 const CLIMB_TOLERANCE: f64 = 3e-2;
 /// Newton steps before a Reynolds step counts as failed.
@@ -108,18 +112,28 @@ const LARGEST_STEP: f64 = 250.0;
 /// Reynolds step below which the climb gives up.
 const SMALLEST_STEP: f64 = 4.0;
 
-/// Solves from a creeping start: Reynolds steps on the coarse grid as far as they go, the rest on the standard grid.
+/// Solves from a creeping start: Reynolds steps on the coarsest grid as far as they go, the rest on the finer ones.
 pub fn solve(numbers: JetNumbers, fineness: Fineness) -> Result<Solution, JetError> {
     check_range(numbers)?;
-    let grid = |fineness| Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, fineness);
-    let mut solution = climb(numbers, grid(Fineness::Coarse), None)?;
-    if fineness != Fineness::Coarse {
-        solution = match climb(numbers, grid(Fineness::Standard), Some(&solution)) {
-            // The last coarse solution was no solution of the finer equations: climb on the standard grid alone.
-            Err(JetError::NotConverged { .. }) => climb(numbers, grid(Fineness::Standard), None)?,
-            other => other?,
+    let mut solution: Option<Solution> = None;
+    for level in [Fineness::Coarsest, Fineness::Coarse, Fineness::Standard] {
+        let last = level == fineness || level == Fineness::Standard;
+        let climb =
+            |start| climb(numbers, Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, level), start, last);
+        let mut climbed = climb(solution.as_ref());
+        if solution.is_some() && matches!(climbed, Err(JetError::NotConverged { .. })) {
+            // The last coarser solution was no solution of the finer equations: climb on this grid alone.
+            climbed = climb(None);
+        }
+        solution = match climbed {
+            Err(JetError::NotConverged { .. }) if !last => None,
+            other => Some(other?),
         };
+        if last {
+            break;
+        }
     }
+    let solution = solution.expect("the last grid has a solution or an error");
     if solution.numbers.reynolds < numbers.reynolds {
         return Err(JetError::NotConverged {
             reynolds: numbers.reynolds,
@@ -163,13 +177,15 @@ fn check_range(numbers: JetNumbers) -> Result<(), JetError> {
 }
 
 /// Raises the Reynolds number step by step on one grid; a step that fails is halved. The result carries the Reynolds
-/// number that was reached, which is below the one asked for when the steps became too small.
-fn climb(numbers: JetNumbers, grid: Grid, start: Option<&Solution>) -> Result<Solution, JetError> {
+/// number that was reached, which is below the one asked for when the steps became too small, on the last grid, or
+/// when one failed, on a coarser one: the finer ones go on from there.
+fn climb(numbers: JetNumbers, grid: Grid, start: Option<&Solution>, last: bool) -> Result<Solution, JetError> {
     let mut reached = start.map_or(FIRST_REYNOLDS.min(numbers.reynolds), |start| start.numbers.reynolds);
     let mut state = start.map(|start| resample(start, &grid));
     let mut system = System::new(numbers, grid)?;
     let mut state = state.take().unwrap_or_else(|| system.creeping_state());
-    let tolerance = |target| if target < numbers.reynolds { CLIMB_TOLERANCE } else { NEWTON_TOLERANCE };
+    let closest = if last { NEWTON_TOLERANCE } else { CLIMB_TOLERANCE };
+    let tolerance = |target| if target < numbers.reynolds { CLIMB_TOLERANCE } else { closest };
     let Some(mut steps) = system.newton(&mut state, reached, tolerance(reached))? else {
         return Err(JetError::NotConverged {
             reynolds: numbers.reynolds,
@@ -194,8 +210,10 @@ fn climb(numbers: JetNumbers, grid: Grid, start: Option<&Solution>) -> Result<So
             before = Some((reached, std::mem::replace(&mut state, guess)));
             reached = target;
             step = (1.6 * step).min(0.6 * reached).min(LARGEST_STEP);
-        } else {
+        } else if last {
             step *= 0.4;
+        } else {
+            break;
         }
     }
     system.numbers.reynolds = reached;
@@ -235,9 +253,7 @@ struct System {
     grid: Grid,
     radial: Vec<Stencil>,
     axial: Vec<Stencil>,
-    pattern: SymbolicSparseColMat<usize>,
-    order: Argsort<usize>,
-    symbolic: SymbolicLu<usize>,
+    factors: Factors,
 }
 
 /// Radius, in nozzle radii, inside which vorticity is carried by [`Carried`] stencils biased upstream: there the gas
@@ -310,11 +326,8 @@ impl System {
         let mut assembly = Assembly { residual: vec![0.0; unknowns], places: Some(Vec::new()), values: Vec::new() };
         assemble(&numbers, &grid, &radial, &axial, &vec![0.0; unknowns], 1.0, &mut assembly);
         let places = assembly.places.take().expect("places were asked for");
-        let linear = |error: &dyn std::fmt::Debug| JetError::Linear(format!("{error:?}"));
-        let (pattern, order) =
-            SymbolicSparseColMat::try_new_from_indices(unknowns, unknowns, &places).map_err(|error| linear(&error))?;
-        let symbolic = SymbolicLu::try_new(pattern.rb()).map_err(|error| linear(&error))?;
-        Ok(Self { numbers, grid, radial, axial, pattern, order, symbolic })
+        let factors = Factors::new(unknowns, &places).map_err(JetError::Linear)?;
+        Ok(Self { numbers, grid, radial, axial, factors })
     }
 
     /// Parallel flow with the exit's profile fading towards the plate: enough to start Newton at Re 20.
@@ -338,34 +351,37 @@ impl System {
         let mut assembly = Assembly { residual: vec![0.0; unknowns], places: None, values: Vec::new() };
         let mut last_change = f64::INFINITY;
         for step in 1..=NEWTON_LIMIT {
-            assembly.values.clear();
-            assemble(&self.numbers, &self.grid, &self.radial, &self.axial, state, reynolds, &mut assembly);
-            let linear = |error: &dyn std::fmt::Debug| JetError::Linear(format!("{error:?}"));
-            let matrix = SparseColMat::new_from_argsort(self.pattern.clone(), &self.order, &assembly.values)
-                .map_err(|error| linear(&error))?;
-            let Ok(lu) = Lu::try_new_with_symbolic(self.symbolic.clone(), matrix.rb()) else {
+            self.assemble(state, reynolds, &mut assembly);
+            if !self.factors.factor(&assembly.values).map_err(JetError::Linear)? {
                 return Ok(None);
-            };
-            let right = faer::Mat::from_fn(unknowns, 1, |k, _| -assembly.residual[k]);
-            let change = lu.solve(&right);
-            let mut largest_change = [0.0_f64; 2];
-            let mut largest = [1e-30_f64; 2];
-            for (k, value) in state.iter_mut().enumerate() {
-                let delta = change[(k, 0)];
-                *value += delta;
-                largest_change[k % 2] = largest_change[k % 2].max(delta.abs());
-                largest[k % 2] = largest[k % 2].max(value.abs());
             }
-            let relative = (largest_change[0] / largest[0]).max(largest_change[1] / largest[1]);
+            let mut relative = advance(state, &assembly.residual, &mut self.factors);
             if !relative.is_finite() || (step > 4 && relative > 3.0 * last_change && relative > 1.0) {
                 return Ok(None);
             }
             if relative < tolerance {
                 return Ok(Some(step));
             }
+            while relative < CHORD_START {
+                self.assemble(state, reynolds, &mut assembly);
+                let next = advance(state, &assembly.residual, &mut self.factors);
+                if next < CHORD_TOLERANCE * tolerance {
+                    return Ok(Some(step));
+                }
+                let gain = next / relative;
+                relative = next;
+                if !relative.is_finite() || gain > CHORD_GAIN {
+                    break;
+                }
+            }
             last_change = relative;
         }
         Ok(None)
+    }
+
+    fn assemble(&self, state: &[f64], reynolds: f64, assembly: &mut Assembly) {
+        assembly.values.clear();
+        assemble(&self.numbers, &self.grid, &self.radial, &self.axial, state, reynolds, assembly);
     }
 
     fn into_solution(self, state: Vec<f64>, newton_steps: usize) -> Solution {
@@ -373,6 +389,20 @@ impl System {
         let zeta = state.iter().skip(1).step_by(2).copied().collect();
         Solution { numbers: self.numbers, grid: self.grid, psi, zeta, newton_steps }
     }
+}
+
+/// Moves a state by what the factors make of the residual; the largest change of psi or zeta over its largest value.
+fn advance(state: &mut [f64], residual: &[f64], factors: &mut Factors) -> f64 {
+    let change = factors.solve(|k| -residual[k]);
+    let mut largest_change = [0.0_f64; 2];
+    let mut largest = [1e-30_f64; 2];
+    for (k, value) in state.iter_mut().enumerate() {
+        let delta = change[(k, 0)];
+        *value += delta;
+        largest_change[k % 2] = largest_change[k % 2].max(delta.abs());
+        largest[k % 2] = largest[k % 2].max(value.abs());
+    }
+    (largest_change[0] / largest[0]).max(largest_change[1] / largest[1])
 }
 
 /// Residuals and Jacobian at a state. The order of the entries depends on the grid only.

@@ -10,7 +10,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Changes whenever the equations, the grid or the layout of the file change.
-const VERSION: u32 = 3;
+const VERSION: u32 = 4;
 const MAGIC: &[u8; 8] = b"MOTEJET\0";
 /// Files kept before the oldest are removed (about 250 kB each).
 const MOST_FILES: usize = 2000;

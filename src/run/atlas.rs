@@ -3,8 +3,8 @@
 //! A flight depends on the whole flow through the nozzle (jet and speed), on the stand-off and on the share of the flow inside which
 //! the droplet enters; how the flow divides into aerosol and sheath only decides how much of that share the aerosol takes. So two
 //! coordinates do: the logarithms of total flow and of stand-off. Tables are flown at the nodes of a lattice that is the same for all
-//! settings, so that neighbouring settings share them, and a print mixes the nine around it by quadratic interpolation: it costs no
-//! flight of its own. The error is measured in the tests: see `LATTICE_STEP`.
+//! settings, so that neighbouring settings share them, and a print mixes six around it by quadratic interpolation: it costs no flight of
+//! its own. The error is measured in the tests: see `LATTICE_STEP`.
 
 use super::{Progress, RunError};
 use crate::droplet::table::LandingTable;
@@ -230,8 +230,8 @@ impl<'a> Atlas<'a> {
 
     /// The tables for prints around a nominal total flow (m^3/s) and stand-off (m), with the least and the largest of each.
     ///
-    /// One set of nine serves all prints if none lies farther than a step from its middle; otherwise each print takes the nine around
-    /// its own place.
+    /// One set of six serves all prints if none lies farther than a step from its middle: the middle, its four neighbours, and the corner
+    /// on the side of the setting. Otherwise each print takes the six around its own place.
     pub fn around(
         &self,
         family: &Family,
@@ -242,14 +242,20 @@ impl<'a> Atlas<'a> {
     ) -> Result<LandingGrid, RunError> {
         let middle = place(nominal[0], nominal[1]).map(f64::round);
         let (low, high) = (place(least[0], least[1]), place(most[0], most[1]));
-        let mut first = [0i32; 2];
-        let mut count = [3usize; 2];
-        for k in 0..2 {
-            let near = (low[k] - middle[k]).abs().max((high[k] - middle[k]).abs()) <= 1.0;
-            let (from, to) = if near { (middle[k], middle[k]) } else { (low[k].round(), high[k].round()) };
-            first[k] = from as i32 - 1;
-            count[k] = (to - from) as usize + 3;
-        }
+        let near = (0..2).all(|k| (low[k] - middle[k]).abs().max((high[k] - middle[k]).abs()) <= 1.0);
+        let (from, to) = if near { (middle, middle) } else { (low.map(f64::round), high.map(f64::round)) };
+        let first = from.map(|node| node as i32 - 1);
+        let count = [0, 1].map(|k| (to[k] - from[k]) as usize + 3);
+        let corner = near.then(|| {
+            let set = place(nominal[0], nominal[1]);
+            [0, 1].map(|k| side(set[k] - middle[k]))
+        });
+        let wanted = |node: &Node| {
+            corner.is_none_or(|corner| {
+                let from_middle = [0, 1].map(|k| node[k] - first[k] - 1);
+                from_middle.contains(&0) || from_middle == corner
+            })
+        };
         let nodes: Vec<Node> = (0..count[0] as i32)
             .flat_map(|i| (0..count[1] as i32).map(move |j| [first[0] + i, first[1] + j]))
             .collect();
@@ -257,7 +263,7 @@ impl<'a> Atlas<'a> {
         let known = |node: &Node| {
             self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&(key.clone(), *node)).cloned()
         };
-        let missing: Vec<Node> = nodes.iter().copied().filter(|node| known(node).is_none()).collect();
+        let missing: Vec<Node> = nodes.iter().copied().filter(|node| wanted(node) && known(node).is_none()).collect();
         if !missing.is_empty() {
             progress.begin("solving jets and tracking droplets around the setting", Some(missing.len() as u64));
         }
@@ -281,6 +287,10 @@ impl<'a> Atlas<'a> {
         let mut tables = Vec::with_capacity(nodes.len());
         let mut kept = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
         for node in nodes {
+            if !wanted(&node) {
+                tables.push(None);
+                continue;
+            }
             // Somebody else may have dropped what was known: then it is flown after all.
             let table = match fresh.get(&node).or_else(|| kept.get(&(key.clone(), node))) {
                 Some(table) => Arc::clone(table),
@@ -289,15 +299,20 @@ impl<'a> Atlas<'a> {
                     Arc::new(family.fly(flow, stand_off, self.store)?)
                 }
             };
-            tables.push(table);
+            tables.push(Some(table));
         }
         if kept.len() + fresh.len() > MOST_TABLES {
             kept.clear();
         }
         kept.extend(fresh.into_iter().map(|(node, table)| ((key.clone(), node), table)));
         drop(kept);
-        Ok(LandingGrid { first, count, tables, share: family.share })
+        Ok(LandingGrid { first, count, corner, tables, share: family.share })
     }
+}
+
+/// To which side of a node a place lies.
+fn side(offset: f64) -> i32 {
+    if offset < 0.0 { -1 } else { 1 }
 }
 
 /// Landing tables around one setting.
@@ -305,7 +320,10 @@ impl<'a> Atlas<'a> {
 pub struct LandingGrid {
     first: Node,
     count: [usize; 2],
-    tables: Vec<Arc<LandingTable>>,
+    /// The one corner that all prints take, as steps from the middle.
+    corner: Option<[i32; 2]>,
+    /// Tables of the nodes; those of the other corners are missing.
+    tables: Vec<Option<Arc<LandingTable>>>,
     share: f64,
 }
 
@@ -313,21 +331,30 @@ impl LandingGrid {
     /// The table of a print with a total flow (m^3/s), a stand-off (m) and a share of the flow that the aerosol takes.
     pub fn at(&self, total_flow: f64, stand_off: f64, core_share: f64) -> LandingTable {
         let place = place(total_flow, stand_off);
-        let mut start = [0; 2];
-        let mut weights = [[0.0; 3]; 2];
+        let mut middle = [0usize; 2];
+        let mut offset = [0.0; 2];
         for k in 0..2 {
             let inside = place[k] - f64::from(self.first[k]);
-            let middle = (inside.round().max(1.0) as usize).min(self.count[k] - 2);
-            start[k] = middle - 1;
-            let x = inside - middle as f64;
-            weights[k] = [0.5 * x * (x - 1.0), 1.0 - x * x, 0.5 * x * (x + 1.0)];
+            middle[k] = (inside.round().max(1.0) as usize).min(self.count[k] - 2);
+            offset[k] = inside - middle[k] as f64;
         }
-        let mut parts = Vec::with_capacity(9);
-        for (i, wi) in weights[0].iter().enumerate() {
-            for (j, wj) in weights[1].iter().enumerate() {
-                parts.push((&*self.tables[(start[0] + i) * self.count[1] + start[1] + j], wi * wj));
-            }
-        }
+        let [x, y] = offset;
+        let [i, j] = self.corner.unwrap_or([side(x), side(y)]);
+        // The parabola along each coordinate through three nodes, and the product of both from the four around the corner.
+        let twist = x * y * f64::from(i * j);
+        let weights = [
+            ([0, 0], 1.0 - x * x - y * y + twist),
+            ([i, 0], 0.5 * x * (x + f64::from(i)) - twist),
+            ([-i, 0], 0.5 * x * (x - f64::from(i))),
+            ([0, j], 0.5 * y * (y + f64::from(j)) - twist),
+            ([0, -j], 0.5 * y * (y - f64::from(j))),
+            ([i, j], twist),
+        ];
+        let parts = weights.map(|([di, dj], weight)| {
+            let node = [middle[0].wrapping_add_signed(di as isize), middle[1].wrapping_add_signed(dj as isize)];
+            let table = self.tables[node[0] * self.count[1] + node[1]].as_ref().expect("a node that prints take");
+            (&**table, weight)
+        });
         debug_assert!(core_share <= self.share * (1.0 + 1e-9));
         LandingTable::mixed(&parts, (core_share / self.share).min(1.0))
     }
