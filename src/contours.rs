@@ -144,27 +144,30 @@ impl Contours {
     /// Least distance of a point from the edge, from inside or outside.
     pub fn distance_to_edge(&self, p: Point) -> f64 {
         let mut best = f64::INFINITY;
-        let mut waiting = vec![0usize];
         if self.nodes.is_empty() {
             return best;
         }
-        while let Some(k) = waiting.pop() {
-            let node = &self.nodes[k];
-            if node.distance2(p) >= best {
+        // As in `visit`.
+        let mut waiting = [(0usize, 0.0); 64];
+        let mut n = 1;
+        while n > 0 {
+            n -= 1;
+            let (k, at_least) = waiting[n];
+            if at_least >= best {
                 continue;
             }
+            let node = &self.nodes[k];
             if node.right == 0 {
                 for edge in &self.edges[node.first as usize..(node.first + node.count) as usize] {
                     best = best.min(distance2_to_segment(p, edge.from, edge.to));
                 }
             } else {
                 // The nearer half is looked at first.
-                let (left, right) = (k + 1, node.right as usize);
-                if self.nodes[left].distance2(p) <= self.nodes[right].distance2(p) {
-                    waiting.extend([right, left]);
-                } else {
-                    waiting.extend([left, right]);
-                }
+                let halves = [k + 1, node.right as usize].map(|half| (half, self.nodes[half].distance2(p)));
+                let [left, right] = halves;
+                let ordered = if left.1 <= right.1 { [right, left] } else { [left, right] };
+                waiting[n..n + 2].copy_from_slice(&ordered);
+                n += 2;
             }
         }
         best.sqrt()

@@ -103,7 +103,8 @@ impl DragTable {
 /// Constants of one droplet in the units of the jet.
 struct Motion {
     drag: &'static DragTable,
-    relaxation: f64,
+    /// Inverse of the relaxation time in Stokes drag.
+    rate: f64,
     reynolds_per_speed: f64,
     gravity: f64,
     lift: Option<Lift>,
@@ -127,12 +128,12 @@ struct State {
 }
 
 impl Motion {
-    /// Relaxation time and body acceleration (radial, axial) in a gas `[radial, axial, shear]`.
+    /// Inverse relaxation time and body acceleration (radial, axial) in a gas `[radial, axial, shear]`.
     #[inline]
     fn forces(&self, v: [f64; 2], gas: [f64; 3]) -> (f64, [f64; 2]) {
         let slip = [gas[0] - v[0], gas[1] - v[1]];
         let speed = (slip[0] * slip[0] + slip[1] * slip[1]).sqrt();
-        let relaxation = self.relaxation / self.drag.at(speed * self.reynolds_per_speed);
+        let rate = self.rate * self.drag.at(speed * self.reynolds_per_speed);
         let mut body = [0.0, self.gravity];
         if let Some(lift) = &self.lift {
             let force = drag::shear_lift(
@@ -146,15 +147,15 @@ impl Motion {
                 lift.factor * force / lift.mass * lift.nozzle_radius / (lift.exit_speed * lift.exit_speed);
             body[0] += acceleration * slip[1].signum() * gas[2].signum();
         }
-        (relaxation, body)
+        (rate, body)
     }
 
     /// One step of length `dt` in the gas `gas(x, z)`.
     #[inline]
     fn step(&self, state: State, dt: f64, mut gas: impl FnMut(f64, f64) -> [f64; 3]) -> State {
         let here = gas(state.x[0], state.x[1]);
-        let (relaxation, body) = self.forces(state.v, here);
-        let decay = (-dt / relaxation).exp();
+        let (rate, body) = self.forces(state.v, here);
+        let (relaxation, decay) = (1.0 / rate, (-dt * rate).exp());
         let mut guess = state;
         for k in 0..2 {
             let terminal = here[k] + body[k] * relaxation;
@@ -162,13 +163,14 @@ impl Motion {
             guess.x[k] = state.x[k] + terminal * dt + (state.v[k] - terminal) * relaxation * (1.0 - decay);
         }
         let there = gas(guess.x[0], guess.x[1]);
-        let (relaxation_there, body_there) = self.forces(guess.v, there);
+        let (rate_there, body_there) = self.forces(guess.v, there);
         // Mean drag over the step: rates, not times, are averaged.
-        let relaxation = 2.0 / (1.0 / relaxation + 1.0 / relaxation_there);
-        let decay = (-dt / relaxation).exp();
+        let rate = 0.5 * (rate + rate_there);
+        let (relaxation, decay) = (1.0 / rate, (-dt * rate).exp());
+        let per_step = 1.0 / dt;
         let mut next = state;
         for k in 0..2 {
-            let slope = (there[k] - here[k]) / dt;
+            let slope = (there[k] - here[k]) * per_step;
             let body = 0.5 * (body[k] + body_there[k]);
             let transient = state.v[k] - here[k] + (slope - body) * relaxation;
             next.v[k] = here[k] + slope * (dt - relaxation) + body * relaxation + transient * decay;
@@ -197,7 +199,7 @@ impl Flyer {
         });
         Motion {
             drag: DragTable::get(),
-            relaxation: relaxation * self.exit_speed / self.nozzle_radius,
+            rate: self.nozzle_radius / (relaxation * self.exit_speed),
             reynolds_per_speed: drag::sphere_reynolds(
                 self.exit_speed,
                 sphere.diameter,
@@ -222,15 +224,17 @@ impl Flyer {
 
         // Through the jet.
         let plate = field.stand_off() - half;
+        let limit = STEP / self.refinement;
+        let lifted = motion.lift.is_some();
         let mut cell = Cell::default();
         for _ in 0..STEP_LIMIT {
-            let size = field.cell_size(cell);
-            let limit = STEP / self.refinement;
-            let dt = limit / (state.v[0].abs() / size[0] + state.v[1].abs() / size[1] + 1e-9);
+            let cells = field.cells_per_length(cell);
+            let dt = limit / (state.v[0].abs() * cells[0] + state.v[1].abs() * cells[1] + 1e-9);
             let before = state;
             state = motion.step(state, dt, |x, z| {
                 let gas = field.at(x * x, z, &mut cell);
-                [gas.radial_over_r * x, gas.axial, 2.0 * x * gas.shear_over_2r]
+                let shear = if lifted { 2.0 * x * field.shear_over_2r(z, cell) } else { 0.0 };
+                [gas.radial_over_r * x, gas.axial, shear]
             });
             time += dt;
             if state.x[1] >= plate {
@@ -265,6 +269,7 @@ impl Flyer {
         let gas = self.taper.gas(x, start, self.taper.start() < -self.taper.land);
         let mut state = State { x: [x, start], v: [gas[0], gas[1]] };
         let mut time = 0.0;
+        let lifted = motion.lift.is_some();
         while state.x[1] < 0.0 {
             let bore = self.taper.radius(state.x[1]);
             // A step ends at the corner between cone and land, where the gas turns, and at the exit.
@@ -274,7 +279,10 @@ impl Flyer {
             let length = step.min(to_edge + 1e-9);
             let dt = length / state.v[1].max(0.05 / (bore * bore));
             let in_cone = to_corner > 1e-9;
-            state = motion.step(state, dt, |x, z| self.taper.gas(x, z, in_cone));
+            state = motion.step(state, dt, |x, z| {
+                let [radial, axial] = self.taper.gas(x, z, in_cone);
+                [radial, axial, if lifted { self.taper.shear(x, z, in_cone) } else { 0.0 }]
+            });
             time += dt;
             if state.x[0].abs() + half >= self.taper.radius(state.x[1]) {
                 return None;
@@ -304,7 +312,7 @@ mod tests {
         // quarter the error once steps are small (at larger ones two errors of opposite sign nearly cancel).
         let gas = |x: f64, z: f64| [x * (1.0 + 0.3 * z), 1.0 - z - 0.15 * z * z, 0.0];
         let motion =
-            Motion { drag: DragTable::get(), relaxation: 0.7, reynolds_per_speed: 3.0, gravity: 0.01, lift: None };
+            Motion { drag: DragTable::get(), rate: 1.0 / 0.7, reynolds_per_speed: 3.0, gravity: 0.01, lift: None };
         let end = |steps: u32| {
             let mut state = State { x: [0.2, 0.0], v: [0.5, 2.0] };
             for _ in 0..steps {

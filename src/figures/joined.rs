@@ -6,6 +6,7 @@
 //! do not conduct: the probability of a bridge is a high estimate.
 
 use crate::inputs::{Conduction, Outline};
+use crate::map::near::Near;
 use crate::map::{Particle, outline};
 use std::f64::consts::PI;
 
@@ -87,8 +88,7 @@ pub struct GapCluster {
 /// Electrodes of a chip, prepared once for all prints.
 #[derive(Debug, Clone)]
 pub struct Electrodes {
-    outlines: Vec<Outline>,
-    boxes: Vec<[[f64; 2]; 2]>,
+    outlines: Vec<Near>,
     gaps: Vec<Gap>,
 }
 
@@ -109,7 +109,7 @@ impl Electrodes {
             .collect();
         gaps.sort_by(|a, b| a.width.total_cmp(&b.width).then(a.between.cmp(&b.between)));
         gaps.truncate(MOST_GAPS);
-        Self { boxes: outlines.iter().map(outline::bounds).collect(), outlines, gaps }
+        Self { outlines: outlines.into_iter().map(Near::new).collect(), gaps }
     }
 
     /// Number of electrodes.
@@ -125,16 +125,6 @@ impl Electrodes {
     /// Gaps between electrodes, narrowest first.
     pub fn gaps(&self) -> &[Gap] {
         &self.gaps
-    }
-
-    /// Distance of a point from an electrode's edge, 0 inside; `None` if it is farther than `reach`.
-    fn within(&self, electrode: usize, point: [f64; 2], reach: f64) -> Option<f64> {
-        let [low, high] = self.boxes[electrode];
-        let beyond = |k: usize| point[k] < low[k] - reach || point[k] > high[k] + reach;
-        if beyond(0) || beyond(1) {
-            return None;
-        }
-        Some(outline::distance(&self.outlines[electrode], point)).filter(|distance| *distance <= reach)
     }
 
     /// Joins and bridges of one print.
@@ -171,7 +161,8 @@ impl Electrodes {
         let mut rests = vec![false; spheres.len()];
         for (slot, sphere) in spheres.iter().enumerate() {
             for electrode in 0..self.len() {
-                let Some(distance) = self.within(electrode, [sphere.x, sphere.y], sphere.radius + rules.touch) else {
+                let Some(distance) = self.outlines[electrode].within([sphere.x, sphere.y], sphere.radius + rules.touch)
+                else {
                     continue;
                 };
                 if sphere.conducts {
@@ -216,29 +207,32 @@ impl Electrodes {
             }
         }
         bridges.sort_unstable();
-        Joined { active, bridges, clusters: self.clusters(&spheres, &mut flat) }
+        Joined { active, bridges, clusters: self.clusters(&spheres, &over, &mut flat) }
     }
 
-    /// The cluster in each gap that spans most of it.
-    fn clusters(&self, spheres: &[Sphere], flat: &mut Sets) -> Vec<GapCluster> {
+    /// The cluster in each gap that spans most of it. `over` is the electrode below each particle, or [`NONE`].
+    fn clusters(&self, spheres: &[Sphere], over: &[u32], flat: &mut Sets) -> Vec<GapCluster> {
         // Cluster, near and far end of a particle as distances from the gap's first electrode.
         let mut parts: Vec<Vec<(u32, f64, f64)>> = vec![vec![]; self.gaps.len()];
         // An electrode joins everything that touches it, which is not one cluster of the gap unless it bridges.
-        let mut distances = vec![f64::INFINITY; self.len()];
+        let mut distances = vec![f64::NAN; self.len()];
         for (slot, sphere) in spheres.iter().enumerate().filter(|(_, sphere)| sphere.conducts) {
+            let point = [sphere.x, sphere.y];
             distances.fill(f64::NAN);
             for (gap, parts) in self.gaps.iter().zip(&mut parts) {
-                let [near, far] = gap.between.map(|electrode| {
+                let zone = GAP_ZONE * gap.width;
+                let [one, other] = gap.between;
+                let at_least = |electrode: usize| self.outlines[electrode].at_least(point);
+                if [one, other].contains(&(over[slot] as usize)) || at_least(one) + at_least(other) > zone {
+                    continue;
+                }
+                let [near, far] = [one, other].map(|electrode| {
                     if distances[electrode].is_nan() {
-                        let reach = GAP_ZONE * gap.width;
-                        let found = self.within(electrode, [sphere.x, sphere.y], reach);
-                        // Beyond this gap it may still lie in a wider one: looked up again there.
-                        let Some(found) = found else { return f64::INFINITY };
-                        distances[electrode] = found;
+                        distances[electrode] = outline::distance(self.outlines[electrode].outline(), point);
                     }
                     distances[electrode]
                 });
-                if near > 0.0 && far > 0.0 && near + far <= GAP_ZONE * gap.width {
+                if near > 0.0 && far > 0.0 && near + far <= zone {
                     parts.push((flat.find(slot as u32), near - sphere.radius, near + sphere.radius));
                 }
             }

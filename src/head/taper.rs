@@ -33,18 +33,29 @@ impl Taper {
         1.0 + (-z - self.land).max(0.0) * self.slope
     }
 
-    /// Gas at radius `x` and height `z`: radial and axial speed, and d(axial)/dr. `in_cone` tells which side of the
-    /// corner between cone and land is meant.
+    /// Gas at radius `x` and height `z`: radial and axial speed. `in_cone` tells which side of the corner between cone and land is meant.
     #[inline]
-    pub fn gas(&self, x: f64, z: f64, in_cone: bool) -> [f64; 3] {
-        let radius = if in_cone { 1.0 + (-z - self.land) * self.slope } else { 1.0 };
-        let inside = (x / radius).abs().min(1.0);
-        let mean = 1.0 / (radius * radius);
-        let axial = mean * profile::speed(inside, self.plug_blend);
+    pub fn gas(&self, x: f64, z: f64, in_cone: bool) -> [f64; 2] {
+        let per_radius = self.per_radius(z, in_cone);
+        let across = x * per_radius;
+        let axial = per_radius * per_radius * profile::speed(across.abs().min(1.0), self.plug_blend);
         let narrowing = if in_cone { -self.slope } else { 0.0 };
-        let radial = axial * (x / radius) * narrowing;
-        let shear = -mean * profile::vorticity_over_radius(inside, self.plug_blend) * x / (radius * radius);
-        [radial, axial, shear]
+        [axial * across * narrowing, axial]
+    }
+
+    /// d(axial)/dr of the same gas.
+    #[inline]
+    pub fn shear(&self, x: f64, z: f64, in_cone: bool) -> f64 {
+        let per_radius = self.per_radius(z, in_cone);
+        let across = x * per_radius;
+        let steepness = profile::vorticity_over_radius(across.abs().min(1.0), self.plug_blend);
+        -steepness * across * per_radius.powi(3)
+    }
+
+    /// Inverse of the bore radius.
+    #[inline]
+    fn per_radius(&self, z: f64, in_cone: bool) -> f64 {
+        if in_cone { 1.0 / (1.0 + (-z - self.land) * self.slope) } else { 1.0 }
     }
 }
 
@@ -63,6 +74,6 @@ mod tests {
         let axial = (taper.gas(x, z + h, true)[1] - taper.gas(x, z - h, true)[1]) / (2.0 * h);
         assert!((radial + axial).abs() < 1e-6 * axial.abs());
         let shear = (taper.gas(x + h, z, true)[1] - taper.gas(x - h, z, true)[1]) / (2.0 * h);
-        assert!((shear - taper.gas(x, z, true)[2]).abs() < 1e-6 * shear.abs());
+        assert!((shear - taper.shear(x, z, true)).abs() < 1e-6 * shear.abs());
     }
 }

@@ -4,15 +4,13 @@ use super::grid::stencils;
 use super::profile;
 use super::solver::Solution;
 
-/// Velocity of the gas at a point, and the gradient that Saffman's lift needs. Units of the mean exit speed and radius.
+/// Velocity of the gas at a point. Units of the mean exit speed and radius.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gas {
     /// Along the axis, towards the plate.
     pub axial: f64,
     /// Radial velocity over radius.
     pub radial_over_r: f64,
-    /// d(axial)/d(r^2).
-    pub shear_over_2r: f64,
 }
 
 /// Velocity field on the solver's grid; bilinear in r^2 and z, so the parabolic exit profile is exact; quadratic in z next to the plate.
@@ -20,6 +18,10 @@ pub struct Gas {
 pub struct Field {
     s: Vec<f64>,
     z: Vec<f64>,
+    /// Inverse lengths of the intervals in s, in r and in z.
+    per_s: Vec<f64>,
+    per_r: Vec<f64>,
+    per_z: Vec<f64>,
     /// Axial velocity and radial velocity over radius, node `[j * radial nodes + i]`.
     nodes: Vec<[f64; 2]>,
 }
@@ -60,7 +62,16 @@ impl Field {
             let slope: f64 = (0..3).map(|k| axial[j].d1[k] * nodes[(axial[j].first + k) * nr][0]).sum();
             nodes[j * nr][1] = -0.5 * slope;
         }
-        Self { s: grid.s.clone(), z: grid.z.clone(), nodes }
+        let inverse = |x: &[f64]| x.windows(2).map(|pair| 1.0 / (pair[1] - pair[0])).collect::<Vec<f64>>();
+        let radii: Vec<f64> = grid.s.iter().map(|s| s.sqrt()).collect();
+        Self {
+            s: grid.s.clone(),
+            z: grid.z.clone(),
+            per_s: inverse(&grid.s),
+            per_r: inverse(&radii),
+            per_z: inverse(&grid.z),
+            nodes,
+        }
     }
 
     /// Stand-off in nozzle radii.
@@ -68,11 +79,10 @@ impl Field {
         *self.z.last().expect("a field has nodes")
     }
 
-    /// Edges of the cell around the last look-up: lengths along r and z.
+    /// Cells per length, along r and z, at the last look-up.
     #[inline]
-    pub fn cell_size(&self, cell: Cell) -> [f64; 2] {
-        let (inner, outer) = (self.s[cell.i].sqrt(), self.s[cell.i + 1].sqrt());
-        [outer - inner, self.z[cell.j + 1] - self.z[cell.j]]
+    pub fn cells_per_length(&self, cell: Cell) -> [f64; 2] {
+        [self.per_r[cell.i], self.per_z[cell.j]]
     }
 
     /// Velocity at squared radius `s` and height `z`; beyond the grid the nearest edge counts.
@@ -91,21 +101,38 @@ impl Field {
         while cell.j > 0 && z < self.z[cell.j] {
             cell.j -= 1;
         }
-        let ds = self.s[cell.i + 1] - self.s[cell.i];
-        let fs = ((s - self.s[cell.i]) / ds).min(1.0);
-        let fz = ((z - self.z[cell.j]) / (self.z[cell.j + 1] - self.z[cell.j])).clamp(0.0, 1.0);
-        // At the no-slip plate the axial speed falls as the square of the distance, for the radial one falls linearly and mass is
-        // conserved. A straight line down to the plate instead would let stream lines end there, and droplets without any inertia land.
-        let fz_axial = if cell.j == last_j { fz * (2.0 - fz) } else { fz };
-        let base = cell.j * self.s.len() + cell.i;
-        let (a, b) = (self.nodes[base], self.nodes[base + 1]);
-        let (c, d) = (self.nodes[base + self.s.len()], self.nodes[base + self.s.len() + 1]);
+        let fs = ((s - self.s[cell.i]) * self.per_s[cell.i]).min(1.0);
+        let fz = ((z - self.z[cell.j]) * self.per_z[cell.j]).clamp(0.0, 1.0);
+        let fz_axial = if cell.j == last_j { towards_plate(fz) } else { fz };
+        let [a, b, c, d] = self.corners(*cell);
         let mix = |k: usize, f: f64| {
             let lower = a[k] + fs * (b[k] - a[k]);
             let upper = c[k] + fs * (d[k] - c[k]);
             lower + f * (upper - lower)
         };
-        let slope = (b[0] - a[0]) + fz_axial * ((d[0] - c[0]) - (b[0] - a[0]));
-        Gas { axial: mix(0, fz_axial), radial_over_r: mix(1, fz), shear_over_2r: slope / ds }
+        Gas { axial: mix(0, fz_axial), radial_over_r: mix(1, fz) }
     }
+
+    /// d(axial)/d(r^2) at height `z` in the cell of the last look-up: the gradient that Saffman's lift needs.
+    pub fn shear_over_2r(&self, z: f64, cell: Cell) -> f64 {
+        let fz = ((z - self.z[cell.j]) * self.per_z[cell.j]).clamp(0.0, 1.0);
+        let fz_axial = if cell.j == self.z.len() - 2 { towards_plate(fz) } else { fz };
+        let [a, b, c, d] = self.corners(cell);
+        ((b[0] - a[0]) + fz_axial * ((d[0] - c[0]) - (b[0] - a[0]))) * self.per_s[cell.i]
+    }
+
+    /// Velocities at the nodes around a cell.
+    #[inline]
+    fn corners(&self, cell: Cell) -> [[f64; 2]; 4] {
+        let base = cell.j * self.s.len() + cell.i;
+        let above = base + self.s.len();
+        [self.nodes[base], self.nodes[base + 1], self.nodes[above], self.nodes[above + 1]]
+    }
+}
+
+/// At the no-slip plate the axial speed falls as the square of the distance, for the radial one falls linearly and mass is conserved. A
+/// straight line down to the plate instead would let stream lines end there, and droplets without any inertia land.
+#[inline]
+fn towards_plate(fz: f64) -> f64 {
+    fz * (2.0 - fz)
 }

@@ -9,6 +9,9 @@ const PLUG_EXPONENT: i32 = 20;
 /// Speed at radius `x`: `(1 - b) 2 (1 - x^2) + b (1 - x^m)(m + 2)/m` with blend `b`, 0 (developed, Poiseuille) to 1.
 #[inline]
 pub fn speed(x: f64, plug_blend: f64) -> f64 {
+    if plug_blend == 0.0 {
+        return 2.0 * (1.0 - x * x);
+    }
     let m = f64::from(PLUG_EXPONENT);
     (1.0 - plug_blend) * 2.0 * (1.0 - x * x) + plug_blend * (1.0 - x.powi(PLUG_EXPONENT)) * (m + 2.0) / m
 }

@@ -2,6 +2,7 @@
 
 pub mod canvas;
 pub mod far;
+pub mod near;
 pub mod outline;
 pub mod regions;
 pub mod tally;

@@ -81,9 +81,11 @@ pub fn bounds_of_shape(shape: &Shape) -> [[f64; 2]; 2] {
 
 /// Distance from a point to an outline's edge; 0 inside.
 pub fn distance(outline: &Outline, point: [f64; 2]) -> f64 {
-    if contains(outline, point) {
-        return 0.0;
-    }
+    if contains(outline, point) { 0.0 } else { distance_from_outside(outline, point) }
+}
+
+/// The same for a point that is not inside.
+fn distance_from_outside(outline: &Outline, point: [f64; 2]) -> f64 {
     match outline {
         Outline::Rectangle { center, size, rotation } => {
             let [u, v] = turned([point[0] - center[0], point[1] - center[1]], -rotation);
@@ -101,6 +103,30 @@ pub fn distance(outline: &Outline, point: [f64; 2]) -> f64 {
         }
         Outline::Shape(area) => area.contours.distance_to_edge(point),
     }
+}
+
+/// Distance from a point to an outline's edge, negative inside.
+pub fn signed_distance(outline: &Outline, point: [f64; 2]) -> f64 {
+    if !contains(outline, point) {
+        return distance_from_outside(outline, point);
+    }
+    -match outline {
+        Outline::Rectangle { center, size, rotation } => {
+            let [u, v] = turned([point[0] - center[0], point[1] - center[1]], -rotation);
+            (0.5 * size[0] - u.abs()).min(0.5 * size[1] - v.abs())
+        }
+        Outline::Disc { center, radius } => radius - (point[0] - center[0]).hypot(point[1] - center[1]),
+        // Their edges are the same seen from inside.
+        Outline::Polygon(_) | Outline::Shape(_) => distance_from_outside(outline, point),
+    }
+}
+
+/// Distance from a point to a box; 0 inside.
+#[inline]
+pub fn distance_to_box([low, high]: [[f64; 2]; 2], point: [f64; 2]) -> f64 {
+    let out = |k: usize| (low[k] - point[k]).max(point[k] - high[k]).max(0.0);
+    let [x, y] = [out(0), out(1)];
+    (x * x + y * y).sqrt()
 }
 
 /// Least distance between the edges of two outlines, m; 0 if they touch or overlap.

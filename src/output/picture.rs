@@ -1,5 +1,6 @@
 //! Pictures as PNG: colour maps of the chip, and the deposit at particle scale as seen from above.
 
+use crate::contours::Contours;
 use crate::figures::{Grid, Particle};
 use crate::inputs::{Outline, Region, Role};
 use ndarray::Array2;
@@ -79,20 +80,6 @@ pub fn bounds(points: &[[f64; 2]]) -> View {
         view.y = [view.y[0].min(p[1]), view.y[1].max(p[1])];
     }
     view
-}
-
-/// Whether a point lies inside a polygon (even-odd rule).
-fn inside(points: &[[f64; 2]], [x, y]: [f64; 2]) -> bool {
-    let mut inside = false;
-    let mut previous = points.len().wrapping_sub(1);
-    for (i, a) in points.iter().enumerate() {
-        let b = points[previous];
-        if (a[1] > y) != (b[1] > y) && x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0] {
-            inside = !inside;
-        }
-        previous = i;
-    }
-    inside
 }
 
 /// A map cut to a view and thinned to a number of pixels; row 0 at the top as pictures have it.
@@ -261,32 +248,27 @@ pub fn particles_png(
     let mut pixels = vec![[0.0f64; 3]; rows * columns];
 
     // Regions that matter more lie on top: windows below electrodes.
-    let shapes: Vec<(Role, Rings, View)> = regions
-        .iter()
-        .map(|r| (r.role, rings(&r.outline), bounds(&corners(&r.outline))))
-        .filter(|(_, _, b)| b.overlaps(view))
-        .collect();
     let rank = |role: Role| match role {
         Role::Target | Role::Counter | Role::Electrode => 2,
         Role::KeepOut => 1,
         Role::Window => 0,
     };
+    let mut shapes: Vec<(Role, Contours)> = regions
+        .iter()
+        .filter(|r| bounds(&corners(&r.outline)).overlaps(view))
+        .map(|r| (r.role, Contours::new(rings(&r.outline))))
+        .collect();
+    shapes.sort_by_key(|(role, _)| rank(*role));
     for row in 0..rows {
         let y = view.y[1] - (row as f64 + 0.5) / per_metre;
-        for column in 0..columns {
-            let x = view.x[0] + (column as f64 + 0.5) / per_metre;
-            let role = shapes
-                .iter()
-                .filter(|(_, rings, b)| {
-                    x >= b.x[0]
-                        && x <= b.x[1]
-                        && y >= b.y[0]
-                        && y <= b.y[1]
-                        && rings.iter().filter(|ring| inside(ring, [x, y])).count() % 2 == 1
-                })
-                .map(|s| s.0)
-                .max_by_key(|r| rank(*r));
-            pixels[row * columns + column] = ground(role);
+        let line = &mut pixels[row * columns..][..columns];
+        line.fill(ground(None));
+        for (role, contours) in &shapes {
+            // Pixels whose middle lies inside.
+            let column = |x: f64| (((x - view.x[0]) * per_metre - 0.5).ceil().max(0.0) as usize).min(columns);
+            for [left, right] in contours.spans(y) {
+                line[column(left)..column(right)].fill(ground(Some(*role)));
+            }
         }
     }
 
@@ -372,15 +354,36 @@ mod tests {
     }
 
     #[test]
-    fn shapes_know_their_inside() {
-        let square = corners(&Outline::Rectangle {
-            center: [1.0, 1.0],
-            size: [2.0, 2.0],
-            rotation: std::f64::consts::FRAC_PI_4,
-        });
-        assert!(inside(&square, [1.0, 2.3]) && !inside(&square, [1.9, 1.9]));
-        let disc = corners(&Outline::Disc { center: [0.0, 0.0], radius: 1.0 });
-        assert!(inside(&disc, [0.7, 0.7]) && !inside(&disc, [0.72, 0.72]));
+    fn shapes_are_filled_where_they_are() {
+        // Thumbnails of 40 by 40 pixels over 4 by 4: the middle of a pixel inside takes the shape's grey.
+        let view = View { x: [-2.0, 2.0], y: [-2.0, 2.0] };
+        let square = Outline::Rectangle { center: [0.0, 0.0], size: [2.0, 2.0], rotation: std::f64::consts::FRAC_PI_4 };
+        let disc = Outline::Disc { center: [0.0, 0.0], radius: 1.0 };
+        for (outline, inside) in [
+            (square, (|x, y| x.abs() + y.abs() < 2f64.sqrt()) as fn(f64, f64) -> bool),
+            (disc, |x, y| x * x + y * y < 0.998),
+        ] {
+            let region = |role| Region { name: "shape".into(), role, outline: outline.clone() };
+            let png = |regions: &[Region]| pixels_of(&particles_png(&[], regions, &view, 40).expect("png"));
+            let grey = |role| ground(role)[0] as u8;
+            // The electrode lies on the window, whichever comes first.
+            for regions in [[region(Role::Window), region(Role::Target)], [region(Role::Target), region(Role::Window)]]
+            {
+                let shown = png(&regions);
+                for (k, pixel) in shown.chunks_exact(3).enumerate() {
+                    let (x, y) = (-1.95 + 0.1 * (k % 40) as f64, 1.95 - 0.1 * (k / 40) as f64);
+                    let wanted = if inside(x, y) { Some(Role::Target) } else { None };
+                    assert_eq!(pixel[0], grey(wanted), "{x} {y}");
+                }
+            }
+        }
+    }
+
+    fn pixels_of(png: &[u8]) -> Vec<u8> {
+        let mut reader = png::Decoder::new(std::io::Cursor::new(png)).read_info().expect("a png");
+        let mut pixels = vec![0; reader.output_buffer_size().expect("a size")];
+        reader.next_frame(&mut pixels).expect("pixels");
+        pixels
     }
 
     #[test]

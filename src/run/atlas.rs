@@ -32,7 +32,7 @@ const SHARE_RATIO: f64 = 3.0;
 /// Ratio between the largest diameters for which tables are flown.
 const DIAMETER_RATIO: f64 = 1.5;
 /// Step to which the densities of the droplets are widened, kg/m^3.
-const DENSITY_STEP: f64 = 100.0;
+const DENSITY_STEP: f64 = 500.0;
 /// Tables kept in memory (about 150 kB each); beyond, all are dropped and flown again when needed.
 const MOST_TABLES: usize = 2000;
 /// Losses and dryings kept (about 30 kB each), and the same for their changes (170 kB each).

@@ -9,7 +9,6 @@ use crate::figures::stack;
 use crate::inputs::Bounce;
 use crate::map::canvas::Canvas;
 use crate::map::far::FarMap;
-use crate::map::outline;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
 use crate::map::{Particle, PrintOutcome};
 use crate::source::atomiser::sphere_volume;
@@ -498,9 +497,5 @@ fn distance_to_printed(setting: &Setting, place: usize, point: [f64; 2]) -> f64 
     if place >= fate::FIRST_REGION && regions[place - fate::FIRST_REGION].role.is_printed() {
         return 0.0;
     }
-    regions
-        .iter()
-        .filter(|region| region.role.is_printed())
-        .map(|region| outline::distance(&region.outline, point))
-        .fold(f64::INFINITY, f64::min)
+    setting.printed.iter().fold(f64::INFINITY, |least, near| near.within(point, least).unwrap_or(least))
 }

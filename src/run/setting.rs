@@ -16,6 +16,7 @@ use crate::jet::field::Field;
 use crate::jet::profile;
 use crate::jet::solver::{JetNumbers, Surroundings};
 use crate::jet::store::FieldStore;
+use crate::map::near::Near;
 use crate::map::regions::RegionIndex;
 use crate::materials::beam;
 use crate::materials::solvent::{mixture_surface_tension, mixture_viscosity};
@@ -49,6 +50,8 @@ pub struct Setting<'a> {
     pub grid: Grid,
     /// Finds regions under points.
     pub regions: Arc<RegionIndex>,
+    /// Electrodes to be printed.
+    pub printed: Vec<Near>,
     /// Density of each powder of the print, kg/m^3.
     pub densities: Vec<f64>,
 }
@@ -111,7 +114,13 @@ impl<'a> Setting<'a> {
         let grid = Grid::of_inputs(inputs);
         let regions = atlas.regions(&inputs.regions, grid);
         let densities = inputs.powders().iter().map(|powder| powder.density).collect();
-        Ok(Self { inputs, layers, grid, regions, densities })
+        let printed = inputs
+            .regions
+            .iter()
+            .filter(|region| region.role.is_printed())
+            .map(|region| Near::new(region.outline.clone()))
+            .collect();
+        Ok(Self { inputs, layers, grid, regions, printed, densities })
     }
 
     /// Droplets expected in one print with a steady output.

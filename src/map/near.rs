@@ -1,0 +1,106 @@
+//! Whether a point is inside an outline, near it or far from it, mostly without exact geometry.
+
+use super::outline;
+use crate::inputs::Outline;
+
+/// Cells along the longer side of an outline's box.
+const CELLS: f64 = 96.0;
+
+/// An outline with signed distances from its edge, negative inside, known at the middles of cells over its box.
+#[derive(Debug, Clone)]
+pub struct Near {
+    outline: Outline,
+    bounds: [[f64; 2]; 2],
+    per_cell: f64,
+    columns: usize,
+    rows: usize,
+    signed: Vec<f64>,
+    /// Half the diagonal of a cell, m: nowhere in it the distance differs by more from that at its middle.
+    slack: f64,
+}
+
+impl Near {
+    /// For an outline.
+    pub fn new(outline: Outline) -> Self {
+        let bounds = outline::bounds(&outline);
+        let size = [0, 1].map(|k| (bounds[1][k] - bounds[0][k]).max(0.0));
+        let cell = (size[0].max(size[1]) / CELLS).max(f64::MIN_POSITIVE);
+        let [columns, rows] = size.map(|length| (length / cell).ceil().max(1.0) as usize);
+        let signed = (0..rows * columns)
+            .map(|k| {
+                let middle = [k % columns, k / columns].map(|n| (n as f64 + 0.5) * cell);
+                outline::signed_distance(&outline, [bounds[0][0] + middle[0], bounds[0][1] + middle[1]])
+            })
+            .collect();
+        let slack = cell * std::f64::consts::FRAC_1_SQRT_2 * (1.0 + 1e-9);
+        Self { outline, bounds, per_cell: 1.0 / cell, columns, rows, signed, slack }
+    }
+
+    /// The outline.
+    pub fn outline(&self) -> &Outline {
+        &self.outline
+    }
+
+    /// A distance that the point has at least from the outline; 0 inside.
+    pub fn at_least(&self, point: [f64; 2]) -> f64 {
+        outline::distance_to_box(self.bounds, point)
+    }
+
+    /// Distance of a point from the outline's edge, 0 inside; `None` if it is farther than `reach`, m.
+    pub fn within(&self, point: [f64; 2], reach: f64) -> Option<f64> {
+        let beside = self.at_least(point);
+        if beside > reach {
+            return None;
+        }
+        if beside == 0.0 {
+            let cell = [0, 1].map(|k| ((point[k] - self.bounds[0][k]) * self.per_cell) as usize);
+            let here = self.signed[cell[1].min(self.rows - 1) * self.columns + cell[0].min(self.columns - 1)];
+            if here < -self.slack {
+                return Some(0.0);
+            }
+            if here - self.slack > reach {
+                return None;
+            }
+        }
+        Some(outline::distance(&self.outline, point)).filter(|distance| *distance <= reach)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::contours::Contours;
+    use crate::inputs::DrawnArea;
+    use std::sync::Arc;
+
+    #[test]
+    fn quick_answers_are_the_exact_ones() {
+        // A ring with a notch, a turned rectangle, a sliver, a disc.
+        let ring = |r: f64| -> Vec<[f64; 2]> {
+            (0..90).map(|k| f64::from(4 * k).to_radians()).map(|a| [r * a.cos(), r * a.sin()]).collect()
+        };
+        let mut notched = ring(2.0);
+        notched.insert(1, [1.2, 0.05]);
+        let area = DrawnArea { contours: Arc::new(Contours::new(vec![notched, ring(1.0)])), source: None };
+        for outline in [
+            Outline::Shape(area),
+            Outline::Rectangle { center: [0.3, -0.2], size: [3.0, 1.0], rotation: 0.4 },
+            Outline::Rectangle { center: [0.0, 0.0], size: [3.0, 0.001], rotation: 0.0 },
+            Outline::Disc { center: [0.5, 0.0], radius: 1.7 },
+        ] {
+            let near = Near::new(outline.clone());
+            let mut answers = [0usize; 3];
+            for k in 0..40_000 {
+                let point = [-3.0 + 0.03 * f64::from(k % 200), -3.0 + 0.03 * f64::from(k / 200)];
+                let exact = outline::distance(&outline, point);
+                for reach in [0.0, 0.02, 0.5] {
+                    let wanted = (exact <= reach).then_some(exact);
+                    assert_eq!(near.within(point, reach), wanted, "{outline:?} {point:?} {reach}");
+                }
+                assert!(near.at_least(point) <= exact);
+                answers[if exact == 0.0 { 0 } else { 1 + usize::from(exact > 0.5) }] += 1;
+            }
+            assert!(answers.iter().all(|n| *n > 0), "{answers:?}");
+        }
+    }
+}
