@@ -1,4 +1,4 @@
-"""Writes the drawings of this folder with ezdxf 1.4.5 and svgwrite 1.4.3, and their areas and lengths by hand into expected.csv.
+"""Writes the drawings of this folder with ezdxf 1.4.5, svgwrite 1.4.3 and OpenSCAD 2021.01, and their areas and lengths by hand into expected.csv.
 
     python3 make.py
 
@@ -7,6 +7,8 @@ Every shape is invented; its area and length are worked out here from textbook g
 
 import csv
 import math
+import shutil
+import subprocess
 
 import ezdxf
 import svgwrite
@@ -223,6 +225,20 @@ svg("shapes-um.svg", "um", size=("0.3mm", "0.3mm"), viewBox="0 0 300 300")
 svg("shapes-mm.svg", "mm", size=("30cm", "30cm"), viewBox="0 0 300 300")
 # No size: the unit must be said.
 svg("shapes-no-unit.svg", "um", size=("100%", "100%"), viewBox="0 0 300 300")
+
+# A program for constructions, OpenSCAD 2021.01: loose lines on one layer without a unit, and a path in millimetres with a document type.
+if openscad := shutil.which("openscad"):
+    for file in ("comb-no-unit.dxf", "comb-mm.svg"):
+        subprocess.run([openscad, "-o", file, "comb.scad"], check=True, capture_output=True)
+for file, unit, name in (("comb-no-unit.dxf", "um", "0"), ("comb-mm.svg", "mm", "")):
+    # Circles are polygons of 180 corners; the ellipse is one drawn out threefold.
+    disc = lambda r: 90 * r * r * math.sin(2 * math.pi / 180)
+    ring = lambda r: 360 * r * math.sin(math.pi / 180)
+    corners = [(36 * math.cos(2 * math.pi * k / 180), 12 * math.sin(2 * math.pi * k / 180)) for k in range(181)]
+    oval = sum(math.dist(a, b) for a, b in zip(corners, corners[1:]))
+    expect(file, unit, name, 4, 0, 400 * 120 + 5 * 40 * 200 - disc(40) - 3 * disc(12) + disc(90),
+           2 * 400 + 2 * 120 + 5 * 2 * 200 + ring(40) + oval + ring(90),
+           "comb of 400 x 120 with five teeth of 40 x 200, holes of 40 and 36 x 12, island of 90")
 
 with open("expected.csv", "w", newline="") as f:
     f.write(f"# made by make.py with {PROGRAMS}; areas and lengths from textbook geometry; length -1: not worked out\n")
