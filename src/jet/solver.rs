@@ -118,8 +118,9 @@ pub fn solve(numbers: JetNumbers, fineness: Fineness) -> Result<Solution, JetErr
     let mut solution: Option<Solution> = None;
     for level in [Fineness::Coarsest, Fineness::Coarse, Fineness::Standard] {
         let last = level == fineness || level == Fineness::Standard;
-        let climb =
-            |start| climb(numbers, Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, level), start, last);
+        let tolerance = if last { NEWTON_TOLERANCE } else { CLIMB_TOLERANCE };
+        let grid = || Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, level);
+        let climb = |start| climb(numbers, grid(), start, tolerance, level != Fineness::Coarsest);
         let mut climbed = climb(solution.as_ref());
         if solution.is_some() && matches!(climbed, Err(JetError::NotConverged { .. })) {
             // The last coarser solution was no solution of the finer equations: climb on this grid alone.
@@ -177,14 +178,19 @@ fn check_range(numbers: JetNumbers) -> Result<(), JetError> {
 }
 
 /// Raises the Reynolds number step by step on one grid; a step that fails is halved. The result carries the Reynolds
-/// number that was reached, which is below the one asked for when the steps became too small, on the last grid, or
-/// when one failed, on a coarser one: the finer ones go on from there.
-fn climb(numbers: JetNumbers, grid: Grid, start: Option<&Solution>, last: bool) -> Result<Solution, JetError> {
+/// number that was reached, which is below the one asked for when the steps became too small, or, without patience, when one failed:
+/// finer grids go on from there. The step to the number asked for is taken to `closest`.
+fn climb(
+    numbers: JetNumbers,
+    grid: Grid,
+    start: Option<&Solution>,
+    closest: f64,
+    patient: bool,
+) -> Result<Solution, JetError> {
     let mut reached = start.map_or(FIRST_REYNOLDS.min(numbers.reynolds), |start| start.numbers.reynolds);
     let mut state = start.map(|start| resample(start, &grid));
     let mut system = System::new(numbers, grid)?;
     let mut state = state.take().unwrap_or_else(|| system.creeping_state());
-    let closest = if last { NEWTON_TOLERANCE } else { CLIMB_TOLERANCE };
     let tolerance = |target| if target < numbers.reynolds { CLIMB_TOLERANCE } else { closest };
     let Some(mut steps) = system.newton(&mut state, reached, tolerance(reached))? else {
         return Err(JetError::NotConverged {
@@ -210,7 +216,7 @@ fn climb(numbers: JetNumbers, grid: Grid, start: Option<&Solution>, last: bool) 
             before = Some((reached, std::mem::replace(&mut state, guess)));
             reached = target;
             step = (1.6 * step).min(0.6 * reached).min(LARGEST_STEP);
-        } else if last {
+        } else if patient {
             step *= 0.4;
         } else {
             break;
