@@ -86,7 +86,7 @@ pub struct MistTable {
     pub head_time: f64,
     /// Share of the mist's liquid that is left at the nozzle.
     pub liquid_left: f64,
-    /// The same of each solvent, in the order of the ink's.
+    /// The same of each solvent, in the ink's order.
     pub solvents_left: Vec<f64>,
     /// Saturation of the gas among the droplets at the nozzle, per solvent, relative to the ink as generated.
     pub saturation: Vec<f64>,
@@ -144,8 +144,6 @@ impl MistTable {
         let sizes =
             deviates.iter().zip(&weights).map(|(&z, w)| (droplets.at_deviate(z), load / mean_volume * w / weight));
         let mut mist = MistClasses::generated(sizes, solvents.len());
-        // Liquid of each class as generated; any unit.
-        let generated: Vec<f64> = mist.0.iter().map(|class| class.number * class.diameter.powi(3)).collect();
 
         let equilibrium = equilibrium_pressures(solvents, flows.tube_gas.temperature);
         let scaled = |saturation: f64| -> Vec<f64> { equilibrium.iter().map(|p| saturation * p).collect() };
@@ -178,6 +176,8 @@ impl MistTable {
             *number *= losses[k].through * flows.tube_gas.temperature / flows.head_gas.temperature;
             left.clone_from(&in_tube.left[k]);
         }
+        // Liquid as generated of the droplets that reach the head; any unit.
+        let generated: Vec<f64> = mist.0.iter().map(|class| class.number * class.diameter.powi(3)).collect();
         let head_time = head_time(layer, flows);
         let in_head = dry(
             &mist,
