@@ -27,6 +27,8 @@ pub struct WetLine {
     pub area: f64,
     /// Cross-section that one pass brings, m^2.
     pub per_pass: f64,
+    /// Lines side by side that share a bead.
+    pub lines: usize,
     /// Time from one pass to the next, s.
     pub interval: f64,
     /// Width of the track, m.
@@ -277,6 +279,7 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> Optio
             item: item.name.clone(),
             area: wettest,
             per_pass: areas[0],
+            lines,
             interval,
             track: 2.0 * half,
             holds,

@@ -415,16 +415,17 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
     };
     let platen = celsius(layer.landing.platen);
     let remedy = if wet.per_pass > wet.holds {
+        let apart = if wet.lines > 1 { "set its lines farther apart, " } else { "" };
         format!(
-            "One pass alone brings {} times as much as fits. Bring less at a time: print faster, in more passes; take a lower mist load and \
-             more powder in the ink; set lines of a fill farther apart; or let the mist dry more on its way with more sheath gas. \
-             Warm the chip (landing.platen_c, now {platen:.0} C) so that each pass dries before the next.",
+            "To keep it narrow, bring less liquid at a time: print more than {} times as fast, in more passes, {apart}or take a thinner \
+             mist with more powder in the ink or a solvent that dries sooner. Passes must dry one by one: a warm chip \
+             (landing.platen_c, now {platen:.0} C) helps.",
             times(wet.per_pass)
         )
     } else {
         format!(
-            "Each pass fits by itself, but does not dry in the {:.2} s until the next: warm the chip (landing.platen_c, now {platen:.0} C), \
-             print fewer passes with more powder in the ink, or pause in between.",
+            "Each pass fits by itself, but does not dry in the {:.2} s until the next. To keep it narrow, warm the chip \
+             (landing.platen_c, now {platen:.0} C), or print fewer passes with more powder in the ink.",
             wet.interval
         )
     };
