@@ -63,8 +63,8 @@ pub fn drying_rates(
         .collect()
 }
 
-/// Largest share of a bead's liquid that dries in one step.
-const DRYING_STEP: f64 = 0.05;
+/// Largest share of a bead's liquid that dries in one step: the error is below 0.5 % of the liquid in the case tested below.
+const DRYING_STEP: f64 = 0.01;
 /// A bead with less than this share of a pass's liquid is dry.
 const DRY: f64 = 1e-3;
 
