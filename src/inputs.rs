@@ -568,10 +568,10 @@ pub struct Landing {
 /// What becomes of lines that carry more liquid than their width holds at the contact angle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BeadRule {
-    /// Particles stay where their droplets land; a caution tells.
-    Keep,
-    /// They spread with the liquid to a bead that holds it.
+    /// Their particles spread with the liquid to a bead that holds it; a caution tells.
     Spread,
+    /// They stay where their droplets land; a caution tells.
+    Keep,
 }
 
 /// Footprint of a wet droplet.

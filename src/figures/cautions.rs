@@ -30,7 +30,7 @@ const WORDS: [(&str, &str); 33] = [
     ("off-chip", "some droplets land beyond the chip's edge"),
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),
-    ("bead", "lines carry more liquid than their width holds: real ones run wider unless landing.bead counts that in"),
+    ("bead", "lines carry more liquid than their width holds: they run out to wet beads"),
     ("bridge", "conducting particles may join two electrodes"),
     ("few-particles", "so few active particles that each responds on its own"),
     ("not-joined", "a part of the active particles touches no electrode"),

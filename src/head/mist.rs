@@ -86,6 +86,8 @@ pub struct MistTable {
     pub head_time: f64,
     /// Share of the mist's liquid that is left at the nozzle.
     pub liquid_left: f64,
+    /// The same of each solvent, in the ink's order.
+    pub solvents_left: Vec<f64>,
     /// Saturation of the gas among the droplets at the nozzle, per solvent, relative to the ink as generated.
     pub saturation: Vec<f64>,
     /// Loosest step tolerance that drying needed.
@@ -174,6 +176,8 @@ impl MistTable {
             *number *= losses[k].through * flows.tube_gas.temperature / flows.head_gas.temperature;
             left.clone_from(&in_tube.left[k]);
         }
+        // Liquid as generated of the droplets that reach the head; any unit.
+        let generated: Vec<f64> = mist.0.iter().map(|class| class.number * class.diameter.powi(3)).collect();
         let head_time = head_time(layer, flows);
         let in_head = dry(
             &mist,
@@ -217,6 +221,7 @@ impl MistTable {
             tube_time,
             head_time,
             liquid_left: in_head.mist_left,
+            solvents_left: solvents_left(&in_head, &generated),
             saturation: in_head.saturation,
             drying_tolerance: in_tube.tolerance.max(in_head.tolerance),
             balance_gap: in_tube.balance_gap.max(in_head.balance_gap),
@@ -269,6 +274,14 @@ fn left_density(solvents: &[SolventPart], result: &DryingResult, class: usize) -
         volume += part.mass_fraction * left.max(0.0) / part.solvent.density;
     }
     (volume > 1e-12).then(|| mass / volume)
+}
+
+/// Share of each solvent that is left in classes that held these amounts of liquid.
+fn solvents_left(result: &DryingResult, generated: &[f64]) -> Vec<f64> {
+    let whole: f64 = generated.iter().sum();
+    let solvents = result.left.first().map_or(0, Vec::len);
+    let of = |i: usize| result.left.iter().zip(generated).map(|(left, liquid)| left[i].max(0.0) * liquid).sum::<f64>();
+    (0..solvents).map(|i| of(i) / whole).collect()
 }
 
 /// Mean residence time of the aerosol core in the head's straight bore, cone and land, s: the core's volume over its flow.

@@ -1,11 +1,12 @@
 //! Which lines of a layer become wet beads, and how wide.
 
 use crate::deposit::Spreading;
-use crate::deposit::bead::{Remap, Ring, areas_by_pass, drying_rate, radius_of_share, segment_area, segment_width};
+use crate::deposit::bead::{Remap, Ring, areas_by_pass, drying_rates, radius_of_share, segment_area, segment_width};
 use crate::droplet::Finder;
 use crate::droplet::table::Found;
+use crate::head::drying::equilibrium_pressures;
 use crate::head::mist::MistTable;
-use crate::inputs::{BeadRule, Layer, PathItem, Shape};
+use crate::inputs::{BeadRule, Layer, PathItem, Shape, SolventPart};
 use crate::map::outline::turned;
 use crate::path::motion::{Piece, Timeline};
 use crate::source::atomiser::{DropletSizes, ink_density};
@@ -24,6 +25,12 @@ pub struct WetLine {
     pub item: String,
     /// Cross-section after the wettest pass, m^2.
     pub area: f64,
+    /// Cross-section that one pass brings, m^2.
+    pub per_pass: f64,
+    /// Lines side by side that share a bead.
+    pub lines: usize,
+    /// Time from one pass to the next, s.
+    pub interval: f64,
     /// Width of the track, m.
     pub track: f64,
     /// Cross-section that this width holds at the contact angle, m^2.
@@ -90,14 +97,13 @@ impl Beads {
         droplets: &DropletSizes,
         spreading: &Spreading,
     ) -> Self {
-        let (rings, landed) = rings(layer, finder, mist, droplets, spreading);
+        let wet = Landed::new(layer, finder, mist, droplets, spreading);
         let mut beads = Self::default();
-        if landed <= 0.0 {
+        if wet.rings.is_empty() {
             return beads;
         }
-        let rate = layer.atomiser.mist_load * layer.flows.carrier.0 * landed;
         for (number, item) in layer.path.iter().enumerate() {
-            let bead = bead(layer, item, pass_time(timeline, number, item.passes), rate, &rings);
+            let bead = bead(layer, item, pass_time(timeline, number, item.passes), &wet);
             beads.items.push(bead.and_then(|(wet, bead)| {
                 beads.wet.push(wet);
                 bead
@@ -132,39 +138,62 @@ fn solids_share(layer: &Layer) -> f64 {
     layer.ink.powders.iter().map(|powder| powder.mass_fraction * density / powder.density).sum()
 }
 
-/// Rings on which the mist's liquid lands, and the volume that lands wet within the track per volume of ink atomised.
-fn rings(
-    layer: &Layer,
-    finder: &Finder,
-    mist: &MistTable,
-    droplets: &DropletSizes,
-    spreading: &Spreading,
-) -> (Vec<Ring>, f64) {
-    let solids = solids_share(layer);
-    let packing = layer.landing.residue_packing;
-    let normal = Normal::standard();
-    let mut rings = Vec::with_capacity(SIZES * FLOW_SHARES);
-    for k in 0..SIZES {
-        // Sizes of equal shares of the volume: their deviates lie three logarithms of the spread higher than those of the number.
-        let deviate = normal.inverse_cdf((k as f64 + 0.5) / SIZES as f64) + 3.0 * droplets.gsd.ln();
-        let node = mist.at(deviate);
-        let liquid = (1.0 - solids) * node.liquid_left;
-        if liquid <= solids * (1.0 / packing - 1.0) {
-            continue;
-        }
-        let size = liquid + solids;
-        let diameter = droplets.at_deviate(deviate) * size.cbrt();
-        let volume = (1.0 - node.lost) * size / (SIZES * FLOW_SHARES) as f64;
-        for j in 0..FLOW_SHARES {
-            let share = (j as f64 + 0.5) / FLOW_SHARES as f64;
-            if let Found::Landed { offset, speed } = finder.find(share, diameter, diameter.ln(), node.liquid_density) {
-                let footprint = spreading.footprint(diameter, node.liquid_density, speed);
-                rings.push(Ring { radius: (offset * share.sqrt()).abs(), footprint, volume });
+/// What lands wet.
+struct Landed {
+    /// Rings on which it lands.
+    rings: Vec<Ring>,
+    /// Volume of each solvent within the track per time, m^3/s.
+    solvents: Vec<f64>,
+    /// The same of the solids that come with it.
+    solids: f64,
+}
+
+impl Landed {
+    fn new(layer: &Layer, finder: &Finder, mist: &MistTable, droplets: &DropletSizes, spreading: &Spreading) -> Self {
+        let share_solid = solids_share(layer);
+        let packing = layer.landing.residue_packing;
+        let normal = Normal::standard();
+        let mut rings = Vec::with_capacity(SIZES * FLOW_SHARES);
+        // Per volume of ink atomised.
+        let (mut liquid_landed, mut solids_landed) = (0.0, 0.0);
+        for k in 0..SIZES {
+            // Sizes of equal shares of the volume: their deviates lie three logarithms of the spread higher than those of the number.
+            let deviate = normal.inverse_cdf((k as f64 + 0.5) / SIZES as f64) + 3.0 * droplets.gsd.ln();
+            let node = mist.at(deviate);
+            let liquid = (1.0 - share_solid) * node.liquid_left;
+            if liquid <= share_solid * (1.0 / packing - 1.0) {
+                continue;
+            }
+            let size = liquid + share_solid;
+            let diameter = droplets.at_deviate(deviate) * size.cbrt();
+            let through = (1.0 - node.lost) / (SIZES * FLOW_SHARES) as f64;
+            for j in 0..FLOW_SHARES {
+                let share = (j as f64 + 0.5) / FLOW_SHARES as f64;
+                if let Found::Landed { offset, speed } =
+                    finder.find(share, diameter, diameter.ln(), node.liquid_density)
+                {
+                    let footprint = spreading.footprint(diameter, node.liquid_density, speed);
+                    rings.push(Ring { radius: (offset * share.sqrt()).abs(), footprint, volume: through * size });
+                    liquid_landed += through * liquid;
+                    solids_landed += through * share_solid;
+                }
             }
         }
+        let rate = TRACK_SHARE * layer.atomiser.mist_load * layer.flows.carrier.0;
+        let left: Vec<f64> = layer
+            .ink
+            .solvents
+            .iter()
+            .zip(&mist.solvents_left)
+            .map(|(part, left)| part.mass_fraction / part.solvent.density * left)
+            .collect();
+        let whole = left.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+        Self {
+            rings,
+            solvents: left.iter().map(|part| rate * liquid_landed * part / whole).collect(),
+            solids: rate * solids_landed,
+        }
     }
-    let landed = TRACK_SHARE * rings.iter().map(|ring| ring.volume).sum::<f64>();
-    (rings, landed)
 }
 
 /// Time from a place in one pass of an item to the same place in the next, s.
@@ -195,19 +224,13 @@ fn parallel(shape: &Shape) -> Option<([f64; 2], [f64; 2], usize, f64)> {
 
 /// The bead of an item, if it carries more than its width holds. Lines of a fill that run into each other are one bead across the whole fill,
 /// which takes the fill as long as it is where it is longest; ends and corners are not rounded.
-fn bead(
-    layer: &Layer,
-    item: &PathItem,
-    interval: f64,
-    rate: f64,
-    rings: &[Ring],
-) -> Option<(WetLine, Option<ItemBead>)> {
+fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> Option<(WetLine, Option<ItemBead>)> {
     if matches!(item.shape, Shape::Dot { .. }) {
         return None;
     }
     let angle = layer.landing.contact_angle;
-    let radius = radius_of_share(rings, TRACK_SHARE);
-    let one = rate / item.speed;
+    let radius = radius_of_share(&landed.rings, TRACK_SHARE);
+    let one = (landed.solvents.iter().sum::<f64>() + landed.solids) / item.speed;
     let alone = segment_width(one, angle).max(2.0 * radius);
     let side_by_side = parallel(&item.shape).filter(|(_, _, lines, spacing)| *lines > 1 && *spacing < alone);
     let (frame, lines, spacing) = match side_by_side {
@@ -215,21 +238,27 @@ fn bead(
         None => (Frame::Stroke, 1, 0.0),
     };
     let half = radius + 0.5 * (lines as f64 - 1.0) * spacing;
-    let area = one * lines as f64;
-    let density = ink_density(&layer.ink);
-    let solids = solids_share(layer);
-    let drying = |area: f64| {
-        drying_rate(
-            segment_width(area, angle).max(2.0 * half),
-            layer.flight.stand_off,
-            &layer.ink.solvents,
-            &vec![0.0; layer.ink.solvents.len()],
-            layer.landing.platen,
-            layer.gas.pressure,
-            density,
-        )
+    // Per pass over all lines side by side.
+    let over = lines as f64 / item.speed;
+    let per_pass: Vec<f64> = landed.solvents.iter().map(|rate| rate * over).collect();
+    let solvents = &layer.ink.solvents;
+    let around: Vec<f64> = equilibrium_pressures(solvents, layer.gas.temperature)
+        .iter()
+        .map(|pressure| layer.gas.sheath_saturation * pressure)
+        .collect();
+    let drying = |largest: f64, liquid: &[f64]| {
+        let mass = |(part, volume): (&SolventPart, &f64)| part.solvent.density * volume;
+        let whole: f64 = solvents.iter().zip(liquid).map(mass).sum();
+        let now: Vec<SolventPart> = solvents
+            .iter()
+            .zip(liquid)
+            .map(|(part, volume)| SolventPart { mass_fraction: mass((part, volume)) / whole, ..part.clone() })
+            .collect();
+        let width = segment_width(largest, angle).max(2.0 * half);
+        let landing = &layer.landing;
+        drying_rates(width, layer.flight.stand_off, &now, &around, landing.platen, layer.gas.pressure)
     };
-    let areas = areas_by_pass(area, solids * area, item.passes, interval, drying);
+    let areas = areas_by_pass(&per_pass, landed.solids * over, item.passes, interval, drying);
     // The contact line does not come back.
     let mut widest: f64 = 0.0;
     let widths: Vec<f64> = areas
@@ -244,9 +273,18 @@ fn bead(
     (wettest > holds).then(|| {
         let bead = (layer.landing.bead == BeadRule::Spread).then(|| {
             let half_widths = widths.iter().map(|width| 0.5 * width).collect();
-            ItemBead { frame, remap: Remap::new(rings, lines, spacing, half, angle), half_widths }
+            ItemBead { frame, remap: Remap::new(&landed.rings, lines, spacing, half, angle), half_widths }
         });
-        let wet = WetLine { item: item.name.clone(), area: wettest, track: 2.0 * half, holds, widths };
+        let wet = WetLine {
+            item: item.name.clone(),
+            area: wettest,
+            per_pass: areas[0],
+            lines,
+            interval,
+            track: 2.0 * half,
+            holds,
+            widths,
+        };
         (wet, bead)
     })
 }

@@ -1,5 +1,6 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 
+use super::beads::WetLine;
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::cautions::words;
@@ -381,29 +382,7 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
         );
     }
     for wet in &setting.beads.wet {
-        let (um, square) = (|v: f64| v * 1e6, |v: f64| v * 1e12);
-        let widest = wet.widths.last().copied().unwrap_or(0.0);
-        let what = match layer.landing.bead {
-            BeadRule::Spread => "the line runs to about that width here, evenly along it",
-            BeadRule::Keep => {
-                "a real line would run to about that width, thinner than shown; landing.bead = \"spread\" counts that in"
-            }
-        };
-        say(
-            Severity::Caution,
-            "bead",
-            format!(
-                "{} is printed wet: it carries {:.0} um2 of liquid across, and its {:.0} um hold {:.0} um2 at the contact angle of \
-                 {:.0} degrees. A bead of {:.0} um would hold it: {what}. More and faster passes with time or heat to dry, a drier mist \
-                 or more solids in the ink keep lines narrow.",
-                wet.item,
-                square(wet.area),
-                um(wet.track),
-                square(wet.holds),
-                layer.landing.contact_angle.to_degrees(),
-                um(widest),
-            ),
-        );
+        say(Severity::Caution, "bead", wet_line(wet, layer));
     }
     let core = profile::radius_of_flow(setting.flows.core_share(), layer.head.plug_blend);
     if layer.head.mixing_length < 0.03 * c.reynolds * layer.head.nozzle && layer.head.plug_blend == 0.0 && core < 1.0 {
@@ -419,6 +398,45 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
             );
         }
     }
+}
+
+/// What a wet line becomes, why, and what keeps it narrow.
+fn wet_line(wet: &WetLine, layer: &Layer) -> String {
+    let [track, bead] = [wet.track, wet.widths.last().copied().unwrap_or(0.0)].map(|width| width * 1e6);
+    let times = |area: f64| {
+        let times = area / wet.holds;
+        if times < 10.0 { format!("{times:.1}") } else { format!("{times:.0}") }
+    };
+    let becomes = match layer.landing.bead {
+        BeadRule::Spread => format!("it runs out to a bead of {bead:.0} um, and its particles with it"),
+        BeadRule::Keep => format!(
+            "a real one would run out to a bead of {bead:.0} um; with landing.bead = \"keep\" its particles stay where they landed"
+        ),
+    };
+    let platen = celsius(layer.landing.platen);
+    let remedy = if wet.per_pass > wet.holds {
+        let apart = if wet.lines > 1 { "set its lines farther apart, " } else { "" };
+        format!(
+            "To keep it narrow, bring less liquid at a time: print more than {} times as fast, in more passes, {apart}or take a thinner \
+             mist with more powder in the ink or a solvent that dries sooner. Passes must dry one by one: a warm chip \
+             (landing.platen_c, now {platen:.0} C) helps.",
+            times(wet.per_pass)
+        )
+    } else {
+        format!(
+            "Each pass fits by itself, but does not dry in the {:.2} s until the next. To keep it narrow, warm the chip \
+             (landing.platen_c, now {platen:.0} C), or print fewer passes with more powder in the ink.",
+            wet.interval
+        )
+    };
+    format!(
+        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what its {track:.0} um hold at the contact angle of {:.0} \
+         degrees, so that {becomes}. {remedy}",
+        wet.item,
+        wet.area * 1e12,
+        times(wet.area),
+        layer.landing.contact_angle.to_degrees(),
+    )
 }
 
 fn powders(setting: &LayerSetting<'_>, list: &mut Vec<Caution>) {

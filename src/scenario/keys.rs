@@ -221,7 +221,7 @@ pub const LANDING_METHODS: [LandingMethod; 2] = [LandingMethod::Table, LandingMe
 /// In the order of the words of `landing.spread`.
 pub const SPREAD_RULES: [SpreadRule; 3] = [SpreadRule::Larger, SpreadRule::Cap, SpreadRule::Impact];
 /// In the order of the words of `landing.bead`.
-pub const BEAD_RULES: [BeadRule; 2] = [BeadRule::Keep, BeadRule::Spread];
+pub const BEAD_RULES: [BeadRule; 2] = [BeadRule::Spread, BeadRule::Keep];
 /// In the order of the words of a region's `role`.
 pub const ROLES: [Role; 5] = [Role::Target, Role::Counter, Role::Electrode, Role::Window, Role::KeepOut];
 /// In the order of the words of a drawing's `turns`.
@@ -469,10 +469,10 @@ pub const LANDING: Section = Section {
         number("contact_angle_deg", DEG, [1.0, 179.0], "0 wets without end, 180 does not touch", Assumed(30.0,
             "it sets how far a wet droplet spreads: photograph a drop of ink on a chip from the side"), "contact angle of the ink on the chip"),
         key("spread", Kind::Choice(&["larger", "cap", "impact"]), Word("larger"), "footprint of a wet droplet: resting cap, spread by the impact, or the larger of both"),
-        key("bead", Kind::Choice(&["keep", "spread"]), Word("keep"),
-            "lines with more liquid than their width holds: keep leaves particles where they land and warns, spread lets the line run to a bead that holds it"),
+        key("bead", Kind::Choice(&["spread", "keep"]), Word("spread"),
+            "lines with more liquid than their width holds: spread lets the line run to a bead that holds it, keep leaves particles where their droplets land"),
         number("platen_c", CELSIUS, [5.0, 150.0], "the solvents' vapour pressures are extrapolated far from room temperature", Optional,
-            "temperature of the chip, for drying between passes; that of the gas if left out"),
+            "temperature of the chip, for how wet lines dry between passes (droplets in flight do not feel it); that of the gas if left out"),
         number("rim_bias", RATIO, [0.0, 1.0], "0 is even, 1 is all at the rim", Assumed(0.0,
             "look at a single dried droplet in an electron microscope: is there a ring?"), "how far particles gather at the rim of the footprint"),
         number("residue_packing", RATIO, [0.05, 0.95], "0.64 is random packing of equal balls", Assumed(0.55,

@@ -3,10 +3,12 @@
 use crate::SIGMAS;
 use crate::common::{Case, setting};
 use motefall::deposit::bead::{SegmentProfile, segment_area, segment_width};
-use motefall::inputs::Inputs;
+use motefall::inputs::{BeadRule, Inputs};
 use motefall::map::Particle;
 use motefall::run::Silent;
 use motefall::run::print::{Keep, print_parallel};
+use motefall::scenario;
+use std::path::Path;
 
 /// A line along x, 1 mm long; straight flight, gas that holds all the vapour it can, so that nothing dries.
 const LINE: &str = r#"
@@ -94,6 +96,42 @@ fn a_line_that_holds_its_liquid_is_unchanged() {
 }
 
 #[test]
+fn lines_spread_unless_told_otherwise() {
+    assert_eq!(Case::from_text(LINE).inputs().layers[0].landing.bead, BeadRule::Spread);
+}
+
+/// At their own settings the shipped prints keep their lines; the test lines show two beads and two lines that hold.
+#[test]
+fn shipped_prints_hold_their_liquid() {
+    let wet = |inputs: &Inputs| -> Vec<String> {
+        setting(inputs).layers.iter().flat_map(|layer| layer.beads.wet.iter().map(|wet| wet.item.clone())).collect()
+    };
+    for name in ["sodium-chip", "window-sweep", "overnight-sweep", "foil-coupon"] {
+        assert_eq!(wet(&Case::shipped(name).inputs()), [""; 0], "{name}");
+    }
+    let cell = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/two-electrode-cell.toml");
+    let cell = scenario::load(&cell).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+    assert_eq!(wet(&cell), [""; 0]);
+    assert_eq!(wet(&Case::shipped("first-line").inputs()), ["0.5 mm/s", "1 mm/s"]);
+    // Ten times as much mist is too much for the chip.
+    assert_eq!(wet(&Case::shipped("sodium-chip").set("atomiser.mist_load_ul_per_l", 12).inputs()), ["electrode fill"]);
+}
+
+/// What is left of the solvents adds up to what is left of the liquid, and the more volatile one has lost more.
+#[test]
+fn a_bead_gets_the_solvents_that_the_way_has_left() {
+    let inputs = Case::shipped("sodium-chip").inputs();
+    let setting = setting(&inputs);
+    let (layer, mist) = (&setting.layers[0], &setting.layers[0].mist);
+    let volumes: Vec<f64> =
+        layer.layer.ink.solvents.iter().map(|part| part.mass_fraction / part.solvent.density).collect();
+    let left: f64 = volumes.iter().zip(&mist.solvents_left).map(|(volume, left)| volume * left).sum();
+    assert!((left / volumes.iter().sum::<f64>() - mist.liquid_left).abs() < 1e-9, "{left} {}", mist.liquid_left);
+    println!("{:?} left of NMP and ethylene glycol", mist.solvents_left);
+    assert!(mist.solvents_left[0] < mist.solvents_left[1] - 0.05, "{:?}", mist.solvents_left);
+}
+
+#[test]
 fn time_and_heat_between_passes_keep_a_bead_narrow() {
     let widths = |platen: f64| {
         let case = Case::from_text(LINE).set("path.0.passes", 4).set("landing.platen_c", platen);
@@ -101,7 +139,7 @@ fn time_and_heat_between_passes_keep_a_bead_narrow() {
     };
     let (cold, hot) = (widths(20.0), widths(120.0));
     assert_eq!(cold.len(), 4);
-    // Nothing dries in a second at 20 C to speak of: four passes hold four times the liquid, twice as wide as one.
+    // Nothing dries at 20 C in gas that holds all the vapour it can: four passes hold four times the liquid, twice as wide as one.
     assert!((cold[3] / cold[0] - 2.0).abs() < 0.02, "{cold:?}");
     assert!(hot[3] < 0.9 * cold[3] && (hot[0] / cold[0] - 1.0).abs() < 1e-12, "{hot:?}");
     let area = setting(&with("keep", 10.0)).layers[0].beads.wet[0].area;

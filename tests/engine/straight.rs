@@ -10,7 +10,8 @@ use std::collections::HashSet;
 /// Nozzle radius, m. Large, so that footprints of a micrometre do not blur the profile.
 const RADIUS: f64 = 500e-6;
 
-/// A long line under a wide nozzle: small droplets, wet air all the way, a steady mist, no wander of the stage. Invented.
+/// A long line under a wide nozzle: small droplets, wet air all the way, a steady mist, no wander of the stage. Particles stay
+/// where their droplets land, because the laws here are those of landing, whatever the liquid does afterwards. Invented.
 pub const LINE: &str = r#"
 name = "straight line"
 seed = 11
@@ -21,6 +22,7 @@ gas = { carrier_saturation = 1, sheath_saturation = 1 }
 flow = { carrier_sccm = 10, sheath_sccm = 50 }
 head = { inlet_bore_mm = 4, mixing_length_mm = 5, half_angle_deg = 10, nozzle_um = 1000 }
 flight = { stand_off_mm = 5, model = "straight" }
+landing = { bead = "keep" }
 stage = { acceleration_m_s2 = 100, jitter_um = 0, run_up_um = 1000, shutter_open_ms = 0, shutter_close_ms = 0 }
 output = { run_in_deficit_percent = 0, noise_percent = 0 }
 chip = { width_mm = 14, height_mm = 4 }
