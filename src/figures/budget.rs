@@ -96,13 +96,11 @@ pub fn sizes<'a>(inputs: &Inputs, tally: &Tally, layers: impl Iterator<Item = &'
 pub fn maps(inputs: &Inputs, outcome: &PrintOutcome, top_height: Option<Array2<f64>>) -> Maps {
     let canvas = &outcome.canvas;
     let packing: Vec<f64> = inputs.powders().iter().map(|powder| powder.packing_fraction).collect();
-    Maps {
-        grid: canvas.grid,
-        thickness: (0..canvas.powders()).map(|powder| canvas.thickness(powder)).collect(),
-        height: canvas.height(&packing),
-        top_height,
-        coverage: canvas.coverage(),
-    }
+    let (thickness, (height, coverage)) = rayon::join(
+        || (0..canvas.powders()).map(|powder| canvas.thickness(powder)).collect(),
+        || rayon::join(|| canvas.height(&packing), || canvas.coverage()),
+    );
+    Maps { grid: canvas.grid, thickness, height, top_height, coverage }
 }
 
 #[cfg(test)]

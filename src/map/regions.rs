@@ -4,6 +4,7 @@ use super::Grid;
 use super::canvas::Bits;
 use super::outline::{bounds, contains};
 use crate::inputs::{Outline, Region, Role};
+use rayon::prelude::*;
 
 /// Label of a pixel in which no region lies.
 const NONE: u8 = 254;
@@ -45,16 +46,14 @@ impl RegionIndex {
                 })
                 .collect()
         };
+        let hits: Vec<Vec<Option<u8>>> = (0..=grid.rows).into_par_iter().map(corner_hits).collect();
         let mut labels = vec![NONE; grid.columns * grid.rows];
-        let mut below = corner_hits(0);
-        for row in 0..grid.rows {
-            let above = corner_hits(row + 1);
+        for (row, [below, above]) in hits.array_windows().enumerate() {
             for column in 0..grid.columns {
                 let corners = [below[column], below[column + 1], above[column], above[column + 1]];
                 labels[row * grid.columns + column] =
                     if corners.iter().all(|c| *c == corners[0]) { corners[0].unwrap_or(NONE) } else { MIXED };
             }
-            below = above;
         }
         // A region smaller than a pixel can hide between corners: all pixels its box touches are tested point by point.
         for region in regions {

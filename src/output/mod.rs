@@ -36,6 +36,7 @@ mod tables;
 pub mod terminal;
 
 use crate::figures::Prediction;
+use rayon::prelude::*;
 use serde_json::{Value, json};
 use std::fs;
 use std::io::{self, ErrorKind, Write};
@@ -300,7 +301,12 @@ fn write_error(shown: &Path, source: io::Error, needed: u64, missing: u64) -> Ou
 
 fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Duration>) -> Result<(), OutputError> {
     let slugs = names::slugs(p);
-    folder.add("report.html", report::html(p, scenario).map(String::into_bytes))?;
+    let maps = names::maps(p);
+    let (report, encoded) = rayon::join(
+        || report::html(p, scenario),
+        || maps.par_iter().map(|map| EncodedMap::new(p, map)).collect::<Vec<EncodedMap>>(),
+    );
+    folder.add("report.html", report.map(String::into_bytes))?;
     folder.add("summary.json", pretty(&summary::summary(p, scenario)))?;
     folder.add("figures.csv", tables::figures(p))?;
     if differences::are_known(p) {
@@ -315,14 +321,12 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Dura
     folder.add("landing.csv", tables::landing(p))?;
 
     let mut pictures = vec![];
-    for map in names::maps(p) {
-        folder.add(&format!("maps/{}", map.npy()), arrays::npy(&map.map, map.factor))?;
-        let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(&map.map) };
-        let whole = picture::View::of_grid(&p.maps.grid);
-        if let Some(raster) = picture::cut(&p.maps.grid, &map.map, &whole, LARGEST_PICTURE) {
-            folder.add(&format!("maps/{}", map.png()), picture::map_png(&raster.values, top))?;
+    for (map, EncodedMap { npy, png, brightest }) in maps.iter().zip(encoded) {
+        folder.add(&format!("maps/{}", map.npy()), npy)?;
+        if let Some(png) = png {
+            folder.add(&format!("maps/{}", map.png()), png)?;
             pictures.push(json!({
-                "file": map.png(), "brightest_value": numbers::tidy(top * map.factor), "darkest_value": 0.0, "bare": "black", "unit": map.unit
+                "file": map.png(), "brightest_value": brightest, "darkest_value": 0.0, "bare": "black", "unit": map.unit
             }));
         }
     }
@@ -339,6 +343,26 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Dura
         "took_s": took.map(|t| (t.as_secs_f64() * 1e3).round() / 1e3),
     });
     folder.add("run.json", pretty(&run))
+}
+
+/// A map as an array and as a picture, with the value of its brightest colour.
+struct EncodedMap {
+    npy: Result<Vec<u8>, String>,
+    png: Option<Result<Vec<u8>, png::EncodingError>>,
+    brightest: f64,
+}
+
+impl EncodedMap {
+    fn new(p: &Prediction, map: &names::MapFile) -> Self {
+        let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(&map.map) };
+        let whole = picture::View::of_grid(&p.maps.grid);
+        let raster = picture::cut(&p.maps.grid, &map.map, &whole, LARGEST_PICTURE);
+        Self {
+            npy: arrays::npy(&map.map, map.factor).map_err(|error| error.to_string()),
+            png: raster.map(|raster| picture::map_png(&raster.values, top)),
+            brightest: numbers::tidy(top * map.factor),
+        }
+    }
 }
 
 fn pretty(value: &impl serde::Serialize) -> Result<Vec<u8>, serde_json::Error> {

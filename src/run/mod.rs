@@ -90,27 +90,33 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     progress.begin("measuring", None);
     let measurer = Measurer::new(inputs, setting.grid, &setting.regions, setting.print_time(), setting.ink_used());
     let keep_others = if particles_fit(&setting, MOST_PARTICLES) { Keep::FiguresAndParticles } else { Keep::Figures };
-    let first_joined = if keep_others == Keep::Figures { None } else { measurer.joined(&first) };
-    let mut per_print = vec![measurer.measure_joined(&first, first_joined.as_ref())];
-    let mut joined = vec![first_joined];
     let far = Mutex::new(first.far.clone());
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
     type Measured = (Vec<Option<f64>>, Option<Joined>);
-    let others: Vec<Option<Measured>> = (1..prints)
-        .into_par_iter()
-        .map_init(
-            || Printer::keeping(&setting, keep_others),
-            |printer, print| {
-                let outcome = printer.make(print, progress)?;
-                let joined = measurer.joined(outcome);
-                let figures = measurer.measure_joined(outcome, joined.as_ref());
-                // Integers: the order in which prints are added does not show.
-                far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
-                progress.advance(1);
-                Some((figures, joined))
-            },
-        )
-        .collect();
+    let of_first = || {
+        let joined = if keep_others == Keep::Figures { None } else { measurer.joined(&first) };
+        (measurer.measure_joined(&first, joined.as_ref()), joined)
+    };
+    let of_others = || -> Vec<Option<Measured>> {
+        (1..prints)
+            .into_par_iter()
+            .map_init(
+                || Printer::keeping(&setting, keep_others),
+                |printer, print| {
+                    let outcome = printer.make(print, progress)?;
+                    let joined = measurer.joined(outcome);
+                    let figures = measurer.measure_joined(outcome, joined.as_ref());
+                    // Integers: the order in which prints are added does not show.
+                    far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
+                    progress.advance(1);
+                    Some((figures, joined))
+                },
+            )
+            .collect()
+    };
+    let ((figures, in_first), others) = rayon::join(of_first, of_others);
+    let mut per_print = vec![figures];
+    let mut joined = vec![in_first];
     for print in others {
         let (figures, in_print) = print.ok_or(RunError::Cancelled)?;
         per_print.push(figures);

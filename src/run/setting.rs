@@ -11,7 +11,7 @@ use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
 use crate::figures::{Conditions, Grid, LandingPoint};
 use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput};
+use crate::inputs::{FlightModel, Ink, Inputs, LandingMethod, Layer, Variation, VariedInput};
 use crate::jet::field::Field;
 use crate::jet::profile;
 use crate::jet::solver::{JetNumbers, Surroundings};
@@ -19,7 +19,7 @@ use crate::jet::store::FieldStore;
 use crate::map::near::Near;
 use crate::map::regions::RegionIndex;
 use crate::materials::beam;
-use crate::materials::solvent::{mixture_surface_tension, mixture_viscosity};
+use crate::materials::solvent::{Solvent, mixture_surface_tension, mixture_viscosity};
 use crate::path::motion::{Piece, Timeline};
 use crate::source::atomiser::{
     DropletSizes, Retention, droplet_median, ink_density, liquid_density, mean_particles_per_droplet,
@@ -106,8 +106,11 @@ impl<'a> Setting<'a> {
     pub fn in_atlas(inputs: &'a Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Self, RunError> {
         let mut layers = Vec::with_capacity(inputs.layers.len());
         let mut first_block = 0;
-        for layer in &inputs.layers {
-            let setting = LayerSetting::new(inputs, layer, first_block, atlas, progress)?;
+        progress.begin("drying the mist", None);
+        let mists: Vec<LayerMist> =
+            inputs.layers.par_iter().map(|layer| LayerMist::new(layer, &inputs.spread, atlas)).collect();
+        for (layer, mist) in inputs.layers.iter().zip(mists) {
+            let setting = LayerSetting::new(inputs, layer, mist, first_block, atlas, progress)?;
             first_block += setting.blocks.len();
             layers.push(setting);
         }
@@ -161,31 +164,16 @@ impl<'a> LayerSetting<'a> {
     fn new(
         inputs: &Inputs,
         layer: &'a Layer,
+        LayerMist { flows, droplets, mist, mist_changes }: LayerMist,
         first_block: usize,
         atlas: &Atlas<'_>,
         progress: &dyn Progress,
     ) -> Result<Self, RunError> {
-        let flows = Flows::new(layer);
         let ink = &layer.ink;
-        let liquid_parts = |property: fn(&crate::materials::solvent::Solvent) -> f64| -> Vec<(f64, f64)> {
-            ink.solvents.iter().map(|part| (part.mass_fraction, property(&part.solvent))).collect()
-        };
-        let surface_tension = mixture_surface_tension(&liquid_parts(|s| s.surface_tension));
-        let viscosity = mixture_viscosity(&liquid_parts(|s| s.viscosity));
+        let surface_tension = surface_tension(ink);
+        let viscosity = mixture_viscosity(&liquid_parts(ink, |s| s.viscosity));
         let density = ink_density(ink);
-        let droplets = DropletSizes {
-            median: droplet_median(&layer.atomiser, surface_tension, liquid_density(ink)),
-            gsd: layer.atomiser.gsd,
-        };
         let retention = Retention::of(&layer.atomiser);
-
-        progress.begin("drying the mist", None);
-        let mist = atlas.mist(mist_key(layer, &droplets), || MistTable::new(layer, &flows, &droplets));
-        let near = rounded_flows(layer);
-        let mist_changes = atlas.mist_changes(
-            format!("{} {:?}", mist_key(&near, &droplets), mist_variations(&inputs.spread).collect::<Vec<_>>()),
-            || mist_changes(&near, &droplets, &inputs.spread),
-        );
         let contents = Contents::new(&ink.powders, density, &droplets, retention);
 
         let nozzle_radius = 0.5 * layer.head.nozzle;
@@ -317,6 +305,41 @@ impl<'a> LayerSetting<'a> {
     pub fn expected_droplets(&self) -> f64 {
         self.droplet_rate * self.conditions.open_time
     }
+}
+
+/// Flows and mist of a layer.
+struct LayerMist {
+    flows: Flows,
+    droplets: DropletSizes,
+    mist: Arc<MistTable>,
+    mist_changes: Arc<MistChanges>,
+}
+
+impl LayerMist {
+    fn new(layer: &Layer, spread: &[Variation], atlas: &Atlas<'_>) -> Self {
+        let flows = Flows::new(layer);
+        let droplets = DropletSizes {
+            median: droplet_median(&layer.atomiser, surface_tension(&layer.ink), liquid_density(&layer.ink)),
+            gsd: layer.atomiser.gsd,
+        };
+        let mist = atlas.mist(mist_key(layer, &droplets), || MistTable::new(layer, &flows, &droplets));
+        let near = rounded_flows(layer);
+        let mist_changes = atlas.mist_changes(
+            format!("{} {:?}", mist_key(&near, &droplets), mist_variations(spread).collect::<Vec<_>>()),
+            || mist_changes(&near, &droplets, spread),
+        );
+        Self { flows, droplets, mist, mist_changes }
+    }
+}
+
+/// Mass fractions of the solvents with a property of each.
+fn liquid_parts(ink: &Ink, property: fn(&Solvent) -> f64) -> Vec<(f64, f64)> {
+    ink.solvents.iter().map(|part| (part.mass_fraction, property(&part.solvent))).collect()
+}
+
+/// Surface tension of the ink's liquid, N/m.
+fn surface_tension(ink: &Ink) -> f64 {
+    mixture_surface_tension(&liquid_parts(ink, |s| s.surface_tension))
 }
 
 /// What differs in a print of a layer: landing points, losses and drying, flows.
