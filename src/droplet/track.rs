@@ -17,8 +17,8 @@ pub const ESCAPE_RADIUS: f64 = 20.0;
 /// Steps per grid cell of the jet are 1/STEP.
 const STEP: f64 = 0.5;
 /// Share by which the bore shrinks in a step through the cone, and longest step there and in the land, bore radii.
-const CONE_SHRINK: f64 = 0.013;
-const LONGEST_BORE_STEP: f64 = 0.25;
+const CONE_SHRINK: f64 = 0.02;
+const LONGEST_BORE_STEP: f64 = 0.4;
 /// Steps after which a droplet counts as swept past: it is circling far out.
 const STEP_LIMIT: usize = 20_000;
 

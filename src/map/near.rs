@@ -11,6 +11,7 @@ const CELLS: f64 = 96.0;
 pub struct Near {
     outline: Outline,
     bounds: [[f64; 2]; 2],
+    /// Cells per length, 1/m.
     per_cell: f64,
     columns: usize,
     rows: usize,
@@ -43,27 +44,41 @@ impl Near {
 
     /// A distance that the point has at least from the outline; 0 inside.
     pub fn at_least(&self, point: [f64; 2]) -> f64 {
-        outline::distance_to_box(self.bounds, point)
+        match self.here(point) {
+            Some(signed) => (signed - self.slack).max(0.0),
+            None => outline::distance_to_box(self.bounds, point),
+        }
     }
 
     /// Distance of a point from the outline's edge, 0 inside; `None` if it is farther than `reach`, m.
     pub fn within(&self, point: [f64; 2], reach: f64) -> Option<f64> {
-        let beside = self.at_least(point);
-        if beside > reach {
-            return None;
-        }
-        if beside == 0.0 {
-            let cell = [0, 1].map(|k| ((point[k] - self.bounds[0][k]) * self.per_cell) as usize);
-            let here = self.signed[cell[1].min(self.rows - 1) * self.columns + cell[0].min(self.columns - 1)];
-            if here < -self.slack {
-                return Some(0.0);
-            }
-            if here - self.slack > reach {
-                return None;
-            }
+        match self.here(point) {
+            Some(signed) if signed < -self.slack => return Some(0.0),
+            Some(signed) if signed - self.slack > reach => return None,
+            None if outline::distance_to_box(self.bounds, point) > reach => return None,
+            _ => {}
         }
         Some(outline::distance(&self.outline, point)).filter(|distance| *distance <= reach)
     }
+
+    /// Signed distance at the middle of the point's cell; `None` outside the box.
+    fn here(&self, point: [f64; 2]) -> Option<f64> {
+        let [u, v] = [0, 1].map(|k| (point[k] - self.bounds[0][k]) * self.per_cell);
+        let inside = u >= 0.0 && v >= 0.0 && point[0] <= self.bounds[1][0] && point[1] <= self.bounds[1][1];
+        let cell = || (v as usize).min(self.rows - 1) * self.columns + (u as usize).min(self.columns - 1);
+        inside.then(|| self.signed[cell()])
+    }
+}
+
+/// Distance of a point from the nearest of several outlines; infinite if there is none.
+pub fn distance_to_nearest(outlines: &[Near], point: [f64; 2]) -> f64 {
+    // The likely one first: the others then need no exact distance.
+    let likely =
+        (0..outlines.len()).min_by(|&a, &b| outlines[a].at_least(point).total_cmp(&outlines[b].at_least(point)));
+    let Some(likely) = likely else { return f64::INFINITY };
+    let first = outlines[likely].within(point, f64::INFINITY).unwrap_or(f64::INFINITY);
+    let others = outlines.iter().enumerate().filter(|(k, _)| *k != likely);
+    others.fold(first, |least, (_, near)| near.within(point, least).unwrap_or(least))
 }
 
 #[cfg(test)]

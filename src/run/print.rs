@@ -9,6 +9,7 @@ use crate::figures::stack;
 use crate::inputs::Bounce;
 use crate::map::canvas::Canvas;
 use crate::map::far::FarMap;
+use crate::map::near::distance_to_nearest;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
 use crate::map::{Particle, PrintOutcome};
 use crate::source::atomiser::sphere_volume;
@@ -497,5 +498,5 @@ fn distance_to_printed(setting: &Setting, place: usize, point: [f64; 2]) -> f64 
     if place >= fate::FIRST_REGION && regions[place - fate::FIRST_REGION].role.is_printed() {
         return 0.0;
     }
-    setting.printed.iter().fold(f64::INFINITY, |least, near| near.within(point, least).unwrap_or(least))
+    distance_to_nearest(&setting.printed, point)
 }
