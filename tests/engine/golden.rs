@@ -41,26 +41,26 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 5.114e0
+    pad: coverage_percent 5.115e0
     pad: mean_thickness_nm 1.295e1
     pad: thickness_cv_percent 3.050e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.482e1
-    pad: thickness_p99_nm 1.889e2
+    pad: thickness_p95_nm 7.486e1
+    pad: thickness_p99_nm 1.887e2
     pad: too_thick_percent 2.177e0
-    pad: usable_percent 3.858e0
+    pad: usable_percent 3.861e0
     pad: bare_percent 9.489e1
     pad: mean_free_paths 9.916e-2
     pad: mass_pg 4.095e1
-    pad: particles 6.710e2
+    pad: particles 6.713e2
     pad: active_particles 0.000e0
     pad: capacity_nah 0.000e0
     pad: current_1c_na 0.000e0
     pad: largest_particle_um 7.835e-1
     pad: coarse_particles 2.133e1
     pad: hit_probability 1.000e0
-    a: line_width_um 1.570e1
+    a: line_width_um 1.569e1
     a: width_90_um 2.685e1
     a: width_99_um 4.101e1
     a: peak_thickness_nm 2.097e1
