@@ -686,6 +686,8 @@ pub struct Filled {
     pub area: Arc<Contours>,
     /// Distance between strokes, m.
     pub spacing: f64,
+    /// Whether it was left out: then it is an estimate until the line's width is known.
+    pub spacing_left_out: bool,
     /// Direction of the strokes, rad from the x axis.
     pub angle: f64,
     /// What happens at the ends of the strokes.

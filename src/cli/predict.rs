@@ -9,6 +9,7 @@ use motefall::inputs::PrintCount;
 use motefall::jet::solver::JetError;
 use motefall::jet::store::FieldStore;
 use motefall::output::{self, OutputError, terminal};
+use motefall::run::line_width::space_fills;
 use motefall::run::{self, RunError};
 use motefall::scenario::{self, Scenario};
 use std::path::{Path, PathBuf};
@@ -92,7 +93,9 @@ impl Predict {
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
 
         let reporter = Reporter::new(self.quiet);
-        let predicted = run::predict(&scenario.inputs, &fields(self.no_cache), &reporter);
+        let fields = fields(self.no_cache);
+        let predicted = space_fills(&mut scenario.inputs, &fields, &reporter)
+            .and_then(|()| run::predict(&scenario.inputs, &fields, &reporter));
         reporter.end();
         let mut prediction = predicted.map_err(failure)?;
         add_notes(&mut prediction, &scenario.notes);
@@ -141,7 +144,8 @@ pub fn fields(no_cache: bool) -> FieldStore {
     named.or_else(usual).map_or_else(FieldStore::none, FieldStore::in_folder)
 }
 
-fn failure(error: RunError) -> Failure {
+/// What a run that gave no result means for the user.
+pub fn failure(error: RunError) -> Failure {
     match error {
         // The scenario asks for a jet that the program does not cover.
         RunError::Jet(JetError::OutOfRange { .. }) => Failure::BadInput(error.into()),

@@ -165,7 +165,7 @@ mod tests {
 
     fn filled(contours: Vec<Vec<Point>>, spacing: f64, angle: f64, turns: Turns) -> Filled {
         let area = Arc::new(Contours::new(contours));
-        Filled { area, spacing, angle, turns, edge: EdgeStroke::Without, source: None }
+        Filled { area, spacing, spacing_left_out: false, angle, turns, edge: EdgeStroke::Without, source: None }
     }
 
     fn length(strokes: &[Vec<Point>]) -> f64 {

@@ -464,7 +464,15 @@ mod tests {
         let square = vec![[0.0, 0.0], [1e-3, 0.0], [1e-3, 1e-3], [0.0, 1e-3]];
         let area = std::sync::Arc::new(Contours::new(vec![square]));
         let (turns, edge) = (Turns::Shut, EdgeStroke::Without);
-        let shape = Shape::Filled(Filled { area, spacing: 2e-4, angle: 0.0, turns, edge, source: None });
+        let shape = Shape::Filled(Filled {
+            area,
+            spacing: 2e-4,
+            spacing_left_out: false,
+            angle: 0.0,
+            turns,
+            edge,
+            source: None,
+        });
         let item = PathItem { name: "f".into(), shape, speed: 1e-3, passes: 2 };
         let timeline = Timeline::new(&[item], &stage(0.0, 0.0, 1e-4));
         // Ten lines of 1 mm at 1 mm/s with the shutter open, each at full speed and inside.

@@ -1,20 +1,16 @@
 //! Which lines of a layer become wet beads, and how wide.
 
+use super::line_width::landed_classes;
 use crate::deposit::Spreading;
 use crate::deposit::bead::{Remap, Ring, areas_by_pass, drying_rates, radius_of_share, segment_area, segment_width};
 use crate::droplet::Finder;
-use crate::droplet::table::Found;
 use crate::head::drying::equilibrium_pressures;
 use crate::head::mist::MistTable;
 use crate::inputs::{BeadRule, Layer, PathItem, Shape, SolventPart};
 use crate::map::outline::turned;
 use crate::path::motion::{Piece, Timeline};
-use crate::source::atomiser::{DropletSizes, ink_density};
-use statrs::distribution::{ContinuousCDF, Normal};
+use crate::source::atomiser::DropletSizes;
 
-/// Droplet sizes and shares of the flow that stand for all droplets.
-const SIZES: usize = 24;
-const FLOW_SHARES: usize = 24;
 /// Share of the landed liquid that belongs to a line's own width; the rest lies beside it.
 const TRACK_SHARE: f64 = 0.99;
 
@@ -132,12 +128,6 @@ impl Beads {
     }
 }
 
-/// Share of the ink's volume that is solid.
-fn solids_share(layer: &Layer) -> f64 {
-    let density = ink_density(&layer.ink);
-    layer.ink.powders.iter().map(|powder| powder.mass_fraction * density / powder.density).sum()
-}
-
 /// What lands wet.
 struct Landed {
     /// Rings on which it lands.
@@ -150,34 +140,16 @@ struct Landed {
 
 impl Landed {
     fn new(layer: &Layer, finder: &Finder, mist: &MistTable, droplets: &DropletSizes, spreading: &Spreading) -> Self {
-        let share_solid = solids_share(layer);
-        let packing = layer.landing.residue_packing;
-        let normal = Normal::standard();
-        let mut rings = Vec::with_capacity(SIZES * FLOW_SHARES);
+        let mut rings = Vec::new();
         // Per volume of ink atomised.
         let (mut liquid_landed, mut solids_landed) = (0.0, 0.0);
-        for k in 0..SIZES {
-            // Sizes of equal shares of the volume: their deviates lie three logarithms of the spread higher than those of the number.
-            let deviate = normal.inverse_cdf((k as f64 + 0.5) / SIZES as f64) + 3.0 * droplets.gsd.ln();
-            let node = mist.at(deviate);
-            let liquid = (1.0 - share_solid) * node.liquid_left;
-            if liquid <= share_solid * (1.0 / packing - 1.0) {
-                continue;
-            }
-            let size = liquid + share_solid;
-            let diameter = droplets.at_deviate(deviate) * size.cbrt();
-            let through = (1.0 - node.lost) / (SIZES * FLOW_SHARES) as f64;
-            for j in 0..FLOW_SHARES {
-                let share = (j as f64 + 0.5) / FLOW_SHARES as f64;
-                if let Found::Landed { offset, speed } =
-                    finder.find(share, diameter, diameter.ln(), node.liquid_density)
-                {
-                    let footprint = spreading.footprint(diameter, node.liquid_density, speed);
-                    rings.push(Ring { radius: (offset * share.sqrt()).abs(), footprint, volume: through * size });
-                    liquid_landed += through * liquid;
-                    solids_landed += through * share_solid;
-                }
-            }
+        for class in
+            landed_classes(layer, finder, mist, droplets, spreading).into_iter().filter(|class| class.liquid > 0.0)
+        {
+            let volume = class.liquid + class.solids;
+            rings.push(Ring { radius: class.radius, footprint: class.footprint, volume });
+            liquid_landed += class.liquid;
+            solids_landed += class.solids;
         }
         let rate = TRACK_SHARE * layer.atomiser.mist_load * layer.flows.carrier.0;
         let left: Vec<f64> = layer

@@ -3,6 +3,7 @@
 pub mod atlas;
 pub mod beads;
 pub mod cautions;
+pub mod line_width;
 pub mod print;
 pub mod screen;
 pub mod setting;

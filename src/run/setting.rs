@@ -190,32 +190,13 @@ impl<'a> LayerSetting<'a> {
         let finder = match &landings {
             Some(grid) => Finder::Table(grid.at(flows.total(), layer.flight.stand_off, flows.core_share())),
             None => {
-                let field = match layer.flight.model {
-                    FlightModel::Straight => None,
-                    FlightModel::SolvedJet => {
-                        progress.begin("solving the gas jet", None);
-                        let numbers = JetNumbers {
-                            reynolds,
-                            stand_off_ratio,
-                            plug_blend: layer.head.plug_blend,
-                            surroundings: Surroundings::Open,
-                        };
-                        Some(Field::new(&atlas.fields().obtain(numbers)?.0))
-                    }
-                };
+                if layer.flight.model == FlightModel::SolvedJet {
+                    progress.begin("solving the gas jet", None);
+                }
+                let flyer = nominal_flyer(layer, &flows, atlas.fields())?;
                 if progress.cancelled() {
                     return Err(RunError::Cancelled);
                 }
-                let flyer = Flyer {
-                    field,
-                    taper: taper(layer),
-                    gas: *gas,
-                    nozzle_radius,
-                    exit_speed,
-                    core_share: flows.core_share(),
-                    lift_factor: layer.flight.lift_factor,
-                    refinement: 1.0,
-                };
                 let direct = flyer.field.is_none() || layer.flight.landing == LandingMethod::Direct;
                 progress.begin("tracking droplets to the chip", None);
                 if direct {
@@ -307,6 +288,43 @@ impl<'a> LayerSetting<'a> {
     }
 }
 
+/// Tracks droplets at the set flows and stand-off of a layer.
+pub fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Result<Flyer, RunError> {
+    let nozzle_radius = 0.5 * layer.head.nozzle;
+    let exit_speed = flows.total() / (PI * nozzle_radius * nozzle_radius);
+    let gas = flows.head_gas;
+    let field = match layer.flight.model {
+        FlightModel::Straight => None,
+        FlightModel::SolvedJet => {
+            let numbers = JetNumbers {
+                reynolds: gas.density * exit_speed * layer.head.nozzle / gas.viscosity,
+                stand_off_ratio: layer.flight.stand_off / layer.head.nozzle,
+                plug_blend: layer.head.plug_blend,
+                surroundings: Surroundings::Open,
+            };
+            Some(Field::new(&fields.obtain(numbers)?.0))
+        }
+    };
+    Ok(Flyer {
+        field,
+        taper: taper(layer),
+        gas,
+        nozzle_radius,
+        exit_speed,
+        core_share: flows.core_share(),
+        lift_factor: layer.flight.lift_factor,
+        refinement: 1.0,
+    })
+}
+
+/// Droplet sizes of a layer's atomiser.
+pub fn nominal_droplets(layer: &Layer) -> DropletSizes {
+    DropletSizes {
+        median: droplet_median(&layer.atomiser, surface_tension(&layer.ink), liquid_density(&layer.ink)),
+        gsd: layer.atomiser.gsd,
+    }
+}
+
 /// Flows and mist of a layer.
 struct LayerMist {
     flows: Flows,
@@ -318,10 +336,7 @@ struct LayerMist {
 impl LayerMist {
     fn new(layer: &Layer, spread: &[Variation], atlas: &Atlas<'_>) -> Self {
         let flows = Flows::new(layer);
-        let droplets = DropletSizes {
-            median: droplet_median(&layer.atomiser, surface_tension(&layer.ink), liquid_density(&layer.ink)),
-            gsd: layer.atomiser.gsd,
-        };
+        let droplets = nominal_droplets(layer);
         let mist = atlas.mist(mist_key(layer, &droplets), || MistTable::new(layer, &flows, &droplets));
         let near = rounded_flows(layer);
         let mist_changes = atlas.mist_changes(
@@ -333,12 +348,12 @@ impl LayerMist {
 }
 
 /// Mass fractions of the solvents with a property of each.
-fn liquid_parts(ink: &Ink, property: fn(&Solvent) -> f64) -> Vec<(f64, f64)> {
+pub fn liquid_parts(ink: &Ink, property: fn(&Solvent) -> f64) -> Vec<(f64, f64)> {
     ink.solvents.iter().map(|part| (part.mass_fraction, property(&part.solvent))).collect()
 }
 
 /// Surface tension of the ink's liquid, N/m.
-fn surface_tension(ink: &Ink) -> f64 {
+pub fn surface_tension(ink: &Ink) -> f64 {
     mixture_surface_tension(&liquid_parts(ink, |s| s.surface_tension))
 }
 

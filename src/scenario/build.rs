@@ -429,8 +429,8 @@ fn map(map: &Reader<'_>) -> MapInputs {
     }
 }
 
-/// Distance between the strokes of a drawn area if none is given, m: half the diameter of the mist core at the nozzle, to 0.01 um. A
-/// line's width at half height is 0.8 to 0.9 of the core in straight flight; lines half a width apart overlap evenly.
+/// Distance between the strokes of a drawn area, m, before anything is computed and if none is given: half the diameter of the mist core
+/// at the nozzle, to 0.01 um.
 fn usual_spacing(flows: &Flows, head: &Head) -> f64 {
     let core = profile::radius_of_flow(flows.carrier.0 / (flows.carrier.0 + flows.sheath.0), head.plug_blend);
     if core.is_nan() { f64::NAN } else { (0.5 * core * head.nozzle * 1e8).round().max(50.0) * 1e-8 }

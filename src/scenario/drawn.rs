@@ -250,7 +250,7 @@ impl<'a> Drawings<'a> {
         Outline::Shape(DrawnArea { contours, source })
     }
 
-    /// What is printed. `usual_spacing` (m) is used if none is given.
+    /// What is printed. `usual_spacing` (m) stands, until the line's width is known, if none is given.
     pub fn path(&self, section: &Reader<'_>, usual_spacing: f64) -> Shape {
         let lines = section.choice("draw", &[false, true]);
         let given = section.optional("spacing_um");
@@ -283,17 +283,15 @@ impl<'a> Drawings<'a> {
             Some((area, source)) => (area, Some(source)),
             None => (Arc::new(Contours::new(Vec::new())), None),
         };
-        let spacing = given.unwrap_or_else(|| {
-            if source.is_some() && usual_spacing.is_finite() {
-                section.assume(
-                    "spacing_um",
-                    UM.show(tidy((UM.from_si(usual_spacing) * 100.0).round() / 100.0)),
-                    "half the diameter of the mist core at the nozzle, an estimate: print a line, and write half of its width",
-                );
-            }
-            usual_spacing
-        });
-        Shape::Filled(Filled { area, spacing, angle, turns, edge, source })
+        if given.is_none() && source.is_some() {
+            section.assume(
+                "spacing_um",
+                "half the width of the line".to_owned(),
+                "the width at half height is computed: print a line, and write half of its width",
+            );
+        }
+        let (spacing, spacing_left_out) = (given.unwrap_or(usual_spacing), given.is_none());
+        Shape::Filled(Filled { area, spacing, spacing_left_out, angle, turns, edge, source })
     }
 }
 

@@ -586,7 +586,7 @@ pub const PATH: &[Section] = &[
             shape(&["drawing"]), NAME, FILE, IN_LAYER, DRAWING_UNIT, FINGERPRINT, AT, ROTATION,
             key("draw", Kind::Choice(&["fill", "lines"]), Word("fill"), "fill: parallel strokes over the area of closed shapes; lines: along every line"),
             number("spacing_um", UM, [0.5, 5000.0], "closer strokes take hours, wider ones leave gaps", Optional,
-                "distance between strokes; if left out, half the diameter of the mist core at the nozzle"),
+                "distance between strokes; if left out, half the computed width of a line at half height"),
             number("angle_deg", DEG, [-360.0, 360.0], "one full turn is enough", Default(0.0), "direction of the strokes, counter-clockwise from the x axis"),
             key("turns", Kind::Choice(&["open", "shut"]), Word("open"),
                 "open: the stage turns to the next stroke with the shutter open; shut: the shutter closes after every stroke, and with stage.run_up_um the stage turns outside of the area"),

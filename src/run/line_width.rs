@@ -1,0 +1,168 @@
+//! Where a layer's mist lands at the set flows and stand-off, and so how wide a line becomes: strokes of fills without a given spacing
+//! follow from it.
+
+use super::setting::{liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
+use super::{Progress, RunError};
+use crate::deposit::Spreading;
+use crate::droplet::Finder;
+use crate::droplet::table::Found;
+use crate::head::mist::{Flows, MistTable};
+use crate::inputs::{Inputs, Layer, Shape};
+use crate::jet::store::FieldStore;
+use crate::materials::solvent::mixture_viscosity;
+use crate::source::atomiser::{DropletSizes, ink_density};
+use statrs::distribution::{ContinuousCDF, Normal};
+use std::f64::consts::TAU;
+
+/// Droplet sizes and shares of the flow that stand for all droplets.
+const SIZES: usize = 24;
+const FLOW_SHARES: usize = 24;
+/// Directions round the axis, and places across a footprint, that stand for all.
+const DIRECTIONS: usize = 64;
+const PLACES: usize = 9;
+/// Bins from the middle of a line to its edge, and bins to each side over which the profile is smoothed.
+const BINS: usize = 400;
+const SMOOTH: usize = 2;
+/// Strokes of a fill lie so many widths at half height apart: lines so close overlap evenly.
+const SPACING_PER_WIDTH: f64 = 0.5;
+/// Step to which a spacing is rounded, and the least one, m.
+const SPACING_STEP: f64 = 0.1e-6;
+const LEAST_SPACING: f64 = 0.5e-6;
+
+/// Droplets of one size that enter at one share of the flow and land. Volumes are per volume of ink atomised.
+#[derive(Debug, Clone, Copy)]
+pub struct LandedClass {
+    /// Distance from the axis, m.
+    pub radius: f64,
+    /// Radius of the footprint, m.
+    pub footprint: f64,
+    /// Volume of liquid; 0 if they land dry.
+    pub liquid: f64,
+    /// Volume of solids.
+    pub solids: f64,
+}
+
+/// The classes that stand for all droplets that land.
+pub fn landed_classes(
+    layer: &Layer,
+    finder: &Finder,
+    mist: &MistTable,
+    droplets: &DropletSizes,
+    spreading: &Spreading,
+) -> Vec<LandedClass> {
+    let ink = &layer.ink;
+    let ink_density = ink_density(ink);
+    let solids: f64 = ink.powders.iter().map(|powder| powder.mass_fraction * ink_density / powder.density).sum();
+    let solid_mass: f64 = ink.powders.iter().map(|powder| powder.mass_fraction * ink_density).sum();
+    let packing = layer.landing.residue_packing;
+    let normal = Normal::standard();
+    let mut classes = Vec::with_capacity(SIZES * FLOW_SHARES);
+    for k in 0..SIZES {
+        // Sizes of equal shares of the volume: their deviates lie three logarithms of the spread higher than those of the number.
+        let deviate = normal.inverse_cdf((k as f64 + 0.5) / SIZES as f64) + 3.0 * droplets.gsd.ln();
+        let node = mist.at(deviate);
+        let liquid = (1.0 - solids) * node.liquid_left;
+        let wet = liquid > solids * (1.0 / packing - 1.0);
+        let (liquid, size, density) = if wet {
+            (liquid, liquid + solids, node.liquid_density)
+        } else {
+            (0.0, solids / packing, packing * solid_mass / solids)
+        };
+        let diameter = droplets.at_deviate(deviate) * size.cbrt();
+        let through = (1.0 - node.lost) / (SIZES * FLOW_SHARES) as f64;
+        for j in 0..FLOW_SHARES {
+            let share = (j as f64 + 0.5) / FLOW_SHARES as f64;
+            if let Found::Landed { offset, speed } = finder.find(share, diameter, diameter.ln(), density) {
+                let footprint = if wet { spreading.footprint(diameter, density, speed) } else { 0.5 * diameter };
+                let radius = (offset * share.sqrt()).abs();
+                classes.push(LandedClass { radius, footprint, liquid: through * liquid, solids: through * solids });
+            }
+        }
+    }
+    classes
+}
+
+/// Width at half height of the solids of a line, m; 0 if nothing lands.
+fn width_at_half_height(classes: &[LandedClass]) -> f64 {
+    let reach = classes.iter().map(|class| class.radius + class.footprint).fold(0.0, f64::max);
+    if reach <= 0.0 {
+        return 0.0;
+    }
+    let mut profile = [0.0; BINS];
+    for class in classes {
+        for k in 0..DIRECTIONS {
+            let middle = class.radius * (TAU * (k as f64 + 0.5) / DIRECTIONS as f64).sin();
+            for j in 0..PLACES {
+                let place = (j as f64 + 0.5) / PLACES as f64 * 2.0 - 1.0;
+                let across = (middle + class.footprint * place).abs();
+                // A disc of even thickness is as long as its chord.
+                profile[((across / reach * BINS as f64) as usize).min(BINS - 1)] +=
+                    class.solids * (1.0 - place * place).sqrt();
+            }
+        }
+    }
+    // The other half of the line is the same.
+    let smooth = |bin: usize| -> f64 {
+        let mirrored = |k: isize| if k < 0 { (-k - 1) as usize } else { k as usize };
+        let from = bin as isize - SMOOTH as isize;
+        (from..=from + 2 * SMOOTH as isize).map(mirrored).filter(|k| *k < BINS).map(|k| profile[k]).sum()
+    };
+    let top = (0..BINS).map(smooth).fold(0.0, f64::max);
+    let last = (0..BINS).rev().find(|bin| smooth(*bin) >= 0.5 * top).map_or(0, |bin| bin + 1);
+    2.0 * reach * last as f64 / BINS as f64
+}
+
+/// Width at half height of a line of a layer at the set flows and stand-off, m; 0 if nothing lands. Beads are left aside.
+fn line_width(layer: &Layer, fields: &FieldStore) -> Result<f64, RunError> {
+    let flows = Flows::new(layer);
+    let droplets = nominal_droplets(layer);
+    let mist = MistTable::new(layer, &flows, &droplets);
+    let viscosity = mixture_viscosity(&liquid_parts(&layer.ink, |s| s.viscosity));
+    let spreading = Spreading::new(&layer.landing, viscosity, surface_tension(&layer.ink));
+    let finder = Finder::Direct(nominal_flyer(layer, &flows, fields)?);
+    Ok(width_at_half_height(&landed_classes(layer, &finder, &mist, &droplets, &spreading)))
+}
+
+/// Spaces the strokes of all fills whose spacing was left out by half the width of the layer's line. Where nothing lands the estimate
+/// stays.
+pub fn space_fills(inputs: &mut Inputs, fields: &FieldStore, progress: &dyn Progress) -> Result<(), RunError> {
+    for layer in &mut inputs.layers {
+        let left_out = |shape: &Shape| matches!(shape, Shape::Filled(filled) if filled.spacing_left_out);
+        if !layer.path.iter().any(|item| left_out(&item.shape)) {
+            continue;
+        }
+        progress.begin("working out how wide a line is", None);
+        let width = line_width(layer, fields)?;
+        if width <= 0.0 {
+            continue;
+        }
+        let spacing = ((SPACING_PER_WIDTH * width / SPACING_STEP).round() * SPACING_STEP).max(LEAST_SPACING);
+        for item in &mut layer.path {
+            if let Shape::Filled(filled) = &mut item.shape
+                && filled.spacing_left_out
+            {
+                filled.spacing = spacing;
+            }
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn widths_of_a_ring_and_of_a_disc() {
+        let ring = |radius: f64, solids: f64| LandedClass { radius, footprint: 0.02e-6, liquid: 0.0, solids };
+        // An even disc of radius R: its chord is half as long at R sqrt(3)/2, so the width is sqrt(3) R.
+        let disc: Vec<LandedClass> =
+            (0..4000).map(|k| ring(10e-6 * ((f64::from(k) + 0.5) / 4000.0).sqrt(), 1.0)).collect();
+        let width = width_at_half_height(&disc);
+        assert!((width / 17.32e-6 - 1.0).abs() < 0.02, "{width}");
+        // A ring is thickest at its edge: the width is its diameter, a little less for the smoothing.
+        let width = width_at_half_height(&[ring(10e-6, 1.0)]);
+        assert!((width / 20e-6 - 1.0).abs() < 0.04, "{width}");
+        assert_eq!(width_at_half_height(&[]), 0.0);
+    }
+}
