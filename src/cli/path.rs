@@ -21,7 +21,8 @@ use std::path::PathBuf;
     verbatim_doc_comment,
     after_long_help = "Examples:\n  motefall path my-print.toml\n  \
     motefall path my-print.toml --picture path.html --dxf path.dxf --csv path.csv\n\n\
-    The CSV has the columns time_s, x_um, y_um, speed_mm_s and shutter (1: open from this row on).\n\
+    The CSV has the columns time_s, x_um, y_um, speed_mm_s and shutter (1: from this row on mist\n    \
+    reaches the chip: the shutter's delays have passed, it was told earlier).\n\
     The DXF has the layers open and closed; one unit is a micrometre."
 )]
 pub struct Path {

@@ -80,24 +80,22 @@ pub fn depth_picture(
 /// A region's area by what the beam can do with it; counts of sub-pixels.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct AreaCounts {
-    /// Under no particle, and not too thick.
+    /// Under no particle, where the layers alone do not exceed the limit.
     pub bare: u64,
     /// Under a particle, and not too thick.
     pub usable: u64,
-    /// All layers together exceed the limit.
+    /// Under a particle, where all layers together exceed the limit; everything if the layers alone do.
     pub too_thick: u64,
 }
 
 impl AreaCounts {
-    /// Counts the sub-pixels of a pixel: which of them belong to the region, which are covered, and whether the pixel is too thick.
+    /// Counts the sub-pixels of a pixel: which of them belong to the region, which are covered, and whether the covered ones and the bare
+    /// ones are too thick.
     #[inline]
-    pub fn add(&mut self, inside: u64, cover: u64, is_too_thick: bool) {
-        if is_too_thick {
-            self.too_thick += u64::from(inside.count_ones());
-        } else {
-            self.usable += u64::from((inside & cover).count_ones());
-            self.bare += u64::from((inside & !cover).count_ones());
-        }
+    pub fn add(&mut self, inside: u64, cover: u64, covered_too_thick: bool, bare_too_thick: bool) {
+        let (covered, bare) = (u64::from((inside & cover).count_ones()), u64::from((inside & !cover).count_ones()));
+        *(if covered_too_thick { &mut self.too_thick } else { &mut self.usable }) += covered;
+        *(if bare_too_thick { &mut self.too_thick } else { &mut self.bare }) += bare;
     }
 
     /// All that was counted.
@@ -147,10 +145,12 @@ mod tests {
     #[test]
     fn each_sub_pixel_counts_once() {
         let mut area = AreaCounts::default();
-        area.add(!0, 0xff, false);
-        area.add(0xffff, 0xff0f, true);
-        area.add(0xf, 0, false);
-        assert_eq!(area, AreaCounts { bare: 56 + 4, usable: 8, too_thick: 16 });
-        assert_eq!(area.total(), 64 + 16 + 4);
+        area.add(!0, 0xff, false, false);
+        area.add(0xffff, 0xff0f, true, false);
+        area.add(0xf, 0, false, false);
+        assert_eq!(area, AreaCounts { bare: 56 + 4 + 4, usable: 8, too_thick: 12 });
+        area.add(0xf, 1, true, true);
+        assert_eq!(area, AreaCounts { bare: 56 + 4 + 4, usable: 8, too_thick: 12 + 4 });
+        assert_eq!(area.total(), 64 + 16 + 4 + 4);
     }
 }

@@ -1,7 +1,7 @@
 //! Cautions in a few words, for places where the whole sentence of a print's own report has no room or no numbers.
 
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 33] = [
+const WORDS: [(&str, &str); 35] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
@@ -31,6 +31,8 @@ const WORDS: [(&str, &str); 33] = [
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),
     ("bead", "lines carry more liquid than their width holds: they run out to wet beads"),
+    ("strokes-outside", "much of what is printed lies outside of the shape to be filled"),
+    ("too-few-prints", "too few prints to tell whether a limit on a probability is met"),
     ("bridge", "conducting particles may join two electrodes"),
     ("few-particles", "so few active particles that each responds on its own"),
     ("not-joined", "a part of the active particles touches no electrode"),

@@ -45,7 +45,7 @@ kinds! {
     "thickness_p50_nm", "thickness, median", "nm", 1e9, Region, "half of the region is thinner";
     "thickness_p95_nm", "thickness, 95th percentile", "nm", 1e9, Region, "5 % of the region is thicker";
     "thickness_p99_nm", "thickness, 99th percentile", "nm", 1e9, Region, "1 % of the region is thicker";
-    "too_thick_percent", "too thick for the beam", "%", 1e2, Region, "share of the area where all layers together exceed the limit in mean free paths";
+    "too_thick_percent", "too thick for the beam", "%", 1e2, Region, "share of the area under particles, or under the layers alone, where all together exceed the limit in mean free paths";
     "usable_percent", "usable for the beam", "%", 1e2, Region, "share of the area that is under at least one particle and not too thick for the beam";
     "bare_percent", "bare", "%", 1e2, Region, "share of the area under no particle";
     "mean_free_paths", "thickness in mean free paths", "", 1.0, Region, "mean of thickness over inelastic mean free path, deposit and other layers together";
@@ -74,8 +74,8 @@ kinds! {
     "bridge_probability", "probability of a bridge", "", 1.0, Print, "share of prints in which conducting particles, seen from above, join two electrodes; upper bound if none";
     "capacity_ratio", "counter to working capacity", "", 1.0, Print, "theoretical capacity of the counter electrodes over that of the targets";
     "print_time_s", "print time", "s", 1.0, Print, "with all moves";
-    "ink_used_ul", "ink used", "uL", 1e9, Print, "ink leaving the vial as mist during the print, shutter closed or not";
-    "chips_per_ml", "chips per mL of ink", "", 1e-6, Print, "prints for which a millilitre of ink lasts, without run-in and what stays in vial and tube";
+    "ink_used_ul", "ink used", "uL", 1e9, Print, "ink leaving the vials as mist while the stage is at work, shutter closed or not; pauses left aside";
+    "chips_per_ml", "chips per mL of ink", "", 1e-6, Print, "prints for which a millilitre of ink, of all inks together, lasts, without pauses, run-in and what stays in vial and tube";
 }
 
 impl FigureKind {

@@ -7,7 +7,7 @@ use super::joined::{Electrodes, Joined, Rules, Solid};
 use super::profile::{END_SHARE, Smoothed, Strip};
 use super::statistics::{Place, garwood};
 use super::{Bridging, FigureKind, FigureRow, GapOutcome, Grid, KINDS, Scope};
-use crate::inputs::{Conduction, Inputs, Limit, Outline, PathItem, Role, Shape};
+use crate::inputs::{Conduction, Inputs, Limit, Outline, PathItem, Region, Role, Shape};
 use crate::map::PrintOutcome;
 use crate::map::canvas::{Bits, Canvas, SUB};
 use crate::map::outline::{bounds, contains};
@@ -174,12 +174,25 @@ impl Measurer {
         let mut item_order: Vec<usize> = (0..path.len()).collect();
         item_order.sort_by_key(|k| !limited(None, Some(&path[*k].name)));
 
+        let beyond: Vec<bool> = inputs.regions.iter().map(|region| !grid.holds(&region.outline)).collect();
+        let regions: Vec<RegionWork> = (0..inputs.regions.len())
+            .map(|k| match beyond[k] {
+                true => RegionWork::default(),
+                false => RegionWork::new(&index.mask(k), &inputs.regions[k].outline, grid),
+            })
+            .collect();
+        // Where a chip has windows, the beam crosses it there only.
+        let windows: Vec<&Region> = inputs.regions.iter().filter(|region| region.role == Role::Window).collect();
+        let crossed =
+            |k: usize| windows.is_empty() || beyond[k] || windows.iter().any(|w| regions[k].meets(&w.outline, grid));
+        let of_beam = |kind: &FigureKind| ["too_thick_percent", "usable_percent", "mean_free_paths"].contains(&kind.id);
         let (mut places, mut tasks) = (vec![], vec![]);
         let of = |scope: Scope| KINDS.iter().filter(move |kind| kind.scope == scope);
         for k in region_order {
             let region = &inputs.regions[k];
             for kind in of(Scope::Region) {
-                if tells_of_region(kind, region.role, inputs) || limited(Some(kind), Some(&region.name)) {
+                let tells = tells_of_region(kind, region.role, inputs) && (!of_beam(kind) || crossed(k));
+                if tells || limited(Some(kind), Some(&region.name)) {
                     places.push((kind, Some(region.name.clone())));
                     tasks.push(Task::Region(k));
                 }
@@ -203,13 +216,6 @@ impl Measurer {
         let by_role = |wanted: fn(Role) -> bool| -> Vec<usize> {
             (0..inputs.regions.len()).filter(|k| wanted(inputs.regions[*k].role)).collect()
         };
-        let beyond: Vec<bool> = inputs.regions.iter().map(|region| !grid.holds(&region.outline)).collect();
-        let regions: Vec<RegionWork> = (0..inputs.regions.len())
-            .map(|k| match beyond[k] {
-                true => RegionWork::default(),
-                false => RegionWork::new(&index.mask(k), &inputs.regions[k].outline, grid),
-            })
-            .collect();
         let electrode_regions = by_role(Role::is_electrode);
         let covers = |other: usize, window: usize| {
             inputs.regions[other].role != Role::Window && regions[other].meets(&inputs.regions[window].outline, grid)
@@ -381,7 +387,9 @@ impl Measurer {
         let to_paths: Vec<f64> = self.powders.iter().map(|powder| to_thickness / powder.mean_free_path).collect();
         work.visit(canvas, |inside, cover, volumes| {
             let in_paths: f64 = volumes.iter().zip(&to_paths).map(|(volume, to_paths)| *volume as f64 * to_paths).sum();
-            area.add(inside, cover, in_paths > limit);
+            // The deposit of a pixel lies on its covered part.
+            let whole_pixel = f64::from(u64::BITS) / f64::from(cover.count_ones().max(1));
+            area.add(inside, cover, in_paths * whole_pixel > limit, limit < 0.0);
             let inside = inside.count_ones();
             let volume: u64 = volumes.iter().sum();
             if volume == 0 {
@@ -923,9 +931,26 @@ mod tests {
             assert!((print.target(id) / percentile(share) - 1.0).abs() < 1e-9, "{id}");
         }
         // Layers 0.5 + deposit over 100 nm: above 1 where the deposit is thicker than 50 nm.
-        let thick = plain.iter().filter(|p| p.0 > 50e-9).map(|p| p.1).sum::<f64>() / area;
-        assert!(thick > 0.05 && thick < 0.95);
-        assert!((print.target("too_thick_percent") - thick).abs() < 1e-9);
+        // The deposit lies on the covered part of its pixel, which has 64 sub-pixels.
+        let mut thick = 0.0;
+        for row in 0..canvas.grid.rows {
+            for column in 0..canvas.grid.columns {
+                let cover = canvas.cover(row, column);
+                let middle = |bit: usize| 0.1e-6 * ((bit % 8) as f64 + 0.5);
+                for k in (0..64).filter(|k| cover >> k & 1 == 1) {
+                    let x = canvas.grid.origin[0] + column as f64 * 0.8e-6 + middle(k);
+                    let y = canvas.grid.origin[1] + row as f64 * 0.8e-6 + middle(k / 8);
+                    let here = canvas.thickness_at(0, row, column) * 64.0 / f64::from(cover.count_ones());
+                    if x.abs() < 10e-6 && y.abs() < 20e-6 && here > 50e-9 {
+                        thick += 0.01e-12 / (20e-6 * 40e-6);
+                    }
+                }
+            }
+        }
+        assert!(thick > 0.05 && thick < 0.95, "{thick}");
+        assert!((print.target("too_thick_percent") - thick).abs() < 1e-9, "{thick}");
+        let shares = ["too_thick_percent", "usable_percent", "bare_percent"].map(|id| print.target(id));
+        assert!((shares.iter().sum::<f64>() - 1.0).abs() < 1e-12, "{shares:?}");
         assert!((print.target("mean_free_paths") - (0.5 + mean / 100e-9)).abs() < 1e-9);
     }
 

@@ -7,9 +7,12 @@ use crate::figures::cautions::words;
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
 use crate::figures::{Bridging, Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
-use crate::inputs::{BeadRule, DropletMedian, FlightModel, Hazard, Inputs, Layer, Role};
+use crate::inputs::{
+    BeadRule, DrawnArea, DropletMedian, FlightModel, Hazard, Inputs, Layer, Outline, PathItem, Role, Shape,
+};
 use crate::jet::profile;
-use crate::map::PrintOutcome;
+use crate::map::{PrintOutcome, outline};
+use crate::path::motion::Timeline;
 use crate::source::atomiser::LANG_RANGE;
 use crate::source::tube::{LARGEST_LAMINAR_REYNOLDS, tube_reynolds};
 use crate::units::celsius;
@@ -17,8 +20,39 @@ use crate::units::celsius;
 /// Mach number above which compressibility is not negligible.
 const MACH_CAUTION: f64 = 0.3;
 
+/// Share of an item's open path outside of its shape above which the result says so. An estimate.
+const SHARE_OUTSIDE: f64 = 0.2;
+/// Places at which each piece of motion is looked at, and how far beyond the edge a stroke counts as outside, m.
+const PLACES_PER_PIECE: usize = 64;
+const EDGE_PLAY: f64 = 0.5e-6;
+
 /// Share of joined active particles below which the result says so. An estimate.
 const LOW_JOINED: f64 = 0.5;
+
+/// Limits on a probability that so few prints cannot show to be met, though nothing was hit.
+fn bounds_above_limits(inputs: &Inputs, figures: &[FigureRow]) -> Vec<Caution> {
+    let mut list = Vec::new();
+    for limit in &inputs.acceptance.limits {
+        let row = figures.iter().find(|row| row.kind.id == limit.figure && row.place == limit.place);
+        let (Some(row), Some(most)) = (row.filter(|row| row.kind.is_share_of_prints()), limit.max) else { continue };
+        let none_hit = row.estimate.and_then(|e| e.interval).is_some_and(|[low, _]| low == 0.0);
+        if let Some(bound) = row.estimate.filter(|e| none_hit && e.mean > most && most > 0.0).map(|e| e.mean) {
+            // 1 - 0.05^(1/n), the bound at 95 % confidence, falls to the limit.
+            let needed = (0.05f64.ln() / (1.0 - most).ln()).ceil();
+            list.push(Caution {
+                severity: Severity::Caution,
+                id: "too-few-prints",
+                text: format!(
+                    "It did not happen in any print ({}{}), but so few prints leave a probability of up to {bound:.2}, above the limit of \
+                     {most}: that is why no print counts as accepted. At least {needed:.0} prints are needed to tell (prints or --prints).",
+                    row.kind.label,
+                    row.place.as_ref().map_or(String::new(), |place| format!(", {place}")),
+                ),
+            });
+        }
+    }
+    list
+}
 
 /// Nozzle diameters over which a free jet stays laminar: 40 below Re 600, 20 near Re 1500, in between by straight line.
 ///
@@ -102,6 +136,7 @@ pub fn of_figures(inputs: &Inputs, figures: &[FigureRow], bridging: Option<&Brid
         }
     }
     list.extend(keep_outs(inputs, figures));
+    list.extend(bounds_above_limits(inputs, figures));
     for gap in bridging.iter().flat_map(|bridging| &bridging.gaps).filter(|gap| gap.bridged > 0) {
         list.push(Caution {
             severity: Severity::Caution,
@@ -384,6 +419,11 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
     for wet in &setting.beads.wet {
         say(Severity::Caution, "bead", wet_line(wet, layer));
     }
+    for (item, missed) in layer.path.iter().zip(missed(layer, &setting.timeline)) {
+        if missed.share() > SHARE_OUTSIDE || missed.strokes > 0 {
+            say(Severity::Caution, "strokes-outside", strokes_outside(item, missed, layer));
+        }
+    }
     let core = profile::radius_of_flow(setting.flows.core_share(), layer.head.plug_blend);
     if layer.head.mixing_length < 0.03 * c.reynolds * layer.head.nozzle && layer.head.plug_blend == 0.0 && core < 1.0 {
         // Entrance length of laminar pipe flow, about 0.06 Re D (Shah & London 1978): half of it taken as the point to speak up.
@@ -398,6 +438,91 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
             );
         }
     }
+}
+
+/// What an item prints outside of its own shape.
+#[derive(Debug, Clone, Copy, Default)]
+struct Missed {
+    /// Length of path with mist on the chip, and of this the part outside, m.
+    length: f64,
+    outside: f64,
+    /// Times that the shutter opens, and of these those without any path inside.
+    openings: usize,
+    strokes: usize,
+}
+
+impl Missed {
+    fn share(self) -> f64 {
+        if self.length > 0.0 { self.outside / self.length } else { 0.0 }
+    }
+}
+
+/// For each item: how much of its open path lies outside of its shape. Lines and dots miss nothing.
+fn missed(layer: &Layer, timeline: &Timeline) -> Vec<Missed> {
+    let shapes: Vec<Option<Outline>> = layer.path.iter().map(|item| filled_shape(&item.shape)).collect();
+    let mut all = vec![Missed::default(); layer.path.len()];
+    if shapes.iter().all(Option::is_none) {
+        return all;
+    }
+    let delay = layer.stage.shutter_open_delay;
+    for [opens, closes] in &timeline.open {
+        let begun = timeline.strokes.partition_point(|stroke| stroke.commanded[0] + delay <= 0.5 * (opens + closes));
+        let Some(item) = timeline.strokes.get(begun.saturating_sub(1)).map(|stroke| stroke.item) else { continue };
+        let Some(shape) = &shapes[item] else { continue };
+        let (mut length, mut outside) = (0.0, 0.0);
+        let first = timeline.pieces.partition_point(|piece| piece.time + piece.duration <= *opens);
+        for piece in timeline.pieces[first..].iter().take_while(|piece| piece.time < *closes) {
+            let (from, to) = ((opens - piece.time).max(0.0), (closes - piece.time).min(piece.duration));
+            let mut before = piece.at(from);
+            for k in 1..=PLACES_PER_PIECE {
+                let here = piece.at(from + (to - from) * k as f64 / PLACES_PER_PIECE as f64);
+                let step = (here[0] - before[0]).hypot(here[1] - before[1]);
+                let middle = [0.5 * (before[0] + here[0]), 0.5 * (before[1] + here[1])];
+                length += step;
+                // A stroke along the edge itself is not outside.
+                outside += if outline::distance(shape, middle) > EDGE_PLAY { step } else { 0.0 };
+                before = here;
+            }
+        }
+        let of = &mut all[item];
+        (of.length, of.outside, of.openings) = (of.length + length, of.outside + outside, of.openings + 1);
+        of.strokes += usize::from(length > 0.0 && outside >= length * (1.0 - 1e-9));
+    }
+    all
+}
+
+/// The area that an item covers with strokes.
+fn filled_shape(shape: &Shape) -> Option<Outline> {
+    match shape {
+        Shape::FilledRectangle { center, size, rotation, .. } => {
+            Some(Outline::Rectangle { center: *center, size: *size, rotation: *rotation })
+        }
+        Shape::FilledDisc { center, radius, .. } => Some(Outline::Disc { center: *center, radius: *radius }),
+        Shape::Filled(filled) => Some(Outline::Shape(DrawnArea { contours: filled.area.clone(), source: None })),
+        Shape::Polyline(_) | Shape::Polylines(_) | Shape::Dot { .. } => None,
+    }
+}
+
+/// How far the strokes of an item miss its shape, and what helps.
+fn strokes_outside(item: &PathItem, missed: Missed, layer: &Layer) -> String {
+    let [open, close] = [layer.stage.shutter_open_delay, layer.stage.shutter_close_delay];
+    let none = match missed.strokes {
+        0 => String::new(),
+        n => format!(", and {n} of {} strokes miss the shape altogether", missed.openings),
+    };
+    format!(
+        "{:.0} % of the path that {} prints with open shutter lies outside of its own shape{none}. The shutter opens {:.0} ms and closes \
+         {:.0} ms after the stage asks for it, so strokes begin {:.0} um late and end {:.0} um late at {:.1} mm/s; a run-up does not \
+         change that. Print slower, take a quicker shutter, lay the strokes along the shape's longer side, or leave the shutter open on \
+         turns.",
+        100.0 * missed.share(),
+        item.name,
+        open * 1e3,
+        close * 1e3,
+        open * item.speed * 1e6,
+        close * item.speed * 1e6,
+        item.speed * 1e3,
+    )
 }
 
 /// What a wet line becomes, why, and what keeps it narrow.
@@ -429,9 +554,16 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
             wet.interval
         )
     };
+    let odd = layer.path.iter().any(|item| item.name == wet.item && matches!(item.shape, Shape::Filled(_)));
+    let odd = match layer.landing.bead {
+        BeadRule::Spread if odd => {
+            " A wet fill is taken as one band as wide as the whole shape: do not believe where it lies if the shape has arms, bends or holes."
+        }
+        _ => "",
+    };
     format!(
         "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what its {track:.0} um hold at the contact angle of {:.0} \
-         degrees, so that {becomes}. {remedy}",
+         degrees, so that {becomes}. {remedy}{odd}",
         wet.item,
         wet.area * 1e12,
         times(wet.area),

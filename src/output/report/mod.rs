@@ -74,7 +74,7 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
                         " · the same scenario, version and seed give the same numbers again. Files beside this one: "
                         code { "summary.json" } ", " code { "figures.csv" } ", "
                         @if differences::are_known(p) { code { "prints.csv" } ", " }
-                        @if !p.draws.inputs.is_empty() && differences::are_known(p) { code { "importance.csv" } ", " }
+                        @if p.figures.iter().any(|row| row.distribution.as_ref().is_some_and(|d| !d.explained.is_empty())) { code { "importance.csv" } ", " }
                         code { "budget.csv" } ", " code { "sizes.csv" } ", "
                         code { "profile.csv" } ", " code { "landing.csv" } ", " code { "maps/" } "."
                     }
