@@ -48,8 +48,8 @@ fn figures_of_a_tiny_print() {
     pad: thickness_p50_nm 0.000e0
     pad: thickness_p95_nm 7.486e1
     pad: thickness_p99_nm 1.887e2
-    pad: too_thick_percent 2.177e0
-    pad: usable_percent 3.861e0
+    pad: too_thick_percent 4.762e0
+    pad: usable_percent 3.522e-1
     pad: bare_percent 9.489e1
     pad: mean_free_paths 9.916e-2
     pad: mass_pg 4.095e1
