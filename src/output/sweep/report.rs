@@ -384,6 +384,9 @@ fn unbounded(page: &Page) -> String {
                 "taken together with their neighbours nowhere here do {wanted} of the prints pass, though single points do"
             )
         }
+        Some(_) if matches!(at_best, Some(Value::Share(p)) if p <= page.result.plan.wanted_share + 1e-9) => {
+            format!("nowhere here do more than {wanted} of the prints pass")
+        }
         Some(_) => format!(
             "{wanted} of the prints pass wherever the settings are known: the window reaches beyond the sweep, and wider axes would find its edges"
         ),
