@@ -3,7 +3,8 @@
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::{anyhow, bail};
 use clap::Args;
-use motefall::inputs::PointPrints;
+use motefall::contours::Contours;
+use motefall::inputs::{Inputs, Outline, PointPrints, Shape};
 use motefall::output::terminal::trimmed;
 use motefall::run::sweep::design::Points;
 use motefall::scenario::{self, Scenario, SweepScenario};
@@ -45,9 +46,45 @@ impl Check {
             1 => ", with 1 unverified default".to_owned(),
             n => format!(", with {n} unverified defaults"),
         };
-        say(&format!("{}\n{sweep}{}: no faults{unverified}\n", scenario::echo(&scenario), file.display()))?;
+        let drawn = drawn_words(&scenario.inputs);
+        say(&format!("{}\n{drawn}{sweep}{}: no faults{unverified}\n", scenario::echo(&scenario), file.display()))?;
         Ok(Exit::Done)
     }
+}
+
+/// How large the shapes of drawings are: a wrong unit shows.
+fn drawn_words(inputs: &Inputs) -> String {
+    let mut out = String::new();
+    let mut line = |name: &str, contours: &Contours| {
+        let [low, high] = contours.bounds();
+        let [width, height] = [0, 1].map(|k| (high[k] - low[k]) * 1e6);
+        let closed = match contours.contours().len() {
+            1 => "one closed line".to_owned(),
+            n => format!("{n} closed lines"),
+        };
+        out += &format!(
+            "  {name}: {} x {} um, {} um2, {closed}\n",
+            trimmed(tidy(width)),
+            trimmed(tidy(height)),
+            trimmed(tidy(contours.area() * 1e12))
+        );
+    };
+    for region in &inputs.regions {
+        if let Outline::Shape(area) = &region.outline {
+            line(&region.name, &area.contours);
+        }
+    }
+    for item in inputs.items() {
+        if let Shape::Filled(filled) = &item.shape {
+            line(&item.name, &filled.area);
+        }
+    }
+    if out.is_empty() { out } else { format!("Shapes from drawings, as wide and as high as they are:\n{out}\n") }
+}
+
+/// Four digits.
+fn tidy(value: f64) -> f64 {
+    format!("{value:.3e}").parse().unwrap_or(value)
 }
 
 /// Most points of a sweep whose settings are looked at.

@@ -18,7 +18,7 @@ use std::f64::consts::TAU;
 const SIZES: usize = 24;
 const FLOW_SHARES: usize = 24;
 /// Directions round the axis, and places across a footprint, that stand for all.
-const DIRECTIONS: usize = 64;
+const DIRECTIONS: usize = 128;
 const PLACES: usize = 9;
 /// Bins from the middle of a line to its edge, and bins to each side over which the profile is smoothed.
 const BINS: usize = 400;
@@ -89,9 +89,11 @@ fn width_at_half_height(classes: &[LandedClass]) -> f64 {
         return 0.0;
     }
     let mut profile = [0.0; BINS];
-    for class in classes {
+    for (number, class) in classes.iter().enumerate() {
+        // Turned a little from class to class (by the golden section), so that no places stand out.
+        let turn = (number as f64 * 0.618_033_988_749_894_9).fract();
         for k in 0..DIRECTIONS {
-            let middle = class.radius * (TAU * (k as f64 + 0.5) / DIRECTIONS as f64).sin();
+            let middle = class.radius * (TAU * (k as f64 + turn) / DIRECTIONS as f64).sin();
             for j in 0..PLACES {
                 let place = (j as f64 + 0.5) / PLACES as f64 * 2.0 - 1.0;
                 let across = (middle + class.footprint * place).abs();

@@ -65,7 +65,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                                 (share_bar([bare, usable, thick]))
                                 @for share in [bare, usable, thick] { span class="n" { (numbers::percent(share)) } }
                             } @else {
-                                span class="note" { "not on the fine map" } span {} span {} span {}
+                                span class="note" { "off the window, or off the fine map" } span {} span {} span {}
                             }
                         }
                     }
