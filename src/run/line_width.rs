@@ -1,7 +1,7 @@
 //! Where a layer's mist lands at the set flows and stand-off, and so how wide a line becomes: strokes of fills without a given spacing
 //! follow from it.
 
-use super::setting::{liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
+use super::nominal::{liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
 use super::{Progress, RunError};
 use crate::deposit::Spreading;
 use crate::droplet::Finder;

@@ -4,6 +4,7 @@ pub mod atlas;
 pub mod beads;
 pub mod cautions;
 pub mod line_width;
+pub mod nominal;
 pub mod print;
 pub mod screen;
 pub mod setting;

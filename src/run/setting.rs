@@ -1,7 +1,8 @@
 //! Everything that all prints of one setting share: per layer gas, mist, jet, landing table, motion; for all layers grid and regions.
 
-use super::atlas::{Atlas, Family, LandingGrid, MistChanges, taper};
+use super::atlas::{Atlas, Family, LandingGrid, MistChanges};
 use super::beads::Beads;
+use super::nominal::{liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
 use super::screen::Screen;
 use super::spread::{Deviations, most};
 use super::{Progress, RunError};
@@ -11,19 +12,16 @@ use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
 use crate::figures::{Conditions, Grid, LandingPoint};
 use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{FlightModel, Ink, Inputs, LandingMethod, Layer, Variation, VariedInput};
-use crate::jet::field::Field;
+use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput};
 use crate::jet::profile;
-use crate::jet::solver::{JetNumbers, Surroundings};
 use crate::jet::store::FieldStore;
 use crate::map::near::Near;
 use crate::map::regions::RegionIndex;
 use crate::materials::beam;
-use crate::materials::solvent::{Solvent, mixture_surface_tension, mixture_viscosity};
+use crate::materials::solvent::mixture_viscosity;
 use crate::path::motion::{Piece, Timeline};
 use crate::source::atomiser::{
-    DropletSizes, Retention, droplet_median, ink_density, liquid_density, mean_particles_per_droplet,
-    number_concentration, printable_mass_share,
+    DropletSizes, Retention, ink_density, mean_particles_per_droplet, number_concentration, printable_mass_share,
 };
 use crate::source::content::{Contents, DEVIATE_LIMIT, Grain};
 use rayon::prelude::*;
@@ -288,43 +286,6 @@ impl<'a> LayerSetting<'a> {
     }
 }
 
-/// Tracks droplets at the set flows and stand-off of a layer.
-pub fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Result<Flyer, RunError> {
-    let nozzle_radius = 0.5 * layer.head.nozzle;
-    let exit_speed = flows.total() / (PI * nozzle_radius * nozzle_radius);
-    let gas = flows.head_gas;
-    let field = match layer.flight.model {
-        FlightModel::Straight => None,
-        FlightModel::SolvedJet => {
-            let numbers = JetNumbers {
-                reynolds: gas.density * exit_speed * layer.head.nozzle / gas.viscosity,
-                stand_off_ratio: layer.flight.stand_off / layer.head.nozzle,
-                plug_blend: layer.head.plug_blend,
-                surroundings: Surroundings::Open,
-            };
-            Some(Field::new(&fields.obtain(numbers)?.0))
-        }
-    };
-    Ok(Flyer {
-        field,
-        taper: taper(layer),
-        gas,
-        nozzle_radius,
-        exit_speed,
-        core_share: flows.core_share(),
-        lift_factor: layer.flight.lift_factor,
-        refinement: 1.0,
-    })
-}
-
-/// Droplet sizes of a layer's atomiser.
-pub fn nominal_droplets(layer: &Layer) -> DropletSizes {
-    DropletSizes {
-        median: droplet_median(&layer.atomiser, surface_tension(&layer.ink), liquid_density(&layer.ink)),
-        gsd: layer.atomiser.gsd,
-    }
-}
-
 /// Flows and mist of a layer.
 struct LayerMist {
     flows: Flows,
@@ -345,16 +306,6 @@ impl LayerMist {
         );
         Self { flows, droplets, mist, mist_changes }
     }
-}
-
-/// Mass fractions of the solvents with a property of each.
-pub fn liquid_parts(ink: &Ink, property: fn(&Solvent) -> f64) -> Vec<(f64, f64)> {
-    ink.solvents.iter().map(|part| (part.mass_fraction, property(&part.solvent))).collect()
-}
-
-/// Surface tension of the ink's liquid, N/m.
-pub fn surface_tension(ink: &Ink) -> f64 {
-    mixture_surface_tension(&liquid_parts(ink, |s| s.surface_tension))
 }
 
 /// What differs in a print of a layer: landing points, losses and drying, flows.
