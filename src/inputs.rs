@@ -686,7 +686,7 @@ pub struct Filled {
     pub area: Arc<Contours>,
     /// Distance between strokes, m.
     pub spacing: f64,
-    /// Whether it was left out: then it is an estimate until the line's width is known.
+    /// Whether it was left out and the line's width is not known yet: then it is an estimate.
     pub spacing_left_out: bool,
     /// Direction of the strokes, rad from the x axis.
     pub angle: f64,

@@ -215,6 +215,11 @@ impl Mover {
 }
 
 impl Timeline {
+    /// Number of the last stroke whose mist has begun to reach the chip at a time, s; 0 before the first.
+    pub fn stroke_at(&self, time: f64, open_delay: f64) -> usize {
+        self.strokes.partition_point(|stroke| stroke.commanded[0] + open_delay <= time).saturating_sub(1)
+    }
+
     /// Motion and open times for the items, in order. The stage rests at every corner of a stroke; between strokes it travels with
     /// the shutter closed. Delays act on every opening and closing; after the last stroke the stage waits for the shutter.
     pub fn new(items: &[PathItem], stage: &Stage) -> Self {

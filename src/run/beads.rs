@@ -263,9 +263,7 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> Optio
 
 /// Item and pass that a block belongs to: those of the last stroke begun before its middle.
 fn place_of(block: &Piece, timeline: &Timeline, items: &[PathItem], open_delay: f64) -> (usize, usize) {
-    let middle = block.time + 0.5 * block.duration;
-    let begun = timeline.strokes.partition_point(|stroke| stroke.commanded[0] + open_delay <= middle);
-    let number = begun.saturating_sub(1);
+    let number = timeline.stroke_at(block.time + 0.5 * block.duration, open_delay);
     let Some(stroke) = timeline.strokes.get(number) else { return (0, 0) };
     let first = timeline.strokes.partition_point(|other| other.item < stroke.item);
     let own = timeline.strokes[first..].iter().take_while(|other| other.item == stroke.item).count();

@@ -466,8 +466,8 @@ fn missed(layer: &Layer, timeline: &Timeline) -> Vec<Missed> {
     }
     let delay = layer.stage.shutter_open_delay;
     for [opens, closes] in &timeline.open {
-        let begun = timeline.strokes.partition_point(|stroke| stroke.commanded[0] + delay <= 0.5 * (opens + closes));
-        let Some(item) = timeline.strokes.get(begun.saturating_sub(1)).map(|stroke| stroke.item) else { continue };
+        let number = timeline.stroke_at(0.5 * (opens + closes), delay);
+        let Some(item) = timeline.strokes.get(number).map(|stroke| stroke.item) else { continue };
         let Some(shape) = &shapes[item] else { continue };
         let (mut length, mut outside) = (0.0, 0.0);
         let first = timeline.pieces.partition_point(|piece| piece.time + piece.duration <= *opens);

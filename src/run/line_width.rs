@@ -135,15 +135,15 @@ pub fn space_fills(inputs: &mut Inputs, fields: &FieldStore, progress: &dyn Prog
         }
         progress.begin("working out how wide a line is", None);
         let width = line_width(layer, fields)?;
-        if width <= 0.0 {
-            continue;
-        }
         let spacing = ((SPACING_PER_WIDTH * width / SPACING_STEP).round() * SPACING_STEP).max(LEAST_SPACING);
         for item in &mut layer.path {
             if let Shape::Filled(filled) = &mut item.shape
                 && filled.spacing_left_out
             {
-                filled.spacing = spacing;
+                filled.spacing_left_out = false;
+                if width > 0.0 {
+                    filled.spacing = spacing;
+                }
             }
         }
     }

@@ -343,7 +343,9 @@ fn path_item(item: &PathItem) -> Value {
         Shape::Filled(filled) => start("drawing")
             .source(&filled.source)
             .value("draw", "fill")
-            .numbers(&[("spacing_um", filled.spacing), ("angle_deg", filled.angle)])
+            // Not known before the line's width is.
+            .optional("spacing_um", (!filled.spacing_left_out).then_some(filled.spacing))
+            .number("angle_deg", filled.angle)
             .choice("turns", &TURNS, &filled.turns)
             .value("edge", filled.edge == EdgeStroke::Along),
         Shape::Polylines(drawn) => start("drawing").source(&drawn.source).value("draw", "lines"),

@@ -3,7 +3,7 @@
 use crate::SIGMAS;
 use crate::common::{Case, error, jets, mean, setting};
 use motefall::figures::Prediction;
-use motefall::inputs::PrintCount;
+use motefall::inputs::{Inputs, PrintCount};
 use motefall::map::{Particle, PrintOutcome, outline};
 use motefall::run::print::{Keep, print_parallel};
 use motefall::run::{self, Silent};
@@ -110,14 +110,20 @@ fn table_and_direct_prints_agree_in_figures() {
     }
 }
 
+/// The shipped cell without spread, printed so many times.
+fn cell(prints: u32) -> Inputs {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/two-electrode-cell.toml");
+    let mut inputs = scenario::load(&path).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+    inputs.prints = PrintCount::Fixed(prints);
+    inputs.spread.clear();
+    inputs
+}
+
 /// The cell's capacity ratio from the list of particles of one print: the solids whose centres lie on an electrode, times density and
 /// capacity as the scenario gives them.
 #[test]
 fn the_two_electrode_cell_balances_as_worked_from_its_particles() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/two-electrode-cell.toml");
-    let mut inputs = scenario::load(&path).unwrap_or_else(|faults| panic!("{faults}")).inputs;
-    inputs.prints = PrintCount::Fixed(1);
-    inputs.spread.clear();
+    let inputs = cell(1);
     let prediction = run::predict(&inputs, &jets(), &Silent).expect("runs");
     closes(&prediction);
     let charge = |name: &str, powder: &str, density: f64, capacity: f64| -> f64 {
@@ -134,4 +140,44 @@ fn the_two_electrode_cell_balances_as_worked_from_its_particles() {
     assert!(working > 0.0 && counter > working);
     assert!((mean(&prediction, "capacity_nah", Some("working electrode")) / working - 1.0).abs() < 1e-3);
     assert!((mean(&prediction, "capacity_ratio", None) / (counter / working) - 1.0).abs() < 1e-3);
+}
+
+/// Texts of the cautions with an identifier.
+fn cautions_of(inputs: &Inputs, id: &str) -> Vec<String> {
+    let prediction = run::predict(inputs, &jets(), &Silent).expect("runs");
+    prediction.cautions.iter().filter(|caution| caution.id == id).map(|caution| caution.text.clone()).collect()
+}
+
+#[test]
+fn strokes_that_miss_their_shape_are_told() {
+    let told = |delay: f64| {
+        let mut inputs = cell(1);
+        for layer in &mut inputs.layers {
+            (layer.stage.shutter_open_delay, layer.stage.shutter_close_delay) = (delay, delay);
+        }
+        cautions_of(&inputs, "strokes-outside")
+    };
+    // 40 ms at 2 and 4 mm/s shift strokes of at most 90 um by 80 um, and those of the counter electrode by 160 um.
+    let slow = told(40e-3);
+    assert_eq!(slow.len(), 2, "{slow:?}");
+    assert!(slow[0].contains("working fill") && slow[0].contains("80 um late"), "{slow:?}");
+    assert!(slow[1].contains("counter fill") && slow[1].contains("160 um late"), "{slow:?}");
+    assert!(told(0.0).is_empty());
+}
+
+#[test]
+fn a_bound_above_its_limit_for_want_of_prints_is_told() {
+    // No bridge in n prints leaves 1 - 0.05^(1/n): 0.26 for 10, and at most 0.15 from 19 on (0.85^18 = 0.054, 0.85^19 = 0.046).
+    let few = cautions_of(&cell(10), "too-few-prints");
+    assert!(few.len() == 1 && few[0].contains("0.26") && few[0].contains("At least 19 prints"), "{few:?}");
+    assert!(cautions_of(&cell(19), "too-few-prints").is_empty());
+}
+
+#[test]
+fn an_electrode_off_the_window_has_no_figures_of_the_beam() {
+    let prediction = run::predict(&cell(1), &jets(), &Silent).expect("runs");
+    let told = |place: &str| {
+        prediction.figures.iter().any(|row| row.kind.id == "too_thick_percent" && row.place.as_deref() == Some(place))
+    };
+    assert!(told("window") && told("working electrode") && !told("counter electrode"));
 }
