@@ -399,10 +399,15 @@ fn a_terminal_gets_the_same_words_in_colour() {
 fn the_largest_allowed_map_is_allowed() {
     // The message for a pitch that is too fine names one that fits: it must be accepted.
     let wide = least().replace("[-50, 0]", "[-1900, -1900]").replace("[50, 0]", "[1900, 1900]");
-    let faults = parse(&wide.replace("pitch_um = 1", "pitch_um = 0.1")).expect_err("too fine").list;
-    let advice = &faults[0].advice;
-    let fits = advice.split('`').nth(1).expect("a quoted key and value");
-    parse(&wide.replace("pitch_um = 1", fits)).unwrap_or_else(|faults| panic!("{faults}"));
+    for (key, fine) in [("pitch_um", "pitch_um = 0.1\nresolution_um = 5"), ("resolution_um", "pitch_um = 5\nresolution_um = 0.1")] {
+        let with = |lines: &str| parse(&wide.replace("pitch_um = 1", lines));
+        let faults = with(fine).expect_err("too fine").list;
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        let fits = faults[0].advice.split('`').nth(1).expect("a quoted key and value");
+        assert!(fits.starts_with(key), "{fits}");
+        let other = if key == "pitch_um" { "resolution_um = 5" } else { "pitch_um = 5" };
+        with(&format!("{fits}\n{other}")).unwrap_or_else(|faults| panic!("{faults}"));
+    }
 }
 
 #[test]
