@@ -1,6 +1,7 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 
 use super::beads::WetLine;
+use super::line_width::LiftEffect;
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::cautions::words;
@@ -66,14 +67,16 @@ pub fn laminar_length(reynolds: f64) -> f64 {
 }
 
 /// All cautions of a prediction, safety first.
-pub fn cautions(setting: &Setting, outcome: &PrintOutcome) -> Vec<Caution> {
+/// `lift`: what lift does in each layer, if it was worked out.
+pub fn cautions(setting: &Setting, outcome: &PrintOutcome, lift: &[Option<LiftEffect>]) -> Vec<Caution> {
     let mut list = Vec::new();
     let inputs = setting.inputs;
     let mut layers: Vec<Vec<Caution>> = vec![];
-    for layer in &setting.layers {
+    for (number, layer) in setting.layers.iter().enumerate() {
         let mut own = Vec::new();
         safety(layer.layer, &mut own);
-        physics(layer, !inputs.spread.is_empty(), &mut own);
+        let lift = lift.get(number).copied().flatten();
+        physics(layer, !inputs.spread.is_empty(), lift, &mut own);
         powders(layer, &mut own);
         layers.push(own);
     }
@@ -287,7 +290,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
     }
 }
 
-fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
+fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, list: &mut Vec<Caution>) {
     let layer = setting.layer;
     let c = &setting.conditions;
     let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
@@ -388,21 +391,12 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
             }
         }
     }
-    if layer.flight.lift_factor > 0.0 {
-        say(
-            Severity::Caution,
-            "lift-on",
-            format!(
-                "Shear lift acts with a factor of {:.2}. It narrows lines strongly and is meant for fitting to measured lines.",
-                layer.flight.lift_factor
-            ),
-        );
-    } else if layer.flight.model == FlightModel::SolvedJet {
-        say(
-            Severity::Note,
-            "lift-off",
-            "Shear lift is off. If measured lines are narrower than shown, it is the first thing to fit (flight.lift_factor).".into(),
-        );
+    if layer.flight.model == FlightModel::SolvedJet {
+        let (severity, id) = match layer.flight.lift_factor > 0.0 {
+            true => (Severity::Caution, "lift-on"),
+            false => (Severity::Note, "lift-off"),
+        };
+        say(severity, id, lift_words(layer, lift));
     }
     if setting.flows.head_sheath == 0.0 {
         say(
@@ -459,6 +453,31 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
             );
         }
     }
+}
+
+/// What is known of shear lift at this setting.
+fn lift_words(layer: &Layer, effect: Option<LiftEffect>) -> String {
+    let state = match layer.flight.lift_factor > 0.0 {
+        true => format!("Shear lift acts with a factor of {:.2}", layer.flight.lift_factor),
+        false => "Shear lift is off".to_owned(),
+    };
+    let effect = effect.map_or(String::new(), |LiftEffect { factor, without, with }| {
+        let ratio = with / without;
+        let does = match () {
+            () if ratio > 1.05 => "it widens lines here",
+            () if ratio < 0.95 => "it narrows lines here",
+            () => "it hardly matters for their width here",
+        };
+        format!(
+            " At this setting a factor of {factor:.2} gives a dry line of {:.1} \u{b5}m at half height, none gives {:.1} \u{b5}m: {does}.",
+            with * 1e6,
+            without * 1e6
+        )
+    });
+    format!(
+        "{state}: no published law is known to hold for droplets in such jets. Whether it narrows or widens a line depends on the setting, \
+         because droplets cross the axis.{effect} Fit flight.lift_factor last, to lines at two stand-offs or more, when all else is measured."
+    )
 }
 
 /// What an item prints outside of its own shape.

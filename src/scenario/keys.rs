@@ -457,7 +457,7 @@ pub const FLIGHT: Section = Section {
     keys: &[
         number("stand_off_mm", MM, [0.2, 50.0], "nearer the nozzle touches, farther no laminar jet lasts", Required, "distance from nozzle exit to chip"),
         number("lift_factor", RATIO, [0.0, 1.0], "0 is no lift, 1 is Saffman's lift in full", Assumed(0.0,
-            "shear lift narrows lines: fit it to line widths at two stand-offs once everything else is measured"),
+            "whether shear lift narrows or widens lines depends on the setting: fit it last, to line widths at two stand-offs or more"),
             "share of the shear lift that is applied"),
         key("model", Kind::Choice(&["jet", "straight"]), Word("jet"), "jet: droplets tracked through the solved jet; straight: for exact checks only"),
         key("landing", Kind::Choice(&["table", "direct"]), Word("table"), "table: fast; direct: every droplet tracked, slow (not where [spread] lets flows or stand-off differ: each print would need a jet of its own, so tables are used)"),
