@@ -55,6 +55,8 @@ impl Keep {
 struct Course {
     /// Relative mist output of each block.
     output: Vec<f64>,
+    /// The same of the bead that a block brings liquid to.
+    liquid: Vec<f64>,
     /// Offset of the stage at each multiple of [`JITTER_TIME`], m.
     wander: Vec<[f64; 2]>,
 }
@@ -69,7 +71,7 @@ impl Course {
         let mut rng = stream(seed, print, number as u64, Purpose::Output);
         let mut level: f64 = StandardNormal.sample(&mut rng);
         let mut before = 0.0;
-        let output = setting
+        let output: Vec<f64> = setting
             .blocks
             .iter()
             .map(|block| {
@@ -93,7 +95,7 @@ impl Course {
         let nodes = (setting.timeline.duration / JITTER_TIME).ceil() as usize + 2;
         let mut normal = || -> f64 { jitter * Distribution::<f64>::sample(&StandardNormal, &mut rng) };
         let wander = if jitter > 0.0 { (0..nodes).map(|_| [normal(), normal()]).collect() } else { Vec::new() };
-        Self { output, wander }
+        Self { liquid: setting.beads.amounts(&setting.blocks, &output), output, wander }
     }
 
     /// Offset of the stage at a time, m.
@@ -306,7 +308,7 @@ impl<'a> Job<'a> {
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
         let all_droplets = worker.keep.all_droplets();
-        let amount = deviations.carrier * course.output[within];
+        let amount = deviations.carrier * course.liquid[within];
         let bead = setting.beads.mover(within, piece, deviations.rotation, deviations.shift, amount);
         let Worker { outcome, grains, screened, keep } = worker;
         let PrintOutcome { canvas, picture, tally, layers, far, particles, .. } = outcome;
