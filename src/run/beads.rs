@@ -15,13 +15,10 @@ use crate::source::atomiser::DropletSizes;
 
 /// Share of the landed liquid that belongs to a line; the rest lies beside it and is left aside.
 const OWN_SHARE: f64 = 0.99;
-/// A line is called wet when its bead is wider than the band in which this share of its liquid lands. Narrower beads level the deposit
-/// within the mist's own width.
-const BAND_SHARE: f64 = 0.9;
 /// Deviations of the noise of the mist output up to which beads are looked ahead for.
 const MOST_NOISE: f64 = 4.0;
 
-/// A line, or the parallel lines of a filled area, whose bead is wider than where its mist lands.
+/// A line, or the parallel lines of a filled area, whose bead is wider than where its mist lands. Narrower beads level a line within that.
 #[derive(Debug, Clone)]
 pub struct WetLine {
     /// Path item.
@@ -34,7 +31,7 @@ pub struct WetLine {
     pub lines: usize,
     /// Time from one pass to the next, s.
     pub interval: f64,
-    /// Width of the band in which 90 % of the liquid lands, m.
+    /// Width of the band in which 99 % of the liquid lands, m.
     pub band: f64,
     /// Largest cross-section whose bead is no wider than this band, m^2.
     pub holds: f64,
@@ -271,8 +268,11 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> (Item
         None => (Frame::Stroke, 1, 0.0),
     };
     let apart = 0.5 * (lines as f64 - 1.0) * spacing;
-    let remap = Remap::new(&landed.across, lines, spacing, own_half + apart, landed.footprint, angle);
-    let band = landed.across.half_width(BAND_SHARE) + apart;
+    let band = own_half + apart;
+    // A line overflows from its axis, where it is wettest, as soon as its droplets run into each other. A fill is wet all over and its edge
+    // holds it: what lands there stays until the fill as a whole holds no more.
+    let narrowest = if lines > 1 { band } else { landed.footprint };
+    let remap = Remap::new(&landed.across, lines, spacing, band, narrowest, angle);
     let wetted = |area: f64| 2.0 * remap.bead(area).map_or(band, |bead| bead.half_width.max(band));
     // Per pass over all lines side by side.
     let over = lines as f64 / item.speed;

@@ -2,6 +2,7 @@
 //! who lays squares of the stated edge over the list of particles.
 
 use crate::common::{Case, mean, setting};
+use motefall::figures::Measured;
 use motefall::figures::measure::Measurer;
 use motefall::figures::{MeasuringGrid, Particle, Prediction};
 use motefall::inputs::Outline;
@@ -158,7 +159,7 @@ fn pixels_of_a_square_decide_nothing() {
     for per_square in [1, 2, 3] {
         for ((id, place, value), (_, _, best)) in with(per_square).into_iter().zip(&fine) {
             // Pixels find a line's edges and profile: that is told with the figure, and is not for 1 um pixels.
-            let (Some(value), Some(best)) = (value, best) else { continue };
+            let (Some(value), Some(best)) = (value.map(Measured::value), best.map(Measured::value)) else { continue };
             // What is covered is looked at in eighths of a pixel. One pixel to a square makes that 125 nm, half a grain: up to 2 %.
             let allowed = if id.starts_with("width") || id.starts_with("peak") { 0.03 } else { 0.01 };
             let allowed = allowed + if per_square == 1 { 0.01 } else { 0.0 };

@@ -73,11 +73,13 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
         picture: None,
         tally,
         layers: vec![],
+        lines: vec![],
         far: FarMap::new(inputs.chip),
         particles: vec![],
         not_simulated: 0.0,
     })[at]
         .expect("a value")
+        .value()
 }
 
 fn worked(rows: &[Row], item: &str) -> f64 {
@@ -174,6 +176,7 @@ fn an_electrode_of_chance_and_its_counter() {
                 picture: None,
                 tally,
                 layers: vec![],
+                lines: vec![],
                 far,
                 particles: vec![],
                 not_simulated: 0.0,
