@@ -1,10 +1,10 @@
 //! The bead that a line becomes when it carries more liquid than holds where it lands.
 //!
-//! Liquid cannot stand steeper at its edge than the contact angle. Mist lands densest on the axis, so a line first overflows there: the
-//! contact line runs outward until what has landed between its two sides fits under a circular segment that meets the chip at the contact
-//! angle, and the particles go with the liquid. What lands farther out stays. So the bead's width grows steadily with the amount of liquid:
-//! from single droplets that do not touch each other, through a bead within the mist's own width, to one that is wider than where anything
-//! landed. Once wetted, the chip stays wetted: the contact line does not come back as the bead dries.
+//! Liquid cannot stand steeper at its edge than the contact angle. Mist lands densest about the axis, so a line overflows from there into
+//! its thin skirt: the contact line runs outward until what has landed between its two sides fits under a circular segment that meets the
+//! chip at the contact angle, and the particles go with the liquid. What lands farther out stays. So the bead's width grows steadily with
+//! the amount of liquid, from the dense part of the line to wider than where anything landed. Once wetted, the chip stays wetted: the
+//! contact line does not come back as the bead dries.
 
 use crate::constants::GAS_CONSTANT;
 use crate::head::drying::equilibrium_pressures;

@@ -1,6 +1,6 @@
 //! Which lines of a layer become wet beads, and how wide.
 
-use super::line_width::{LandedClass, landed_classes};
+use super::line_width::{LandedClass, landed_classes, landed_reach, width_at_half_height};
 use super::setting::LayerSetting;
 use super::spread::most;
 use crate::deposit::Spreading;
@@ -18,7 +18,7 @@ const OWN_SHARE: f64 = 0.99;
 /// Deviations of the noise of the mist output up to which beads are looked ahead for.
 const MOST_NOISE: f64 = 4.0;
 
-/// A line, or the parallel lines of a filled area, whose bead is wider than where its mist lands. Narrower beads level a line within that.
+/// A line, or the parallel lines of a filled area, that carry more liquid than holds where it lands.
 #[derive(Debug, Clone)]
 pub struct WetLine {
     /// Path item.
@@ -31,7 +31,7 @@ pub struct WetLine {
     pub lines: usize,
     /// Time from one pass to the next, s.
     pub interval: f64,
-    /// Width of the band in which 99 % of the liquid lands, m.
+    /// Width that the mist wets as it lands, m: of one line that at half height, of lines side by side that of 99 % of their liquid.
     pub band: f64,
     /// Largest cross-section whose bead is no wider than this band, m^2.
     pub holds: f64,
@@ -120,10 +120,9 @@ impl Beads {
         spreading: &Spreading,
     ) -> Self {
         let classes = landed_classes(layer, finder, mist, droplets, spreading);
-        let landed = classes.iter().map(|class| class.radius + class.footprint).fold(0.0, f64::max);
         let mut beads = Self {
             blocks: places(blocks, timeline, &layer.path, layer.stage.shutter_open_delay),
-            reach: [landed, 0.0],
+            reach: [landed_reach(layer, finder, mist, droplets, spreading), 0.0],
             ..Self::default()
         };
         let Some(landed) = Landed::new(layer, mist, &classes) else { return beads };
@@ -190,8 +189,8 @@ impl Beads {
 struct Landed {
     /// How it is spread across a line.
     across: Across,
-    /// Mean radius of its footprints, m.
-    footprint: f64,
+    /// Half of its width at half height, or of a droplet's footprint if that is larger, m.
+    core: f64,
     /// A line's own volume of each solvent per time, m^3/s.
     solvents: Vec<f64>,
     /// The same of the solids that come with it.
@@ -221,7 +220,7 @@ impl Landed {
         let whole = left.iter().sum::<f64>().max(f64::MIN_POSITIVE);
         (!rings.is_empty()).then(|| Self {
             across: Across::new(&rings),
-            footprint: mean_footprint(&rings),
+            core: (0.5 * width_at_half_height(classes)).max(mean_footprint(&rings)),
             solvents: left.iter().map(|part| rate * liquid_landed * part / whole).collect(),
             solids: rate * solids_landed,
         })
@@ -268,12 +267,12 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> (Item
         None => (Frame::Stroke, 1, 0.0),
     };
     let apart = 0.5 * (lines as f64 - 1.0) * spacing;
-    let band = own_half + apart;
-    // A line overflows from its axis, where it is wettest, as soon as its droplets run into each other. A fill is wet all over and its edge
-    // holds it: what lands there stays until the fill as a whole holds no more.
-    let narrowest = if lines > 1 { band } else { landed.footprint };
-    let remap = Remap::new(&landed.across, lines, spacing, band, narrowest, angle);
-    let wetted = |area: f64| 2.0 * remap.bead(area).map_or(band, |bead| bead.half_width.max(band));
+    let whole = own_half + apart;
+    // A line overflows from where it is wettest into its thin skirt. A fill is wet all over and its edge holds it, so that what lands there
+    // stays until the fill as a whole holds no more.
+    let band = if lines > 1 { whole } else { landed.core };
+    let remap = Remap::new(&landed.across, lines, spacing, whole, band, angle);
+    let wetted = |area: f64| 2.0 * remap.bead(area).map_or(band, |bead| bead.half_width);
     // Per pass over all lines side by side.
     let over = lines as f64 / item.speed;
     let per_pass: Vec<f64> = landed.solvents.iter().map(|rate| rate * over).collect();
@@ -301,7 +300,7 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> (Item
     }
     let wettest = areas.last().copied().unwrap_or(0.0);
     let half_width = |area: f64| remap.bead(area).map_or(0.0, |bead| bead.half_width);
-    let wet = (half_width(wettest) > band).then(|| WetLine {
+    let wet = remap.bead(wettest).map(|_| WetLine {
         item: item.name.clone(),
         area: wettest,
         per_pass: one_pass,

@@ -528,6 +528,7 @@ fn strokes_outside(item: &PathItem, missed: Missed, layer: &Layer) -> String {
 /// What a wet line becomes, why, and what keeps it narrow.
 fn wet_line(wet: &WetLine, layer: &Layer) -> String {
     let [band, bead] = [wet.band, wet.widths.last().copied().unwrap_or(0.0)].map(|width| width * 1e6);
+    let where_it_lands = if wet.lines > 1 { "in which 99 % of its mist lands" } else { "at half height of its mist" };
     let times = |area: f64| {
         let times = area / wet.holds;
         if times < 10.0 { format!("{times:.1}") } else { format!("{times:.0}") }
@@ -565,8 +566,8 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
         _ => "",
     };
     format!(
-        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what the {band:.0} um in which 99 % of its mist lands hold \
-         at the contact angle of {:.0} degrees, so that {becomes}. That width follows from the liquid: more sheath makes the mist \
+        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what the {band:.0} um {where_it_lands} hold at the \
+         contact angle of {:.0} degrees, so that {becomes}. That width follows from the liquid: more sheath makes the mist \
          narrower, not the bead. {remedy}{odd}",
         wet.item,
         wet.area * 1e12,

@@ -59,7 +59,8 @@ fn a_wet_line_lies_as_a_circular_segment() {
     );
     assert!(wet[0].area > 2.0 * wet[0].holds);
     assert!((segment_area(width, angle) / wet[0].area - 1.0).abs() < 1e-9);
-    assert!((wet[0].holds / segment_area(wet[0].band, angle) - 1.0).abs() < 1e-9);
+    // Within its width at half height lie half to nine tenths of a line.
+    assert!((0.5..0.9).contains(&(segment_area(wet[0].band, angle) / wet[0].holds)));
 
     let (before, after) = (particles(&kept), particles(&spread));
     // The same particles, moved across the line only; not one is lost.
@@ -178,9 +179,11 @@ fn widths_change_steadily_from_wet_to_dry() {
             100.0 * scatter
         );
         if let Some((slower, wider)) = before {
-            // Chance is left a twentieth.
+            // Chance is left a twentieth. What no longer is a bead has a flat top instead of a dome, whose width at half height is
+            // 1/sqrt(2) of its own.
             let most = 1.05 * (speed / slower).sqrt();
-            assert!(wider.iter().zip(&widths).all(|(a, b)| a / b < most && a / b > 0.95), "{slower} to {speed} mm/s");
+            let falls = |k: usize, least: f64| (least..most).contains(&(wider[k] / widths[k]));
+            assert!(falls(0, 0.95) && falls(1, 0.95 / 2f64.sqrt()) && falls(2, 0.95), "{slower} to {speed} mm/s");
         }
         assert!(scatter < 0.05, "{speed} mm/s: {scatter}");
         said_wet.push(wet);
@@ -243,9 +246,10 @@ fn a_width_that_the_next_line_cuts_off_is_a_lower_bound() {
     let near = lines(80.0).predict();
     let width = |p: &Prediction| figure(p, "width_99_um", Some("line")).estimate.expect("a width");
     println!("{:?}\n{:?}", width(&far), width(&near));
+    assert!(width(&near).mean <= 80e-6, "{:?}", width(&near));
     assert_eq!((width(&far).at_least, width(&near).at_least), (0, 3));
     // The bead is 120 um wide; what fits between the lines is below the limit, and yet does not meet it.
-    assert!(width(&near).mean < 80e-6 && width(&far).mean > 100e-6);
+    assert!(width(&near).mean < 90e-6 && width(&far).mean > 100e-6, "{:?}", width(&far));
     for p in [&far, &near] {
         assert_eq!(p.limits.iter().map(|limit| limit.met).collect::<Vec<_>>(), [0, 3]);
     }
