@@ -567,23 +567,27 @@ fn strokes_outside(item: &PathItem, missed: Missed, layer: &Layer) -> String {
 
 /// What a wet line becomes, why, and what keeps it narrow.
 fn wet_line(wet: &WetLine, layer: &Layer) -> String {
-    let [track, bead] = [wet.track, wet.widths.last().copied().unwrap_or(0.0)].map(|width| width * 1e6);
+    let [band, bead] = [wet.band, wet.widths.last().copied().unwrap_or(0.0)].map(|width| width * 1e6);
+    let where_it_lands = if wet.lines > 1 { "in which 99 % of its mist lands" } else { "at half height of its mist" };
     let times = |area: f64| {
         let times = area / wet.holds;
         if times < 10.0 { format!("{times:.1}") } else { format!("{times:.0}") }
     };
     let becomes = match layer.landing.bead {
-        BeadRule::Spread => format!("it runs out to a bead of {bead:.0} um, and its particles with it"),
+        BeadRule::Spread => {
+            format!("it runs out to a bead of {bead:.0} um from edge to edge, and its particles with it")
+        }
         BeadRule::Keep => format!(
-            "a real one would run out to a bead of {bead:.0} um; with landing.bead = \"keep\" its particles stay where they landed"
+            "a real one would run out to a bead of {bead:.0} um from edge to edge; with landing.bead = \"keep\" its particles stay where \
+             they landed"
         ),
     };
     let platen = celsius(layer.landing.platen);
     let remedy = if wet.per_pass > wet.holds {
         let apart = if wet.lines > 1 { "set its lines farther apart, " } else { "" };
         format!(
-            "To keep it narrow, bring less liquid at a time: print more than {} times as fast, in more passes, {apart}or take a thinner \
-             mist with more powder in the ink or a solvent that dries sooner. Passes must dry one by one: a warm chip \
+            "To keep it as narrow as its mist, bring less liquid at a time: print more than {} times as fast, in more passes, {apart}or \
+             take a thinner mist with more powder in the ink or a solvent that dries sooner. Passes must dry one by one: a warm chip \
              (landing.platen_c, now {platen:.0} C) helps.",
             times(wet.per_pass)
         )
@@ -602,8 +606,9 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
         _ => "",
     };
     format!(
-        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what its {track:.0} um hold at the contact angle of {:.0} \
-         degrees, so that {becomes}. {remedy}{odd}",
+        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what the {band:.0} um {where_it_lands} hold at the \
+         contact angle of {:.0} degrees, so that {becomes}. That width follows from the liquid: more sheath makes the mist \
+         narrower, not the bead. {remedy}{odd}",
         wet.item,
         wet.area * 1e12,
         times(wet.area),
