@@ -71,6 +71,23 @@ fn bad_files_get_the_message_they_carry() {
 }
 
 #[test]
+fn files_of_another_kind_get_the_message_beside_them() {
+    let beside = folder("tests/scenarios/bad/files");
+    let entries = std::fs::read_dir(&beside).expect("the folder exists").map(|entry| entry.expect("readable").path());
+    let expected: Vec<PathBuf> = entries.filter(|path| path.extension().is_some_and(|e| e == "expected")).collect();
+    assert!(expected.len() >= 8, "{expected:?}");
+    for message in expected {
+        let file = message.with_extension("");
+        let faults = scenario::load(&file).expect_err("it is no scenario").to_string();
+        let name = file.file_name().and_then(|name| name.to_str()).expect("a plain name");
+        let told = faults.replace(&file.display().to_string(), name);
+        let told: Vec<&str> = told.lines().map(str::trim_end).collect();
+        let text = std::fs::read_to_string(&message).expect("readable");
+        assert_eq!(told, text.lines().collect::<Vec<_>>(), "{name}");
+    }
+}
+
+#[test]
 fn shipped_scenarios_and_the_starter_are_good_and_say_that_they_are_invented() {
     let files = toml_files("scenarios");
     assert_eq!(files.len(), 6);
@@ -367,6 +384,10 @@ fn a_value_in_another_unit_is_recognised() {
         ("stand_off_mm = 2", "stand_off_mm = 2000", "if 2000 um was meant, write `stand_off_mm = 2`"),
         ("[flow]", "[gas]\ntemperature_c = 295.15\n[flow]", "if 295.15 K was meant, write `temperature_c = 22`"),
         ("[flow]", "[gas]\npressure_kpa = 101325\n[flow]", "if 101325 Pa was meant, write `pressure_kpa = 101.325`"),
+        ("nozzle_um = 150", "nozzle_um = \"0,15 mm\"", "write `nozzle_um = 150`, without quotes"),
+        ("nozzle_um = 150", "nozzle_um = \"150 \u{3bc}m\"", "write `nozzle_um = 150`, without quotes"),
+        ("nozzle_um = 150", "\"nozzle_\u{b5}m\" = 150", "rename it to `nozzle_um`"),
+        ("[flow]", "[gas]\ntemperature_c = \"22 \u{b0}C\"\n[flow]", "write `temperature_c = 22`, without quotes"),
         ("[flow]", "[gas]\ncarrier_saturation = 90\n[flow]", "if 90 % was meant, write `carrier_saturation = 0.9`"),
     ] {
         let faults = faults_after(old, new);

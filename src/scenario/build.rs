@@ -10,6 +10,7 @@ use super::keys::{
 };
 use super::reader::Reader;
 use super::sizes_csv;
+use crate::contours::Effort;
 use crate::figures::{KINDS, Scope, kinds};
 use crate::inputs::{
     Acceptance, Atomiser, Beam, BeamLayer, Bounce, Cell, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs,
@@ -54,7 +55,8 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         regions: root.tables("region"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
-    let drawings = Drawings::new(base_dir);
+    let effort = Effort::default();
+    let drawings = Drawings::new(base_dir, &effort);
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");
     checks::unique_names(std::slice::from_ref(root), "region");
@@ -84,7 +86,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
             .collect(),
         unverified: Vec::new(),
     };
-    checks::across(&sections, &inputs);
+    checks::across(&sections, &inputs, &effort);
     let mut notes = checks::notes(&inputs);
     notes.extend(drawings.notes());
     (inputs, notes)
