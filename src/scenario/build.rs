@@ -9,6 +9,7 @@ use super::keys::{
     WEIGHTINGS, sd_key,
 };
 use super::reader::Reader;
+use super::room::room;
 use super::sizes_csv;
 use crate::contours::Effort;
 use crate::figures::{KINDS, Scope, kinds};
@@ -87,6 +88,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         unverified: Vec::new(),
     };
     checks::across(&sections, &inputs, &effort);
+    room(&sections, root, &inputs);
     let mut notes = checks::notes(&inputs);
     notes.extend(drawings.notes());
     (inputs, notes)

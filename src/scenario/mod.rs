@@ -14,6 +14,7 @@ mod hazards;
 pub mod keys;
 mod layers;
 mod reader;
+mod room;
 mod schema;
 mod sizes_csv;
 mod slips;
