@@ -21,11 +21,10 @@ pub fn room(sections: &Sections<'_>, root: &Reader<'_>, inputs: &Inputs) {
         return;
     }
     let amount = |bytes: f64| {
+        let (all, most) = (all / 1e9, MOST_BYTES / 1e9);
         format!(
-            "{:.1} GB of memory, and with all else of the print {:.1} GB, more than {:.1} GB",
-            bytes / 1e9,
-            all / 1e9,
-            MOST_BYTES / 1e9
+            "{:.1} GB of memory; motion, counts and figures together {all:.1} GB, and at most {most:.1} GB are used for them",
+            bytes / 1e9
         )
     };
     if in_motion >= counts.max(figures) {
@@ -33,11 +32,11 @@ pub fn room(sections: &Sections<'_>, root: &Reader<'_>, inputs: &Inputs) {
         let Some((section, (_, size))) = largest else { return };
         let key = ["passes", "speed_mm_s"].into_iter().find(|key| section.has(key)).unwrap_or("name");
         let title = format!(
-            "the motion of the path takes {}: `{}` alone takes {:.1} h and {:.0} straight pieces",
-            amount(in_motion),
+            "`{}` takes {:.1} h in {:.0} straight pieces, and the motion of the whole path {}",
             section.path(),
             size.whole / 3600.0,
-            size.straights
+            size.straights,
+            amount(in_motion)
         );
         let why =
             "motion is kept in pieces of at most 0.02 s, so that the output and the wander of the stage are followed";
