@@ -26,7 +26,7 @@ pub struct Inputs {
     pub chip: Chip,
     /// Named areas on the chip.
     pub regions: Vec<Region>,
-    /// Grid of the maps.
+    /// Resolution of the figures, and grid of the maps.
     pub map: MapInputs,
     /// Electron beam and what else it crosses.
     pub beam: Beam,
@@ -823,10 +823,12 @@ pub struct DrawnArea {
     pub source: Option<DrawingSource>,
 }
 
-/// Grid of the maps.
+/// Resolution of the figures, and grid of the maps.
 #[derive(Debug, Clone, Copy)]
 pub struct MapInputs {
-    /// Pixel edge, m.
+    /// Edge of the squares over which thickness is averaged for percentiles, unevenness, usable and too thick, m.
+    pub resolution: f64,
+    /// Pixel edge of the maps, m. No figure depends on it.
     pub pitch: f64,
     /// How far the maps reach beyond regions and path, m.
     pub margin: f64,
@@ -868,8 +870,41 @@ pub struct Cell {
 pub struct Acceptance {
     /// Share of prints that must meet every limit.
     pub required_share: f64,
-    /// The limits, in SI.
+    /// The limits, in SI: those stated, then those that follow from a role.
     pub limits: Vec<Limit>,
+    /// How many of them, at the end, follow from a role.
+    pub implied: usize,
+}
+
+impl Acceptance {
+    /// Limits that somebody wrote.
+    pub fn stated(&self) -> &[Limit] {
+        &self.limits[..self.limits.len() - self.implied]
+    }
+
+    /// Whether a limit, counted from 0, follows from a role.
+    pub fn is_implied(&self, number: usize) -> bool {
+        number >= self.stated().len()
+    }
+
+    /// If any limit is stated: no particle may lie on a keep-out for which none is.
+    pub fn imply(&mut self, regions: &[Region]) {
+        debug_assert!(self.implied == 0, "implied once");
+        if self.limits.is_empty() {
+            return;
+        }
+        let silent = |region: &&Region| !self.limits.iter().any(|limit| limit.place.as_ref() == Some(&region.name));
+        let clean = |region: &Region| Limit {
+            figure: "particles".into(),
+            place: Some(region.name.clone()),
+            min: None,
+            max: Some(0.0),
+        };
+        let keep_outs = regions.iter().filter(|region| region.role == Role::KeepOut);
+        let implied: Vec<Limit> = keep_outs.filter(silent).map(clean).collect();
+        self.implied = implied.len();
+        self.limits.extend(implied);
+    }
 }
 
 /// One limit.

@@ -408,6 +408,86 @@ fn all_faults_of_a_file_are_reported_at_once_in_order() {
     assert!(starts.is_sorted());
 }
 
+/// The least scenario with more sections at its end.
+fn least_with(sections: impl Iterator<Item = String>) -> String {
+    least() + &sections.collect::<String>()
+}
+
+/// Squares of 20 um in rows of 32, so far apart, um.
+fn squares(count: usize, apart: f64) -> impl Iterator<Item = String> {
+    (0..count).map(move |k| {
+        let [x, y] = [k % 32, k / 32].map(|n| -1500.0 + n as f64 * apart);
+        format!(
+            "[[region]]\nkind = \"rectangle\"\nname = \"r{k}\"\nrole = \"electrode\"\ncenter_um = [{x}, {y}]\nsize_um = [20, 20]\n"
+        )
+    })
+}
+
+#[test]
+fn many_faults_are_told_in_few_words() {
+    let without_path: String =
+        least().lines().filter(|line| !line.starts_with("path")).map(|l| format!("{l}\n")).collect();
+    let path = |k: usize| {
+        format!("[[path]]\nkind = \"line\"\nname = \"p{k}\"\nfrom_um = [0, 0]\nto_um = [9, 0]\nspeed_mm_s = -1\n")
+    };
+    let faults = parse(&(without_path + &(0..8000).map(path).collect::<String>())).expect_err("they are bad");
+    assert_eq!(faults.list.len(), 8000);
+    let shown = faults.to_string();
+    assert!(shown.len() < 30_000, "{} bytes", shown.len());
+    assert!(shown.contains("8000 faults in test.toml, of which the first 50 are shown and 7950 more are not"));
+    // Lines that are no TOML.
+    let faults = parse(&(0..8000).map(|k| format!("a{k} = 2,5\n")).collect::<String>()).expect_err("they are bad");
+    assert!(faults.list.len() == 8000 && faults.to_string().len() < 30_000);
+    // More sections than are read.
+    let faults = parse(&least_with(squares(1001, 60.0))).expect_err("too many").list;
+    assert_eq!(faults[0].title, "`region` stands 1001 times, but at most 1000 times");
+    // One overlap is told of each region, though each overlaps many.
+    let faults = parse(&least_with(squares(1000, 0.01))).expect_err("they overlap").list;
+    assert_eq!(faults.len(), 999);
+    assert_eq!(parse(&least_with(squares(1000, 60.0))).map(|read| read.inputs.regions.len()).ok(), Some(1000));
+}
+
+#[test]
+fn stars_of_many_spikes_are_read_or_refused_but_not_for_ever() {
+    let star = |spikes: u32| {
+        let corner = |k: u32| {
+            let (sin, cos) = (std::f64::consts::PI * f64::from(k) / f64::from(spikes)).sin_cos();
+            let r = if k % 2 == 0 { 1500.0 } else { 700.0 };
+            format!("[{:.5}, {:.5}]", r * cos, r * sin)
+        };
+        let corners = (0..2 * spikes).map(corner).collect::<Vec<_>>().join(", ");
+        let region =
+            format!("[[region]]\nkind = \"polygon\"\nname = \"s\"\nrole = \"target\"\npoints_um = [{corners}]\n");
+        parse(&least_with(std::iter::once(region)))
+    };
+    assert!(star(1500).is_ok());
+    let faults = star(30_000).expect_err("it takes too long").list;
+    assert_eq!(faults.len(), 1);
+    assert!(faults[0].title.contains("more than 100000000 pairs"), "{}", faults[0].title);
+}
+
+#[test]
+fn powders_of_all_inks_together_are_limited() {
+    let powder = |k: usize| {
+        format!(
+            "{{ name = \"p{k}\", mass_percent = 0.01, density_g_cm3 = 4, sizes = [{{ median_um = 0.3, gsd = 1.5 }}] }}"
+        )
+    };
+    let layer = |n: usize| {
+        let powders: Vec<String> = (60 * n..60 * (n + 1)).map(powder).collect();
+        format!(
+            "[[layer]]\nname = \"l{n}\"\npath = [{{ kind = \"line\", name = \"a{n}\", from_um = [-50, 0], to_um = [50, 0], speed_mm_s = 1 }}]\nink.powder = [{}]\n",
+            powders.join(", ")
+        )
+    };
+    let without_path: String =
+        least().lines().filter(|line| !line.starts_with("path")).map(|l| format!("{l}\n")).collect();
+    let read = |layers: usize| parse(&(without_path.clone() + &(0..layers).map(layer).collect::<String>()));
+    assert_eq!(read(1).map(|read| read.inputs.powders().len()).ok(), Some(60));
+    let faults = read(2).expect_err("120 powders").list;
+    assert!(faults[0].title.contains("120 powders together, but at most 100"), "{}", faults[0].title);
+}
+
 #[test]
 fn a_terminal_gets_the_same_words_in_colour() {
     let faults = parse(&least().replace("nozzle_um = 150", "nozzle_um = 5")).expect_err("it is bad");
@@ -417,13 +497,45 @@ fn a_terminal_gets_the_same_words_in_colour() {
 }
 
 #[test]
+fn a_keep_out_implies_a_limit_unless_one_is_stated() {
+    let region =
+        "\n[[region]]\nkind = 'rectangle'\nname = 'rim'\nrole = 'keep-out'\ncenter_um = [0, 300]\nsize_um = [50, 50]\n";
+    let with = |limits: &str| {
+        let text = format!("{}{region}\n[acceptance]\n{limits}", least());
+        parse(&text).unwrap_or_else(|faults| panic!("{faults}")).inputs
+    };
+    let implied = with("limit = [{ figure = 'landed_percent', min = 1 }]");
+    assert_eq!((implied.acceptance.limits.len(), implied.acceptance.implied), (2, 1));
+    let rim = &implied.acceptance.limits[1];
+    assert_eq!(
+        (rim.figure.as_str(), rim.place.as_deref(), rim.min, rim.max),
+        ("particles", Some("rim"), None, Some(0.0))
+    );
+    assert!(implied.acceptance.is_implied(1) && !implied.acceptance.is_implied(0));
+    // It is not echoed as if somebody had written it, and follows again from what is echoed.
+    let echoed = scenario::resolved(&implied);
+    assert_eq!(echoed["acceptance"]["limit"].as_array().map(Vec::len), Some(1));
+    // A limit of one's own on that place stands instead; without any limit nothing is decided.
+    let own = with("limit = [{ figure = 'particles', place = 'rim', max = 7 }]");
+    assert_eq!((own.acceptance.limits.len(), own.acceptance.implied), (1, 0));
+    assert!(with("limit = []").acceptance.limits.is_empty());
+}
+
+#[test]
 fn the_largest_allowed_map_is_allowed() {
     // The message for a pitch that is too fine names one that fits: it must be accepted.
     let wide = least().replace("[-50, 0]", "[-1900, -1900]").replace("[50, 0]", "[1900, 1900]");
-    let faults = parse(&wide.replace("pitch_um = 1", "pitch_um = 0.1")).expect_err("too fine").list;
-    let advice = &faults[0].advice;
-    let fits = advice.split('`').nth(1).expect("a quoted key and value");
-    parse(&wide.replace("pitch_um = 1", fits)).unwrap_or_else(|faults| panic!("{faults}"));
+    for (key, fine) in
+        [("pitch_um", "pitch_um = 0.1\nresolution_um = 5"), ("resolution_um", "pitch_um = 5\nresolution_um = 0.1")]
+    {
+        let with = |lines: &str| parse(&wide.replace("pitch_um = 1", lines));
+        let faults = with(fine).expect_err("too fine").list;
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        let fits = faults[0].advice.split('`').nth(1).expect("a quoted key and value");
+        assert!(fits.starts_with(key), "{fits}");
+        let other = if key == "pitch_um" { "resolution_um = 5" } else { "pitch_um = 5" };
+        with(&format!("{fits}\n{other}")).unwrap_or_else(|faults| panic!("{faults}"));
+    }
 }
 
 #[test]

@@ -36,6 +36,25 @@ pub fn label(kind: &FigureKind) -> String {
     kind.label.replace(" um", "\u{a0}µm")
 }
 
+/// The same with the edge of the squares that it is averaged over, m, where it is.
+pub fn label_at(kind: &FigureKind, resolution: f64) -> String {
+    if kind.is_of_squares() {
+        format!("{} (squares of {}\u{a0}µm)", label(kind), trimmed(resolution * 1e6))
+    } else {
+        label(kind)
+    }
+}
+
+/// A number that a person gave: four digits at most, no zeros at the end.
+pub fn trimmed(value: f64) -> String {
+    let text = significant(value, 4);
+    if text.contains('.') && !text.contains('×') {
+        text.trim_end_matches('0').trim_end_matches('.').to_string()
+    } else {
+        text
+    }
+}
+
 /// A figure over prints, given in SI, as the reader sees it.
 ///
 /// With an interval, the last digit shown is the first digit of the half width (the first two, if they are below 20);

@@ -59,6 +59,7 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "tolerance_low",
         "tolerance_high",
         "tolerance_basis",
+        "resolution_um",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
@@ -82,6 +83,7 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             optional(tolerance.map(|t| t.interval[0] * scale)),
             optional(tolerance.map(|t| t.interval[1] * scale)),
             tolerance.map_or_else(String::new, |t| differences::basis(&t).into()),
+            optional(row.kind.is_of_squares().then(|| p.inputs.map.resolution * 1e6)),
         ]
     })))
 }

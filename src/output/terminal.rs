@@ -61,15 +61,7 @@ pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
     }
 }
 
-/// A number that a person gave: four digits at most, no zeros at the end.
-pub fn trimmed(value: f64) -> String {
-    let text = numbers::significant(value, 4);
-    if text.contains('.') && !text.contains('×') {
-        text.trim_end_matches('0').trim_end_matches('.').to_string()
-    } else {
-        text
-    }
-}
+pub use super::numbers::trimmed;
 
 /// A limit in words: `at least 90 %`, `80 to 120 nm`.
 pub fn limit_words(limit: &Limit, kind: &crate::figures::FigureKind) -> String {
@@ -93,11 +85,14 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
 
     if !p.limits.is_empty() {
         let mut table = Table::new(["limit", "asked", "predicted", "met, true share (95 %)"]);
-        for l in &p.limits {
-            let what = match &l.limit.place {
-                Some(place) => format!("{}, {place}", numbers::label(l.kind)),
-                None => numbers::label(l.kind),
+        for (number, l) in p.limits.iter().enumerate() {
+            let mut what = match &l.limit.place {
+                Some(place) => format!("{}, {place}", numbers::label_at(l.kind, p.inputs.map.resolution)),
+                None => numbers::label_at(l.kind, p.inputs.map.resolution),
             };
+            if p.inputs.acceptance.is_implied(number) {
+                what.push_str(" (role keep-out)");
+            }
             let value = numbers::figure(l.estimate.as_ref(), l.kind).to_string();
             let mut met = format!("{} of {}", l.met, l.n);
             if let Some([low, high]) = l.share_interval() {

@@ -14,8 +14,8 @@ use crate::path::size::MotionSize;
 use crate::source::atomiser::{ink_density, number_concentration, sphere_volume};
 use crate::source::content::Grain;
 
-/// Threads that the estimate counts with.
-pub const THREADS: f64 = 8.0;
+/// Threads that the estimate counts with; a computer with more has more memory.
+pub const THREADS: f64 = 4.0;
 /// Memory that motion, counts and figures of a print may take together, bytes.
 pub const MOST_BYTES: f64 = 1.5e9;
 /// Most particles of one droplet: a list of so many takes a gigabyte.

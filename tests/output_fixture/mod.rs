@@ -180,9 +180,10 @@ fn inputs(look: &Look) -> Inputs {
                 outline: Outline::Disc { center: [1.2e-3, 0.0], radius: 100e-6 },
             },
         ],
-        map: MapInputs { pitch: look.pitch, margin: 20e-6, write_particles: look.keep },
+        map: MapInputs { resolution: 0.5e-6, pitch: look.pitch, margin: 20e-6, write_particles: look.keep },
         beam: Beam { voltage: 200e3, layers: vec![], limit: 1.0 },
         acceptance: Acceptance {
+            implied: 0,
             required_share: 0.9,
             limits: vec![
                 Limit {

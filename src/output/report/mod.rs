@@ -110,7 +110,7 @@ fn verdict(p: &Prediction) -> Markup {
                     br; "What stands in the way: "
                     @for (i, l) in failed.iter().take(3).enumerate() {
                         @if i > 0 { "; " }
-                        (numbers::label(l.kind)) @if let Some(place) = &l.limit.place { " on " (place) }
+                        (numbers::label_at(l.kind, p.inputs.map.resolution)) @if let Some(place) = &l.limit.place { " on " (place) }
                         " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::figure(l.estimate.as_ref(), l.kind)) ")"
                     }
                     "."
@@ -138,10 +138,15 @@ fn limits(p: &Prediction) -> Markup {
         div class="scroll limits" { table {
             thead { tr { th { "limit" } th { "asked" } th { "predicted" } th { "met by" } } }
             tbody {
-                @for l in &p.limits {
+                @for (number, l) in p.limits.iter().enumerate() {
                     tr {
-                        td { (chip::capital(&numbers::label(l.kind))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning.replace(" um", "\u{a0}µm")) } }
-                        td { (limit_words(&l.limit, l.kind)) }
+                        td { (chip::capital(&numbers::label_at(l.kind, p.inputs.map.resolution))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning.replace(" um", "\u{a0}µm")) } }
+                        td {
+                            (limit_words(&l.limit, l.kind))
+                            @if p.inputs.acceptance.is_implied(number) {
+                                span class="why" { "by the role keep-out; a limit of your own on this region replaces it" }
+                            }
+                        }
                         td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
                         td {
                             span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
@@ -162,7 +167,7 @@ fn figures(p: &Prediction) -> Markup {
     html! {
         @for (scope, head) in [(Scope::Region, "On the regions"), (Scope::Item, "Along the printed items"), (Scope::Print, "Of the whole print")] {
             @let rows = scoped(scope);
-            @if !rows.is_empty() { h3 { (head) } (matrix(&rows)) }
+            @if !rows.is_empty() { h3 { (head) } (matrix(&rows, p.inputs.map.resolution)) }
         }
         p class="note" {
             "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval. Standard deviations between prints are "
@@ -179,7 +184,7 @@ fn figures(p: &Prediction) -> Markup {
     }
 }
 
-fn matrix(rows: &[&FigureRow]) -> Markup {
+fn matrix(rows: &[&FigureRow], resolution: f64) -> Markup {
     let mut places: Vec<Option<&str>> = vec![];
     for row in rows {
         if !places.contains(&row.place.as_deref()) {
@@ -195,7 +200,7 @@ fn matrix(rows: &[&FigureRow]) -> Markup {
                     @for kind in kinds.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id && columns.contains(&r.place.as_deref()))) {
                         tr {
                             td {
-                                (chip::capital(&numbers::label(kind))) @if !kind.unit.is_empty() { " (" (numbers::unit(kind.unit)) ")" }
+                                (chip::capital(&numbers::label_at(kind, resolution))) @if !kind.unit.is_empty() { " (" (numbers::unit(kind.unit)) ")" }
                                 span class="why" { (kind.meaning.replace(" um", "\u{a0}µm")) }
                             }
                             @for c in columns {
