@@ -452,7 +452,7 @@ fn stars_of_many_spikes_are_read_or_refused_but_not_for_ever() {
     let star = |spikes: u32| {
         let corner = |k: u32| {
             let (sin, cos) = (std::f64::consts::PI * f64::from(k) / f64::from(spikes)).sin_cos();
-            let r = if k % 2 == 0 { 1500.0 } else { 700.0 };
+            let r = if k % 2 == 0 { 700.0 } else { 300.0 };
             format!("[{:.5}, {:.5}]", r * cos, r * sin)
         };
         let corners = (0..2 * spikes).map(corner).collect::<Vec<_>>().join(", ");
@@ -460,7 +460,7 @@ fn stars_of_many_spikes_are_read_or_refused_but_not_for_ever() {
             format!("[[region]]\nkind = \"polygon\"\nname = \"s\"\nrole = \"target\"\npoints_um = [{corners}]\n");
         parse(&least_with(std::iter::once(region)))
     };
-    assert!(star(1500).is_ok());
+    star(1500).unwrap_or_else(|faults| panic!("{faults}"));
     let faults = star(30_000).expect_err("it takes too long").list;
     assert_eq!(faults.len(), 1);
     assert!(faults[0].title.contains("more than 100000000 pairs"), "{}", faults[0].title);
