@@ -1,7 +1,7 @@
 //! Cautions in a few words, for places where the whole sentence of a print's own report has no room or no numbers.
 
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 46] = [
+const WORDS: [(&str, &str); 55] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
@@ -22,6 +22,15 @@ const WORDS: [(&str, &str); 46] = [
     ("flammable", "a solvent is flammable"),
     ("lang-range", "droplet size is estimated from the atomiser's frequency, outside the relation's range"),
     ("tube-turbulent", "flow in the mist tube may be turbulent; its losses are computed for laminar flow"),
+    ("bend-range", "losses in bends are computed outside of where they were measured"),
+    ("gas-range", "gas is colder or warmer than its properties are known"),
+    ("slip-range", "the smallest droplets slip more than the relation covers"),
+    ("drag-range", "the largest droplets are faster than the law of drag covers"),
+    ("lift-range", "the largest droplets are faster than the law of lift covers"),
+    ("solvent-range", "a solvent's properties are extrapolated"),
+    ("vapour-range", "a vapour pressure is taken far from where it is known"),
+    ("beam-range", "mean free paths are taken at a voltage where they were not measured"),
+    ("impact-range", "spreading on impact is taken outside of where it was measured"),
     ("drying-tolerance", "drying was followed less closely than usual"),
     ("chance-only", "prints differ by chance only: no [spread] is given"),
     ("mixed-tables", "landing points of prints with other flows or stand-off are interpolated (to 0.3 µm or 1.5 %)"),

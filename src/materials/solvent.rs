@@ -182,14 +182,18 @@ const BUILT_IN: &[BuiltIn] = &[
 /// Temperatures (K) covered by the built-in tables; outside, the nearest two rows are extrapolated.
 pub const SOLVENT_TEMPERATURE_RANGE: [f64; 2] = [CELSIUS_ZERO + 20.0, CELSIUS_ZERO + 80.0];
 
+/// A name without what does not matter in it.
+fn plain_name(name: &str) -> String {
+    name.trim().to_lowercase().replace(['-', '_'], " ")
+}
+
 impl Solvent {
     /// Built-in properties at a temperature (K), or `None` for an unknown name. Case, hyphens and underscores do not matter.
     ///
     /// Linear between the tabulated temperatures in density, surface tension and latent heat; in viscosity and vapour pressure
     /// the logarithm is linear in 1/T. 20-80 C (ethanol 20-60 C), extrapolated outside.
     pub fn built_in(name: &str, temperature: f64) -> Option<Self> {
-        let wanted = name.trim().to_lowercase().replace(['-', '_'], " ");
-        let found = BUILT_IN.iter().find(|s| s.names.contains(&wanted.as_str()))?;
+        let found = BUILT_IN.iter().find(|s| s.names.contains(&plain_name(name).as_str()))?;
         let celsius = temperature - CELSIUS_ZERO;
         let last = found.rows.len() - 2;
         let i = found.rows[1..=last].iter().take_while(|r| celsius >= r.celsius).count();
@@ -212,6 +216,12 @@ impl Solvent {
             flash_point: found.flash_point_celsius.map(|c| c + CELSIUS_ZERO),
             reproductive_toxicity: found.reproductive_toxicity,
         })
+    }
+
+    /// Temperatures between which a built-in solvent is tabulated, K; `None` for an unknown name.
+    pub fn tabulated(name: &str) -> Option<[f64; 2]> {
+        let found = BUILT_IN.iter().find(|solvent| solvent.names.contains(&plain_name(name).as_str()))?;
+        Some([found.rows.first()?.celsius, found.rows.last()?.celsius].map(|celsius| celsius + CELSIUS_ZERO))
     }
 
     /// Names that [`Solvent::built_in`] knows (each also under common other names).

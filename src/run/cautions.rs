@@ -2,20 +2,19 @@
 
 use super::beads::WetLine;
 use super::line_width::LiftEffect;
+use super::ranges;
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::cautions::words;
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
 use crate::figures::{Bridging, Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
-use crate::inputs::{BeadRule, DrawnArea, DropletMedian, FlightModel, Inputs, Layer, Outline, PathItem, Role, Shape};
+use crate::inputs::{BeadRule, DrawnArea, FlightModel, Inputs, Layer, Outline, PathItem, Role, Shape};
 use crate::jet::profile;
 use crate::map::{PrintOutcome, outline};
 use crate::materials::gas::GasSpecies;
 use crate::materials::hazards::{GROUPS, of_solvent};
 use crate::path::motion::Timeline;
-use crate::source::atomiser::LANG_RANGE;
-use crate::source::tube::{LARGEST_LAMINAR_REYNOLDS, tube_reynolds};
 use crate::units::celsius;
 
 /// Temperature of the chip above which a solvent leaves it much faster than on a bench, K. An estimate.
@@ -76,6 +75,7 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome, lift: &[Option<LiftEf
         let mut own = Vec::new();
         safety(layer.layer, &mut own);
         let lift = lift.get(number).copied().flatten();
+        own.extend(ranges::cautions(layer, inputs));
         physics(layer, !inputs.spread.is_empty(), lift, &mut own);
         powders(layer, &mut own);
         layers.push(own);
@@ -294,34 +294,6 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, l
     let layer = setting.layer;
     let c = &setting.conditions;
     let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
-    if let DropletMedian::Ultrasonic(frequency) = layer.atomiser.median
-        && !(LANG_RANGE[0]..=LANG_RANGE[1]).contains(&frequency)
-    {
-        say(
-            Severity::Caution,
-            "lang-range",
-            format!(
-                "The droplet median of {:.2} um is Lang's relation at {:.2} MHz; it was measured from 10 to 800 kHz. Take it as \
-                     +-30 % or more, or give a measured droplet_median_um.",
-                c.droplet_median * 1e6,
-                frequency * 1e-6
-            ),
-        );
-    }
-    for (k, piece) in layer.tube.iter().enumerate() {
-        let reynolds = tube_reynolds(setting.flows.tube_carrier, piece.bore, &setting.flows.tube_gas);
-        if reynolds > LARGEST_LAMINAR_REYNOLDS {
-            say(
-                Severity::Caution,
-                "tube-turbulent",
-                format!(
-                    "The flow in tube piece {} has Reynolds number {reynolds:.0}: it may be turbulent, and the tube losses here are for \
-                     laminar flow.",
-                    k + 1
-                ),
-            );
-        }
-    }
     if setting.mist.drying_tolerance > STEP_TOLERANCE {
         say(
             Severity::Note,

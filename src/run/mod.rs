@@ -6,6 +6,7 @@ pub mod cautions;
 pub mod line_width;
 pub mod nominal;
 pub mod print;
+pub mod ranges;
 pub mod room;
 pub mod screen;
 pub mod setting;
