@@ -16,6 +16,7 @@ mod layers;
 mod limits;
 mod reader;
 mod schema;
+mod side_files;
 mod sizes_csv;
 mod sweep;
 
@@ -26,6 +27,7 @@ pub use sweep::{SweepScenario, load_sweep, parse_sweep};
 
 use crate::inputs::Inputs;
 use reader::{Collector, Reader};
+use side_files::SideFiles;
 use std::path::Path;
 use toml::de::DeTable;
 
@@ -59,7 +61,7 @@ pub fn load(path: &Path) -> Result<Scenario, Faults> {
 
 /// Reads a scenario from text. `file_name` appears in messages; files that the text names are looked for in `base_dir`.
 pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, Faults> {
-    parse_with(text, file_name, base_dir, |_, _, _| ()).map(|(scenario, ())| scenario)
+    parse_with(text, file_name, &SideFiles::new(base_dir), |_, _, _| ()).map(|(scenario, ())| scenario)
 }
 
 fn folder_of(path: &Path) -> &Path {
@@ -87,7 +89,7 @@ fn read_text(path: &Path) -> Result<String, Faults> {
 fn parse_with<T>(
     text: &str,
     file_name: &str,
-    base_dir: &Path,
+    files: &SideFiles,
     further: impl FnOnce(&Reader<'_>, &Collector, &mut Scenario) -> T,
 ) -> Result<(Scenario, T), Faults> {
     // Some editors begin a file with a byte order mark.
@@ -105,7 +107,7 @@ fn parse_with<T>(
     }
     let collector = Collector::default();
     let root = Reader::root(&collector, table.get_ref());
-    let (inputs, notes) = build::build(&root, base_dir);
+    let (inputs, notes) = build::build(&root, files);
     let mut scenario = Scenario { inputs, notes, source_text: text.to_owned() };
     let more = further(&root, &collector, &mut scenario);
     let (faults, assumed) = collector.into_parts();
