@@ -11,7 +11,7 @@ use crate::map::canvas::Canvas;
 use crate::map::far::FarMap;
 use crate::map::near::distance_to_nearest;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
-use crate::map::{Particle, PrintOutcome};
+use crate::map::{LineVolume, Particle, PrintOutcome};
 use crate::source::atomiser::sphere_volume;
 use crate::source::content::{CLASSES, Grain, class_of, poisson, uniform};
 use crate::units::CUBIC_NANOMETRE;
@@ -55,6 +55,8 @@ impl Keep {
 struct Course {
     /// Relative mist output of each block.
     output: Vec<f64>,
+    /// The same of the bead that a block brings liquid to.
+    liquid: Vec<f64>,
     /// Offset of the stage at each multiple of [`JITTER_TIME`], m.
     wander: Vec<[f64; 2]>,
 }
@@ -69,7 +71,7 @@ impl Course {
         let mut rng = stream(seed, print, number as u64, Purpose::Output);
         let mut level: f64 = StandardNormal.sample(&mut rng);
         let mut before = 0.0;
-        let output = setting
+        let output: Vec<f64> = setting
             .blocks
             .iter()
             .map(|block| {
@@ -93,7 +95,7 @@ impl Course {
         let nodes = (setting.timeline.duration / JITTER_TIME).ceil() as usize + 2;
         let mut normal = || -> f64 { jitter * Distribution::<f64>::sample(&StandardNormal, &mut rng) };
         let wander = if jitter > 0.0 { (0..nodes).map(|_| [normal(), normal()]).collect() } else { Vec::new() };
-        Self { output, wander }
+        Self { liquid: setting.beads.amounts(&setting.blocks, &output), output, wander }
     }
 
     /// Offset of the stage at a time, m.
@@ -129,6 +131,7 @@ impl Worker {
             picture: keep.all_droplets().then(|| Canvas::new(setting.grid, powders)),
             tally,
             layers,
+            lines: vec![LineVolume::default(); setting.lanes.len()],
             far: FarMap::new(setting.inputs.chip),
             particles: Vec::new(),
             not_simulated: Thinning::new(setting).left_out(setting),
@@ -184,6 +187,7 @@ pub fn print_parallel(
         whole.picture.iter_mut().zip(&outcome.picture).for_each(|(a, b)| a.join(b));
         whole.tally.join(&outcome.tally);
         whole.far.join(&outcome.far);
+        whole.lines.iter_mut().zip(&outcome.lines).for_each(|(a, b)| a.join(*b));
         whole.layers.iter_mut().zip(&outcome.layers).for_each(|(a, b)| a.join(b));
         listed.extend(kept);
     }
@@ -219,6 +223,7 @@ impl<'a> Printer<'a> {
         self.worker.outcome.canvas.clear();
         self.worker.outcome.picture.iter_mut().for_each(Canvas::clear);
         self.worker.outcome.tally.clear();
+        self.worker.outcome.lines.fill(LineVolume::default());
         self.worker.outcome.layers.iter_mut().for_each(Tally::clear);
         if self.worker.keep != Keep::Figures {
             self.worker.outcome.far.clear();
@@ -306,10 +311,11 @@ impl<'a> Job<'a> {
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
         let all_droplets = worker.keep.all_droplets();
-        let amount = deviations.carrier * course.output[within];
+        let amount = deviations.carrier * course.liquid[within];
         let bead = setting.beads.mover(within, piece, deviations.rotation, deviations.shift, amount);
         let Worker { outcome, grains, screened, keep } = worker;
-        let PrintOutcome { canvas, picture, tally, layers, far, particles, .. } = outcome;
+        let PrintOutcome { canvas, picture, tally, layers, lines, far, particles, .. } = outcome;
+        let lane = all.lane_of(number, within);
         let tally = layers.get_mut(number).unwrap_or(tally);
         screened.fill(0);
 
@@ -454,6 +460,9 @@ impl<'a> Job<'a> {
                 tally.fates[place].note_distance(distance);
                 tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += grain.volume;
                 canvas.stamp(point[0], point[1], grain);
+                if let Some((item, lane)) = lane {
+                    lane.count(point, grain.volume, &mut lines[item]);
+                }
                 if let Some(picture) = picture {
                     picture.stamp(point[0], point[1], grain);
                 }
