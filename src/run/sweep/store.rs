@@ -1093,7 +1093,7 @@ mod tests {
         let whole = [&head[..], &lines.concat()].concat();
         // The ends of all lines, and bits here and there.
         let ends = (head.len()..whole.len()).filter(|at| whole[*at] == b'\n').map(|at| 8 * at);
-        for bit in (head.len() * 8..whole.len() * 8).step_by(211).chain(ends) {
+        for bit in (head.len() * 8..whole.len() * 8).step_by(509).chain(ends) {
             let mut damaged = whole.clone();
             damaged[bit / 8] ^= 1 << (bit % 8);
             fs::write(&path, &damaged).expect("written");
