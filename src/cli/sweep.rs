@@ -86,6 +86,7 @@ impl SweepCommand {
             PathBuf::from(format!("motefall-sweep-{}", file.file_stem().unwrap_or_default().to_string_lossy()))
         });
         holds_nothing_else(&folder)?;
+        output::check_place(&folder.join(BEST), true).or_bad_input()?;
         let who = format!("process {}, since {}", std::process::id(), output::timestamp(SystemTime::now()));
         let fields = fields(self.no_cache);
         let shared = Shared::new(&fields);
