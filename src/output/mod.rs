@@ -100,9 +100,10 @@ pub enum OutputError {
     },
     /// What stands at the place cannot be moved aside.
     #[error(
-        "{} cannot be replaced: {source} (a mount point, a protected folder, or one of another user?); \
-         name a folder that is not there yet with --out, such as {}",
+        "{} cannot be moved aside for a new result: {source}{}; choose another folder with --out, in a mount point a new \
+         one such as {}",
         dir.display(),
+        guess(source),
         dir.join("result").display()
     )]
     CannotMove {
@@ -174,6 +175,15 @@ pub enum OutputError {
         /// Why.
         reason: String,
     },
+}
+
+/// What usually stands behind a folder that cannot be renamed.
+fn guess(source: &io::Error) -> &'static str {
+    match source.kind() {
+        ErrorKind::PermissionDenied => " (a protected folder, or one of another user?)",
+        ErrorKind::ResourceBusy => " (a mount point?)",
+        _ => "",
+    }
 }
 
 /// The first few of several names.

@@ -134,7 +134,9 @@ impl Work {
             builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o777));
             let root = builder.prefix(PREFIX).tempdir_in(parent(dir)).map_err(refuse)?;
             if let Some(lock) = lock_new(root.path()).map_err(refuse)? {
-                let work = Self { root: root.keep(), name: name.into(), lock: Some(lock), stays: false };
+                // As the user would name it, not from the root of the disk.
+                let root = dir.with_file_name(root.keep().file_name().unwrap_or_default());
+                let work = Self { root, name: name.into(), lock: Some(lock), stays: false };
                 for folder in [NEW, OLD] {
                     fs::create_dir(work.root.join(folder)).map_err(refuse)?;
                 }
