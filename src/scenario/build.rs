@@ -9,7 +9,9 @@ use super::keys::{
     WEIGHTINGS, sd_key,
 };
 use super::reader::Reader;
+use super::room::room;
 use super::sizes_csv;
+use crate::contours::Effort;
 use crate::figures::{KINDS, Scope, kinds};
 use crate::inputs::{
     Acceptance, Atomiser, Beam, BeamLayer, Bounce, Cell, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs,
@@ -18,6 +20,7 @@ use crate::inputs::{
 };
 use crate::jet::profile;
 use crate::materials::beam;
+use crate::materials::hazards::of_solvent;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
 use crate::materials::solvent::Solvent;
 use crate::units::{FlowReference, StandardFlow, celsius};
@@ -56,7 +59,8 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         limits: acceptance_section.tables("limit"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
-    let drawings = Drawings::new(base_dir);
+    let effort = Effort::default();
+    let drawings = Drawings::new(base_dir, &effort);
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");
     checks::unique_names(std::slice::from_ref(root), "region");
@@ -87,7 +91,8 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         unverified: Vec::new(),
     };
     inputs.acceptance.imply(&inputs.regions);
-    checks::across(&sections, &inputs);
+    checks::across(&sections, &inputs, &effort);
+    room(&sections, root, &inputs);
     let mut notes = checks::notes(&inputs);
     notes.extend(drawings.notes());
     (inputs, notes)
@@ -193,13 +198,21 @@ fn solvent(part: &Reader<'_>, temperature: f64) -> Option<Solvent> {
         diffusivity,
     ] = SOLVENT_PROPERTIES.map(|key| part.optional(key));
     if !known && !missing.is_empty() {
-        let (label, names) =
-            (did_you_mean(&name, Solvent::built_in_names().iter().copied()), Solvent::built_in_names().join(", "));
+        let names = Solvent::built_in_names().join(", ");
+        // A solvent that is known to be another one is no slip of the pen.
+        let label = match of_solvent(&name) {
+            Some(_) => "not built in".to_owned(),
+            None => did_you_mean(&name, Solvent::built_in_names().iter().copied()),
+        };
+        let hazard = of_solvent(&name).map_or_else(
+            || "a name that is nearly the same may be another substance with other hazards".to_owned(),
+            |hazard| format!("{name} {}", hazard.why),
+        );
         part.fault(
             "name",
             format!("the solvent \"{name}\" is not built in, and its properties are not all given"),
             label,
-            format!("built in are: {names}"),
+            format!("built in are: {names}; {hazard}"),
             format!("choose one of these, or add {}", missing.join(", ")),
         );
         return None;

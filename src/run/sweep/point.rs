@@ -3,7 +3,7 @@
 use crate::figures::measure::Measurer;
 use crate::figures::statistics::{self, Place};
 use crate::figures::sweep::{FigureStats, PointStats};
-use crate::figures::{LimitOutcome, MeasuringGrid};
+use crate::figures::{LimitOutcome, Measured, MeasuringGrid};
 use crate::inputs::{Inputs, PointPrints};
 use crate::jet::store::FieldStore;
 use crate::map::grid::LEAST_MARGIN;
@@ -107,7 +107,7 @@ fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Res
 }
 
 /// Figures of a print, in the order of the places.
-type Figures = Vec<Option<f64>>;
+type Figures = Vec<Option<Measured>>;
 
 /// Figures of prints `first` to `first + count`, and the cautions if print 0 is among them.
 ///
@@ -133,8 +133,10 @@ fn prints(
                 let outcome = printer.make(print, progress)?;
                 figures.push(measurer.measure(outcome));
                 if print == 0 {
-                    ids =
-                        cautions::cautions(setting, outcome).into_iter().map(|caution| caution.id.to_owned()).collect();
+                    ids = cautions::cautions(setting, outcome, &[])
+                        .into_iter()
+                        .map(|caution| caution.id.to_owned())
+                        .collect();
                     ids.dedup();
                 }
             }
@@ -167,7 +169,8 @@ fn figures_over_prints(places: &[Place], per_print: &[Figures]) -> Vec<Option<Fi
             let e = row.estimate?;
             Some(FigureStats {
                 mean: e.mean,
-                interval: e.interval.unwrap_or([e.mean; 2]),
+                // Of a lower bound no upper end is known.
+                interval: e.interval.unwrap_or([e.mean, if e.at_least > 0 { f64::INFINITY } else { e.mean }]),
                 sd: e.sd.unwrap_or(0.0),
                 n: e.n,
             })
@@ -197,7 +200,7 @@ mod tests {
         let outcome = |mean, sd, min, max| LimitOutcome {
             limit: Limit { figure: "coverage_percent".into(), place: None, min, max },
             kind: kinds::kind("coverage_percent").expect("a known figure"),
-            estimate: Some(Estimate { mean, interval: None, sd, n: 5 }),
+            estimate: Some(Estimate { mean, interval: None, sd, n: 5, at_least: 0 }),
             met: 0,
             n: 5,
         };
