@@ -2,7 +2,7 @@
 
 use super::predict::{fields, set_threads, threads};
 use super::progress::{SweepReporter, listen_for_stop, point_words};
-use super::{Exit, Failure, OrFail, ScenarioFile, files, say};
+use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::figures::statistics::wilson_95;
@@ -86,7 +86,10 @@ impl SweepCommand {
             PathBuf::from(format!("motefall-sweep-{}", file.file_stem().unwrap_or_default().to_string_lossy()))
         });
         holds_nothing_else(&folder)?;
-        output::check_place(&folder.join(BEST), true).or_bad_input()?;
+        let earlier = folder.join(BEST);
+        if earlier.exists() {
+            output::check_place(&earlier, true).or_bad_input()?;
+        }
         let who = format!("process {}, since {}", std::process::id(), output::timestamp(SystemTime::now()));
         let fields = fields(self.no_cache);
         let shared = Shared::new(&fields);
@@ -166,11 +169,12 @@ fn best_print(swept: &Sweep, result: &SweepResult, folder: &Path, shared: &Share
         Err(error) => return Err(Failure::Failed(error.into())),
     };
     let resolved = scenario::resolved(&inputs);
-    output::write(&prediction, &resolved, &folder.join(BEST), true, None)
+    let written = output::write(&prediction, &resolved, &folder.join(BEST), true, None)
         .context(
             "cannot write the report of the recommended setting; the points are stored, run the same command again",
         )
         .or_failed()?;
+    remark(&written.remarks);
     Ok(Some(format!("{BEST}/report.html")))
 }
 
