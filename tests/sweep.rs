@@ -104,6 +104,9 @@ fn a_sweep_says_what_came_of_it_and_keeps_points_that_cannot_run() {
     bench.sweep("a", &["--quiet"]).code(DONE).stderr("");
     assert_eq!(bench.results("a"), before);
     bench.sweep("a", &[]).code(DONE).stderr(complains("going on in a: 12 of 12 points are there"));
+    // The print's report is replaced with each run; notes beside it would be in the way.
+    fs::write(bench.path("a/best/notes.txt"), "mine").expect("written");
+    bench.sweep("a", &[]).code(2).stderr(complains("a/best holds more than the result").and(complains("notes.txt")));
     // Without a name the folder is named after the scenario.
     bench.run(&["sweep", "tiny.toml", "--quiet"]).code(DONE).stdout(complains("motefall-sweep-tiny"));
     assert_eq!(bench.results("motefall-sweep-tiny"), before);

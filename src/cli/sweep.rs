@@ -2,7 +2,7 @@
 
 use super::predict::{fields, set_threads, threads};
 use super::progress::{Reporter, SweepReporter, listen_for_stop, point_words};
-use super::{Exit, Failure, OrFail, ScenarioFile, files, say};
+use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::figures::statistics::wilson_95;
@@ -159,7 +159,12 @@ pub fn check_folder(folder: &Path) -> Result<PathBuf, Failure> {
 
 /// Whether the report of the recommended setting could be put at its place.
 fn check_best(folder: &Path) -> Result<(), Failure> {
-    let checked = output::check_place(&folder.join(BEST), true);
+    let best = folder.join(BEST);
+    remark(&output::recover(&best));
+    if best.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    let checked = output::check_place(&best, true);
     checked.context("the report of the recommended setting has no place").or_bad_input()
 }
 
@@ -203,11 +208,12 @@ fn best_print(
     };
     let prediction = prediction.or_failed()?;
     let resolved = scenario::resolved(&inputs);
-    output::write(&prediction, &resolved, &folder.join(BEST), true, None)
+    let written = output::write(&prediction, &resolved, &folder.join(BEST), true, None)
         .context(
             "cannot write the report of the recommended setting; the points are stored, run the same command again",
         )
         .or_failed()?;
+    remark(&written.remarks);
     Ok(Some(format!("{BEST}/report.html")))
 }
 
