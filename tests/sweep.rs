@@ -107,6 +107,7 @@ fn a_sweep_says_what_came_of_it_and_keeps_points_that_cannot_run() {
     // The print's report is replaced with each run; notes beside it would be in the way.
     fs::write(bench.path("a/best/notes.txt"), "mine").expect("written");
     bench.sweep("a", &[]).code(2).stderr(complains("a/best holds more than the result").and(complains("notes.txt")));
+    assert_eq!(fs::read_to_string(bench.path("a/best/notes.txt")).expect("still there"), "mine");
     // Without a name the folder is named after the scenario.
     bench.run(&["sweep", "tiny.toml", "--quiet"]).code(DONE).stdout(complains("motefall-sweep-tiny"));
     assert_eq!(bench.results("motefall-sweep-tiny"), before);
