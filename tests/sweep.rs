@@ -356,6 +356,9 @@ fn pipes_and_devices_do_not_hold_a_sweep_up() {
         soon(&["sweep", "tiny.toml", "--out", "a"]).code(BAD_INPUT).stderr(words("a pipe"));
         fs::remove_file(bench.path(file)).expect("removed");
     }
+    for command in ["sweep", "check", "predict"] {
+        soon(&[command, "/dev/zero"]).code(BAD_INPUT).stderr(complains("more than 16 MB, the most that is read"));
+    }
     with_files(&bench);
     fs::create_dir(bench.path("a")).expect("made");
     pipe("a/sweep.jsonl");

@@ -55,6 +55,11 @@ impl Scenario {
     }
 }
 
+/// Whether a file can be read and asks for a sweep.
+pub fn is_sweep_file(path: &Path) -> bool {
+    read_text(path).is_ok_and(|text| asks_for_sweep(&text))
+}
+
 /// Whether a scenario's text asks for a sweep.
 pub fn asks_for_sweep(text: &str) -> bool {
     text.parse::<toml::Table>().is_ok_and(|table| table.contains_key("sweep"))
