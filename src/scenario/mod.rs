@@ -61,7 +61,7 @@ pub fn is_sweep_file(path: &Path) -> bool {
 }
 
 /// Whether a scenario's text asks for a sweep.
-pub fn asks_for_sweep(text: &str) -> bool {
+fn asks_for_sweep(text: &str) -> bool {
     text.parse::<toml::Table>().is_ok_and(|table| table.contains_key("sweep"))
 }
 
