@@ -11,7 +11,7 @@
 //!
 //! A scenario file is read and validated into [`inputs::Inputs`], which is immutable, in SI units, and the
 //! only thing the physics sees. [`run`] turns it into a [`figures::Prediction`]; [`output`] writes that down.
-//! Files, clocks and printing exist in `main`, `cli`, `scenario` and `output` and in the jet's field store only.
+//! Files, clocks and printing exist in `main`, `cli`, `scenario`, `output` and `plain_file` and in the stores of jets and sweeps only.
 
 pub mod constants;
 pub mod contours;
@@ -27,6 +27,7 @@ pub mod map;
 pub mod materials;
 pub mod output;
 pub mod path;
+pub mod plain_file;
 pub mod run;
 pub mod scenario;
 pub mod source;

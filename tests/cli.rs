@@ -226,19 +226,6 @@ fn a_folder_that_may_not_be_written_to_is_refused_before_the_run() {
 }
 
 #[test]
-fn a_result_that_is_in_use_as_home_of_the_scenario_is_not_overwritten() {
-    let bench = Bench::new();
-    fs::create_dir(bench.path("result")).expect("writable");
-    fs::write(bench.path("result/summary.json"), r#"{ "format": "motefall-result" }"#).expect("writable");
-    bench.run(&["new", "result/mine.toml"]).code(0);
-    bench
-        .run(&["predict", "result/mine.toml", "--out", "result", "--overwrite"])
-        .code(BAD_INPUT)
-        .stderr(complains("lies in result"));
-    assert!(bench.path("result/mine.toml").exists());
-}
-
-#[test]
 fn a_reader_that_leaves_early_is_no_failure() {
     let bench = Bench::new();
     for arguments in [&["schema"][..], &["check", "my-print.toml"]] {
@@ -367,6 +354,77 @@ fn an_earlier_result_is_replaced_only_on_request() {
     bench.run(&["predict", "short.toml", "--out", "result", "--seed", "9", "--overwrite"]).code(ACCEPTED);
     assert_ne!(contents(&bench.path("result")), first, "another seed gives another print");
     assert_eq!(bench.names(), ["my-print.toml", "result", "short.toml"]);
+
+    // What is not the result's own keeps the folder as it is: here the scenario itself.
+    fs::copy(bench.path("short.toml"), bench.path("result/short.toml")).expect("writable");
+    let before = contents(&bench.path("result"));
+    bench
+        .run(&["predict", "result/short.toml", "--out", "result", "--overwrite"])
+        .code(BAD_INPUT)
+        .stderr(complains("result holds more than the result that was written there: short.toml;"));
+    assert_eq!(contents(&bench.path("result")), before);
+}
+
+#[test]
+fn what_an_ended_run_has_left_is_put_right_by_the_next() {
+    let bench = Bench::new();
+    short(&bench, MET);
+    bench.run(&["predict", "short.toml", "--out", "result"]).code(ACCEPTED);
+    let first = contents(&bench.path("result"));
+    let hidden = |name: &str| {
+        let root = bench.path(name);
+        fs::create_dir_all(root.join("new")).expect("writable");
+        fs::create_dir(root.join("old")).expect("writable");
+        fs::File::create_new(root.join("lock")).expect("writable")
+    };
+    // Ended between the renames of --overwrite, before the new result was complete; and a run that is alive.
+    drop(hidden(".motefall-ended"));
+    fs::create_dir(bench.path(".motefall-ended/new/result")).expect("writable");
+    fs::rename(bench.path("result"), bench.path(".motefall-ended/old/result")).expect("it moves");
+    let alive = hidden(".motefall-alive");
+    alive.lock().expect("it is free");
+    bench
+        .run(&["predict", "short.toml", "--out", "result"])
+        .code(BAD_INPUT)
+        .stderr(complains("the earlier one is back in result\n").and(complains("result already exists")));
+    assert_eq!(contents(&bench.path("result")), first);
+    assert_eq!(bench.names(), [".motefall-alive", "my-print.toml", "result", "short.toml"]);
+    drop(alive);
+    bench
+        .run(&["predict", "short.toml", "--out", "other", "--quiet"])
+        .code(ACCEPTED)
+        .stderr(complains("note: removed .motefall-alive, left by a run"));
+    assert_eq!(bench.names(), ["my-print.toml", "other", "result", "short.toml"]);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_as_the_place_means_what_it_leads_to() {
+    let bench = Bench::new();
+    short(&bench, MET);
+    fs::create_dir(bench.path("disk")).expect("writable");
+    std::os::unix::fs::symlink("disk", bench.path("link")).expect("writable");
+    std::os::unix::fs::symlink("nowhere", bench.path("broken")).expect("writable");
+    bench
+        .run(&["predict", "short.toml", "--out", "broken/"])
+        .code(BAD_INPUT)
+        .stderr(complains("cannot write to broken"));
+    for options in [&["--out", "link/"][..], &["--out", "link/", "--overwrite"], &["--out", "link", "--overwrite"]] {
+        bench.run(&[&["predict", "short.toml"], options].concat()).code(ACCEPTED).stdout(complains("link/report.html"));
+        assert!(fs::symlink_metadata(bench.path("link")).expect("there").is_symlink());
+        assert!(bench.path("disk/report.html").exists());
+    }
+    assert_eq!(bench.names(), ["broken", "disk", "link", "my-print.toml", "short.toml"]);
+}
+
+#[test]
+fn a_name_that_cannot_be_had_is_refused_before_the_run() {
+    let bench = Bench::new();
+    let long = "x".repeat(300);
+    for out in [long.clone(), format!("new/{long}"), format!("{long}/new")] {
+        bench.run(&["predict", "my-print.toml", "--out", &out]).code(BAD_INPUT).stderr(complains("cannot write to"));
+    }
+    assert_eq!(bench.names(), ["my-print.toml"], "folders made for the trial are gone");
 }
 
 #[test]

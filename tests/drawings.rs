@@ -433,6 +433,14 @@ fn a_sweep_notices_a_changed_drawing() {
     // A point's text stands in another folder and still finds the drawing.
     let point = first.text_at(&[5.0]);
     assert!(scenario::parse(&point, "point.toml", Path::new("/")).is_ok());
+    let at_point = |sweep: &scenario::SweepScenario| format!("{:?}", sweep.inputs(&[5.0]).expect("a good point"));
+    let before = at_point(&first);
     copy(["h40 v40", "h41 v40"]);
-    assert_ne!(first.identity(), read().identity());
+    let second = read();
+    assert_ne!(first.identity(), second.identity());
+    assert_ne!(before, at_point(&second));
+    // A sweep that has begun goes on with what it read.
+    assert_eq!(before, at_point(&first));
+    std::fs::remove_file(folder.path().join("shapes-um.svg")).expect("it is there");
+    assert_eq!(before, at_point(&first));
 }

@@ -201,35 +201,61 @@ fn earlier_results_are_safe() {
     write(&p, &place);
     let before = files(&place);
 
-    let refused = output::write(&p, &scenario(), &place, false, None).expect_err("it exists");
+    let refused = output::check_place(&place, false).expect_err("it exists");
     assert!(matches!(refused, OutputError::Exists { .. }), "{refused:?}");
     assert!(refused.to_string().contains("--overwrite"), "{refused}");
     assert_eq!(files(&place), before);
 
+    // Anything that the result did not write itself makes it stay.
+    let refused = |what: &str| {
+        let before = files(&place);
+        let refused = output::check_place(&place, true).expect_err(what);
+        assert!(matches!(refused, OutputError::NotOnlyOurs { .. }), "{refused:?}");
+        assert!(refused.to_string().contains(what), "{refused}");
+        assert_eq!(files(&place), before);
+    };
+    fs::write(place.join("maps/notes.txt"), "x").expect("writable");
+    refused("maps/notes.txt");
+    fs::remove_file(place.join("maps/notes.txt")).expect("there");
+    fs::create_dir(place.join("empty")).expect("writable");
+    refused("empty/");
+    fs::remove_dir(place.join("empty")).expect("there");
+    write(&p, &place.join("inside"));
+    refused("inside/");
+    fs::remove_dir_all(place.join("inside")).expect("there");
+    let figures = fs::read_to_string(place.join("figures.csv")).expect("there");
+    fs::write(place.join("figures.csv"), figures.replacen(',', ";", 1)).expect("writable");
+    refused("figures.csv (changed since it was written)");
+
     let mut other = p.clone();
     other.inputs.seed = 8;
-    fs::write(place.join("stale.txt"), "x").expect("writable");
+    fs::remove_file(place.join("figures.csv")).expect("there");
+    output::check_place(&place, true).expect("a file that was moved away is no hindrance");
     output::write(&other, &scenario(), &place, true, None).expect("ours may be replaced");
-    assert!(!place.join("stale.txt").exists(), "the old folder is gone as a whole");
     assert_ne!(files(&place)["summary.json"], before["summary.json"]);
     assert_eq!(fs::read_dir(dir.path().join("deep/er")).expect("a folder").count(), 1, "nothing temporary stays");
 
     let foreign = dir.path().join("thesis");
     fs::create_dir(&foreign).expect("writable");
     write(&p, &foreign.join("inside"));
-    for content in ["not json", "{\"format\": \"something-else\"}"] {
-        fs::write(foreign.join("summary.json"), content).expect("writable");
-        let refused = output::write(&p, &scenario(), &foreign, true, None).expect_err("it is not ours");
+    fs::write(foreign.join("summary.json"), "{\"format\": \"motefall-result\"}").expect("writable");
+    for list in ["not json", "{\"format\": \"motefall-result\"}", "{\"format\": \"other\", \"files\": []}"] {
+        fs::write(foreign.join("run.json"), list).expect("writable");
+        let refused = output::check_place(&foreign, true).expect_err("it is not ours");
         assert!(matches!(refused, OutputError::NotOurs { .. }), "{refused:?}");
     }
-    assert_eq!(fs::read_to_string(foreign.join("summary.json")).expect("kept"), "{\"format\": \"something-else\"}");
 
     let file = dir.path().join("file");
     fs::write(&file, "x").expect("writable");
-    assert!(matches!(output::write(&p, &scenario(), &file, true, None), Err(OutputError::NotOurs { .. })));
+    assert!(matches!(output::check_place(&file, true), Err(OutputError::NotOurs { .. })));
     assert!(matches!(output::write(&p, &scenario(), Path::new("/"), true, None), Err(OutputError::NoName { .. })));
     let below_a_file = output::write(&p, &scenario(), &file.join("x"), false, None).expect_err("a file is no folder");
     assert!(matches!(below_a_file, OutputError::NotWritable { .. }), "{below_a_file:?}");
+
+    // When the run is over nothing is refused: the result goes beside its place.
+    let beside = output::write(&p, &scenario(), &file, true, None).expect_err("there is a file");
+    assert!(matches!(&beside, OutputError::Elsewhere { kept, .. } if kept.ends_with("file-2")), "{beside:?}");
+    assert!(dir.path().join("file-2/report.html").exists() && fs::read_to_string(&file).is_ok());
 
     let empty = dir.path().join("empty");
     fs::create_dir(&empty).expect("writable");

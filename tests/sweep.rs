@@ -72,6 +72,12 @@ fn complains(text: &str) -> predicates::str::ContainsPredicate {
     predicate::str::contains(text)
 }
 
+/// A line of a store after a change by somebody who mends the check at its end as well.
+fn mended(line: &str) -> String {
+    let (object, _) = line.rsplit_once(",\"check\":").expect("a line has a check");
+    format!("{object},\"check\":\"{:08x}\"}}", crc32fast::hash(format!("{object}}}").as_bytes()))
+}
+
 fn lines(store: &[u8]) -> usize {
     store.iter().filter(|byte| **byte == b'\n').count()
 }
@@ -98,6 +104,10 @@ fn a_sweep_says_what_came_of_it_and_keeps_points_that_cannot_run() {
     bench.sweep("a", &["--quiet"]).code(DONE).stderr("");
     assert_eq!(bench.results("a"), before);
     bench.sweep("a", &[]).code(DONE).stderr(complains("going on in a: 12 of 12 points are there"));
+    // The print's report is replaced with each run; notes beside it would be in the way.
+    fs::write(bench.path("a/best/notes.txt"), "mine").expect("written");
+    bench.sweep("a", &[]).code(2).stderr(complains("a/best holds more than the result").and(complains("notes.txt")));
+    assert_eq!(fs::read_to_string(bench.path("a/best/notes.txt")).expect("still there"), "mine");
     // Without a name the folder is named after the scenario.
     bench.run(&["sweep", "tiny.toml", "--quiet"]).code(DONE).stdout(complains("motefall-sweep-tiny"));
     assert_eq!(bench.results("motefall-sweep-tiny"), before);
@@ -204,8 +214,19 @@ fn shards_gathered_equal_the_straight_run() {
         .code(DONE)
         .stderr(complains("there more than once, and the same each time: points 0, 3, 6, 9"));
     assert!(bench.store("x") == straight);
+    // A damaged line does not count, whether its point is there in another part or not.
     let text = String::from_utf8(bench.store("part-1-of-3")).expect("text");
-    fs::write(bench.path("part-1-of-3/sweep.jsonl"), text.replacen("\"met\":", "\"met\":1", 1)).expect("written");
+    let changed = text.replacen("\"droplets\":", "\"droplets\":1", 1);
+    fs::write(bench.path("part-1-of-3/sweep.jsonl"), &changed).expect("written");
+    let named = "line 2 of part-1-of-3/sweep.jsonl, where point 0 belongs, is damaged and does not count";
+    bench.run(&["gather", "part-1-of-3", "straight", "--out", "z"]).code(DONE).stderr(complains(named));
+    assert!(bench.store("z") == straight);
+    bench
+        .run(&["gather", "part-1-of-3", "part-2-of-3", "part-3-of-3", "--out", "y"])
+        .code(FAILED)
+        .stderr(complains(named).and(complains("motefall sweep FILE --shard 1/3 --out part-1-of-3    # point 0")));
+    let unequal: Vec<String> = changed.lines().map(|line| mended(line) + "\n").collect();
+    fs::write(bench.path("part-1-of-3/sweep.jsonl"), unequal.concat()).expect("written");
     bench
         .run(&["gather", "part-1-of-3", "straight", "--out", "y"])
         .code(BAD_INPUT)
@@ -253,14 +274,101 @@ fn a_torn_line_is_repaired_and_a_changed_sweep_refused() {
     let this = format!("\"program\":\"{}\"", env!("CARGO_PKG_VERSION"));
     let text = String::from_utf8(whole.clone()).expect("text");
     assert!(text.contains(&this));
-    fs::write(&path, text.replace(&this, "\"program\":\"0.0.7\"")).expect("written");
+    let older: Vec<String> =
+        text.replace(&this, "\"program\":\"0.0.7\"").lines().map(|line| mended(line) + "\n").collect();
+    fs::write(&path, older.concat()).expect("written");
     bench.sweep("a", &[]).code(BAD_INPUT).stderr(complains("was written by motefall 0.0.7"));
+    fs::write(&path, text.replace(&this, "\"program\":\"0.0.7\"")).expect("written");
+    bench
+        .sweep("a", &[])
+        .code(BAD_INPUT)
+        .stderr(complains("line 1 of a/sweep.jsonl is damaged").and(complains("restore the file from a copy")));
     let mut damaged = whole.clone();
     let second = whole.iter().position(|byte| *byte == b'\n').expect("a line") + 2;
     damaged[second] = b'#';
     fs::write(&path, &damaged).expect("written");
-    bench.sweep("a", &[]).code(BAD_INPUT).stderr(complains("line 2 of a/sweep.jsonl is damaged"));
-    assert!(bench.store("a") == damaged);
+    let named = "line 2 of a/sweep.jsonl, where point 0 belongs, is damaged and does not count";
+    bench.sweep("a", &["--quiet"]).code(DONE).stderr(complains(named).and(complains("the point is computed again")));
+    assert!(bench.store("a") == whole);
+}
+
+/// The tiny sweep with its sizes in a table beside it, and a target that stands in a drawing.
+fn with_files(bench: &Bench) {
+    let text = scenario()
+        .replace("sizes = [{ median_um = 0.3, gsd = 1.5 }]", "size_csv = \"sizes.csv\"")
+        .replace("kind = \"rectangle\"", "kind = \"drawing\"\nfile = \"pad.svg\"")
+        .replace("center_um = [0, 0]\nsize_um = [80, 30]\n", "");
+    fs::write(bench.path("tiny.toml"), text).expect("written");
+    fs::write(bench.path("sizes.csv"), "lower_um,upper_um,amount\n0.2,0.3,1\n0.3,0.4,2\n").expect("written");
+    let pad = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"0.08mm\" height=\"0.03mm\" viewBox=\"-40 -15 80 30\">\
+               <path d=\"M-40 -15 h80 v30 h-80 z\"/></svg>";
+    fs::write(bench.path("pad.svg"), pad).expect("written");
+}
+
+#[test]
+fn files_beside_the_scenario_belong_to_the_sweep() {
+    let bench = Bench::new();
+    with_files(&bench);
+    bench.sweep("straight", &[]);
+    let straight = bench.results("straight");
+    // Gone as soon as they have been read: the answers do not change.
+    let mut child = bench.start("a");
+    let deadline = Instant::now() + Duration::from_secs(60);
+    while !bench.path("a/sweep.jsonl").is_file() && Instant::now() < deadline {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    let (pad, sizes) = (bench.path("pad.svg"), bench.path("sizes.csv"));
+    let [kept_pad, kept_sizes] = [&pad, &sizes].map(|path| fs::read_to_string(path).expect("there"));
+    fs::remove_file(&pad).expect("removed");
+    fs::write(&sizes, kept_sizes.replace("0.4,2", "0.4,20")).expect("written");
+    assert!(child.wait().expect("it ends").success());
+    assert!(bench.results("a") == straight);
+    // Going on with other files is refused, by name.
+    bench.sweep("a", &[]).code(BAD_INPUT).stderr(complains("\"pad.svg\": there is no such file"));
+    fs::write(&pad, kept_pad.replace("h80", "h79").replace("h-80", "h-79")).expect("written");
+    bench.sweep("a", &[]).code(BAD_INPUT).stderr(
+        complains("the fingerprint of pad.svg was ")
+            .and(complains("the fingerprint of sizes.csv was "))
+            .and(complains("put the scenario and its files back")),
+    );
+    assert!(bench.results("a") == straight);
+}
+
+#[cfg(unix)]
+#[test]
+fn pipes_and_devices_do_not_hold_a_sweep_up() {
+    let bench = Bench::new();
+    with_files(&bench);
+    let pipe = |name: &str| Command::new("mkfifo").arg(bench.path(name)).assert().success();
+    let soon = |arguments: &[&str]| {
+        let mut command = Command::from(motefall(bench.0.path()));
+        command.args(arguments).timeout(Duration::from_secs(60)).assert()
+    };
+    for (file, rest) in [("pad.svg", "sizes.csv"), ("sizes.csv", "pad.svg")] {
+        with_files(&bench);
+        assert!(bench.path(rest).is_file());
+        fs::remove_file(bench.path(file)).expect("removed");
+        std::os::unix::fs::symlink("/dev/zero", bench.path(file)).expect("made");
+        let words = |what: &str| complains(&format!("\"{file}\": it is {what}, not a file"));
+        soon(&["sweep", "tiny.toml", "--out", "a"]).code(BAD_INPUT).stderr(words("a device"));
+        fs::remove_file(bench.path(file)).expect("removed");
+        pipe(file);
+        soon(&["sweep", "tiny.toml", "--out", "a"]).code(BAD_INPUT).stderr(words("a pipe"));
+        fs::remove_file(bench.path(file)).expect("removed");
+    }
+    for command in ["sweep", "check", "predict"] {
+        soon(&[command, "/dev/zero"]).code(BAD_INPUT).stderr(complains("more than 16 MB, the most that is read"));
+    }
+    with_files(&bench);
+    fs::create_dir(bench.path("a")).expect("made");
+    pipe("a/sweep.jsonl");
+    let words = || complains("a/sweep.jsonl: it is a pipe, not a file; remove it");
+    soon(&["sweep", "tiny.toml", "--out", "a"]).code(BAD_INPUT).stderr(words());
+    soon(&["gather", "a", "--out", "b"]).code(BAD_INPUT).stderr(words());
+    // A table without end.
+    let large = fs::File::create(bench.path("sizes.csv")).expect("made");
+    large.set_len(1 << 40).expect("a file of nothing");
+    soon(&["sweep", "tiny.toml", "--out", "c"]).code(BAD_INPUT).stderr(complains("it is larger than 10 MB"));
 }
 
 #[test]
@@ -330,10 +438,27 @@ fn a_folder_that_cannot_be_is_told_at_once() {
     fs::write(bench.path("taken"), "a file").expect("written");
     bench
         .sweep("taken", &[])
-        .code(FAILED)
-        .stderr(complains("cannot make the folder taken").and(complains("choose another folder with --out")));
+        .code(BAD_INPUT)
+        .stderr(complains("taken is no folder").and(complains("name a new or empty folder with --out")));
     assert_eq!(fs::read_to_string(bench.path("taken")).expect("still there"), "a file");
-    bench.sweep("taken/below", &[]).code(FAILED).stderr(complains("cannot make the folder taken/below"));
+    bench.sweep("taken/below", &[]).code(BAD_INPUT).stderr(complains("cannot write to taken/below"));
+    bench.run(&["gather", "taken", "--out", "taken"]).code(BAD_INPUT).stderr(complains("taken is no folder"));
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("nowhere", bench.path("link")).expect("made");
+        for link in ["link", "link/"] {
+            let words = || complains("is a link to a folder that is not there");
+            bench.sweep(link, &[]).code(BAD_INPUT).stderr(words());
+            bench.run(&["gather", "taken", "--out", link]).code(BAD_INPUT).stderr(words());
+        }
+        assert!(!bench.path("nowhere").exists());
+    }
+    // Nothing that a user put there is in the way of the last report.
+    fs::create_dir_all(bench.path("own/best")).expect("made");
+    fs::write(bench.path("own/best/notes.txt"), "kept").expect("written");
+    fs::copy(bench.path("tiny.toml"), bench.path("own/sweep.jsonl")).expect("copied");
+    bench.sweep("own", &[]).code(BAD_INPUT).stderr(complains("the report of the recommended setting has no place"));
+    assert_eq!(fs::read_to_string(bench.path("own/best/notes.txt")).expect("still there"), "kept");
     bench.run(&["sweep", "missing.toml"]).code(BAD_INPUT).stderr(complains("there is no file missing.toml"));
     bench.sweep("a", &["--shard", "4/3"]).code(BAD_INPUT).stderr(complains("no part 4 of 3"));
 }

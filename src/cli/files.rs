@@ -33,7 +33,7 @@ impl Check {
         let file = &self.scenario.file;
         is_there(file)?;
         // Read as what it is, so that its faults show all at once.
-        let is_sweep = std::fs::read_to_string(file).is_ok_and(|text| scenario::asks_for_sweep(&text));
+        let is_sweep = scenario::is_sweep_file(file);
         let (scenario, sweep) = if is_sweep {
             let sweep = scenario::load_sweep(file).map_err(Failure::Faults)?;
             let words = sweep_words(&sweep).or_bad_input()?;

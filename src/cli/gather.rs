@@ -1,6 +1,6 @@
 //! `motefall gather`: joins the shards of a sweep.
 
-use super::sweep::{finish, store_failure};
+use super::sweep::{check_folder, finish, store_failure};
 use super::{Exit, Failure, OrFail, say};
 use anyhow::anyhow;
 use clap::Args;
@@ -43,6 +43,7 @@ pub struct Gather {
 impl Gather {
     /// Runs the command.
     pub fn run(self) -> Result<Exit, Failure> {
+        let out = check_folder(&self.out)?;
         let gathered = gather::read(&self.parts).map_err(failure)?;
         if !self.quiet {
             remarks(&gathered);
@@ -51,11 +52,11 @@ impl Gather {
         if !missing.is_empty() {
             return Err(Failure::Failed(anyhow!("{}", missing_words(&gathered, &missing))));
         }
-        gathered.write(&self.out).map_err(failure)?;
-        let result = store::read_result(&self.out).or_failed()?;
-        let exit = finish(&result, &self.out, None, self.quiet)?;
+        gathered.write(&out).map_err(failure)?;
+        let result = store::read_result(&out).or_failed()?;
+        let exit = finish(&result, &out, None, self.quiet)?;
         if !self.quiet && best(&result).is_some() {
-            let out = self.out.display();
+            let out = out.display();
             say(&format!("For the print report of the best setting itself: motefall sweep FILE --out {out}\n"))?;
         }
         Ok(exit)
@@ -76,6 +77,7 @@ fn remarks(gathered: &Gathered) {
     if !gathered.doubled.is_empty() {
         lines.push(format!("there more than once, and the same each time: {}", listed(&gathered.doubled)));
     }
+    lines.extend(gathered.damaged.iter().map(ToString::to_string));
     for folder in &gathered.torn {
         lines.push(format!("{}: its last line is not complete and does not count", folder.display()));
     }

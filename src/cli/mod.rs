@@ -151,6 +151,14 @@ fn say(text: &str) -> Result<(), Failure> {
     }
 }
 
+/// Tells on standard error what the user should know beside the result.
+fn remark(texts: &[String]) {
+    for text in texts {
+        // If standard error is closed there is no other place to tell it.
+        let _ = writeln!(std::io::stderr(), "note: {text}");
+    }
+}
+
 /// A path given on the command line that stands for standard output.
 fn is_dash(path: &std::path::Path) -> bool {
     path.as_os_str() == "-"

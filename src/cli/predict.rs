@@ -1,7 +1,7 @@
 //! `motefall predict`: from a scenario file to a result folder.
 
 use super::progress::{Reporter, listen_for_stop, stop_asked};
-use super::{Exit, Failure, OrFail, ScenarioFile, files, say};
+use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::figures::{Caution, Prediction, Severity};
@@ -47,7 +47,7 @@ pub struct Predict {
     /// New folder for the result; without it one here, named after file and time (UTC)
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Replace an earlier result in the folder given by --out
+    /// Replace an earlier result in the folder given by --out; with anything else in it, it is left alone
     #[arg(long, requires = "out")]
     overwrite: bool,
     /// Repeated prints, instead of what the scenario says
@@ -104,6 +104,7 @@ impl Predict {
         let resolved = scenario::resolved(&prediction.inputs);
         let written = output::write(&prediction, &resolved, &place.folder()?, self.overwrite, Some(began.elapsed()));
         let written = written.or_failed()?;
+        remark(&written.remarks);
         if self.json {
             say(&format!("{:#}\n", output::json(&prediction, &resolved, Some(&written))))?;
         } else if self.quiet {
@@ -173,19 +174,14 @@ enum Place {
 impl Place {
     /// Settles the place and tries it, so that no long run ends at a closed door.
     fn new(predict: &Predict) -> Result<Self, Failure> {
-        let file = &predict.scenario.file;
         let place = match &predict.out {
             Some(folder) => Place::Given(folder.clone()),
-            None => Place::Dated(dated(file, SystemTime::now())),
+            None => Place::Dated(dated(&predict.scenario.file, SystemTime::now())),
         };
+        let (Place::Given(name) | Place::Dated(name)) = &place;
+        remark(&output::recover(name));
         let folder = place.folder()?;
         output::check_place(&folder, predict.overwrite).or_bad_input()?;
-        if predict.overwrite && lies_in(file, &folder) {
-            let (file, folder) = (file.display(), folder.display());
-            let error =
-                anyhow!("{file} lies in {folder}, which --overwrite would remove; move it or choose another folder");
-            return Err(Failure::BadInput(error));
-        }
         Ok(place)
     }
 
@@ -215,10 +211,6 @@ fn dated(file: &Path, time: SystemTime) -> PathBuf {
     let stem = file.file_stem().unwrap_or_default().to_string_lossy();
     let time = output::timestamp(time).replace('T', "-").replace([':', 'Z'], "");
     PathBuf::from(format!("motefall-{stem}-{time}"))
-}
-
-fn lies_in(file: &Path, folder: &Path) -> bool {
-    matches!((file.canonicalize(), folder.canonicalize()), (Ok(file), Ok(folder)) if file.starts_with(&folder))
 }
 
 #[cfg(test)]

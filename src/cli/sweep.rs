@@ -1,8 +1,8 @@
 //! `motefall sweep`: from a scenario with a `[sweep]` section to a store of points and the picture of the operating window.
 
 use super::predict::{fields, set_threads, threads};
-use super::progress::{SweepReporter, listen_for_stop, point_words};
-use super::{Exit, Failure, OrFail, ScenarioFile, files, say};
+use super::progress::{Reporter, SweepReporter, listen_for_stop, point_words};
+use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::figures::statistics::wilson_95;
@@ -13,7 +13,7 @@ use motefall::output::sweep::{Extra, best};
 use motefall::run::sweep::point::Shared;
 use motefall::run::sweep::store::{self, Shard, StoreError};
 use motefall::run::sweep::{self, Sweep, SweepError};
-use motefall::run::{self, RunError, Silent};
+use motefall::run::{self, RunError};
 use motefall::scenario;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
@@ -85,8 +85,12 @@ impl SweepCommand {
         let folder = self.out.clone().unwrap_or_else(|| {
             PathBuf::from(format!("motefall-sweep-{}", file.file_stem().unwrap_or_default().to_string_lossy()))
         });
-        holds_nothing_else(&folder)?;
-        let who = format!("process {}, since {}", std::process::id(), output::timestamp(SystemTime::now()));
+        let folder = check_folder(&folder)?;
+        let shard = self.shard.unwrap_or(Shard::WHOLE);
+        if shard == Shard::WHOLE {
+            check_best(&folder)?;
+        }
+        let who = format!("{}, since {}", std::process::id(), output::timestamp(SystemTime::now()));
         let fields = fields(self.no_cache);
         let shared = Shared::new(&fields);
         let reporter = SweepReporter::new(self.quiet, &scenario.plan, &folder);
@@ -96,7 +100,6 @@ impl SweepCommand {
             identity: scenario.identity(),
             inputs: &|values| scenario.inputs(values),
         };
-        let shard = self.shard.unwrap_or(Shard::WHOLE);
         let done = sweep::run(&swept, shard, &folder, &who, &shared, &reporter);
         reporter.end();
         let points = done.map_err(failure)?;
@@ -117,23 +120,52 @@ impl SweepCommand {
         result.name.clone_from(&scenario.scenario.inputs.name);
         result.note.clone_from(&scenario.scenario.inputs.note);
         result.plan = scenario.plan.clone();
-        let best_report = best_print(&swept, &result, &folder, &shared)?;
+        let best_report = best_print(&swept, &result, &folder, &shared, self.quiet)?;
         finish(&result, &folder, best_report, self.quiet)
     }
 }
 
-/// Refuses a folder with anything in it that is not a sweep's: results would lie mixed.
-fn holds_nothing_else(folder: &Path) -> Result<(), Failure> {
-    let Ok(entries) = std::fs::read_dir(folder) else { return Ok(()) };
-    let names: Vec<_> = entries.flatten().map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
-    let ours = |name: &String| name.starts_with("sweep.") || name.starts_with('.');
-    match names.iter().find(|name| !ours(name)) {
-        Some(other) if !names.iter().any(|name| name == store::FILE) => Err(Failure::BadInput(anyhow!(
-            "{} is no sweep's folder: it holds {other}; name a new or empty folder with --out",
-            folder.display()
-        ))),
-        _ => Ok(()),
+/// Whether a sweep can live in the folder, tried before anything is computed: a new or empty one, or one that a sweep began; the folder
+/// without a slash at the end.
+pub fn check_folder(folder: &Path) -> Result<PathBuf, Failure> {
+    let refuse = |what: &str| {
+        let shown = folder.display();
+        Err(Failure::BadInput(anyhow!("{shown} {what}; name a new or empty folder with --out")))
+    };
+    // A link with a slash at the end looks like the folder that it leads to, even if there is none.
+    let plain: PathBuf = folder.components().collect();
+    match std::fs::metadata(&plain) {
+        Ok(kind) if !kind.is_dir() => return refuse("is no folder"),
+        Ok(_) => {}
+        Err(_) if plain.is_symlink() => return refuse("is a link to a folder that is not there"),
+        Err(_) => return output::check_place(&plain, false).or_bad_input().map(|()| plain),
     }
+    let listed = std::fs::read_dir(&plain).and_then(|entries| entries.collect::<Result<Vec<_>, _>>());
+    let names = match listed {
+        Ok(entries) => entries.iter().map(|entry| entry.file_name().to_string_lossy().into_owned()).collect::<Vec<_>>(),
+        Err(error) => return refuse(&format!("cannot be read ({error})")),
+    };
+    let ours = |name: &String| name == store::LOCK || name.starts_with('.');
+    if let Some(other) = names.iter().find(|name| !ours(name))
+        && !names.iter().any(|name| name == store::FILE)
+    {
+        return refuse(&format!("is no sweep's folder: it holds {other}"));
+    }
+    match tempfile::tempfile_in(&plain) {
+        Ok(_) => Ok(plain),
+        Err(error) => refuse(&format!("cannot be written to ({error})")),
+    }
+}
+
+/// Whether the report of the recommended setting could be put at its place.
+fn check_best(folder: &Path) -> Result<(), Failure> {
+    let best = folder.join(BEST);
+    remark(&output::recover(&best));
+    if best.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    let checked = output::check_place(&best, true);
+    checked.context("the report of the recommended setting has no place").or_bad_input()
 }
 
 fn failure(error: SweepError) -> Failure {
@@ -153,23 +185,35 @@ pub fn store_failure(error: StoreError) -> Failure {
 }
 
 /// Predicts the recommended point on its own, print for print as in the sweep, and writes its report; gives its place in the folder.
-fn best_print(swept: &Sweep, result: &SweepResult, folder: &Path, shared: &Shared) -> Result<Option<String>, Failure> {
+fn best_print(
+    swept: &Sweep,
+    result: &SweepResult,
+    folder: &Path,
+    shared: &Shared,
+    quiet: bool,
+) -> Result<Option<String>, Failure> {
     let Some(point) = best(result).map(|index| &result.points[index]) else { return Ok(None) };
     let (Ok(mut inputs), Ok(stats)) = (swept.inputs_at(point.point, &point.values), &point.outcome) else {
         return Ok(None);
     };
     inputs.prints = PrintCount::Fixed(stats.prints);
-    let prediction = match run::predict_in(&inputs, &shared.atlas, &Silent) {
-        Ok(prediction) => prediction,
-        Err(RunError::Cancelled) => unreachable!("nothing stops it"),
-        Err(error) => return Err(Failure::Failed(error.into())),
+    let reporter = Reporter::new(quiet);
+    let predicted = run::predict_in(&inputs, &shared.atlas, &reporter);
+    reporter.end();
+    let prediction = match predicted {
+        Err(RunError::Cancelled) => Err(anyhow!(
+            "stopped before the report of the recommended setting; all points are stored, run the same command again"
+        )),
+        predicted => predicted.map_err(Into::into),
     };
+    let prediction = prediction.or_failed()?;
     let resolved = scenario::resolved(&inputs);
-    output::write(&prediction, &resolved, &folder.join(BEST), true, None)
+    let written = output::write(&prediction, &resolved, &folder.join(BEST), true, None)
         .context(
             "cannot write the report of the recommended setting; the points are stored, run the same command again",
         )
         .or_failed()?;
+    remark(&written.remarks);
     Ok(Some(format!("{BEST}/report.html")))
 }
 

@@ -114,7 +114,12 @@ fn write(folder: &Path, path: &Path, solution: &Solution) -> std::io::Result<()>
         bytes.extend_from_slice(&value.to_le_bytes());
     }
     bytes.extend_from_slice(&checksum(&bytes).to_le_bytes());
-    let mut file = tempfile::NamedTempFile::new_in(folder)?;
+    let mut builder = tempfile::Builder::new();
+    // Temporary files are private by default; jets are as open as any file the user makes, so a folder can be shared.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    // The name is one of those that go when they are old, should the run be killed here.
+    let mut file = builder.prefix("jet-new-").tempfile_in(folder)?;
     file.write_all(&bytes)?;
     file.as_file().sync_data()?;
     file.persist(path)?;
@@ -180,6 +185,17 @@ mod tests {
         fs::write(&path, b"short").expect("writable");
         assert_eq!(store.obtain(NUMBERS).expect("solves again").1, Origin::Solved);
         assert_eq!(store.obtain(NUMBERS).expect("reads").1, Origin::Kept);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn jets_are_as_open_as_any_file() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        FieldStore::in_folder(folder.path().join("jets")).obtain(NUMBERS).expect("solves");
+        fs::write(folder.path().join("any"), "x").expect("writable");
+        let mode = |path: PathBuf| fs::metadata(path).expect("there").permissions().mode() & 0o777;
+        assert_eq!(mode(folder.path().join("jets").join(file_name(NUMBERS))), mode(folder.path().join("any")));
     }
 
     #[test]

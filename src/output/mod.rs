@@ -18,22 +18,26 @@
 //! | `maps/*.png` | the same as pictures, highest y on top; `maps/grid.json` names the value of the brightest colour |
 //! | `maps/grid.json` | pitch, origin, axes, files, units |
 //! | `particles.npz` | on request: `x_um, y_um, z_um, diameter_um, powder, droplet` |
-//! | `run.json` | when and how long: the only file that differs when a run is repeated |
+//! | `run.json` | when and how long: the only file that differs when a run is repeated. `files` lists the other files of the result with length and checksum: these alone are removed when a result is replaced |
 //!
-//! The folder is put together beside its place and renamed, so it is complete or not there.
+//! The folder is put together beside its place and renamed, so it is complete or not there (see [`place`]).
 
 mod arrays;
 mod differences;
 mod names;
 pub mod numbers;
+mod own;
 pub mod path;
 mod picture;
+mod place;
 pub mod plot;
 mod report;
 pub mod summary;
 pub mod sweep;
 mod tables;
 pub mod terminal;
+
+pub use place::{check_place, recover};
 
 use crate::figures::Prediction;
 use rayon::prelude::*;
@@ -57,9 +61,11 @@ pub struct Written {
     pub files: Vec<PathBuf>,
     /// Sum of their sizes, bytes.
     pub bytes: u64,
+    /// What else the user has to know: what ended runs had left, what could not be removed.
+    pub remarks: Vec<String>,
 }
 
-/// Why a result could not be written. Nothing half-written is left behind.
+/// Why a result could not be written to its place. Nothing half-written is left behind.
 #[derive(Debug, thiserror::Error)]
 pub enum OutputError {
     /// The folder is there already.
@@ -70,13 +76,67 @@ pub enum OutputError {
     },
     /// The folder is there and is not one of our results.
     #[error(
-        "{} exists and is not a result of this program (no summary.json with format \"{}\"), so --overwrite leaves it alone; choose another folder",
+        "{} exists and is not a result of this program (no {} that lists the files of a result), so it is left alone; \
+         choose another folder",
         dir.display(),
-        summary::FORMAT
+        own::LIST
     )]
     NotOurs {
         /// The folder.
         dir: PathBuf,
+    },
+    /// Not everything in the folder is the result's own.
+    #[error(
+        "{} holds more than the result that was written there: {}; only the result is ever replaced, so move the rest away, \
+         or choose another folder",
+        dir.display(),
+        listed(others)
+    )]
+    NotOnlyOurs {
+        /// The folder.
+        dir: PathBuf,
+        /// What else lies there.
+        others: Vec<String>,
+    },
+    /// What stands at the place cannot be moved aside.
+    #[error(
+        "{} cannot be moved aside for a new result: {source}{}; choose another folder with --out, in a mount point a new \
+         one such as {}",
+        dir.display(),
+        guess(source),
+        dir.join("result").display()
+    )]
+    CannotMove {
+        /// The folder.
+        dir: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The result is complete, but not at its place.
+    #[error("the result is complete, but not at its place: it is in {}. {reason}", kept.display())]
+    Elsewhere {
+        /// Where it is.
+        kept: PathBuf,
+        /// Why it is not where it should be.
+        reason: Box<OutputError>,
+    },
+    /// What stood at the place moved aside, and neither the new result nor that itself could get there.
+    #[error(
+        "cannot rename to {}: {source}. Nothing is lost: what stood there is in {}{}. Mend the cause; \
+         the next run into the same folder then puts it right",
+        dir.display(),
+        old.display(),
+        new.as_ref().map(|new| format!(", the new result in {}", new.display())).unwrap_or_default()
+    )]
+    Stranded {
+        /// The place.
+        dir: PathBuf,
+        /// Where that is which stood there.
+        old: PathBuf,
+        /// Where the new result is, if there is one.
+        new: Option<PathBuf>,
+        /// What the system said.
+        source: io::Error,
     },
     /// The path names no folder that could be made.
     #[error("\"{}\" does not name a folder that can be made; give a name such as results/first-print", dir.display())]
@@ -117,6 +177,23 @@ pub enum OutputError {
     },
 }
 
+/// What usually stands behind a folder that cannot be renamed.
+fn guess(source: &io::Error) -> &'static str {
+    match source.kind() {
+        ErrorKind::PermissionDenied => " (a protected folder, or one of another user?)",
+        ErrorKind::ResourceBusy => " (a mount point?)",
+        _ => "",
+    }
+}
+
+/// The first few of several names.
+fn listed(names: &[String]) -> String {
+    const MOST: usize = 5;
+    let more = names.len().saturating_sub(MOST);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{}{more}", names[..names.len().min(MOST)].join(", "))
+}
+
 /// A number of bytes in words.
 fn size(bytes: u64) -> String {
     match bytes {
@@ -127,53 +204,12 @@ fn size(bytes: u64) -> String {
     }
 }
 
-/// Whether a result could be put at `dir`: call this before a long run.
-///
-/// An empty folder counts as free.
-pub fn check_place(dir: &Path, overwrite: bool) -> Result<(), OutputError> {
-    if dir.file_name().is_none() {
-        return Err(OutputError::NoName { dir: dir.into() });
-    }
-    let free = match fs::symlink_metadata(dir) {
-        Err(e) if e.kind() == ErrorKind::NotFound => true,
-        Err(source) => return Err(OutputError::NotWritable { path: dir.into(), source }),
-        Ok(_) => fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_none()),
-    };
-    if free || (overwrite && is_result(dir)) {
-        try_beside(dir)
-    } else if overwrite {
-        Err(OutputError::NotOurs { dir: dir.into() })
-    } else {
-        Err(OutputError::Exists { dir: dir.into() })
-    }
-}
-
-/// Whether files can be made where the folder would stand; leaves nothing behind.
-fn try_beside(dir: &Path) -> Result<(), OutputError> {
-    // The folders above are made when needed, so the nearest one that is there decides.
-    let above = dir.ancestors().skip(1).map(|a| if a.as_os_str().is_empty() { Path::new(".") } else { a });
-    let Some(nearest) = above.into_iter().find(|a| a.exists()) else { return Ok(()) };
-    match tempfile::tempfile_in(nearest) {
-        Ok(_) => Ok(()),
-        Err(source) => Err(OutputError::NotWritable { path: nearest.into(), source }),
-    }
-}
-
-/// Whether a folder holds a result of ours.
-fn is_result(dir: &Path) -> bool {
-    let marked = |text: String| {
-        serde_json::from_str::<Value>(&text)
-            .is_ok_and(|v| v.get("format").and_then(Value::as_str) == Some(summary::FORMAT))
-    };
-    let plain_folder = fs::symlink_metadata(dir).is_ok_and(|m| m.is_dir());
-    plain_folder && fs::read_to_string(dir.join("summary.json")).is_ok_and(marked)
-}
-
 /// Writes a prediction into the folder `dir`.
 ///
 /// `scenario` holds the resolved inputs in the scenario's own keys; `took` is how long the run took, if known. The
-/// folder must not exist (or be empty), unless `overwrite` says that an earlier result may be replaced; that one is
-/// removed only after the new one is complete.
+/// folder should not exist (or be empty), unless `overwrite` says that an earlier result may be replaced; that one is
+/// removed only after the new one is in its place. A result is never thrown away for the sake of its place: if that
+/// cannot be had, it goes beside it, and the error says where.
 pub fn write(
     prediction: &Prediction,
     scenario: &Value,
@@ -181,62 +217,13 @@ pub fn write(
     overwrite: bool,
     took: Option<Duration>,
 ) -> Result<Written, OutputError> {
-    check_place(dir, overwrite)?;
-    let parent = match dir.parent() {
-        Some(p) if !p.as_os_str().is_empty() => p,
-        _ => Path::new("."),
-    };
-    let refuse = |path: &Path| {
-        let path = path.to_path_buf();
-        move |source: io::Error| OutputError::NotWritable { path, source }
-    };
-    fs::create_dir_all(parent).map_err(refuse(parent))?;
-    let staging = staging_folder(parent).map_err(refuse(parent))?;
-
-    let mut folder = Folder { root: staging.path().into(), shown: dir.into(), written: vec![], bytes: 0 };
+    let mut remarks = recover(dir);
+    let (place, work) = place::begin(dir)?;
+    let mut folder = Folder { root: work.new_one(), shown: dir.into(), written: vec![], own: vec![], bytes: 0 };
     fill(&mut folder, prediction, scenario, took)?;
     let (files, bytes) = folder.sync()?;
-
-    put_in_place(staging, dir).map_err(refuse(dir))?;
-    Ok(Written { dir: dir.into(), report: dir.join("report.html"), files, bytes })
-}
-
-fn staging_folder(parent: &Path) -> io::Result<tempfile::TempDir> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".motefall-");
-    // Temporary folders are private by default; a result is as open as any folder the user makes.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o777));
-    builder.tempdir_in(parent)
-}
-
-/// Renames the finished folder to its place; an earlier result steps aside first and comes back if that fails.
-fn put_in_place(staging: tempfile::TempDir, dir: &Path) -> io::Result<()> {
-    let exists = fs::symlink_metadata(dir).is_ok();
-    if !exists {
-        fs::rename(staging.path(), dir)?;
-    } else if fs::remove_dir(dir).is_ok() {
-        // It was empty.
-        fs::rename(staging.path(), dir)?;
-    } else {
-        let parent = staging.path().parent().unwrap_or(Path::new("."));
-        let aside = tempfile::Builder::new().prefix(".motefall-old-").tempdir_in(parent)?;
-        let old = aside.path().join("result");
-        fs::rename(dir, &old)?;
-        if let Err(error) = fs::rename(staging.path(), dir) {
-            fs::rename(&old, dir)?;
-            return Err(error);
-        }
-    }
-    // Renamed away: nothing is left to clean up.
-    let _ = staging.keep();
-    if let Some(Ok(parent)) =
-        dir.parent().map(|p| fs::File::open(if p.as_os_str().is_empty() { Path::new(".") } else { p }))
-    {
-        // Some file systems cannot sync a folder; the result is complete either way.
-        let _ = parent.sync_all();
-    }
-    Ok(())
+    remarks.extend(place::put(work, &place, overwrite, &place::on_disk)?);
+    Ok(Written { dir: dir.into(), report: dir.join("report.html"), files, bytes, remarks })
 }
 
 /// The folder being filled.
@@ -246,6 +233,8 @@ struct Folder {
     shown: PathBuf,
     /// Name, open file and size of each file.
     written: Vec<(PathBuf, fs::File, u64)>,
+    /// The same for the result's list of its own files.
+    own: Vec<own::OwnFile>,
     bytes: u64,
 }
 
@@ -254,6 +243,7 @@ impl Folder {
         let bytes = content.map_err(|e| OutputError::Encode { file: name.into(), reason: e.to_string() })?;
         let file = write_file(&self.root.join(name), &self.shown.join(name), &bytes)?;
         self.written.push((name.into(), file, bytes.len() as u64));
+        self.own.push(own::OwnFile::new(name, &bytes));
         self.bytes += bytes.len() as u64;
         Ok(())
     }
@@ -339,10 +329,12 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Dura
         folder.add("particles.npz", arrays::particles_npz(&p.particles))?;
     }
     let run = json!({
+        "format": summary::FORMAT,
         "created": timestamp(SystemTime::now()),
         "took_s": took.map(|t| (t.as_secs_f64() * 1e3).round() / 1e3),
+        "files": folder.own,
     });
-    folder.add("run.json", pretty(&run))
+    folder.add(own::LIST, pretty(&run))
 }
 
 /// A map as an array and as a picture, with the value of its brightest colour.

@@ -10,6 +10,7 @@ use super::keys::{
 };
 use super::reader::Reader;
 use super::room::room;
+use super::side_files::SideFiles;
 use super::sizes_csv;
 use crate::contours::Effort;
 use crate::figures::{KINDS, Scope, kinds};
@@ -24,11 +25,10 @@ use crate::materials::hazards::of_solvent;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
 use crate::materials::solvent::Solvent;
 use crate::units::{FlowReference, StandardFlow, celsius};
-use std::path::Path;
 
 /// Builds the inputs and remarks on them. They are of use only if the reader's collector has no faults: parts that could
 /// not be built are left out. The assumed values are in the collector, too.
-pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
+pub fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
     let given = root.layers();
     if given.is_some() && root.has("path") {
         root.fault(
@@ -42,7 +42,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
     // Without layers the whole file is the only one.
     let parts = given.unwrap_or_else(|| vec![root.clone()]);
     let begun: Vec<(GasInputs, Flows, Ink, LayerSections<'_>)> =
-        parts.iter().map(|part| begin_layer(part, base_dir)).collect();
+        parts.iter().map(|part| begin_layer(part, files)).collect();
     let map_section = root.table("map");
     let (begun, layer_sections): (Vec<_>, Vec<_>) = begun
         .into_iter()
@@ -60,7 +60,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
     let effort = Effort::default();
-    let drawings = Drawings::new(base_dir, &effort);
+    let drawings = Drawings::new(files, &effort);
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");
     checks::unique_names(std::slice::from_ref(root), "region");
@@ -99,7 +99,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
 }
 
 /// Gas, flows and ink of a layer, and its sections without the path.
-fn begin_layer<'a>(part: &Reader<'a>, base_dir: &Path) -> (GasInputs, Flows, Ink, LayerSections<'a>) {
+fn begin_layer<'a>(part: &Reader<'a>, files: &SideFiles) -> (GasInputs, Flows, Ink, LayerSections<'a>) {
     let (gas_section, flow) = (part.table("gas"), part.table("flow"));
     let gas = gas(&gas_section);
     let flows = Flows {
@@ -108,7 +108,7 @@ fn begin_layer<'a>(part: &Reader<'a>, base_dir: &Path) -> (GasInputs, Flows, Ink
         reference: FlowReference::at_celsius(celsius(gas_section.number("flow_reference_c"))),
     };
     let ink_section = part.table("ink");
-    let ink = ink(&ink_section, gas.temperature, base_dir);
+    let ink = ink(&ink_section, gas.temperature, files);
     (gas, flows, ink, LayerSections { head: part.table("head"), ink: ink_section, paths: Vec::new() })
 }
 
@@ -151,7 +151,7 @@ fn gas(gas: &Reader<'_>) -> GasInputs {
     }
 }
 
-fn ink(ink: &Reader<'_>, temperature: f64, base_dir: &Path) -> Ink {
+fn ink(ink: &Reader<'_>, temperature: f64, files: &SideFiles) -> Ink {
     let (solvents, powders) = (ink.tables("solvent"), ink.tables("powder"));
     let shares = |parts: &[Reader<'_>]| -> Vec<f64> { parts.iter().map(|part| part.number("mass_percent")).collect() };
     let (liquid, solids) = (shares(&solvents), shares(&powders));
@@ -165,7 +165,7 @@ fn ink(ink: &Reader<'_>, temperature: f64, base_dir: &Path) -> Ink {
     };
     Ink {
         solvents: solvents.iter().zip(&liquid).filter_map(part).collect(),
-        powders: powders.iter().zip(solids).filter_map(|(part, share)| powder(part, share, base_dir)).collect(),
+        powders: powders.iter().zip(solids).filter_map(|(part, share)| powder(part, share, files)).collect(),
     }
 }
 
@@ -258,14 +258,14 @@ fn solvent(part: &Reader<'_>, temperature: f64) -> Option<Solvent> {
     })
 }
 
-fn powder(part: &Reader<'_>, mass_fraction: f64, base_dir: &Path) -> Option<Powder> {
+fn powder(part: &Reader<'_>, mass_fraction: f64, files: &SideFiles) -> Option<Powder> {
     let name = part.text("name");
     let hazards = hazards_of(&name, part.choices("hazards", &HAZARDS));
     let density = part.number("density_g_cm3");
     let (packing_fraction, capacity) = (part.number("packing_fraction"), part.number("capacity_mah_g"));
     let mean_free_path = part.optional("mean_free_path_nm");
     let conduction = if part.flag("conducting") { Conduction::Conducting } else { Conduction::Insulating };
-    let sizes = sizes(part, base_dir)?;
+    let sizes = sizes(part, files)?;
     Some(Powder {
         name,
         mass_fraction,
@@ -279,7 +279,7 @@ fn powder(part: &Reader<'_>, mass_fraction: f64, base_dir: &Path) -> Option<Powd
     })
 }
 
-fn sizes(part: &Reader<'_>, base_dir: &Path) -> Option<SizeDistribution> {
+fn sizes(part: &Reader<'_>, files: &SideFiles) -> Option<SizeDistribution> {
     let weighting = part.choice("size_weighting", &WEIGHTINGS);
     let modes = part.has("sizes").then(|| part.tables("sizes"));
     let csv = part.has("size_csv").then(|| part.text("size_csv"));
@@ -311,7 +311,7 @@ fn sizes(part: &Reader<'_>, base_dir: &Path) -> Option<SizeDistribution> {
                 .ok()
         }
         (None, Some(file)) => {
-            let read = sizes_csv::read(&base_dir.join(&file), weighting);
+            let read = sizes_csv::read(&files.read(&file, sizes_csv::LARGEST_FILE), weighting);
             read.map_err(|error| {
                 part.fault("size_csv", format!("\"{file}\": {}", error.what), "this file", error.why, error.advice)
             })

@@ -4,21 +4,22 @@ use super::checks::UNTANGLE;
 use super::faults::did_you_mean;
 use super::keys::{TURNS, UM, show_number};
 use super::reader::{Reader, tidy};
+use super::side_files::SideFiles;
 use crate::contours::{Contours, Effort};
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format, LengthUnit};
 use crate::inputs::{DrawingSource, DrawnArea, DrawnLines, EdgeStroke, Filled, Outline, Shape};
 use crate::map::outline::turned;
+use crate::plain_file::FileError;
 use std::cell::{Cell, RefCell};
 use std::collections::{HashMap, HashSet};
-use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
 /// Drawings that have been read, so that several regions of one file read it once.
 #[derive(Debug)]
 pub struct Drawings<'a> {
-    base_dir: &'a Path,
-    read: RefCell<HashMap<(PathBuf, Option<&'static str>), Read>>,
+    files: &'a SideFiles,
+    read: RefCell<HashMap<(String, Option<&'static str>), Read>>,
     /// Remarks on what was read.
     notes: RefCell<Vec<String>>,
     /// Files that cannot be used, of which the user has been told: once, however many sections name them.
@@ -53,10 +54,10 @@ impl From<DrawingError> for Unread {
 const MOST_LAYERS: usize = 12;
 
 impl<'a> Drawings<'a> {
-    /// For files in a folder.
-    pub fn new(base_dir: &'a Path, effort: &'a Effort) -> Self {
+    /// Among the files that a scenario names.
+    pub fn new(files: &'a SideFiles, effort: &'a Effort) -> Self {
         Self {
-            base_dir,
+            files,
             read: RefCell::default(),
             notes: RefCell::default(),
             told: RefCell::default(),
@@ -83,12 +84,11 @@ impl<'a> Drawings<'a> {
     }
 
     fn file(&self, file: &str, unit: Option<LengthUnit>) -> Read {
-        let path = self.base_dir.join(file);
-        let key = (path.clone(), unit.map(LengthUnit::word));
+        let key = (file.to_owned(), unit.map(LengthUnit::word));
         if let Some(known) = self.read.borrow().get(&key) {
             return known.clone();
         }
-        let read = Rc::new(read(&path, file, unit));
+        let read = Rc::new(read(self.files, file, unit));
         if let Ok((drawing, _)) = read.as_ref() {
             self.remark(file, drawing, unit);
         }
@@ -341,27 +341,20 @@ impl<'a> Drawings<'a> {
     }
 }
 
-/// Reads a file.
-fn read(path: &Path, file: &str, unit: Option<LengthUnit>) -> Result<(Drawing, String), Unread> {
+/// Reads a drawing.
+fn read(files: &SideFiles, file: &str, unit: Option<LengthUnit>) -> Result<(Drawing, String), Unread> {
     let unread = |what: String, advice: &str| Unread { what, advice: advice.to_owned(), no_unit: false };
     let format = Format::of_name(file).ok_or_else(|| {
         let is_scenario = file.ends_with(".toml");
         let advice = if is_scenario { "name the drawing, not a scenario" } else { "save the drawing as DXF or SVG" };
         unread("its name ends neither with .dxf nor with .svg".to_owned(), advice)
     })?;
-    // A file of any size would be read into memory otherwise.
-    let size = std::fs::metadata(path).map(|data| data.len());
-    if size.as_ref().is_ok_and(|size| *size > drawing::LARGEST_FILE as u64) {
-        let what = format!("the file is larger than {} MB", drawing::LARGEST_FILE / 1_000_000);
-        return Err(unread(what, "save only the outlines that are needed"));
-    }
-    let bytes = size.and_then(|_| std::fs::read(path)).map_err(|error| {
-        let what = if error.kind() == std::io::ErrorKind::NotFound {
-            "there is no such file".to_owned()
-        } else {
-            format!("it cannot be read ({error})")
+    let bytes = files.read(file, drawing::LARGEST_FILE as u64).map_err(|error| {
+        let advice = match *error {
+            FileError::TooLarge { .. } => "save only the outlines that are needed",
+            _ => "put the drawing beside the scenario, or give its path from there",
         };
-        unread(what, "put the drawing beside the scenario, or give its path from there")
+        unread(error.to_string(), advice)
     })?;
     Ok((drawing::read(&bytes, format, unit)?, drawing::fingerprint(&bytes)))
 }

@@ -17,6 +17,7 @@ mod limits;
 mod reader;
 mod room;
 mod schema;
+mod side_files;
 mod sizes_csv;
 mod slips;
 mod sweep;
@@ -30,6 +31,9 @@ pub use sweep::{SweepScenario, load_sweep, parse_sweep};
 use crate::file_kind::FileKind;
 use crate::inputs::Inputs;
 use reader::{Collector, Reader};
+use side_files::SideFiles;
+use std::fs::File;
+use std::io::Read;
 use std::path::Path;
 use toml::de::DeTable;
 
@@ -51,8 +55,13 @@ impl Scenario {
     }
 }
 
+/// Whether a file can be read and asks for a sweep.
+pub fn is_sweep_file(path: &Path) -> bool {
+    read_text(path).is_ok_and(|text| asks_for_sweep(&text))
+}
+
 /// Whether a scenario's text asks for a sweep.
-pub fn asks_for_sweep(text: &str) -> bool {
+fn asks_for_sweep(text: &str) -> bool {
     text.parse::<toml::Table>().is_ok_and(|table| table.contains_key("sweep"))
 }
 
@@ -63,7 +72,7 @@ pub fn load(path: &Path) -> Result<Scenario, Faults> {
 
 /// Reads a scenario from text. `file_name` appears in messages; files that the text names are looked for in `base_dir`.
 pub fn parse(text: &str, file_name: &str, base_dir: &Path) -> Result<Scenario, Faults> {
-    parse_with(text, file_name, base_dir, |_, _, _| ()).map(|(scenario, ())| scenario)
+    parse_with(text, file_name, &SideFiles::new(base_dir), |_, _, _| ()).map(|(scenario, ())| scenario)
 }
 
 fn folder_of(path: &Path) -> &Path {
@@ -76,21 +85,20 @@ const LARGEST_FILE: u64 = 16_000_000;
 fn read_text(path: &Path) -> Result<String, Faults> {
     let file_name = path.display().to_string();
     let unreadable = |title: String, advice: &str| Faults::new(vec![whole_file(title, advice)], &file_name, "");
-    let size = std::fs::metadata(path).map(|data| data.len());
-    if let Some(size) = size.ok().filter(|size| *size > LARGEST_FILE) {
-        let title = format!(
-            "{file_name} has {} MB, but at most {} MB are read as a scenario",
-            size.div_ceil(1_000_000),
-            LARGEST_FILE / 1_000_000
-        );
-        return Err(unreadable(title, "give a scenario; shapes of many corners can stand in a drawing beside it"));
-    }
-    let bytes = std::fs::read(path).map_err(|error| {
+    let mut bytes = Vec::new();
+    // A device has no size and no end.
+    let read = File::open(path).and_then(|file| file.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
+    read.map_err(|error| {
         unreadable(
             format!("cannot read {file_name}: {error}"),
             "check the name; `motefall new` writes a file to start from",
         )
     })?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        let title =
+            format!("{file_name} has more than {} MB, the most that is read as a scenario", LARGEST_FILE / 1_000_000);
+        return Err(unreadable(title, "give a scenario; shapes of many corners can stand in a drawing beside it"));
+    }
     String::from_utf8(bytes).map_err(|error| {
         let text = error.as_bytes();
         if let Some(kind) = FileKind::of(text) {
@@ -114,7 +122,7 @@ fn whole_file(title: String, advice: &str) -> Fault {
 fn parse_with<T>(
     text: &str,
     file_name: &str,
-    base_dir: &Path,
+    files: &SideFiles,
     further: impl FnOnce(&Reader<'_>, &Collector, &mut Scenario) -> T,
 ) -> Result<(Scenario, T), Faults> {
     // Some editors begin a file with a byte order mark.
@@ -129,7 +137,7 @@ fn parse_with<T>(
     }
     let collector = Collector::default();
     let root = Reader::root(&collector, table.get_ref());
-    let (inputs, notes) = build::build(&root, base_dir);
+    let (inputs, notes) = build::build(&root, files);
     let mut scenario = Scenario { inputs, notes, source_text: text.to_owned() };
     let more = further(&root, &collector, &mut scenario);
     let (faults, assumed) = collector.into_parts();

@@ -1,8 +1,9 @@
 //! A measured size histogram from a CSV file with the columns lower_um, upper_um, amount.
 
 use crate::materials::sizes::{SizeDistribution, Weighting};
+use crate::plain_file::FileError;
 use crate::units::MICROMETRE;
-use std::path::Path;
+use std::sync::Arc;
 
 /// What is wrong with the file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,28 +22,23 @@ fn fault(what: impl Into<String>, why: &str, advice: impl Into<String>) -> CsvFa
     CsvFault { what: what.into(), why: why.to_owned(), advice: advice.into() }
 }
 
-/// Reads a histogram. Rows are counted as an editor counts lines.
-pub fn read(file: &Path, weighting: Weighting) -> Result<SizeDistribution, CsvFault> {
-    let (edges, amounts) = edges_and_amounts(file)?;
+/// Largest table, bytes. Instruments give some hundred rows.
+pub const LARGEST_FILE: u64 = 10_000_000;
+
+/// Reads a histogram from what reading its file gave. Rows are counted as an editor counts lines.
+pub fn read(content: &Result<Arc<[u8]>, Arc<FileError>>, weighting: Weighting) -> Result<SizeDistribution, CsvFault> {
+    let bytes = content.as_ref().map_err(|error| {
+        let advice = match **error {
+            FileError::TooLarge { .. } => "give a table of sizes, one row for each bin",
+            _ => "put the file beside the scenario, or correct its name",
+        };
+        fault(error.to_string(), "the path counts from the scenario's folder", advice)
+    })?;
+    let text = std::str::from_utf8(bytes)
+        .map_err(|_| fault("it is not a text in UTF-8", "", "save the table as CSV, a text in UTF-8"))?;
+    let (edges, amounts) = parse(text)?;
     SizeDistribution::from_histogram(&edges, &amounts, weighting)
         .map_err(|error| fault(error.to_string(), "", "correct the file"))
-}
-
-/// Edges in m and amounts of a file.
-pub fn edges_and_amounts(file: &Path) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
-    let text = std::fs::read_to_string(file).map_err(|error| {
-        let what = if error.kind() == std::io::ErrorKind::NotFound {
-            "does not exist".to_owned()
-        } else {
-            format!("cannot be read ({error})")
-        };
-        fault(
-            what,
-            "the path counts from the scenario's folder",
-            "put the file beside the scenario, or correct its name",
-        )
-    })?;
-    parse(&text)
 }
 
 /// Edges in m and amounts.

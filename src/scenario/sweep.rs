@@ -9,11 +9,13 @@ use super::keys::{
     ALTERNATIVES, CHANCES, COUNT, Kind, MOST_POINTS, Need, Number, PRINT_LAYER, ROOT, Section, Unit, show_number,
 };
 use super::reader::{Collector, Reader, Value, homes_of, number_of, number_spec, other_reading, other_unit, tidy};
-use super::{Scenario, folder_of, parse_with, read_text, sizes_csv};
+use super::side_files::SideFiles;
+use super::{Scenario, folder_of, parse_with, read_text};
 use crate::figures::kinds;
 use crate::inputs::{Axis, AxisValues, Design, Inputs, PointPrints, SweepPlan};
 use serde_json::{Value as Json, json};
-use std::path::{Path, PathBuf};
+use std::path::Path;
+use std::sync::Arc;
 use toml::de::DeValue;
 
 /// A scenario and the sweep that its file describes.
@@ -25,8 +27,8 @@ pub struct SweepScenario {
     pub plan: SweepPlan,
     /// The file without `[sweep]`.
     file: toml::Table,
-    /// Where files that it names are.
-    base_dir: PathBuf,
+    /// Files that it names, as they were when it was read.
+    files: Arc<SideFiles>,
     /// Where each axis's value stands.
     places: Vec<Place>,
     identity: Json,
@@ -40,7 +42,8 @@ pub fn load_sweep(path: &Path) -> Result<SweepScenario, Faults> {
 /// Reads a scenario with its sweep from text. `file_name` appears in messages; files that the text names are looked for
 /// in `base_dir`.
 pub fn parse_sweep(text: &str, file_name: &str, base_dir: &Path) -> Result<SweepScenario, Faults> {
-    let (scenario, more) = parse_with(text, file_name, base_dir, |root, collector, scenario| {
+    let files = SideFiles::new(base_dir);
+    let (scenario, more) = parse_with(text, file_name, &files, |root, collector, scenario| {
         let file: toml::Table = scenario.source_text.parse().unwrap_or_default();
         let read = plan(root, collector, &file, &scenario.inputs);
         let axes = file.get("sweep").and_then(|sweep| sweep.get("axis")).and_then(toml::Value::as_array);
@@ -58,8 +61,8 @@ pub fn parse_sweep(text: &str, file_name: &str, base_dir: &Path) -> Result<Sweep
     let (mut file, read) = more;
     let Some((plan, places)) = read else { return Err(without_sweep(file_name, text)) };
     file.remove("sweep");
-    let identity = identity(&scenario.inputs, &plan, &file, base_dir);
-    Ok(SweepScenario { scenario, plan, file, base_dir: base_dir.to_owned(), places, identity })
+    let identity = identity(&scenario.inputs, &plan, &file, &files);
+    Ok(SweepScenario { scenario, plan, file, files: Arc::new(files), places, identity })
 }
 
 impl SweepScenario {
@@ -70,8 +73,8 @@ impl SweepScenario {
             return Err(format!("{} values for {} axes", values.len(), self.places.len()));
         }
         let text = written(&self.at(values));
-        let read = super::parse(&text, "this point", &self.base_dir);
-        read.map(|scenario| scenario.inputs).map_err(|faults| reasons(&faults))
+        let read = parse_with(&text, "this point", &self.files, |_, _, _| ());
+        read.map(|(scenario, ())| scenario.inputs).map_err(|faults| reasons(&faults))
     }
 
     /// The scenario's text at a point, without `[sweep]`, so that it can be predicted alone. Comments are not kept.
@@ -80,13 +83,17 @@ impl SweepScenario {
             self.plan.axes.iter().zip(values).map(|(axis, value)| format!("# {} = {value}\n", axis.key)).collect();
         let mut file = self.at(values);
         // The text will stand in another folder.
-        full_paths(&mut file, &self.base_dir);
+        full_paths(&mut file, self.files.base_dir());
         let layers = file.get_mut("layer").and_then(toml::Value::as_array_mut);
-        layers.into_iter().flatten().filter_map(toml::Value::as_table_mut).for_each(|l| full_paths(l, &self.base_dir));
+        layers
+            .into_iter()
+            .flatten()
+            .filter_map(toml::Value::as_table_mut)
+            .for_each(|l| full_paths(l, self.files.base_dir()));
         format!("# One point of a sweep:\n{}\n{}", settings.concat(), written(&file))
     }
 
-    /// What decides the results: every resolved value and the plan, without what only names or judges the whole. The same
+    /// What decides the results: every resolved value, the content of every file that is named, and the plan, without what only names or judges the whole. The same
     /// sweep is recognised by it. Values are given to 12 digits; what differs by less is rounding.
     pub fn identity(&self) -> Json {
         self.identity.clone()
@@ -871,7 +878,7 @@ fn entry(full: &str, n: usize, part: Option<Part<'_>>) -> Result<usize, Slip> {
     }
 }
 
-fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, base_dir: &Path) -> Json {
+fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, files: &SideFiles) -> Json {
     let mut scenario = resolved(inputs);
     if let Json::Object(map) = &mut scenario {
         map.retain(|key, _| !matches!(key.as_str(), "name" | "note" | "prints"));
@@ -886,27 +893,26 @@ fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, base_dir: &Pa
     match file.get("layer").and_then(toml::Value::as_array) {
         None => {
             for (i, powder) in top.iter().flatten().enumerate() {
-                scenario["ink"]["powder"][i]["sizes"] = sizes(powder, base_dir);
+                scenario["ink"]["powder"][i]["sizes"] = sizes(powder);
             }
         }
         Some(layers) => {
             for (k, layer) in layers.iter().enumerate() {
                 let own = powders_of(layer.get("ink"));
                 for (i, powder) in own.as_ref().or(top.as_ref()).into_iter().flatten().enumerate() {
-                    scenario["layer"][k]["ink"]["powder"][i]["sizes"] = sizes(powder, base_dir);
+                    scenario["layer"][k]["ink"]["powder"][i]["sizes"] = sizes(powder);
                 }
             }
         }
     }
-    json!({ "scenario": scenario, "sweep": plan_json(plan) })
+    json!({ "files": files.fingerprints(), "scenario": scenario, "sweep": plan_json(plan) })
 }
 
-fn sizes(powder: &toml::Value, base_dir: &Path) -> Json {
+fn sizes(powder: &toml::Value) -> Json {
     let number = |value: &toml::Value| value.as_float().or(value.as_integer().map(|n| n as f64));
     let weighting = powder.get("size_weighting").and_then(toml::Value::as_str).unwrap_or("volume").to_lowercase();
     if let Some(csv) = powder.get("size_csv").and_then(toml::Value::as_str) {
-        let rows = sizes_csv::edges_and_amounts(&base_dir.join(csv.trim()));
-        return json!({ "weighting": weighting, "edges_and_amounts": rows.ok() });
+        return json!({ "weighting": weighting, "size_csv": csv.trim() });
     }
     let modes = powder.get("sizes").and_then(toml::Value::as_array).into_iter().flatten();
     let modes: Vec<Json> = modes
@@ -957,6 +963,7 @@ fn plan_json(plan: &SweepPlan) -> Json {
 mod tests {
     use super::*;
     use crate::inputs::{Outline, VariedInput};
+    use std::path::PathBuf;
 
     const TEXT: &str = include_str!("../../tests/scenarios/good/sweep.toml");
 

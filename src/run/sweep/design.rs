@@ -9,8 +9,8 @@ pub const MOST_SOBOL_POINTS: u32 = 1 << 16;
 
 /// The points of a plan. Point i is the same whoever asks, and however many are asked for.
 #[derive(Debug, Clone)]
-pub struct Points<'a> {
-    plan: &'a SweepPlan,
+pub struct Points {
+    plan: SweepPlan,
     seed: u64,
     /// Values of each axis on a grid; of a list, in any design.
     levels: Vec<Vec<f64>>,
@@ -19,9 +19,9 @@ pub struct Points<'a> {
     count: u64,
 }
 
-impl<'a> Points<'a> {
+impl Points {
     /// Works the design out; the reason if it cannot be.
-    pub fn new(plan: &'a SweepPlan, seed: u64) -> Result<Self, String> {
+    pub fn new(plan: &SweepPlan, seed: u64) -> Result<Self, String> {
         let levels: Vec<Vec<f64>> = plan.axes.iter().map(|axis| levels(&axis.values)).collect();
         let mut places = Vec::new();
         let count = match plan.design {
@@ -45,7 +45,7 @@ impl<'a> Points<'a> {
                 u64::from(n)
             }
         };
-        Ok(Self { plan, seed, levels, places, count })
+        Ok(Self { plan: plan.clone(), seed, levels, places, count })
     }
 
     /// Number of points.

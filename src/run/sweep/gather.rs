@@ -1,6 +1,7 @@
 //! Joins the stores of a sweep's shards into the store of the whole.
 
-use super::store::{FILE, Header, Reader, Shard, StoreError, write_whole};
+use super::store::{DamagedLine, Entry, FILE, Header, Reader, Shard, StoreError, write_whole};
+use crate::plain_file;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -46,6 +47,8 @@ pub struct Gathered {
     pub doubled: Vec<u64>,
     /// Folders with a last line that is not complete: a shard that is still running or was killed.
     pub torn: Vec<PathBuf>,
+    /// Lines that do not count.
+    pub damaged: Vec<DamagedLine>,
     /// Shards that were given.
     pub shards: Vec<(Shard, PathBuf)>,
 }
@@ -61,11 +64,23 @@ pub fn read(folders: &[PathBuf]) -> Result<Gathered, GatherError> {
             lines: BTreeMap::new(),
             doubled: Vec::new(),
             torn: Vec::new(),
+            damaged: Vec::new(),
             shards: Vec::new(),
         });
         reader.header.check(&whole.header, &folder.join(FILE))?;
         whole.shards.push((reader.header.shard, folder.clone()));
-        while let Some((record, line)) = reader.next_point()? {
+        while let Some(entry) = reader.next_entry()? {
+            let (record, line) = match entry {
+                Entry::Point(record, line) => (record, line),
+                Entry::Damaged(line) => {
+                    whole.damaged.push(line);
+                    continue;
+                }
+                Entry::Torn(_) => {
+                    whole.torn.push(folder.clone());
+                    continue;
+                }
+            };
             match whole.lines.get(&record.point) {
                 Some(known) if *known != line => {
                     let first = folders[from[&record.point]].clone();
@@ -77,9 +92,6 @@ pub fn read(folders: &[PathBuf]) -> Result<Gathered, GatherError> {
                     whole.lines.insert(record.point, line);
                 }
             }
-        }
-        if reader.torn > 0 {
-            whole.torn.push(folder.clone());
         }
     }
     let mut gathered = gathered.ok_or_else(|| StoreError::NoStore { folder: PathBuf::from(".") })?;
@@ -129,9 +141,10 @@ impl Gathered {
         let header = self.header.line();
         let parts: Vec<&[u8]> = std::iter::once(&header).chain(self.lines.values()).map(Vec::as_slice).collect();
         let failed = |source| GatherError::Write { path: path.clone(), source };
-        if path.exists() {
-            let there = std::fs::read(&path).map_err(failed)?;
-            return if there == parts.concat() { Ok(()) } else { Err(GatherError::Taken { path }) };
+        if path.try_exists().map_err(failed)? {
+            let whole = parts.concat();
+            let same = plain_file::read(&path, whole.len() as u64).is_ok_and(|there| there == whole);
+            return if same { Ok(()) } else { Err(GatherError::Taken { path }) };
         }
         std::fs::create_dir_all(folder).map_err(failed)?;
         write_whole(&path, &parts).map_err(failed)

@@ -114,7 +114,7 @@ impl Sweep<'_> {
 
 /// Runs the points of a shard that are not stored yet. Gives the number of points of the shard.
 ///
-/// `who` tells others who holds the store.
+/// `who` tells others which process holds the store.
 pub fn run(
     sweep: &Sweep,
     shard: Shard,
@@ -127,19 +127,21 @@ pub fn run(
     let (mut store, found) = Store::open(folder, &sweep.header(points.count(), shard), who)?;
     let total = shard.count(points.count());
     watch.begin(found, total);
+    let missing = store.missing().to_vec();
+    let count = missing.len() as u64;
     // One more than cores: a core whose point is between rounds finds work in another.
-    let runners = (rayon::current_num_threads() as u64 + 1).min(total - store.stored());
-    let queue = Queue::new(store.stored(), total, AHEAD * runners);
+    let runners = (rayon::current_num_threads() as u64 + 1).min(count);
+    let queue = Queue::new(0, count, AHEAD * runners);
     let (done, results) = mpsc::channel();
     let written = std::thread::scope(|scope| {
         for _ in 0..runners {
-            let (done, points, queue, shared) = (done.clone(), &points, &queue, shared);
+            let (done, points, queue, shared, missing) = (done.clone(), &points, &queue, shared, &missing);
             scope.spawn(move || {
                 // A panic is a fault of the program: the others must not wait for this point.
                 let _stop = StopOnPanic(queue);
                 let progress = Quiet { watch, queue };
                 while let Some(place) = queue.take() {
-                    let number = shard.point(place);
+                    let number = missing[place as usize];
                     let record = sweep.point(number, points.at(number), shared, &progress);
                     let Some(record) = record else { return };
                     if done.send((place, record)).is_err() {
@@ -157,6 +159,7 @@ pub fn run(
     if store.stored() < total {
         return Err(SweepError::Stopped { stored: store.stored(), total });
     }
+    store.finish()?;
     Ok(total)
 }
 
@@ -168,6 +171,7 @@ fn write_in_order(
     watch: &dyn Watch,
 ) -> Result<(), StoreError> {
     let mut waiting = BTreeMap::new();
+    let mut written = 0;
     loop {
         match results.recv_timeout(LOOK) {
             Ok((place, record)) => {
@@ -181,13 +185,14 @@ fn write_in_order(
             queue.stop();
         }
         let mut ready = Vec::new();
-        while let Some(record) = waiting.remove(&(store.stored() + ready.len() as u64)) {
+        while let Some(record) = waiting.remove(&(written + ready.len() as u64)) {
             ready.push(record);
         }
         if !ready.is_empty() {
             let lines: Vec<Vec<u8>> = ready.iter().map(point_line).collect();
             store.append(&lines)?;
-            queue.written(store.stored());
+            written += ready.len() as u64;
+            queue.written(written);
             ready.iter().for_each(|record| watch.stored(record));
         }
     }

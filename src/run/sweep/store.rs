@@ -1,16 +1,20 @@
 //! Where the points of a sweep are kept: a folder with a text file that only grows, one line a point.
 //!
 //! `sweep.jsonl` holds a [`Header`] on its first line and then one JSON object a point, in the order of the design. A line is written by one
-//! writer and is on the disk before it counts. Numbers are in SI and as short as reads back exactly; what is not finite is null. There
-//! is no time and no computer's name in the file, so that a sweep that was killed and resumed leaves the same bytes as one that ran
-//! straight. `sweep.lock` is held while a sweep runs.
+//! writer and is on the disk before it counts. Each line ends with a check of its own bytes, so that no damage passes for a result: a damaged
+//! line does not count, its point is computed again, and at the end the lines are put in order. Numbers are in SI and as short as reads back
+//! exactly; what is not finite is null. There is no time and no computer's name in the file, so that a sweep that was killed and resumed
+//! leaves the same bytes as one that ran straight. `sweep.lock` is held while a sweep runs.
 
 use crate::figures::kinds;
 use crate::figures::statistics::Place;
 use crate::figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
 use crate::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
+use crate::plain_file::{self, FileError};
+use crate::run::sweep::design::Points;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -18,11 +22,15 @@ use std::path::{Path, PathBuf};
 /// Name of the file of points.
 pub const FILE: &str = "sweep.jsonl";
 /// Name of the lock.
-const LOCK: &str = "sweep.lock";
+pub const LOCK: &str = "sweep.lock";
 /// Says on the first line what the file is.
 const FORMAT: &str = "motefall sweep";
 /// Version of the layout described here.
-const FORMAT_VERSION: u32 = 1;
+const FORMAT_VERSION: u32 = 2;
+/// Before the check at the end of a line.
+const CHECK_KEY: &str = ",\"check\":\"";
+/// Longest line that is read, bytes.
+const LONGEST_LINE: u64 = 64_000_000;
 /// Differences shown between two scenarios.
 const MOST_DIFFERENCES: usize = 12;
 
@@ -55,7 +63,15 @@ pub enum StoreError {
         /// The folder.
         folder: PathBuf,
     },
-    /// The file is not a store, or a line other than the last is broken.
+    /// A file in the folder is something that it cannot be.
+    #[error("{}: {reason}; remove it, or choose another folder", path.display())]
+    NotOurs {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        reason: String,
+    },
+    /// A line is damaged that cannot be made again from the rest.
     #[error("line {line} of {} is damaged: {reason}; restore the file from a copy, or start in another folder", path.display())]
     Damaged {
         /// The file.
@@ -76,7 +92,7 @@ pub enum StoreError {
         this: String,
     },
     /// The store is of another sweep.
-    #[error("{} is of another sweep:\n  {}\nput the scenario back as it was to go on, or start in another folder with --out", path.display(), differences.join("\n  "))]
+    #[error("{} is of another sweep:\n  {}\nput the scenario and its files back as they were to go on, or start in another folder with --out", path.display(), differences.join("\n  "))]
     OtherSweep {
         /// The file.
         path: PathBuf,
@@ -188,6 +204,32 @@ impl Header {
         Self { shard: Shard::WHOLE, ..self }
     }
 
+    /// What a point says that cannot be in a sweep with this header.
+    fn check_point(&self, record: &PointRecord, design: &Points) -> Result<(), String> {
+        let (point, Shard { number, of }) = (record.point, self.shard);
+        if point >= self.points || point % of != number - 1 {
+            return Err(format!("it holds point {point}, which is none of this store's"));
+        }
+        if record.values != design.at(point) {
+            return Err(format!("its settings are not those of point {point}"));
+        }
+        let Ok(PointStats { prints, met, met_each, figures, .. }) = &record.outcome else { return Ok(()) };
+        if met_each.len() != self.limits.len() || figures.len() != self.places.len() {
+            return Err("it has other limits or figures than the header".into());
+        }
+        let most = self.plan.most_prints.unwrap_or(self.plan.prints).max(1);
+        let n = figures.iter().flatten().map(|figure| figure.n).max().unwrap_or(0);
+        if !(1..=most).contains(prints) || n > *prints {
+            return Err(format!(
+                "it has {prints} prints and a figure of {n}, in a sweep of at most {most} prints a point"
+            ));
+        }
+        if met_each.iter().any(|each| each > prints || met > each) || met > prints {
+            return Err(format!("of {prints} prints {met} meet all limits, and {met_each:?} meet each"));
+        }
+        Ok(())
+    }
+
     fn version(&self) -> String {
         format!("motefall {} (store format {}, {})", self.program, self.format_version, self.generator)
     }
@@ -225,6 +267,7 @@ fn compare(key: &str, was: &Value, is: &Value, differences: &mut Vec<String>) {
                 // The scenario's own keys stand without a prefix.
                 let inner = match key {
                     "" | "scenario" => name.clone(),
+                    "files" => format!("the fingerprint of {name}"),
                     _ => format!("{key}.{name}"),
                 };
                 compare(&inner, a.get(name).unwrap_or(&Value::Null), b.get(name).unwrap_or(&Value::Null), differences);
@@ -407,15 +450,36 @@ pub fn point_line(record: &PointRecord) -> Vec<u8> {
     })
 }
 
+/// A value as a line of the file: an object whose last key is a check of the object without it.
 fn line(value: &impl Serialize) -> Vec<u8> {
     let mut line = serde_json::to_vec(value).expect("numbers, texts and lists can be written");
-    line.push(b'\n');
+    let ending = ending(&line);
+    line.pop();
+    line.extend(ending);
     line
 }
 
-/// Reads a line back, with or without its end.
+/// What stands in a line instead of the last bracket of an object. CRC-32 notices every single wrong bit and every run of wrong bits up to 32
+/// (Peterson & Brown 1961, Cyclic codes for error detection, Proc. IRE 49:228).
+fn ending(object: &[u8]) -> Vec<u8> {
+    debug_assert!(object.ends_with(b"}"));
+    format!("{CHECK_KEY}{:08x}\"}}\n", crc32fast::hash(object)).into_bytes()
+}
+
+/// The object of a line without its check; the reason if any byte is not as it was written.
+fn checked(line: &[u8]) -> Result<Vec<u8>, &'static str> {
+    if !line.ends_with(b"\n") {
+        return Err("it has no end");
+    }
+    let at = line.len().saturating_sub(CHECK_KEY.len() + "01234567\"}\n".len());
+    let (object, found) = line.split_at(at);
+    let object = [object, b"}"].concat();
+    if ending(&object) == found { Ok(object) } else { Err("its check does not fit what it says") }
+}
+
+/// Reads a line back.
 pub fn read_point(line: &[u8]) -> Result<PointRecord, String> {
-    let text: PointText = serde_json::from_slice(line).map_err(|error| error.to_string())?;
+    let text: PointText = serde_json::from_slice(&checked(line)?).map_err(|error| error.to_string())?;
     let outcome = match (text.stats, text.cannot_run) {
         (None, Some(reason)) => Err(reason),
         (Some(stats), None) => Ok(PointStats {
@@ -450,14 +514,25 @@ pub struct Store {
     file: File,
     /// Length of what is complete.
     length: u64,
+    /// Points that were not stored when it was opened, in the order of the design.
+    missing: Vec<u64>,
     /// Points stored.
     stored: u64,
+    order: Order,
     /// Dropped last: while it lives nobody else writes here.
     _lock: File,
 }
 
-/// What was found when a store was opened.
+/// Whether the lines of a store stand as in a sweep that ran straight.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Order {
+    Design,
+    /// Points whose lines were damaged stand behind later ones.
+    Mixed,
+}
+
+/// What was found when a store was opened.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Found {
     /// Nothing: a new store.
     New,
@@ -467,11 +542,34 @@ pub enum Found {
         points: u64,
         /// Bytes of a last line that was not complete and has been cut off; 0 in general.
         cut: u64,
+        /// Lines that did not count and have been taken out.
+        damaged: Vec<DamagedLine>,
     },
 }
 
+/// A line that is not as it was written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DamagedLine {
+    /// The file.
+    pub path: PathBuf,
+    /// Line, from 1.
+    pub line: u64,
+    /// Point whose place it is, if there is one.
+    pub point: Option<u64>,
+    /// What is wrong.
+    pub reason: String,
+}
+
+impl std::fmt::Display for DamagedLine {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Self { path, line, point, reason } = self;
+        let place = point.map_or_else(String::new, |point| format!(", where point {point} belongs,"));
+        write!(f, "line {line} of {}{place} is damaged and does not count: {reason}", path.display())
+    }
+}
+
 impl Store {
-    /// Opens the store in a folder, or makes it. `who` tells others who holds it.
+    /// Opens the store in a folder, or makes it. `who` tells others which process holds it.
     pub fn open(folder: &Path, header: &Header, who: &str) -> Result<(Self, Found), StoreError> {
         let fault = |what, path: &Path, advice: &str| {
             let path = path.to_owned();
@@ -482,39 +580,55 @@ impl Store {
         fs::create_dir_all(folder).map_err(fault("make the folder", folder, choose))?;
         let lock = lock(folder, who)?;
         let path = folder.join(FILE);
-        let is_new = !path.exists();
+        let is_new = !path.try_exists().map_err(fault("read", &path, choose))?;
         if is_new {
             write_whole(&path, &[&header.line()]).map_err(fault("write", &path, choose))?;
         }
-        let opened = OpenOptions::new().read(true).write(true).open(&path);
-        let mut file = opened.map_err(fault("open", &path, choose))?;
-        if is_new {
-            let length = file.seek(SeekFrom::End(0)).map_err(fault("read", &path, choose))?;
-            return Ok((Self { path, file, length, stored: 0, _lock: lock }, Found::New));
-        }
         let mut reader = Reader::new(&path)?;
-        let stored = reader.header.clone();
-        stored.check(header, &path)?;
-        if stored.shard != header.shard {
-            let differences = vec![format!("--shard was {}, is now {}", stored.shard, header.shard)];
+        reader.header.check(header, &path)?;
+        if reader.header.shard != header.shard {
+            let differences = vec![format!("--shard was {}, is now {}", reader.header.shard, header.shard)];
             return Err(StoreError::OtherSweep { path, differences });
         }
-        let points = count_points(&mut reader)?;
-        let (length, cut) = (reader.length, reader.torn);
-        if cut > 0 {
-            file.set_len(length).and_then(|()| file.sync_all()).map_err(fault(
-                "repair",
-                &path,
-                "check its permissions",
-            ))?;
+        let Survey { mut order, damaged, torn } = Survey::new(&mut reader)?;
+        if !damaged.is_empty() {
+            write_sound_lines(&path)?;
+            order = Order::Design;
         }
-        file.seek(SeekFrom::Start(length)).map_err(fault("read", &path, choose))?;
-        Ok((Self { path, file, length, stored: points, _lock: lock }, Found::Same { points, cut }))
+        let opened = OpenOptions::new().read(true).write(true).open(&path);
+        let mut file = opened.map_err(fault("open", &path, choose))?;
+        if torn > 0 && damaged.is_empty() {
+            let cut = file.set_len(reader.read - torn).and_then(|()| file.sync_all());
+            cut.map_err(fault("repair", &path, "check its permissions"))?;
+        }
+        let length = file.seek(SeekFrom::End(0)).map_err(fault("read", &path, choose))?;
+        let all = (0..header.shard.count(header.points)).map(|place| header.shard.point(place));
+        let points = reader.points;
+        let missing: Vec<u64> = all.filter(|point| !points.contains(point)).collect();
+        if missing.first() < points.last() && !missing.is_empty() {
+            order = Order::Mixed;
+        }
+        let stored = points.len() as u64;
+        let found = if is_new { Found::New } else { Found::Same { points: stored, cut: torn, damaged } };
+        Ok((Self { path, file, length, missing, stored, order, _lock: lock }, found))
+    }
+
+    /// Points that were not stored when it was opened, in the order of the design.
+    pub fn missing(&self) -> &[u64] {
+        &self.missing
     }
 
     /// Points stored.
     pub fn stored(&self) -> u64 {
         self.stored
+    }
+
+    /// Puts the lines in the order of the design, when all points are stored.
+    pub fn finish(self) -> Result<(), StoreError> {
+        if self.order == Order::Mixed {
+            write_sound_lines(&self.path)?;
+        }
+        Ok(())
     }
 
     /// Adds lines of points; when it returns they are on the disk.
@@ -572,6 +686,26 @@ pub fn write_whole(path: &Path, parts: &[&[u8]]) -> io::Result<()> {
     Ok(())
 }
 
+/// Writes a store anew with the lines of it that count, in the order of the design.
+fn write_sound_lines(path: &Path) -> Result<(), StoreError> {
+    let mut reader = Reader::new(path)?;
+    let header = reader.header.line();
+    let mut lines = BTreeMap::new();
+    while let Some(entry) = reader.next_entry()? {
+        if let Entry::Point(record, line) = entry {
+            lines.insert(record.point, line);
+        }
+    }
+    let parts: Vec<&[u8]> = std::iter::once(&header).chain(lines.values()).map(Vec::as_slice).collect();
+    // A link stays a link.
+    let written = path.canonicalize().and_then(|path| write_whole(&path, &parts));
+    let advice = "nothing is lost: make room or mend the cause, then run the same command again";
+    written.map_err(|source| StoreError::File { what: "repair", path: path.into(), advice: advice.into(), source })
+}
+
+/// How the text in the lock begins.
+const HOLDER: &str = "process ";
+
 fn lock(folder: &Path, who: &str) -> Result<File, StoreError> {
     let path = folder.join(LOCK);
     let fault = |what, source| StoreError::File {
@@ -580,22 +714,36 @@ fn lock(folder: &Path, who: &str) -> Result<File, StoreError> {
         advice: "choose another folder with --out".into(),
         source,
     };
-    let mut file = OpenOptions::new()
-        .read(true)
-        .write(true)
-        .create(true)
-        .truncate(false)
-        .open(&path)
-        .map_err(|source| fault("write", source))?;
+    let not_ours = |reason: &str| StoreError::NotOurs { path: path.clone(), reason: reason.into() };
+    let options = || OpenOptions::new().read(true).write(true).clone();
+    let opened = match options().create_new(true).open(&path) {
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+            // Behind a link lies a file of somebody else.
+            let kind = path.symlink_metadata().map_err(|source| fault("read", source))?.file_type();
+            if !kind.is_file() {
+                return Err(not_ours("it is not a sweep's lock, but a link, a folder or a device"));
+            }
+            options().open(&path)
+        }
+        opened => opened,
+    };
+    let mut file = opened.map_err(|source| fault("write", source))?;
+    let mut holder = Vec::new();
     match file.try_lock() {
         Ok(()) => {
+            (&file).take(100).read_to_end(&mut holder).map_err(|source| fault("read", source))?;
+            if !holder.is_empty() && !holder.starts_with(HOLDER.as_bytes()) {
+                return Err(not_ours("it is not a sweep's lock: it holds something else"));
+            }
             // Only for others to read: no harm if it cannot be written.
-            let _ = file.set_len(0).and_then(|()| writeln!(file, "{who}")).and_then(|()| file.sync_data());
+            let text = format!("{HOLDER}{who}\n");
+            let written = file.set_len(0).and_then(|()| file.rewind()).and_then(|()| file.write_all(text.as_bytes()));
+            let _ = written.and_then(|()| file.sync_data());
             Ok(file)
         }
         Err(TryLockError::WouldBlock) => {
-            let mut holder = String::new();
-            let _ = file.read_to_string(&mut holder);
+            let _ = (&file).take(100).read_to_end(&mut holder);
+            let holder = String::from_utf8_lossy(&holder);
             let holder = if holder.trim().is_empty() { "another sweep" } else { holder.trim() };
             Err(StoreError::InUse { folder: folder.into(), holder: holder.into() })
         }
@@ -603,105 +751,163 @@ fn lock(folder: &Path, who: &str) -> Result<File, StoreError> {
     }
 }
 
-/// Reads the lines of a store one after another and checks them.
+/// What stands in a store behind its header.
+#[derive(Debug)]
+pub enum Entry {
+    /// A point, with its line.
+    Point(PointRecord, Vec<u8>),
+    /// A line that is not as it was written.
+    Damaged(DamagedLine),
+    /// So many bytes at the end that are no complete line: the rest of a write that was cut short.
+    Torn(u64),
+}
+
+/// Reads the lines of a store one after another and checks what they say.
 #[derive(Debug)]
 pub struct Reader {
     /// Header.
     pub header: Header,
-    /// Bytes of complete lines so far.
-    pub length: u64,
-    /// Bytes of the last line if it is not complete; known at the end.
-    pub torn: u64,
+    /// Bytes read so far.
+    read: u64,
+    /// Points read so far.
+    points: BTreeSet<u64>,
     path: PathBuf,
+    design: Points,
     lines: BufReader<File>,
+    /// Lines read so far.
     count: u64,
 }
 
 impl Reader {
     /// Opens the store in a folder.
     pub fn in_folder(folder: &Path) -> Result<Self, StoreError> {
-        let path = folder.join(FILE);
-        if !path.is_file() {
-            return Err(StoreError::NoStore { folder: folder.into() });
-        }
-        Self::new(&path)
+        Self::new(&folder.join(FILE))
     }
 
     fn new(path: &Path) -> Result<Self, StoreError> {
-        let file = File::open(path).map_err(|source| unreadable(path, source))?;
+        let file = plain_file::open(path).map_err(|error| match error {
+            FileError::Missing => StoreError::NoStore { folder: path.parent().unwrap_or(path).into() },
+            FileError::Unreadable(source) => unreadable(path, source),
+            error => StoreError::NotOurs { path: path.into(), reason: error.to_string() },
+        })?;
         let mut lines = BufReader::new(file);
-        let mut first = Vec::new();
-        lines.read_until(b'\n', &mut first).map_err(|source| unreadable(path, source))?;
+        let (first, read) = read_line(&mut lines).map_err(|source| unreadable(path, source))?;
         let damaged = |reason: String| StoreError::Damaged { path: path.into(), line: 1, reason };
-        let value: Value =
-            serde_json::from_slice(&first).map_err(|_| damaged("it is not the beginning of a sweep's store".into()))?;
-        if value["format"] != FORMAT {
-            return Err(damaged("it is not the beginning of a sweep's store".into()));
+        let header = match checked(&first) {
+            Ok(object) => read_header(&object, path)?,
+            // Stores of the first version had no checks.
+            Err(reason) => match serde_json::from_slice::<Value>(&first) {
+                Ok(value) if value["format_version"] == 1 => read_header(&first, path)?,
+                _ if first.starts_with(b"{\"format\":\"motefall") => return Err(damaged(reason.into())),
+                _ => return Err(damaged("it is not the beginning of a sweep's store".into())),
+            },
+        };
+        let plan = header.result().map_err(damaged)?.plan;
+        let design = Points::new(&plan, header.seed).map_err(damaged)?;
+        let Shard { number, of } = header.shard;
+        if number == 0 || number > of || header.points != design.count() {
+            return Err(damaged("its points are not those of its plan".into()));
         }
-        // A store from another version may have other fields.
-        if value["format_version"] != FORMAT_VERSION {
-            let text = |key: &str| value[key].as_str().unwrap_or("?").to_owned();
-            return Err(StoreError::OtherVersion {
-                path: path.into(),
-                stored: format!("motefall {} (store format {})", text("program"), value["format_version"]),
-                this: format!("motefall {} (store format {FORMAT_VERSION})", env!("CARGO_PKG_VERSION")),
-            });
-        }
-        let header: Header = serde_json::from_value(value).map_err(|error| damaged(error.to_string()))?;
-        if header.shard.number == 0 || header.shard.number > header.shard.of {
-            return Err(damaged(format!("there is no shard {}", header.shard)));
-        }
-        Ok(Self { header, length: first.len() as u64, torn: 0, path: path.into(), lines, count: 0 })
+        Ok(Self { header, read, points: BTreeSet::new(), path: path.into(), design, lines, count: 1 })
     }
 
-    /// The next point, with its line; `None` at the end.
-    pub fn next_point(&mut self) -> Result<Option<(PointRecord, Vec<u8>)>, StoreError> {
-        let mut line = Vec::new();
-        let read = self.lines.read_until(b'\n', &mut line).map_err(|source| unreadable(&self.path, source))?;
-        if read == 0 {
+    /// What is next; `None` at the end.
+    pub fn next_entry(&mut self) -> Result<Option<Entry>, StoreError> {
+        let (line, length) = read_line(&mut self.lines).map_err(|source| unreadable(&self.path, source))?;
+        if length == 0 {
             return Ok(None);
         }
-        let is_last = self.lines.fill_buf().map_err(|source| unreadable(&self.path, source))?.is_empty();
-        let number = self.count + 2;
-        let damaged = |reason: String| StoreError::Damaged { path: self.path.clone(), line: number, reason };
-        let record = match read_point(&line) {
-            Ok(record) if line.ends_with(b"\n") => record,
-            _ if is_last => {
-                self.torn = line.len() as u64;
-                return Ok(None);
-            }
-            Ok(_) => unreachable!("only the last line can lack its end"),
-            Err(reason) => return Err(damaged(reason)),
-        };
-        let wanted = self.header.shard.point(self.count);
-        if record.point != wanted || wanted >= self.header.points {
-            return Err(damaged(format!("it holds point {}, where point {wanted} belongs", record.point)));
-        }
+        self.read += length;
         self.count += 1;
-        self.length += line.len() as u64;
-        Ok(Some((record, line)))
+        let is_last = self.lines.fill_buf().map_err(|source| unreadable(&self.path, source))?.is_empty();
+        if is_last && !line.ends_with(b"\n") {
+            return Ok(Some(Entry::Torn(length)));
+        }
+        let sound = if length > line.len() as u64 {
+            Err(format!("it is longer than {} MB, the most that is read", LONGEST_LINE / 1_000_000))
+        } else {
+            read_point(&line).and_then(|record| self.header.check_point(&record, &self.design).map(|()| record))
+        };
+        let sound = sound.and_then(|record| match self.points.insert(record.point) {
+            true => Ok(record),
+            false => Err(format!("it holds point {}, which stands further up", record.point)),
+        });
+        Ok(Some(match sound {
+            Ok(record) => Entry::Point(record, line),
+            Err(reason) => {
+                let Header { shard, points, .. } = self.header;
+                let point = Some(shard.point(self.count - 2)).filter(|point| *point < points);
+                Entry::Damaged(DamagedLine { path: self.path.clone(), line: self.count, point, reason })
+            }
+        }))
     }
+}
+
+/// A line with its end, and how many bytes it has; of a longer one than any of a store only the beginning.
+fn read_line(lines: &mut BufReader<File>) -> io::Result<(Vec<u8>, u64)> {
+    let mut line = Vec::new();
+    let mut length = lines.take(LONGEST_LINE).read_until(b'\n', &mut line)? as u64;
+    if length == LONGEST_LINE && !line.ends_with(b"\n") {
+        length += lines.skip_until(b'\n')? as u64;
+    }
+    Ok((line, length))
+}
+
+fn read_header(object: &[u8], path: &Path) -> Result<Header, StoreError> {
+    let damaged = |reason: String| StoreError::Damaged { path: path.into(), line: 1, reason };
+    let value: Value = serde_json::from_slice(object).map_err(|error| damaged(error.to_string()))?;
+    if value["format"] != FORMAT {
+        return Err(damaged("it is not the beginning of a sweep's store".into()));
+    }
+    // A store from another version may have other fields.
+    if value["format_version"] != FORMAT_VERSION {
+        let text = |key: &str| value[key].as_str().unwrap_or("?").to_owned();
+        return Err(StoreError::OtherVersion {
+            path: path.into(),
+            stored: format!("motefall {} (store format {})", text("program"), value["format_version"]),
+            this: format!("motefall {} (store format {FORMAT_VERSION})", env!("CARGO_PKG_VERSION")),
+        });
+    }
+    serde_json::from_value(value).map_err(|error| damaged(error.to_string()))
 }
 
 fn unreadable(path: &Path, source: io::Error) -> StoreError {
     StoreError::File { what: "read", path: path.into(), advice: "check its permissions".into(), source }
 }
 
-fn count_points(reader: &mut Reader) -> Result<u64, StoreError> {
-    let mut points = 0;
-    while reader.next_point()?.is_some() {
-        points += 1;
+/// What a store holds besides its points.
+struct Survey {
+    order: Order,
+    damaged: Vec<DamagedLine>,
+    torn: u64,
+}
+
+impl Survey {
+    fn new(reader: &mut Reader) -> Result<Self, StoreError> {
+        let mut survey = Self { order: Order::Design, damaged: Vec::new(), torn: 0 };
+        while let Some(entry) = reader.next_entry()? {
+            match entry {
+                Entry::Point(record, _) if reader.points.last() > Some(&record.point) => survey.order = Order::Mixed,
+                Entry::Point(..) => {}
+                Entry::Damaged(line) => survey.damaged.push(line),
+                Entry::Torn(bytes) => survey.torn = bytes,
+            }
+        }
+        Ok(survey)
     }
-    Ok(points)
 }
 
 /// The whole result in a folder; points that are not there yet are left out.
 pub fn read_result(folder: &Path) -> Result<SweepResult, StoreError> {
     let mut reader = Reader::in_folder(folder)?;
-    let damaged = |reason| StoreError::Damaged { path: folder.join(FILE), line: 1, reason };
-    let mut result = reader.header.result().map_err(damaged)?;
-    while let Some((record, _)) = reader.next_point()? {
-        result.points.push(record);
+    let damaged = |line, reason| StoreError::Damaged { path: folder.join(FILE), line, reason };
+    let mut result = reader.header.result().map_err(|reason| damaged(1, reason))?;
+    while let Some(entry) = reader.next_entry()? {
+        match entry {
+            Entry::Point(record, _) => result.points.push(record),
+            Entry::Damaged(DamagedLine { line, reason, .. }) => return Err(damaged(line, reason)),
+            Entry::Torn(_) => {}
+        }
     }
     Ok(result)
 }
@@ -742,16 +948,20 @@ mod tests {
         Header::new(&result(), 6, Shard::WHOLE, identity)
     }
 
+    fn design() -> Points {
+        Points::new(&result().plan, 3).expect("a design")
+    }
+
     fn record(point: u64) -> PointRecord {
         let figure = FigureStats { mean: 0.1 + 0.2, interval: [1.0 / 3.0, 5e-324], sd: 1e23 / 7.0, n: 5 };
         PointRecord {
             point,
-            values: vec![0.1, 1.0 / 3.0],
+            values: design().at(point),
             outcome: Ok(PointStats {
                 prints: 5,
                 met: 4,
                 met_each: vec![4],
-                figures: vec![Some(figure), None],
+                figures: vec![Some(figure)],
                 margin_sd: Some(-0.1),
                 cautions: vec!["lang-range".into()],
                 print_time: 1.2345678901234567,
@@ -766,7 +976,7 @@ mod tests {
         let back = header(json!({"scenario": {"x": 0.1}})).result().expect("a result");
         assert_eq!((back.plan, back.places.len(), back.limits[0].min), (result().plan, 1, Some(0.3)));
         let same = |record: &PointRecord| assert_eq!(read_point(&point_line(record)).as_ref(), Ok(record));
-        same(&record(7));
+        same(&record(5));
         same(&PointRecord { outcome: Err("the jet is choked:\n\"quotes\" and all".into()), ..record(0) });
         // Any number reads back exactly.
         let mut rng = crate::run::streams::stream(1, 0, 0, crate::run::streams::Purpose::Design);
@@ -786,11 +996,15 @@ mod tests {
     }
 
     fn open(folder: &Path, identity: Value) -> Result<(Store, Found), StoreError> {
-        Store::open(folder, &header(identity), "process 1, since noon")
+        Store::open(folder, &header(identity), "1, since noon")
+    }
+
+    fn same(points: u64, cut: u64) -> Found {
+        Found::Same { points, cut, damaged: Vec::new() }
     }
 
     #[test]
-    fn a_torn_line_is_cut_and_other_damage_is_named() {
+    fn a_torn_line_is_cut() {
         let folder = tempfile::tempdir().expect("a folder");
         let lines: Vec<Vec<u8>> = (0..3).map(|point| point_line(&record(point))).collect();
         let (mut store, found) = open(folder.path(), json!({})).expect("a new store");
@@ -805,26 +1019,164 @@ mod tests {
         for cut in [1, 2, 50, lines[2].len() - 1] {
             fs::write(&path, &whole[..whole.len() - cut]).expect("written");
             let (mut store, found) = open(folder.path(), json!({})).expect("repaired");
-            assert_eq!(found, Found::Same { points: 2, cut: (lines[2].len() - cut) as u64 });
+            assert_eq!(found, same(2, (lines[2].len() - cut) as u64));
             store.append(&lines[2..]).expect("room");
             drop(store);
             assert!(fs::read(&path).expect("a file") == whole);
         }
         // A disk that lost power may leave zeros.
         fs::write(&path, [&whole[..], &[0; 100]].concat()).expect("written");
-        assert_eq!(open(folder.path(), json!({})).expect("repaired").1, Found::Same { points: 3, cut: 100 });
-        let mut broken = whole.clone();
-        let at = header(json!({})).line().len() + lines[0].len() + 3;
-        broken[at] = b'}';
-        fs::write(&path, &broken).expect("written");
-        let error = open(folder.path(), json!({})).expect_err("damaged").to_string();
-        assert!(error.contains("line 3 of") && error.contains("damaged"), "{error}");
-        assert!(fs::read(&path).expect("a file") == broken, "nothing is changed");
-        fs::write(&path, [header(json!({})).line(), lines[1].clone(), lines[2].clone()].concat()).expect("written");
-        let error = open(folder.path(), json!({})).expect_err("damaged").to_string();
-        assert!(error.contains("line 2 of") && error.contains("point 1, where point 0 belongs"), "{error}");
+        assert_eq!(open(folder.path(), json!({})).expect("repaired").1, same(3, 100));
         fs::write(&path, "something else\n").expect("written");
         assert!(open(folder.path(), json!({})).expect_err("no store").to_string().contains("line 1 of"));
+        // A header without its end is no header, whatever follows.
+        let cut = header(json!({})).line().len() - 1;
+        for bytes in [&whole[..cut], &[&whole[..cut], &whole[cut + 1..]].concat()] {
+            fs::write(&path, bytes).expect("written");
+            let error = open(folder.path(), json!({})).expect_err("damaged").to_string();
+            assert!(error.contains("line 1 of") && error.contains("restore the file from a copy"), "{error}");
+            assert!(fs::read(&path).expect("a file") == bytes, "nothing is changed");
+        }
+    }
+
+    /// Lines of all points of the design; one cannot run, and its reason holds letters that a flipped bit turns into the end of a line.
+    fn all_lines() -> Vec<Vec<u8>> {
+        let odd = PointRecord { outcome: Err("J*J".into()), ..record(2) };
+        (0..6).map(|point| if point == 2 { point_line(&odd) } else { point_line(&record(point)) }).collect()
+    }
+
+    /// Opens the store, adds what is missing, and gives what was found and what is there at the end.
+    fn repaired(folder: &Path) -> Result<(Found, Vec<u8>), StoreError> {
+        let (mut store, found) = open(folder, json!({}))?;
+        let lines: Vec<Vec<u8>> = store.missing().iter().map(|point| all_lines()[*point as usize].clone()).collect();
+        store.append(&lines)?;
+        assert_eq!(store.stored(), 6);
+        store.finish()?;
+        Ok((found, fs::read(folder.join(FILE)).expect("a file")))
+    }
+
+    #[test]
+    fn no_flipped_bit_is_taken_for_a_result() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join(FILE);
+        let (head, lines) = (header(json!({})).line(), all_lines());
+        let whole = [&head[..], &lines.concat()].concat();
+        for bit in 0..whole.len() * 8 {
+            let mut damaged = whole.clone();
+            damaged[bit / 8] ^= 1 << (bit % 8);
+            fs::write(&path, &damaged).expect("written");
+            let Ok(mut reader) = Reader::new(&path) else {
+                assert!(bit / 8 < head.len(), "bit {bit} is not in the header");
+                continue;
+            };
+            assert!(bit / 8 >= head.len(), "bit {bit} of the header is taken");
+            let (mut sound, mut noticed) = (0, 0);
+            while let Some(entry) = reader.next_entry().expect("readable") {
+                match entry {
+                    Entry::Point(record, line) => {
+                        assert!(line == lines[record.point as usize], "bit {bit} is taken");
+                        sound += 1;
+                    }
+                    Entry::Damaged(_) | Entry::Torn(_) => noticed += 1,
+                }
+            }
+            // The end of a line that is gone makes two lines one.
+            assert!(noticed > 0 && sound >= 4, "bit {bit}: {sound} points, {noticed} lines noticed");
+        }
+    }
+
+    #[test]
+    fn damaged_lines_are_named_and_made_again() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join(FILE);
+        let (head, lines) = (header(json!({})).line(), all_lines());
+        let whole = [&head[..], &lines.concat()].concat();
+        // The ends of all lines, and bits here and there.
+        let ends = (head.len()..whole.len()).filter(|at| whole[*at] == b'\n').map(|at| 8 * at);
+        for bit in (head.len() * 8..whole.len() * 8).step_by(509).chain(ends) {
+            let mut damaged = whole.clone();
+            damaged[bit / 8] ^= 1 << (bit % 8);
+            fs::write(&path, &damaged).expect("written");
+            let (found, after) = repaired(folder.path()).expect("repaired");
+            assert!(after == whole, "bit {bit}");
+            assert!(!matches!(found, Found::Same { cut: 0, damaged, .. } if damaged.is_empty()), "bit {bit}");
+        }
+        // Swapped lines are in the wrong order, a line that stands twice counts once, a point of another sweep not at all.
+        let other = point_line(&PointRecord { values: vec![0.3, 0.5], ..record(4) });
+        let [a, b, c] = [&lines[0][..], &lines[1], &lines[4]];
+        for (changed, words) in [
+            (vec![b, a], ""),
+            (
+                vec![a, b, b],
+                "line 4 of {}, where point 2 belongs, is damaged and does not count: it holds point 1, which stands further up",
+            ),
+            (
+                vec![a, &other, c],
+                "line 3 of {}, where point 1 belongs, is damaged and does not count: its settings are not those of point 4",
+            ),
+        ] {
+            fs::write(&path, [&head[..], &changed.concat()].concat()).expect("written");
+            let (found, after) = repaired(folder.path()).expect("repaired");
+            assert!(after == whole, "{words}");
+            let Found::Same { damaged, .. } = found else { panic!("it is not new") };
+            let told: Vec<String> = damaged.iter().map(ToString::to_string).collect();
+            assert_eq!(told.concat(), words.replace("{}", &path.display().to_string()));
+        }
+        // Stopped before the lines are in order, it goes on.
+        fs::write(&path, [&head[..], b, a, c].concat()).expect("written");
+        let (mut store, _) = open(folder.path(), json!({})).expect("sound");
+        store.append(&[lines[2].clone()]).expect("room");
+        drop(store);
+        let (found, after) = repaired(folder.path()).expect("sound");
+        assert_eq!(found, same(4, 0));
+        assert!(after == whole);
+    }
+
+    #[test]
+    fn a_point_that_cannot_be_does_not_count() {
+        let header = header(json!({}));
+        let with = |change: &dyn Fn(&mut PointStats)| {
+            let mut record = record(1);
+            change(record.outcome.as_mut().expect("it ran"));
+            header.check_point(&record, &design()).err().unwrap_or_default()
+        };
+        assert_eq!(with(&|_| ()), "");
+        assert!(with(&|stats| stats.met = 6).contains("of 5 prints 6 meet all limits"));
+        assert!(with(&|stats| stats.met_each = vec![6]).contains("[6] meet each"));
+        assert!(with(&|stats| stats.met_each = vec![3]).contains("[3] meet each"), "all limits in 4, one of them in 3");
+        assert!(with(&|stats| stats.met_each = vec![4, 4]).contains("other limits"));
+        assert!(with(&|stats| stats.figures.push(None)).contains("other limits or figures"));
+        assert!(with(&|stats| stats.prints = 21).contains("at most 20 prints"));
+        assert!(with(&|stats| stats.figures[0].as_mut().expect("there").n = 6).contains("a figure of 6"));
+        let of = |record: PointRecord| header.check_point(&record, &design()).expect_err("refused");
+        assert!(of(PointRecord { point: 6, ..record(1) }).contains("point 6, which is none of this store's"));
+        assert!(of(PointRecord { point: 2, ..record(1) }).contains("settings are not those of point 2"));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_is_no_plain_file_is_refused_and_left_alone() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (own, place) = (folder.path().join("own.txt"), folder.path().join("a"));
+        fs::create_dir(&place).expect("made");
+        fs::write(&own, "kept").expect("written");
+        let refused = |words: &str| {
+            let error = open(&place, json!({})).expect_err("refused").to_string();
+            assert!(error.contains(words), "{error}");
+            assert_eq!(fs::read_to_string(&own).expect("there"), "kept");
+        };
+        std::os::unix::fs::symlink(&own, place.join(LOCK)).expect("made");
+        refused("it is not a sweep's lock, but a link");
+        fs::remove_file(place.join(LOCK)).expect("removed");
+        fs::hard_link(&own, place.join(LOCK)).expect("made");
+        refused("it is not a sweep's lock: it holds something else");
+        fs::remove_file(place.join(LOCK)).expect("removed");
+        for (target, words) in [("/dev/zero", "it is a device, not a file"), ("/", "it is a folder, not a file")] {
+            std::os::unix::fs::symlink(target, place.join(FILE)).expect("made");
+            refused(words);
+            assert!(Reader::in_folder(&place).expect_err("refused").to_string().contains(words));
+            fs::remove_file(place.join(FILE)).expect("removed");
+        }
     }
 
     #[test]
@@ -844,10 +1196,16 @@ mod tests {
         let error = Store::open(folder.path(), &later, "").expect_err("refused").to_string();
         assert!(error.contains("motefall 9.9.9") && error.contains("not mixed"), "{error}");
         let path = folder.path().join(FILE);
-        let text = fs::read_to_string(&path).expect("a file").replace("\"format_version\":1", "\"format_version\":2");
-        fs::write(&path, text).expect("written");
-        let error = open(folder.path(), identity(40.0)).expect_err("refused").to_string();
-        assert!(error.contains("store format 2"), "{error}");
+        // The first version had no checks at the ends of lines.
+        let mut first = header(identity(40.0));
+        first.format_version = 1;
+        let mut text = serde_json::to_vec(&first).expect("it can be written");
+        text.push(b'\n');
+        for bytes in [text, first.line()] {
+            fs::write(&path, bytes).expect("written");
+            let error = open(folder.path(), identity(40.0)).expect_err("refused").to_string();
+            assert!(error.contains("store format 1"), "{error}");
+        }
     }
 
     #[test]
@@ -873,7 +1231,7 @@ mod tests {
         store.file = file;
         store.append(&[point_line(&record(1))]).expect("room again");
         drop(store);
-        assert_eq!(open(folder.path(), json!({})).expect("sound").1, Found::Same { points: 2, cut: 0 });
+        assert_eq!(open(folder.path(), json!({})).expect("sound").1, same(2, 0));
     }
 
     #[test]
