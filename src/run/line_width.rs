@@ -7,7 +7,7 @@ use crate::deposit::Spreading;
 use crate::droplet::Finder;
 use crate::droplet::table::Found;
 use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{Inputs, Layer, Shape};
+use crate::inputs::{FlightModel, Inputs, Layer, Shape};
 use crate::jet::store::FieldStore;
 use crate::materials::solvent::mixture_viscosity;
 use crate::source::atomiser::{DropletSizes, ink_density};
@@ -163,6 +163,35 @@ pub fn width_at_half_height(classes: &[LandedClass]) -> f64 {
     let top = (0..BINS).map(smooth).fold(0.0, f64::max);
     let last = (0..BINS).rev().find(|bin| smooth(*bin) >= 0.5 * top).map_or(0, |bin| bin + 1);
     2.0 * reach * last as f64 / BINS as f64
+}
+
+/// Lift factor that is tried where lift is off: small, since uncorrected lift acts far too strongly.
+const TRIED_LIFT: f64 = 0.1;
+
+/// What shear lift does to a line of a layer.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LiftEffect {
+    /// Lift factor: that of the layer, or if it is off a small one.
+    pub factor: f64,
+    /// Width of the dry line at half height without lift, m.
+    pub without: f64,
+    /// The same with it, m.
+    pub with: f64,
+}
+
+/// What lift does at the set flows and stand-off; `None` where droplets fly straight, or nothing lands.
+pub fn lift_effect(layer: &Layer, fields: &FieldStore) -> Result<Option<LiftEffect>, RunError> {
+    if layer.flight.model == FlightModel::Straight {
+        return Ok(None);
+    }
+    let factor = if layer.flight.lift_factor > 0.0 { layer.flight.lift_factor } else { TRIED_LIFT };
+    let with = |lift_factor: f64| {
+        let mut layer = layer.clone();
+        layer.flight.lift_factor = lift_factor;
+        line_width(&layer, fields)
+    };
+    let (without, with) = (with(0.0)?, with(factor)?);
+    Ok((without > 0.0 && with > 0.0).then_some(LiftEffect { factor, without, with }))
 }
 
 /// Width at half height of a line of a layer at the set flows and stand-off, m; 0 if nothing lands. Beads are left aside.

@@ -117,7 +117,11 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
             )
             .collect()
     };
-    let ((figures, in_first), others) = rayon::join(of_first, of_others);
+    let lift = || -> Result<Vec<_>, RunError> {
+        inputs.layers.iter().map(|layer| line_width::lift_effect(layer, atlas.fields())).collect()
+    };
+    let (((figures, in_first), others), lift) = rayon::join(|| rayon::join(of_first, of_others), lift);
+    let lift = lift?;
     let mut per_print = vec![figures];
     let mut joined = vec![in_first];
     for print in others {
@@ -149,7 +153,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     }
     measurer.annotate(&mut figures);
     let bridging = measurer.bridging(&joined);
-    let mut cautions = cautions::cautions(&setting, &first);
+    let mut cautions = cautions::cautions(&setting, &first, &lift);
     cautions.extend(cautions::of_figures(inputs, &figures, bridging.as_ref()));
     cautions.sort_by_key(|caution| std::cmp::Reverse(caution.severity));
     // Droplets left out of a layer: their share is that of the print.

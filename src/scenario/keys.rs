@@ -3,8 +3,9 @@
 //! The reader, the echo and the editors' schema all follow this table, so a key is described in one place only.
 
 use crate::drawing::LengthUnit;
-use crate::inputs::{BeadRule, Chance, Conduction, FlightModel, Hazard, LandingMethod, Law, Role, SpreadRule, Turns, VariedInput};
+use crate::inputs::{BeadRule, Chance, Conduction, FlightModel, LandingMethod, Law, Role, SpreadRule, Turns, VariedInput};
 use crate::materials::gas::GasSpecies;
+use crate::materials::hazards::Hazard;
 use crate::materials::sizes::Weighting;
 
 /// A unit in which a value is written. SI value = `zero` + written value times `si`.
@@ -210,8 +211,10 @@ pub const GASES: [GasSpecies; 3] = [GasSpecies::Nitrogen, GasSpecies::Argon, Gas
 /// Weightings, in the order of the words of `size_weighting`.
 pub const WEIGHTINGS: [Weighting; 2] = [Weighting::Volume, Weighting::Number];
 /// In the order of the words of `hazards`.
-pub const HAZARDS: [Hazard; 5] =
-    [Hazard::Nickel, Hazard::Cobalt, Hazard::TitaniumDioxide, Hazard::CarbonBlack, Hazard::FinePowder];
+pub const HAZARDS: [Hazard; 13] = [
+    Hazard::Nickel, Hazard::Cobalt, Hazard::TitaniumDioxide, Hazard::CarbonBlack, Hazard::FinePowder, Hazard::Manganese,
+    Hazard::Vanadium, Hazard::Chromium, Hazard::Lead, Hazard::Cadmium, Hazard::Indium, Hazard::Arsenic, Hazard::Nanotubes,
+];
 /// In the order false, true.
 pub const CONDUCTIONS: [Conduction; 2] = [Conduction::Insulating, Conduction::Conducting];
 /// In the order of the words of `flight.model`.
@@ -379,7 +382,7 @@ pub const POWDER: Section = Section {
         number("mean_free_path_nm", NM, [10.0, 2000.0], "inelastic mean free paths at 60 to 300 kV lie there", Optional,
             "inelastic mean free path at the beam's voltage; estimated from the density if left out"),
         key("conducting", Kind::Flag, Word("false"), "whether it conducts electrons"),
-        key("hazards", Kind::Choices(&["nickel", "cobalt", "titanium-dioxide", "carbon-black", "fine-powder"]), Optional,
+        key("hazards", Kind::Choices(&["nickel", "cobalt", "titanium-dioxide", "carbon-black", "fine-powder", "manganese", "vanadium", "chromium", "lead", "cadmium", "indium", "arsenic", "nanotubes"]), Optional,
             "hazard groups beside those recognised from the name"),
     ],
 };
@@ -454,7 +457,7 @@ pub const FLIGHT: Section = Section {
     keys: &[
         number("stand_off_mm", MM, [0.2, 50.0], "nearer the nozzle touches, farther no laminar jet lasts", Required, "distance from nozzle exit to chip"),
         number("lift_factor", RATIO, [0.0, 1.0], "0 is no lift, 1 is Saffman's lift in full", Assumed(0.0,
-            "shear lift narrows lines: fit it to line widths at two stand-offs once everything else is measured"),
+            "whether shear lift narrows or widens lines depends on the setting: fit it last, to line widths at two stand-offs or more"),
             "share of the shear lift that is applied"),
         key("model", Kind::Choice(&["jet", "straight"]), Word("jet"), "jet: droplets tracked through the solved jet; straight: for exact checks only"),
         key("landing", Kind::Choice(&["table", "direct"]), Word("table"), "table: fast; direct: every droplet tracked, slow (not where [spread] lets flows or stand-off differ: each print would need a jet of its own, so tables are used)"),

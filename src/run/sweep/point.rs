@@ -133,8 +133,10 @@ fn prints(
                 let outcome = printer.make(print, progress)?;
                 figures.push(measurer.measure(outcome));
                 if print == 0 {
-                    ids =
-                        cautions::cautions(setting, outcome).into_iter().map(|caution| caution.id.to_owned()).collect();
+                    ids = cautions::cautions(setting, outcome, &[])
+                        .into_iter()
+                        .map(|caution| caution.id.to_owned())
+                        .collect();
                     ids.dedup();
                 }
             }
