@@ -60,6 +60,7 @@ fn figures_of_a_tiny_print() {
     pad: largest_particle_um 7.835e-1
     pad: coarse_particles 2.133e1
     pad: hit_probability 1.000e0
+    a: edge_width_um 2.458e1
     a: line_width_um 1.569e1
     a: width_90_um 2.685e1
     a: width_99_um 4.101e1
