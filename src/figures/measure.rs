@@ -848,8 +848,8 @@ fn percentiles(values: &[(f64, u64)], bare: u64, area: u64, most: f64) -> [f64; 
 
 /// Distance from the nearest target edge within which 99 % of the landed solids lie, m, rounded up to a bin; `None` if nothing landed or
 /// the last, open bin is needed.
-fn reach(volumes: &[u64]) -> Option<f64> {
-    let total: u64 = volumes.iter().sum();
+fn reach(volumes: &[u128]) -> Option<f64> {
+    let total: u128 = volumes.iter().sum();
     let mut below = 0;
     let bin = volumes.iter().position(|volume| {
         below += volume;

@@ -6,6 +6,7 @@ pub mod cautions;
 pub mod line_width;
 pub mod nominal;
 pub mod print;
+pub mod room;
 pub mod screen;
 pub mod setting;
 pub mod spread;
@@ -21,17 +22,16 @@ use crate::jet::store::FieldStore;
 use atlas::Atlas;
 use print::{Keep, Printer, print_parallel};
 use rayon::prelude::*;
+use room::AUTOMATIC_PRINTS;
 use setting::Setting;
 use std::sync::{Mutex, PoisonError};
 
 /// Droplets that all prints of an automatic number may have together.
 const AUTOMATIC_DROPLETS: f64 = 4e6;
-/// Largest automatic number of prints.
-const AUTOMATIC_PRINTS: f64 = 20.0;
 /// Particles leaving the vial above which the first print keeps none for the picture (48 bytes each), and the same when the user
 /// asked for the list.
 const MOST_PARTICLES: f64 = 4e6;
-const MOST_LISTED: f64 = 4e7;
+const MOST_LISTED: f64 = 1e7;
 
 /// How a long computation reports and is told to stop.
 pub trait Progress: Sync {

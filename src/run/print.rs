@@ -21,7 +21,7 @@ use rayon::prelude::*;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// Time between independent positions of the stage's wander, s. An estimate: slower than servo noise, faster than drift.
-const JITTER_TIME: f64 = 0.02;
+pub(super) const JITTER_TIME: f64 = 0.02;
 
 /// ln(6/pi): log of the cube on a sphere's diameter over the sphere's volume.
 const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
@@ -194,7 +194,9 @@ pub fn print_parallel(
     whole.add_up();
     // Layers follow each other, and so do their blocks: later ones come to rest on earlier ones.
     listed.sort_by_key(|(block, _)| *block);
-    whole.particles = listed.into_iter().flat_map(|(_, particles)| particles).collect();
+    // With the room they need: a list that grows takes up to twice as much.
+    whole.particles = Vec::with_capacity(listed.iter().map(|(_, particles)| particles.len()).sum());
+    listed.into_iter().for_each(|(_, particles)| whole.particles.extend(particles));
     stack::stack(&mut whole.particles);
     whole.far.begin_print();
     Ok(whole)
@@ -458,7 +460,7 @@ impl<'a> Job<'a> {
                 }
                 let distance = distance_to_printed(all, place, point);
                 tally.fates[place].note_distance(distance);
-                tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += grain.volume;
+                tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += u128::from(grain.volume);
                 canvas.stamp(point[0], point[1], grain);
                 if let Some((item, lane)) = lane {
                     lane.count(point, grain.volume, &mut lines[item]);
@@ -476,13 +478,13 @@ impl<'a> Job<'a> {
                         z: 0.5 * grain.diameter,
                         diameter: grain.diameter,
                         powder: grain.powder,
-                        droplet: ((block as u64) << 24) | number,
+                        droplet: droplet_number(block, number),
                     });
                 }
             }
         }
         for (powder, solids) in setting.powders.iter().zip(state.screen.held(screened)) {
-            tally.kept_by_tube[usize::from(*powder)] += (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u64;
+            tally.kept_by_tube[usize::from(*powder)] += (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u128;
         }
     }
 }
@@ -492,6 +494,16 @@ fn lose(fate: &mut FateCount, grains: &[Grain]) {
     for grain in grains {
         fate.add(grain);
     }
+}
+
+/// Number of a droplet of the print: no two have the same, and they grow in the order in which droplets fly.
+#[inline]
+fn droplet_number(block: usize, within: u64) -> u64 {
+    let halves = (u32::try_from(block), u32::try_from(within));
+    let (Ok(block), Ok(within)) = halves else {
+        unreachable!("2^32 blocks have no room in memory, and 2^32 droplets of one block take hours");
+    };
+    u64::from(block) << 32 | u64::from(within)
 }
 
 /// A point even in the unit disc.
@@ -514,4 +526,17 @@ fn distance_to_printed(setting: &Setting, place: usize, point: [f64; 2]) -> f64 
         return 0.0;
     }
     distance_to_nearest(&setting.printed, point)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn droplets_of_large_blocks_have_numbers_of_their_own() {
+        // A block of 4096 droplets holds hundreds of times more when output and droplet size deviate far.
+        let numbers =
+            [(0, 0), (0, 1 << 24), (1, 0), (1, 5), (2, 0)].map(|(block, within)| droplet_number(block, within));
+        assert!(numbers.windows(2).all(|pair| pair[0] < pair[1]), "{numbers:?}");
+    }
 }

@@ -31,9 +31,9 @@ use std::f64::consts::PI;
 use std::sync::Arc;
 
 /// Expected droplets in a block of the path: the unit of work and of random streams.
-const BLOCK_DROPLETS: f64 = 4096.0;
+pub(super) const BLOCK_DROPLETS: f64 = 4096.0;
 /// Longest block, s, so that output and stage wander are followed.
-const LONGEST_BLOCK: f64 = 0.02;
+pub(super) const LONGEST_BLOCK: f64 = 0.02;
 /// Step of the logarithm of the flows at which changes of losses and drying are computed. A print's flows differ by a few percent, and
 /// the change with them is taken from flows at most 13 % away.
 const CHANGES_STEP: f64 = 0.25;

@@ -300,6 +300,29 @@ pub const NOT_INHERITED: [&str; 4] = ["name", "pause_s", "path", "layer"];
 /// Keys of which only one may be given.
 pub const ALTERNATIVES: [[&str; 2]; 2] = [["frequency_mhz", "droplet_median_um"], ["droplet_median_um", "frequency_mhz"]];
 
+/// Most repeated sections under a key; so many others. Bounds on time and memory, far above what a bench needs.
+pub const MOST_SECTIONS: [(&str, usize); 8] = [
+    ("region", 1000), ("layer", 1000), ("limit", 1000), ("tube", 1000), ("powder", MOST_POWDERS), ("solvent", 100), ("sizes", 100), ("axis", 100),
+];
+/// Most repeated sections under any other key.
+pub const MOST_OTHER_SECTIONS: usize = 10_000;
+/// Most powders of all inks together: each has maps of its own.
+pub const MOST_POWDERS: usize = 100;
+
+/// A key of this name, in whichever section it stands first.
+pub fn anywhere(name: &str) -> Option<&'static Key> {
+    fn search(section: &'static Section, name: &str) -> Option<&'static Key> {
+        section.key(name).or_else(|| {
+            section.keys.iter().find_map(|key| match key.kind {
+                Kind::Table(inner) | Kind::Tables(inner) => search(inner, name),
+                Kind::Shapes(shapes) => shapes.iter().find_map(|shape| search(shape, name)),
+                _ => None,
+            })
+        })
+    }
+    search(&ROOT, name)
+}
+
 /// `[gas]`.
 pub const GAS: Section = Section {
     name: "gas",
