@@ -174,7 +174,10 @@ fn a_wrong_file_name_is_answered_with_what_is_there() {
     bench.run(&["check", "empty"]).code(BAD_INPUT).stderr(complains("`motefall new` writes one"));
     bench.run(&["check", "empty/a.toml"]).code(BAD_INPUT).stderr(complains("`motefall new` writes one"));
     fs::write(bench.path("picture.toml"), [0xff, 0xd8, 0xff]).expect("writable");
-    bench.run(&["check", "picture.toml"]).code(BAD_INPUT).stderr(complains("picture.toml is a picture, not a scenario"));
+    bench
+        .run(&["check", "picture.toml"])
+        .code(BAD_INPUT)
+        .stderr(complains("picture.toml is a picture, not a scenario"));
 }
 
 #[test]
