@@ -50,7 +50,7 @@ const WORDS: [(&str, &str); 55] = [
     ("off-chip", "some droplets land beyond the chip's edge"),
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),
-    ("bead", "lines carry more liquid than their width holds: they run out to wet beads"),
+    ("bead", "lines carry more liquid than holds where it lands: they run out to wet beads"),
     ("strokes-outside", "much of what is printed lies outside of the shape to be filled"),
     ("too-few-prints", "too few prints to tell whether a limit on a probability is met"),
     ("bridge", "conducting particles may join two electrodes"),

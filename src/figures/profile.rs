@@ -456,11 +456,11 @@ impl Pieces<'_> {
         Some(if known { Measured::Exactly(width) } else { Measured::AtLeast(width) })
     }
 
-    /// Largest value of the smoothed profile, m. `Filled` shapes are smoothed over 5 bins, lines by [`smoothing`].
+    /// Largest value of the smoothed profile, m. `Filled` shapes are smoothed over [`FILL_SMOOTHING`], lines by [`smoothing`].
     pub fn peak(&self, profile: &[f64], kind: Smoothed) -> f64 {
         let half = match kind {
             Smoothed::Line => smoothing(profile),
-            Smoothed::Filled => LEAST_SMOOTHING,
+            Smoothed::Filled => ((FILL_SMOOTHING / self.strip.grid.pitch).round() as usize).max(LEAST_SMOOTHING),
         };
         smooth(profile, half).into_iter().fold(0.0, f64::max)
     }
@@ -544,10 +544,12 @@ impl Pieces<'_> {
 pub enum Smoothed {
     /// Over about a third of the line's width.
     Line,
-    /// Over 5 bins: strokes stay visible.
+    /// Over [`FILL_SMOOTHING`]: strokes stay visible.
     Filled,
 }
 
+/// Half of the length over which the profile of a filled shape is smoothed, m.
+const FILL_SMOOTHING: f64 = 1e-6;
 /// Least half window of the smoothing, bins.
 const LEAST_SMOOTHING: usize = 2;
 

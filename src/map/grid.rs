@@ -98,9 +98,9 @@ impl MeasuringGrid {
         // Which regions are on it does not depend on the margin.
         let wanted = far_enough(inputs, square, 0.0);
         let with = |per_square: usize, margin: f64| Grid::around(inputs, wanted, square, per_square, margin);
-        let margin = [1.0, 0.5, 0.25, 0.0]
-            .map(|part| part * margin)
-            .into_iter()
+        let margin = (0..=20)
+            .rev()
+            .map(|part| f64::from(part) / 20.0 * margin)
             .find(|margin| with(1, *margin).pixels() <= MOST_MEASURED_PIXELS)
             .unwrap_or(0.0);
         let usual = (square / USUAL_PIXEL - 1e-9).ceil().max(1.0) as usize;

@@ -12,7 +12,7 @@
 //! | `layers` | only for a print given as layers: list of `name`, `pause_s`, `conditions` and `budget` of each |
 //! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
 //! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: 95 % of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
-//! | `limits` | list of `figure`, `resolution_um` (null: of no squares), `implied` (by the role keep-out), `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
+//! | `limits` | list of `figure`, `resolution_um` (null: of no squares), `implied` (by the role keep-out), `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `lower_bound_prints` (prints of which only a lower bound is known; the mean then is one too), `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
 //! | `varied` | keys of the inputs that differ between prints |
 //! | `verdict` | `accepted` (null: no limits), `met`, `prints`, `share_interval_95`, `required_share` |
 //! | `budget` | totals, rows and closure, in droplets, particles and pg; `powders` names the order of the lists |
@@ -96,6 +96,7 @@ pub struct LimitPart<'a> {
     pub unit: &'static str,
     pub mean: Option<f64>,
     pub interval_95: Option<[Option<f64>; 2]>,
+    pub lower_bound_prints: u32,
     pub met: u32,
     pub prints: u32,
     pub share_interval_95: Option<[Option<f64>; 2]>,
@@ -146,6 +147,7 @@ pub struct FigurePart<'a> {
     pub interval_95: Option<[Option<f64>; 2]>,
     pub sd: Option<f64>,
     pub prints: u32,
+    pub lower_bound_prints: u32,
     pub unit: &'static str,
     pub note: Option<&'a str>,
     pub meaning: &'static str,
@@ -487,6 +489,7 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 unit: l.kind.unit,
                 mean: l.estimate.and_then(|e| number(e.mean * l.kind.per_si)),
                 interval_95: interval(l.estimate.as_ref(), l.kind.per_si),
+                lower_bound_prints: l.estimate.map_or(0, |e| e.at_least),
                 met: l.met,
                 prints: l.n,
                 share_interval_95: l.share_interval().map(|i| i.map(number)),
@@ -507,6 +510,7 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 interval_95: interval(row.estimate.as_ref(), row.kind.per_si),
                 sd: row.estimate.and_then(|e| e.sd).and_then(|s| number(s * row.kind.per_si)),
                 prints: row.estimate.map_or(0, |e| e.n),
+                lower_bound_prints: row.estimate.map_or(0, |e| e.at_least),
                 unit: row.kind.unit,
                 note: row.note.as_deref(),
                 meaning: row.kind.meaning,

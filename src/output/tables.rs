@@ -60,6 +60,7 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "tolerance_high",
         "tolerance_basis",
         "resolution_um",
+        "lower_bound_prints",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
@@ -83,7 +84,8 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             optional(tolerance.map(|t| t.interval[0] * scale)),
             optional(tolerance.map(|t| t.interval[1] * scale)),
             tolerance.map_or_else(String::new, |t| differences::basis(&t).into()),
-            optional(row.kind.is_of_squares().then(|| p.inputs.map.resolution * 1e6)),
+            optional(row.kind.is_of_squares().then_some(p.inputs.map.resolution * 1e6)),
+            e.map_or_else(String::new, |e| e.at_least.to_string()),
         ]
     })))
 }

@@ -578,7 +578,7 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
         _ => "",
     };
     format!(
-        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what the {band:.0} um {where_it_lands} hold at the \
+        "{} is printed wet: at the set output {:.0} um2 of liquid in its cross-section, {} times what the {band:.0} um {where_it_lands} hold at the \
          contact angle of {:.0} degrees, so that {becomes}. That width follows from the liquid: more sheath makes the mist \
          narrower, not the bead. {remedy}{odd}",
         wet.item,

@@ -40,7 +40,7 @@ fn case(path: &str) -> Case {
 fn rows(case: &Case, half_width: f64) -> Vec<(f64, f64)> {
     let inputs = case.inputs();
     let setting = setting(&inputs);
-    let grid = setting.grid;
+    let grid = setting.measuring.grid;
     let mut sums = vec![0.0; grid.rows];
     let mut printer = Printer::new(&setting);
     for print in 0..PRINTS {
@@ -130,7 +130,7 @@ fn a_spacing_left_out_is_half_the_width_of_the_line() {
     assert!((straight / low - 1.0).abs() < 0.04, "{straight} for {low}");
     // A solved jet narrows the line: against lines printed with it, measured in their maps. With a powder so fine that every droplet holds
     // its share the two agree; of the shipped powder small droplets hold less, and the printed line is a tenth narrower.
-    let chip = Case::shipped("sodium-chip").without("spread").without("acceptance").set("map.margin_um", 60);
+    let chip = Case::shipped("sodium-chip").without("spread").without("acceptance").set("landing.bead", "keep");
     let fine = "name = 'fine'\nmass_percent = 3\ndensity_g_cm3 = 3\nsize_weighting = 'number'\nsizes = [{ median_um = 0.05, gsd = 1.2 }]";
     let line = "kind = 'line'\nname = 'line'\nfrom_um = [-300, 300]\nto_um = [300, 300]\nspeed_mm_s = 5";
     for (chip, allowed) in [(chip.clone().set("ink.powder", vec![section(fine)]), 0.05), (chip.clone(), 0.15)] {

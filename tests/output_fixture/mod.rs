@@ -261,6 +261,7 @@ fn made_up(kind: &FigureKind, place: &str) -> Option<Estimate> {
         "particles" => estimate(47.0, 0.1),
         "capacity_nah" => estimate(0.000_213, 0.02),
         "line_width_um" if place == "left stroke" => return None,
+        "edge_width_um" => estimate(31.7, 0.011),
         "line_width_um" => estimate(25.3, 0.013),
         _ => estimate(12.345, 0.05),
     };

@@ -65,6 +65,17 @@ pub fn profiles(p: &Prediction) -> Markup {
     }
 }
 
+/// Widths of an item in words, the one that a micrograph shows first; over all prints.
+fn widths(p: &Prediction, item: &str) -> String {
+    let shown: Vec<String> = ["edge_width_um", "line_width_um", "width_99_um"]
+        .iter()
+        .filter_map(|id| p.figures.iter().find(|row| row.kind.id == *id && row.place.as_deref() == Some(item)))
+        .filter(|row| row.estimate.is_some())
+        .map(|row| format!("{} {}", numbers::label(row.kind), numbers::figure(row.estimate.as_ref(), row.kind)))
+        .collect();
+    if shown.is_empty() { String::new() } else { format!("{}. ", super::chip::capital(&shown.join(", "))) }
+}
+
 fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
     let near = 1.4 * reach(profile, total, 0.98) * 1e6;
     let distance: Vec<f64> = profile.distance.iter().map(|d| d * 1e6).collect();
@@ -106,9 +117,10 @@ fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
         description: format!("Coverage across {}", profile.item),
     };
     let length = super::chip::length_words(profile.length);
+    let widths = widths(p, &profile.item);
     html! {
         (figure(&thickness, &html! {
-            b { "Across " (profile.item) ": thickness. " }
+            b { "Across " (profile.item) ": thickness. " } (widths)
             "Solids per area, as a beam meets them, averaged over " (length) " of the stroke. A film that dries without pores would be this thick."
         }))
         (figure(&stray, &html! {
