@@ -307,6 +307,42 @@ pub struct Axis {
     pub values: AxisValues,
 }
 
+/// Fewest steps between the ends of an axis.
+const FEWEST_STEPS: f64 = 20.0;
+
+impl Axis {
+    /// Step to which values between the ends are rounded, in the key's own unit, so that each is a number that a controller takes; `None`
+    /// for listed values.
+    ///
+    /// A power of ten: about a two-hundredth of the range (on a logarithm also a twentieth of the lower end), not finer than what is set on
+    /// the bench (0.1 sccm, 0.01 mm/s, 10 um of stand-off, 0.1 um of other lengths: common practice, no source), and at most half the
+    /// distance of neighbouring values of a grid.
+    pub fn step(&self, design: Design) -> Option<f64> {
+        let (from, to, count, is_log) = match self.values {
+            AxisValues::List(_) => return None,
+            AxisValues::Linear { from, to, count } => (from, to, count, false),
+            AxisValues::Log { from, to, count } => (from, to, count, true),
+        };
+        let (low, high) = (from.min(to), from.max(to));
+        let range = high - low;
+        let fine = power_of_ten_below((range / 200.0).min(if is_log { low / FEWEST_STEPS } else { f64::INFINITY }));
+        let bench = [("stand_off_um", 10.0), ("_um", 0.1), ("_sccm", 0.1), ("_mm_s", 0.01)];
+        let bench = bench.into_iter().find(|(ending, _)| self.key.ends_with(ending)).map_or(0.0, |(_, step)| step);
+        let parts = f64::from(count.max(2) - 1);
+        let gap = match (design, is_log) {
+            (Design::Grid, false) => range / parts,
+            (Design::Grid, true) => low * ((high / low).powf(1.0 / parts) - 1.0),
+            _ => range / FEWEST_STEPS,
+        };
+        (range > 0.0).then(|| fine.max(bench).min(power_of_ten_below(0.5 * gap)))
+    }
+}
+
+/// Largest power of ten that is not above a positive value.
+fn power_of_ten_below(value: f64) -> f64 {
+    10f64.powi((value.log10() + 1e-9).floor() as i32)
+}
+
 /// Values of an axis, in the key's own unit.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AxisValues {

@@ -73,7 +73,7 @@ pub fn electrodes<'a>(inputs: &'a Inputs, figures: &[FigureRow]) -> Vec<Electrod
                     mean: current(e.mean, rate),
                     interval: e.interval.map(|ends| ends.map(|end| current(end, rate))),
                     sd: e.sd.map(|sd| current(sd, rate)),
-                    n: e.n,
+                    ..e
                 })
             };
             Electrode {
@@ -112,7 +112,7 @@ mod tests {
         let row = |id: &str, mean: f64| FigureRow {
             kind: kind(id).expect("a figure"),
             place: Some("target".into()),
-            estimate: Some(Estimate { mean, interval: Some([0.9 * mean, 1.2 * mean]), sd: Some(0.1 * mean), n: 9 }),
+            estimate: Some(Estimate { mean, interval: Some([0.9 * mean, 1.2 * mean]), sd: Some(0.1 * mean), n: 9, extremes: None }),
             note: None,
             distribution: None,
         };

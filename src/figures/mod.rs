@@ -169,6 +169,9 @@ pub struct Estimate {
     pub sd: Option<f64>,
     /// Number of prints that gave a value.
     pub n: u32,
+    /// Median and largest of the prints, which are shown instead of the mean; for extremes of a print ([`FigureKind::is_extreme`]) of
+    /// several prints only.
+    pub extremes: Option<[f64; 2]>,
 }
 
 /// One figure at one place.
