@@ -26,7 +26,7 @@ pub struct Inputs {
     pub chip: Chip,
     /// Named areas on the chip.
     pub regions: Vec<Region>,
-    /// Grid of the maps.
+    /// Resolution of the figures, and grid of the maps.
     pub map: MapInputs,
     /// Electron beam and what else it crosses.
     pub beam: Beam,
@@ -208,10 +208,10 @@ impl VariedInput {
     /// Name in words, unit as written after numbers, shown value = SI value times the factor, and key with the unit at its end.
     fn words(self) -> (&'static str, &'static str, f64, &'static str) {
         match self {
-            Self::AlignmentX => ("alignment, x", "um", 1e6, "alignment_x_um"),
-            Self::AlignmentY => ("alignment, y", "um", 1e6, "alignment_y_um"),
+            Self::AlignmentX => ("alignment, x", "µm", 1e6, "alignment_x_um"),
+            Self::AlignmentY => ("alignment, y", "µm", 1e6, "alignment_y_um"),
             Self::Rotation => ("rotation", "deg", 180.0 / std::f64::consts::PI, "rotation_deg"),
-            Self::StandOff => ("stand-off", "um", 1e6, "stand_off_um"),
+            Self::StandOff => ("stand-off", "µm", 1e6, "stand_off_um"),
             Self::Carrier => ("carrier flow", "%", 100.0, "carrier_percent"),
             Self::Sheath => ("sheath flow", "%", 100.0, "sheath_percent"),
             Self::Output => ("mist output", "%", 100.0, "output_percent"),
@@ -859,10 +859,12 @@ pub struct DrawnArea {
     pub source: Option<DrawingSource>,
 }
 
-/// Grid of the maps.
+/// Resolution of the figures, and grid of the maps.
 #[derive(Debug, Clone, Copy)]
 pub struct MapInputs {
-    /// Pixel edge, m.
+    /// Edge of the squares over which thickness is averaged for percentiles, unevenness, usable and too thick, m.
+    pub resolution: f64,
+    /// Pixel edge of the maps, m. No figure depends on it.
     pub pitch: f64,
     /// How far the maps reach beyond regions and path, m.
     pub margin: f64,
@@ -904,8 +906,41 @@ pub struct Cell {
 pub struct Acceptance {
     /// Share of prints that must meet every limit.
     pub required_share: f64,
-    /// The limits, in SI.
+    /// The limits, in SI: those stated, then those that follow from a role.
     pub limits: Vec<Limit>,
+    /// How many of them, at the end, follow from a role.
+    pub implied: usize,
+}
+
+impl Acceptance {
+    /// Limits that somebody wrote.
+    pub fn stated(&self) -> &[Limit] {
+        &self.limits[..self.limits.len() - self.implied]
+    }
+
+    /// Whether a limit, counted from 0, follows from a role.
+    pub fn is_implied(&self, number: usize) -> bool {
+        number >= self.stated().len()
+    }
+
+    /// If any limit is stated: no particle may lie on a keep-out for which none is.
+    pub fn imply(&mut self, regions: &[Region]) {
+        debug_assert!(self.implied == 0, "implied once");
+        if self.limits.is_empty() {
+            return;
+        }
+        let silent = |region: &&Region| !self.limits.iter().any(|limit| limit.place.as_ref() == Some(&region.name));
+        let clean = |region: &Region| Limit {
+            figure: "particles".into(),
+            place: Some(region.name.clone()),
+            min: None,
+            max: Some(0.0),
+        };
+        let keep_outs = regions.iter().filter(|region| region.role == Role::KeepOut);
+        let implied: Vec<Limit> = keep_outs.filter(silent).map(clean).collect();
+        self.implied = implied.len();
+        self.limits.extend(implied);
+    }
 }
 
 /// One limit.

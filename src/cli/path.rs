@@ -9,7 +9,7 @@ use motefall::inputs::Layer;
 use motefall::output::path;
 use motefall::path::motion::Timeline;
 use motefall::run::Silent;
-use motefall::run::line_width::space_fills;
+use motefall::run::line_width::spaced;
 use std::path::PathBuf;
 
 /// Show the path of a print with its times, and write it for other programs
@@ -45,8 +45,8 @@ pub struct Path {
 impl Path {
     /// Runs the command.
     pub fn run(self) -> Result<Exit, Failure> {
-        let mut inputs = load(&self.scenario.file)?.inputs;
-        space_fills(&mut inputs, &fields(false), &Silent).map_err(failure)?;
+        let loaded = load(&self.scenario.file)?.inputs;
+        let inputs = spaced(&loaded, &fields(false), &Silent).map_err(failure)?;
         let names: Vec<&str> = inputs.layers.iter().map(|layer| layer.name.as_str()).collect();
         let layers: Vec<&Layer> =
             inputs.layers.iter().filter(|layer| self.layer.as_ref().is_none_or(|name| *name == layer.name)).collect();

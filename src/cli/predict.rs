@@ -9,7 +9,6 @@ use motefall::inputs::PrintCount;
 use motefall::jet::solver::JetError;
 use motefall::jet::store::FieldStore;
 use motefall::output::{self, OutputError, terminal};
-use motefall::run::line_width::space_fills;
 use motefall::run::{self, RunError};
 use motefall::scenario::{self, Scenario};
 use std::path::{Path, PathBuf};
@@ -94,8 +93,7 @@ impl Predict {
 
         let reporter = Reporter::new(self.quiet);
         let fields = fields(self.no_cache);
-        let predicted = space_fills(&mut scenario.inputs, &fields, &reporter)
-            .and_then(|()| run::predict(&scenario.inputs, &fields, &reporter));
+        let predicted = run::predict(&scenario.inputs, &fields, &reporter);
         reporter.end();
         let mut prediction = predicted.map_err(failure)?;
         add_notes(&mut prediction, &scenario.notes);

@@ -10,7 +10,6 @@ use motefall::figures::sweep::SweepResult;
 use motefall::inputs::PrintCount;
 use motefall::output;
 use motefall::output::sweep::{Extra, best};
-use motefall::run::line_width::space_fills;
 use motefall::run::sweep::point::Shared;
 use motefall::run::sweep::store::{self, Shard, StoreError};
 use motefall::run::sweep::{self, Sweep, SweepError};
@@ -95,11 +94,7 @@ impl SweepCommand {
             nominal: &scenario.scenario.inputs,
             plan: &scenario.plan,
             identity: scenario.identity(),
-            inputs: &|values| {
-                let mut inputs = scenario.inputs(values)?;
-                space_fills(&mut inputs, &fields, &Silent).map_err(|error| error.to_string())?;
-                Ok(inputs)
-            },
+            inputs: &|values| scenario.inputs(values),
         };
         let shard = self.shard.unwrap_or(Shard::WHOLE);
         let done = sweep::run(&swept, shard, &folder, &who, &shared, &reporter);

@@ -2,15 +2,20 @@
 
 use super::{Budget, BudgetRow, Fate, Maps, PowderSizes, Sizes};
 use crate::inputs::Inputs;
-use crate::map::PrintOutcome;
+use crate::map::canvas::Canvas;
 use crate::map::tally::{FateCount, SizeCounts, Tally, fate};
 use crate::units::CUBIC_NANOMETRE;
 use ndarray::Array2;
 
 /// Solid mass per powder, kg.
 pub fn masses(inputs: &Inputs, count: &FateCount) -> Vec<f64> {
+    masses_of(inputs, &count.volume)
+}
+
+/// Mass per powder, kg, of solid volumes, nm^3.
+pub fn masses_of(inputs: &Inputs, volumes: &[u64]) -> Vec<f64> {
     let powders = inputs.powders();
-    count.volume.iter().zip(powders).map(|(volume, powder)| *volume as f64 * CUBIC_NANOMETRE * powder.density).collect()
+    volumes.iter().zip(powders).map(|(volume, powder)| *volume as f64 * CUBIC_NANOMETRE * powder.density).collect()
 }
 
 /// Budget of a print: one row per fate that occurred, and one per region in any case. `not_simulated`: droplets expected and left out.
@@ -92,9 +97,8 @@ pub fn sizes<'a>(inputs: &Inputs, tally: &Tally, layers: impl Iterator<Item = &'
     }
 }
 
-/// Maps of a print. `top_height` from [`super::stack::top_height`] if the particles were kept.
-pub fn maps(inputs: &Inputs, outcome: &PrintOutcome, top_height: Option<Array2<f64>>) -> Maps {
-    let canvas = &outcome.canvas;
+/// Maps of a print from its picture. `top_height` from [`super::stack::top_height`] if the particles were kept.
+pub fn maps(inputs: &Inputs, canvas: &Canvas, top_height: Option<Array2<f64>>) -> Maps {
     let packing: Vec<f64> = inputs.powders().iter().map(|powder| powder.packing_fraction).collect();
     let (thickness, (height, coverage)) = rayon::join(
         || (0..canvas.powders()).map(|powder| canvas.thickness(powder)).collect(),

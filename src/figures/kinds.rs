@@ -40,12 +40,12 @@ macro_rules! kinds {
 kinds! {
     "coverage_percent", "coverage", "%", 1e2, Region, "share of the region's area under at least one particle";
     "mean_thickness_nm", "mean solid thickness", "nm", 1e9, Region, "solid volume over area, as a beam sees it";
-    "thickness_cv_percent", "unevenness of thickness", "%", 1e2, Region, "standard deviation over mean of the thickness between map pixels";
-    "thickness_p5_nm", "thickness, 5th percentile", "nm", 1e9, Region, "5 % of the region is thinner";
-    "thickness_p50_nm", "thickness, median", "nm", 1e9, Region, "half of the region is thinner";
-    "thickness_p95_nm", "thickness, 95th percentile", "nm", 1e9, Region, "5 % of the region is thicker";
-    "thickness_p99_nm", "thickness, 99th percentile", "nm", 1e9, Region, "1 % of the region is thicker";
-    "too_thick_percent", "too thick for the beam", "%", 1e2, Region, "share of the area under particles, or under the layers alone, where all together exceed the limit in mean free paths";
+    "thickness_cv_percent", "unevenness of thickness", "%", 1e2, Region, "standard deviation over mean of the thickness, from square to square";
+    "thickness_p5_nm", "thickness, 5th percentile", "nm", 1e9, Region, "5 % of the region is thinner, averaged over squares";
+    "thickness_p50_nm", "thickness, median", "nm", 1e9, Region, "half of the region is thinner, averaged over squares";
+    "thickness_p95_nm", "thickness, 95th percentile", "nm", 1e9, Region, "5 % of the region is thicker, averaged over squares";
+    "thickness_p99_nm", "thickness, 99th percentile", "nm", 1e9, Region, "1 % of the region is thicker, averaged over squares";
+    "too_thick_percent", "too thick for the beam", "%", 1e2, Region, "share of the area under particles, or under the layers alone, where all together exceed the limit in mean free paths; the deposit of a square lies evenly on its covered part";
     "usable_percent", "usable for the beam", "%", 1e2, Region, "share of the area that is under at least one particle and not too thick for the beam";
     "bare_percent", "bare", "%", 1e2, Region, "share of the area under no particle";
     "mean_free_paths", "thickness in mean free paths", "", 1.0, Region, "mean of thickness over inelastic mean free path, deposit and other layers together";
@@ -97,6 +97,31 @@ impl FigureKind {
     /// deviations between prints.
     pub fn has_normal_margin(&self) -> bool {
         !(self.is_count() || self.is_extreme() || self.is_share_of_prints())
+    }
+
+    /// Whether it is that of squares of the edge `map.resolution_um`, over each of which thickness is averaged.
+    pub fn is_of_squares(&self) -> bool {
+        matches!(
+            self.id,
+            "thickness_cv_percent"
+                | "thickness_p5_nm"
+                | "thickness_p50_nm"
+                | "thickness_p95_nm"
+                | "thickness_p99_nm"
+                | "too_thick_percent"
+                | "usable_percent"
+        )
+    }
+
+    /// Whether it says something of the beam that crosses a region.
+    pub fn is_of_beam(&self) -> bool {
+        matches!(self.id, "too_thick_percent" | "usable_percent" | "mean_free_paths")
+    }
+
+    /// Whether it is measured over the area of a region, not by counting particles.
+    pub fn is_of_area(&self) -> bool {
+        self.is_of_squares()
+            || matches!(self.id, "coverage_percent" | "bare_percent" | "mean_thickness_nm" | "mean_free_paths")
     }
 
     /// Whether it takes the single particles of a print.

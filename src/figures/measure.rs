@@ -1,12 +1,12 @@
 //! The figures of one print.
 
 use super::beam_view::{self, AreaCounts};
-use super::budget::masses;
+use super::budget::{masses, masses_of};
 use super::electrode_view::{self, HOUR};
 use super::joined::{Electrodes, Joined, Rules, Solid};
 use super::profile::{END_SHARE, Smoothed, Strip};
 use super::statistics::{Place, garwood};
-use super::{Bridging, FigureKind, FigureRow, GapOutcome, Grid, KINDS, Scope};
+use super::{Bridging, FigureKind, FigureRow, GapOutcome, Grid, KINDS, MeasuringGrid, Scope};
 use crate::inputs::{Conduction, Inputs, Limit, Outline, PathItem, Region, Role, Shape};
 use crate::map::PrintOutcome;
 use crate::map::canvas::{Bits, Canvas, SUB};
@@ -66,79 +66,146 @@ struct PowderWork {
     mean_free_path: f64,
 }
 
-/// A region on the grid.
+/// A region on the measuring grid.
 #[derive(Debug, Clone, Default)]
 struct RegionWork {
     /// Sub-pixels inside.
     area: u64,
-    /// Runs of pixels wholly inside: row, columns.
+    /// Pixels along the edge of a square.
+    per_square: usize,
+    /// Runs of squares wholly inside: row, columns.
     whole: Vec<(usize, Range<usize>)>,
-    /// Pixels cut by the edge: row, column, which sub-pixels are inside.
-    cut: Vec<(usize, usize, u64)>,
+    /// Squares cut by the edge: row, column.
+    cut: Vec<(usize, usize)>,
+    /// For each pixel of each cut square, row after row: which sub-pixels are inside.
+    inside: Vec<u64>,
+}
+
+/// What lies in a square of the measuring grid.
+#[derive(Debug, Clone, Copy, Default)]
+struct Square {
+    /// Sub-pixels of the region in it.
+    inside: u64,
+    /// Covered sub-pixels of the region in it.
+    covered_inside: u64,
+    /// Covered sub-pixels, of the region or not.
+    covered: u64,
+    /// Solid volume, nm^3.
+    volume: u64,
+    /// Solid volume of each powder times what makes it mean free paths.
+    paths: f64,
+    /// The same two for the region's part of each pixel, by its share of the pixel's area.
+    volume_inside: f64,
+    paths_inside: f64,
+}
+
+impl Square {
+    #[inline]
+    fn add(&mut self, inside: u64, cover: u64, volumes: &[u64], to_paths: &[f64]) {
+        let volume: u64 = volumes.iter().sum();
+        let paths: f64 = volumes.iter().zip(to_paths).map(|(volume, to_paths)| *volume as f64 * to_paths).sum();
+        let share = f64::from(inside.count_ones()) / f64::from(u64::BITS);
+        self.covered_inside += u64::from((cover & inside).count_ones());
+        self.covered += u64::from(cover.count_ones());
+        self.volume += volume;
+        self.paths += paths;
+        self.volume_inside += share * volume as f64;
+        self.paths_inside += share * paths;
+    }
+
+    fn is_empty(&self) -> bool {
+        self.volume == 0 && self.covered == 0
+    }
 }
 
 impl RegionWork {
-    fn new(mask: &Bits, outline: &Outline, grid: Grid) -> Self {
-        let full = (SUB * SUB) as u32;
-        let (mut whole, mut cut): (Vec<(usize, Range<usize>)>, Vec<_>) = (vec![], vec![]);
+    fn new(mask: &Bits, outline: &Outline, measuring: MeasuringGrid) -> Self {
+        let MeasuringGrid { grid, per_square } = measuring;
+        let full = per_square * per_square * SUB * SUB;
+        let mut work = Self { per_square, ..Self::default() };
         let [corner, far_corner] = bounds(outline);
         let range = |k: usize, count: usize| {
-            let pixel = |at: f64| ((at - grid.origin[k]) / grid.pitch).floor();
-            let first = pixel(corner[k]).max(0.0) as usize;
-            first.min(count)..(pixel(far_corner[k]).max(-1.0) as isize + 1).cast_unsigned().min(count)
+            let square = |at: f64| ((at - grid.origin[k]) / (grid.pitch * per_square as f64)).floor();
+            let first = square(corner[k]).max(0.0) as usize;
+            first.min(count)..(square(far_corner[k]).max(-1.0) as isize + 1).cast_unsigned().min(count)
         };
-        for row in range(1, grid.rows) {
-            for column in range(0, grid.columns) {
-                let inside = mask.pixel(row, column);
+        for row in range(1, grid.rows / per_square) {
+            for column in range(0, grid.columns / per_square) {
+                let before = work.inside.len();
+                for y in row * per_square..(row + 1) * per_square {
+                    work.inside.extend((column * per_square..(column + 1) * per_square).map(|x| mask.pixel(y, x)));
+                }
+                let inside: usize = work.inside[before..].iter().map(|bits| bits.count_ones() as usize).sum();
+                work.area += inside as u64;
+                if inside > 0 && inside < full {
+                    work.cut.push((row, column));
+                    continue;
+                }
+                work.inside.truncate(before);
                 if inside == 0 {
                     continue;
                 }
-                if inside.count_ones() < full {
-                    cut.push((row, column, inside));
-                } else if let Some((_, run)) = whole.last_mut().filter(|(at, run)| *at == row && run.end == column) {
+                if let Some((_, run)) = work.whole.last_mut().filter(|(at, run)| *at == row && run.end == column) {
                     run.end += 1;
                 } else {
-                    whole.push((row, column..column + 1));
+                    work.whole.push((row, column..column + 1));
                 }
             }
         }
-        let area = whole.iter().map(|(_, run)| run.len() as u64 * u64::from(full)).sum::<u64>()
-            + cut.iter().map(|(_, _, inside)| u64::from(inside.count_ones())).sum::<u64>();
-        Self { area, whole, cut }
-    }
-
-    /// Covered sub-pixels inside.
-    fn covered(&self, canvas: &Canvas) -> u64 {
-        let mut covered = 0;
-        self.visit(canvas, |inside, cover, _| covered += u64::from((cover & inside).count_ones()));
-        covered
+        work
     }
 
     /// Whether the middle of any of its pixels lies inside an outline.
     fn meets(&self, outline: &Outline, grid: Grid) -> bool {
+        let n = self.per_square;
         let inside = |row: usize, column: usize| {
             contains(outline, [(column, 0), (row, 1)].map(|(at, k)| grid.origin[k] + (at as f64 + 0.5) * grid.pitch))
         };
-        self.whole.iter().any(|(row, run)| run.clone().any(|column| inside(*row, column)))
-            || self.cut.iter().any(|(row, column, _)| inside(*row, *column))
+        let any = |rows: Range<usize>, columns: Range<usize>| {
+            rows.into_iter().any(|row| columns.clone().any(|column| inside(row, column)))
+        };
+        self.whole.iter().any(|(row, run)| any(row * n..(row + 1) * n, run.start * n..run.end * n))
+            || self.cut.iter().zip(self.inside.chunks_exact(n * n)).any(|((row, column), bits)| {
+                (0..n * n).any(|k| bits[k] != 0 && inside(row * n + k / n, column * n + k % n))
+            })
     }
 
-    /// Calls `f(sub-pixels inside, covered sub-pixels, volumes)` for every pixel of the region that may hold something.
-    #[inline]
-    fn visit(&self, canvas: &Canvas, mut f: impl FnMut(u64, u64, &[u64])) {
+    /// Calls `f` for every square of the region that holds something.
+    fn visit(&self, canvas: &Canvas, to_paths: &[f64], mut f: impl FnMut(&Square)) {
+        let n = self.per_square;
+        let full = (n * n * SUB * SUB) as u64;
+        let mut squares = vec![];
         for (row, run) in &self.whole {
-            canvas.visit(*row, run.clone(), |_, cover, volumes| f(!0, cover, volumes));
+            squares.clear();
+            squares.resize(run.len(), Square { inside: full, ..Square::default() });
+            for y in row * n..(row + 1) * n {
+                canvas.visit(y, run.start * n..run.end * n, |x, cover, volumes| {
+                    squares[x / n - run.start].add(!0, cover, volumes, to_paths);
+                });
+            }
+            squares.iter().filter(|square| !square.is_empty()).for_each(&mut f);
         }
-        for (row, column, inside) in &self.cut {
-            canvas.visit(*row, *column..*column + 1, |_, cover, volumes| f(*inside, cover, volumes));
+        for ((row, column), bits) in self.cut.iter().zip(self.inside.chunks_exact(n * n)) {
+            let inside = bits.iter().map(|bits| u64::from(bits.count_ones())).sum();
+            let mut square = Square { inside, ..Square::default() };
+            for y in 0..n {
+                canvas.visit(row * n + y, column * n..(column + 1) * n, |x, cover, volumes| {
+                    square.add(bits[y * n + x - column * n], cover, volumes, to_paths);
+                });
+            }
+            if !square.is_empty() {
+                f(&square);
+            }
         }
     }
 }
 
 /// Thickness over a region.
 struct Thickness {
+    coverage: f64,
     mean: f64,
-    sd: f64,
+    /// Standard deviation over mean of the squares; `None` if nothing is there.
+    unevenness: Option<f64>,
     percentiles: [f64; 4],
     too_thick: f64,
     usable: f64,
@@ -150,7 +217,8 @@ const PERCENTILES: [f64; 4] = [0.05, 0.5, 0.95, 0.99];
 
 impl Measurer {
     /// Prepares for all prints of a setting. `print_time` in s, `ink_used` in m^3.
-    pub fn new(inputs: &Inputs, grid: Grid, index: &RegionIndex, print_time: f64, ink_used: f64) -> Self {
+    pub fn new(inputs: &Inputs, measuring: MeasuringGrid, index: &RegionIndex, print_time: f64, ink_used: f64) -> Self {
+        let grid = measuring.grid;
         let limited = |kind: Option<&FigureKind>, place: Option<&str>| {
             inputs
                 .acceptance
@@ -178,20 +246,19 @@ impl Measurer {
         let regions: Vec<RegionWork> = (0..inputs.regions.len())
             .map(|k| match beyond[k] {
                 true => RegionWork::default(),
-                false => RegionWork::new(&index.mask(k), &inputs.regions[k].outline, grid),
+                false => RegionWork::new(&index.mask(k), &inputs.regions[k].outline, measuring),
             })
             .collect();
         // Where a chip has windows, the beam crosses it there only.
         let windows: Vec<&Region> = inputs.regions.iter().filter(|region| region.role == Role::Window).collect();
         let crossed =
             |k: usize| windows.is_empty() || beyond[k] || windows.iter().any(|w| regions[k].meets(&w.outline, grid));
-        let of_beam = |kind: &FigureKind| ["too_thick_percent", "usable_percent", "mean_free_paths"].contains(&kind.id);
         let (mut places, mut tasks) = (vec![], vec![]);
         let of = |scope: Scope| KINDS.iter().filter(move |kind| kind.scope == scope);
         for k in region_order {
             let region = &inputs.regions[k];
             for kind in of(Scope::Region) {
-                let tells = tells_of_region(kind, region.role, inputs) && (!of_beam(kind) || crossed(k));
+                let tells = tells_of_region(kind, region.role, inputs) && (!kind.is_of_beam() || crossed(k));
                 if tells || limited(Some(kind), Some(&region.name)) {
                     places.push((kind, Some(region.name.clone())));
                     tasks.push(Task::Region(k));
@@ -201,7 +268,7 @@ impl Measurer {
         for k in item_order {
             let name = &path[k].name;
             for kind in of(Scope::Item) {
-                if makes_sense(kind, &path[k].shape) || limited(Some(kind), Some(name)) {
+                if tells_of_item(kind, &path[k].shape) || limited(Some(kind), Some(name)) {
                     places.push((kind, Some(name.clone())));
                     tasks.push(Task::Item(k));
                 }
@@ -328,12 +395,10 @@ impl Measurer {
         outcome: &PrintOutcome,
         joined: Option<&Joined>,
         ids: impl Iterator<Item = &'a str>,
-        scratch: &mut Vec<(f64, u32)>,
+        scratch: &mut Vec<(f64, u64)>,
     ) -> Vec<Option<f64>> {
         let work = &self.regions[k];
         let count = outcome.tally.region(k);
-        let covered = work.covered(&outcome.canvas);
-        let coverage = (work.area > 0).then(|| covered as f64 / work.area as f64);
         let thickness = (work.area > 0).then(|| self.thickness(work, &outcome.canvas, scratch));
         let mass = masses(&self.inputs, count);
         let capacity: f64 = mass.iter().zip(&self.powders).map(|(mass, powder)| mass * powder.capacity).sum();
@@ -343,10 +408,10 @@ impl Measurer {
         let share = joined.zip(over).map(|(joined, electrode)| joined.active[electrode]).filter(|a| a.particles > 0);
         let percentile = |k: usize| thickness.as_ref().map(|t| t.percentiles[k]);
         ids.map(|id| match id {
-            "coverage_percent" => coverage,
-            "bare_percent" => coverage.map(|share| 1.0 - share),
+            "coverage_percent" => thickness.as_ref().map(|t| t.coverage),
+            "bare_percent" => thickness.as_ref().map(|t| 1.0 - t.coverage),
             "mean_thickness_nm" => thickness.as_ref().map(|t| t.mean),
-            "thickness_cv_percent" => thickness.as_ref().filter(|t| t.mean > 0.0).map(|t| t.sd / t.mean),
+            "thickness_cv_percent" => thickness.as_ref().and_then(|t| t.unevenness),
             "thickness_p5_nm" => percentile(0),
             "thickness_p50_nm" => percentile(1),
             "thickness_p95_nm" => percentile(2),
@@ -375,54 +440,53 @@ impl Measurer {
         count.particles.iter().zip(&self.powders).filter(|(_, powder)| powder.capacity > 0.0).map(|(n, _)| n).sum()
     }
 
-    /// Statistics of thickness over a region's pixels, each weighted by its share inside: the mean is the solid volume of the
-    /// pixels (those at the edge by their share) over the area.
-    fn thickness(&self, work: &RegionWork, canvas: &Canvas, values: &mut Vec<(f64, u32)>) -> Thickness {
+    /// Statistics of thickness over a region. Mean, coverage and bare share are those of the region's own area; percentiles, unevenness
+    /// and what is too thick are those of squares of the resolution, each weighted by its share inside.
+    fn thickness(&self, work: &RegionWork, canvas: &Canvas, values: &mut Vec<(f64, u64)>) -> Thickness {
         values.clear();
         let limit = self.inputs.beam.limit - self.layers;
-        let (mut sum, mut paths, mut most) = (0.0, 0.0, 0.0f64);
-        let mut area = AreaCounts::default();
-        let mut filled = 0u64;
-        let to_thickness = CUBIC_NANOMETRE / (canvas.grid.pitch * canvas.grid.pitch);
+        let layers_too_thick = limit < 0.0;
+        let pixel = canvas.grid.pitch * canvas.grid.pitch;
+        let to_thickness = CUBIC_NANOMETRE / pixel;
         let to_paths: Vec<f64> = self.powders.iter().map(|powder| to_thickness / powder.mean_free_path).collect();
-        work.visit(canvas, |inside, cover, volumes| {
-            let in_paths: f64 = volumes.iter().zip(&to_paths).map(|(volume, to_paths)| *volume as f64 * to_paths).sum();
-            // The deposit of a pixel lies on its covered part.
-            let whole_pixel = f64::from(u64::BITS) / f64::from(cover.count_ones().max(1));
-            area.add(inside, cover, in_paths * whole_pixel > limit, limit < 0.0);
-            let inside = inside.count_ones();
-            let volume: u64 = volumes.iter().sum();
-            if volume == 0 {
+        let pixels = (work.per_square * work.per_square) as f64;
+        let (mut mean, mut paths, mut sum, mut most) = (0.0, 0.0, 0.0, 0.0f64);
+        let mut area = AreaCounts::default();
+        let (mut filled, mut covered) = (0u64, 0u64);
+        work.visit(canvas, &to_paths, |square| {
+            // The deposit of a square lies on its covered part.
+            let on_covered = square.paths * (SUB * SUB) as f64 / square.covered.max(1) as f64;
+            let bare = square.inside - square.covered_inside;
+            area.add(square.covered_inside, bare, on_covered > limit, layers_too_thick);
+            covered += square.covered_inside;
+            if square.volume == 0 {
                 return;
             }
-            filled += u64::from(inside);
-            let here = volume as f64 * to_thickness;
-            let weight = f64::from(inside);
-            sum += weight * here;
-            paths += weight * in_paths;
+            filled += square.inside;
+            let here = square.volume as f64 * to_thickness / pixels;
+            sum += square.inside as f64 * here;
+            mean += square.volume_inside;
+            paths += square.paths_inside;
             most = most.max(here);
-            values.push((here, inside));
+            values.push((here, square.inside));
         });
-        // Pixels that hold nothing were not visited.
-        let layers_too_thick = limit < 0.0;
-        let empty = work.area - area.total();
-        if layers_too_thick {
-            area.too_thick += empty
-        } else {
-            area.bare += empty
-        }
+        // Squares that hold nothing were not visited.
+        area.add(0, work.area - area.total(), false, layers_too_thick);
         let bare = work.area - filled;
         let whole = work.area as f64;
-        let mean = sum / whole;
-        let squares: f64 =
-            values.iter().map(|(t, w)| f64::from(*w) * (t - mean).powi(2)).sum::<f64>() + bare as f64 * mean * mean;
+        let of_squares = sum / whole;
+        let squares: f64 = values.iter().map(|(t, w)| *w as f64 * (t - of_squares).powi(2)).sum::<f64>()
+            + bare as f64 * of_squares * of_squares;
+        // Sub-pixels to pixels: an average over the region's area.
+        let per_area = (SUB * SUB) as f64 / whole;
         Thickness {
-            mean,
-            sd: (squares / whole).sqrt(),
+            coverage: covered as f64 / whole,
+            mean: mean * to_thickness * per_area,
+            unevenness: (of_squares > 0.0).then(|| (squares / whole).sqrt() / of_squares),
             percentiles: percentiles(values, bare, work.area, most),
             too_thick: area.too_thick as f64 / whole,
             usable: area.usable as f64 / whole,
-            mean_free_paths: paths / whole + self.layers,
+            mean_free_paths: paths * per_area + self.layers,
         }
     }
 
@@ -461,12 +525,14 @@ impl Measurer {
         ids: impl Iterator<Item = &'a str>,
     ) -> Vec<Option<f64>> {
         let mass = |count: &FateCount| masses(&self.inputs, count).iter().sum::<f64>();
-        let generated = mass(&tally.generated);
+        // The same in every print, whether it drew what the tube keeps or not.
+        let left = masses_of(&self.inputs, &tally.kept_by_tube).iter().sum::<f64>()
+            + tally.through_tube().map(mass).sum::<f64>();
         let landed: f64 = tally.landed().map(mass).sum();
         let on_target: f64 = self.targets.iter().map(|k| mass(tally.region(*k))).sum();
         let share = (landed > 0.0 && !self.targets.is_empty()).then(|| on_target / landed);
         ids.map(|id| match id {
-            "landed_percent" => (generated > 0.0).then(|| landed / generated),
+            "landed_percent" => (left > 0.0).then(|| landed / left),
             "on_target_percent" => share,
             "overspray_percent" => share.map(|share| 1.0 - share),
             "overspray_reach_um" => {
@@ -572,7 +638,7 @@ impl Measurer {
                 Some("beyond the fine map, which would be too large with it; particles are counted all the same".into())
             }
             false if self.regions[k].area == 0 => {
-                Some("smaller than the map can show: choose a finer map pitch".into())
+                Some("smaller than the figures' pixels: choose a finer map.resolution_um".into())
             }
             false => Some("nothing landed here".into()),
         }
@@ -599,7 +665,7 @@ impl Measurer {
         let shape = &self.shapes[k];
         match &self.items[k] {
             Err(reason) => (*reason).into(),
-            Ok(_) if !makes_sense(kind, shape) => "given for lines only".into(),
+            Ok(_) if !tells_of_item(kind, shape) => "given for lines only".into(),
             Ok(_) if kind.id == "edge_roughness_um" => {
                 "the line is too sparse, or shorter than ten samples of a quarter of its width".into()
             }
@@ -693,7 +759,7 @@ fn tells_of_print(kind: &FigureKind, inputs: &Inputs) -> bool {
 }
 
 /// Whether a figure of an item says anything about its shape.
-fn makes_sense(kind: &FigureKind, shape: &Shape) -> bool {
+pub fn tells_of_item(kind: &FigureKind, shape: &Shape) -> bool {
     match shape {
         Shape::Dot { .. } => false,
         Shape::Polyline(_) | Shape::Polylines(_) => true,
@@ -726,7 +792,7 @@ fn volume_spread(sizes: &SizeCounts) -> Option<f64> {
 /// Weighted percentiles: the least thickness that a share of the area does not exceed.
 ///
 /// Values are counted in coarse bins, then sorted inside the bin that holds the percentile.
-fn percentiles(values: &[(f64, u32)], bare: u64, area: u64, most: f64) -> [f64; 4] {
+fn percentiles(values: &[(f64, u64)], bare: u64, area: u64, most: f64) -> [f64; 4] {
     let mut out = [0.0; 4];
     if most <= 0.0 {
         return out;
@@ -735,7 +801,7 @@ fn percentiles(values: &[(f64, u32)], bare: u64, area: u64, most: f64) -> [f64; 
     let mut coarse = vec![0u64; COARSE_BINS];
     let bin = |t: f64| ((t * scale) as usize).min(COARSE_BINS - 1);
     for (t, weight) in values {
-        coarse[bin(*t)] += u64::from(*weight);
+        coarse[bin(*t)] += weight;
     }
     for (out, share) in out.iter_mut().zip(PERCENTILES) {
         let wanted = share * area as f64;
@@ -751,12 +817,12 @@ fn percentiles(values: &[(f64, u32)], bare: u64, area: u64, most: f64) -> [f64; 
             continue;
         };
         below -= coarse[found];
-        let mut inside: Vec<(f64, u32)> = values.iter().filter(|(t, _)| bin(*t) == found).copied().collect();
+        let mut inside: Vec<(f64, u64)> = values.iter().filter(|(t, _)| bin(*t) == found).copied().collect();
         inside.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         *out = inside
             .iter()
             .find(|(_, weight)| {
-                below += u64::from(*weight);
+                below += weight;
                 below as f64 >= wanted
             })
             .map_or(most, |(t, _)| *t);
@@ -797,11 +863,12 @@ mod tests {
 
     impl Print {
         fn new(inputs: Inputs) -> Self {
-            let grid = Grid::of_inputs(&inputs);
+            let grid = MeasuringGrid::new(&inputs, 20e-6).grid;
             let powders = inputs.powders().len();
             let outcome = PrintOutcome {
                 far: FarMap::new(inputs.chip),
                 canvas: Canvas::new(grid, powders),
+                picture: None,
                 tally: Tally::new(powders, inputs.regions.len()),
                 layers: vec![],
                 particles: vec![],
@@ -824,7 +891,7 @@ mod tests {
         }
 
         fn measurer(&self) -> Measurer {
-            Measurer::new(&self.inputs, self.outcome.canvas.grid, &self.index, 12.0, 3e-12)
+            Measurer::new(&self.inputs, MeasuringGrid::new(&self.inputs, 20e-6), &self.index, 12.0, 3e-12)
         }
 
         fn get(&self, id: &str, place: Option<&str>) -> Option<f64> {

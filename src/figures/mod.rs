@@ -17,13 +17,13 @@ pub mod stack;
 pub mod statistics;
 pub mod sweep;
 #[cfg(test)]
-mod testing;
+pub(crate) mod testing;
 
 use crate::inputs::{Inputs, Layer, Limit, Varied};
 use ndarray::Array2;
 
 pub use crate::map::far::FarMap;
-pub use crate::map::{Grid, Particle};
+pub use crate::map::{Grid, MeasuringGrid, Particle};
 pub use crate::path::motion::Stroke;
 pub use kinds::{FigureKind, KINDS, Scope};
 

@@ -3,8 +3,8 @@
 //! Both are integers, so collecting in any order and on any number of threads gives the same bytes.
 
 use super::Grid;
-use super::outline::{bounds, bounds_of_points, bounds_of_shape, contains};
-use crate::inputs::{Inputs, Outline, Role};
+use super::outline::{bounds, contains};
+use crate::inputs::Outline;
 use crate::source::content::Grain;
 use crate::units::CUBIC_NANOMETRE;
 use ndarray::Array2;
@@ -14,53 +14,6 @@ use std::sync::OnceLock;
 
 /// Sub-pixels along a pixel's edge for coverage.
 pub const SUB: usize = 8;
-
-/// Most pixels of a grid that reaches as far as the keep-outs do; with more it leaves them to the coarse map and the counts.
-pub const MOST_FAR_PIXELS: f64 = 6e6;
-
-impl Grid {
-    /// The grid that holds all regions and the path, with the margin asked for, cut at the chip's edge.
-    ///
-    /// Keep-outs may lie far away: where the grid would have more than [`MOST_FAR_PIXELS`] with them, it goes without.
-    pub fn of_inputs(inputs: &Inputs) -> Self {
-        let whole = Self::around(inputs, |_| true);
-        let pixels = whole.columns as f64 * whole.rows as f64;
-        let without = |role: Role| role != Role::KeepOut;
-        let any_left = inputs.items().next().is_some() || inputs.regions.iter().any(|region| without(region.role));
-        if pixels > MOST_FAR_PIXELS && any_left { Self::around(inputs, without) } else { whole }
-    }
-
-    /// Whether an outline lies on the grid as a whole, or as far as the chip reaches.
-    pub fn holds(&self, outline: &Outline) -> bool {
-        let [low, high] = bounds(outline);
-        let slack = 1e-6 * self.pitch;
-        let end = [self.columns, self.rows];
-        (0..2)
-            .all(|k| low[k] >= self.origin[k] - slack && high[k] <= self.origin[k] + end[k] as f64 * self.pitch + slack)
-    }
-
-    fn around(inputs: &Inputs, wanted: impl Fn(Role) -> bool) -> Self {
-        let boxes = inputs
-            .regions
-            .iter()
-            .filter(|region| wanted(region.role))
-            .map(|region| bounds(&region.outline))
-            .chain(inputs.items().map(|item| bounds_of_shape(&item.shape)));
-        let corners: Vec<[f64; 2]> = boxes.flatten().collect();
-        let [low, high] = bounds_of_points(&corners);
-        let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
-        let pitch = inputs.map.pitch;
-        let margin = inputs.map.margin;
-        // Whole pixels from the origin, so that a shifted region sees the same pixel edges.
-        let side = |k: usize| {
-            let first = ((low[k] - margin).max(-half[k]) / pitch).floor();
-            let last = ((high[k] + margin).min(half[k]) / pitch).ceil();
-            (first, (last - first).max(1.0) as usize)
-        };
-        let ((x, columns), (y, rows)) = (side(0), side(1));
-        Self { origin: [x * pitch, y * pitch], pitch, columns, rows }
-    }
-}
 
 /// One bit per sub-pixel, `SUB` x `SUB` of them in a pixel: a word per pixel, its sub-pixels row after row from the lowest bit.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -2,6 +2,7 @@
 
 pub mod canvas;
 pub mod far;
+pub mod grid;
 pub mod near;
 pub mod outline;
 pub mod regions;
@@ -11,18 +12,7 @@ use canvas::Canvas;
 use far::FarMap;
 use tally::Tally;
 
-/// Place and size of the map grid. Row 0 is the lowest y.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Grid {
-    /// Lower left corner of the first pixel, m.
-    pub origin: [f64; 2],
-    /// Pixel edge, m.
-    pub pitch: f64,
-    /// Pixels along x.
-    pub columns: usize,
-    /// Pixels along y.
-    pub rows: usize,
-}
+pub use grid::{Grid, MeasuringGrid};
 
 /// A landed particle.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,8 +34,10 @@ pub struct Particle {
 /// What one print left behind.
 #[derive(Debug, Clone)]
 pub struct PrintOutcome {
-    /// Maps in the making.
+    /// What the figures are measured on.
     pub canvas: Canvas,
+    /// The same on the grid of the maps, for pictures; `None` if only figures were wanted.
+    pub picture: Option<Canvas>,
     /// Counts of all layers.
     pub tally: Tally,
     /// Counts of each layer, which add up to `tally`; empty if there is only one.

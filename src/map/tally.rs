@@ -95,12 +95,6 @@ impl FateCount {
         Some(f64::from_bits(self.farthest)).filter(|distance| distance.is_finite())
     }
 
-    /// Counts solid volume of a powder, nm^3, of which the particles are not known.
-    #[inline]
-    pub fn add_volume(&mut self, powder: usize, volume: u64) {
-        self.volume[powder] += volume;
-    }
-
     fn join(&mut self, other: &Self) {
         self.droplets += other.droplets;
         add_all(&mut self.particles, &other.particles);
@@ -144,6 +138,9 @@ pub mod fate {
 pub struct Tally {
     /// Droplets generated while the shutter was open, and their particles.
     pub generated: FateCount,
+    /// Per powder: solid volume, nm^3, expected in the droplets that the tube keeps, for their number and sizes. Droplets that the
+    /// tube keeps are most of them; which particles they held is drawn for the budget of a first print only, and no figure asks.
+    pub kept_by_tube: Vec<u64>,
     /// By fate, see [`fate`]; adds up to `generated`.
     pub fates: Vec<FateCount>,
     /// Droplet sizes: generated, tube exit, nozzle exit, landed.
@@ -159,6 +156,7 @@ impl Tally {
     pub fn new(powders: usize, regions: usize) -> Self {
         Self {
             generated: FateCount::new(powders),
+            kept_by_tube: vec![0; powders],
             fates: vec![FateCount::new(powders); fate::FIRST_REGION + regions],
             droplet_sizes: Default::default(),
             landed_sizes: vec![SizeCounts::default(); powders],
@@ -174,6 +172,7 @@ impl Tally {
     /// Adds another tally of the same shape.
     pub fn join(&mut self, other: &Self) {
         self.generated.join(&other.generated);
+        add_all(&mut self.kept_by_tube, &other.kept_by_tube);
         for (a, b) in self.fates.iter_mut().zip(&other.fates) {
             a.join(b);
         }
@@ -189,6 +188,11 @@ impl Tally {
     /// Counts of what landed on a region.
     pub fn region(&self, index: usize) -> &FateCount {
         &self.fates[fate::FIRST_REGION + index]
+    }
+
+    /// Counts of everything that came through the tube.
+    pub fn through_tube(&self) -> impl Iterator<Item = &FateCount> {
+        self.fates[fate::WALL..].iter()
     }
 
     /// Counts of everything that landed on the plane.

@@ -10,16 +10,16 @@
 //! | `unverified` | defaults that nobody has measured: `key`, `value`, `advice` |
 //! | `conditions` | what follows before any droplet flies; the unit ends each key; not there for a print given as layers |
 //! | `layers` | only for a print given as layers: list of `name`, `pause_s`, `conditions` and `budget` of each |
-//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
+//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `median` and `largest` of the prints (extremes of a print only), `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
 //! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: 95 % of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
-//! | `limits` | list of `figure`, `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
+//! | `limits` | list of `figure`, `resolution_um` (null: of no squares), `implied` (by the role keep-out), `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
 //! | `varied` | keys of the inputs that differ between prints |
 //! | `verdict` | `accepted` (null: no limits), `met`, `prints`, `share_interval_95`, `required_share` |
 //! | `budget` | totals, rows and closure, in droplets, particles and pg; `powders` names the order of the lists |
 //! | `electrodes` | list of printed electrodes: `region`, `role`, `currents`, a list of `c_rate`, `current_na`, `interval_95` |
 //! | `bridging` | `prints` and `gaps`, a list of `between`, `width_um`, `bridged_prints`, `bridge_interval_95` (probability of a bridge), `largest_cluster_um` (how much of the gap it spans), `largest_cluster_particles`, `mean_spanned_percent`; null: fewer than two electrodes, or particles too many to keep |
 //! | `cautions` | list of `severity` (`safety`, `caution`, `note`), `id`, `text` |
-//! | `map` | `pitch_um`, `origin_um` (lower left corner of the first pixel), `rows`, `columns`, `axes`, `files`, and `far`: where the tiles of the coarse map lie |
+//! | `map` | `resolution_um` (of the figures), `pitch_um`, `origin_um` (lower left corner of the first pixel), `rows`, `columns`, `axes`, `files`, and `far`: where the tiles of the coarse map lie |
 //!
 //! Values are in the unit that stands beside them or ends their key; null means that there is no value. The file is the
 //! same byte for byte when a run is repeated; what may differ (the clock) is in `run.json`.
@@ -88,6 +88,8 @@ pub struct VerdictPart {
 #[allow(missing_docs)]
 pub struct LimitPart<'a> {
     pub figure: &'static str,
+    pub resolution_um: Option<f64>,
+    pub implied: bool,
     pub place: Option<&'a str>,
     pub min: Option<f64>,
     pub max: Option<f64>,
@@ -97,6 +99,11 @@ pub struct LimitPart<'a> {
     pub met: u32,
     pub prints: u32,
     pub share_interval_95: Option<[Option<f64>; 2]>,
+}
+
+/// Edge of the squares that a figure is averaged over, um; `None` if it is not.
+fn resolution(p: &Prediction, kind: &crate::figures::FigureKind) -> Option<f64> {
+    kind.is_of_squares().then(|| tidy(p.inputs.map.resolution * 1e6))
 }
 
 #[derive(Debug, Serialize)]
@@ -133,10 +140,13 @@ pub struct SharePart {
 #[allow(missing_docs)]
 pub struct FigurePart<'a> {
     pub figure: &'static str,
+    pub resolution_um: Option<f64>,
     pub place: Option<&'a str>,
     pub mean: Option<f64>,
     pub interval_95: Option<[Option<f64>; 2]>,
     pub sd: Option<f64>,
+    pub median: Option<f64>,
+    pub largest: Option<f64>,
     pub prints: u32,
     pub unit: &'static str,
     pub note: Option<&'a str>,
@@ -269,6 +279,7 @@ pub struct FarPart {
 #[derive(Debug, Serialize)]
 #[allow(missing_docs)]
 pub struct MapPart {
+    pub resolution_um: f64,
     pub pitch_um: f64,
     pub origin_um: [f64; 2],
     pub rows: usize,
@@ -365,6 +376,7 @@ pub fn cautions(p: &Prediction) -> Vec<&crate::figures::Caution> {
 pub fn map_part(p: &Prediction) -> MapPart {
     let grid = &p.maps.grid;
     MapPart {
+        resolution_um: tidy(p.inputs.map.resolution * 1e6),
         pitch_um: tidy(grid.pitch * 1e6),
         origin_um: grid.origin.map(|o| tidy(o * 1e6)),
         rows: grid.rows,
@@ -466,8 +478,11 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
         limits: p
             .limits
             .iter()
-            .map(|l| LimitPart {
+            .enumerate()
+            .map(|(place, l)| LimitPart {
                 figure: l.kind.id,
+                resolution_um: resolution(p, l.kind),
+                implied: p.inputs.acceptance.is_implied(place),
                 place: l.limit.place.as_deref(),
                 min: l.limit.min.and_then(|v| number(v * l.kind.per_si)),
                 max: l.limit.max.and_then(|v| number(v * l.kind.per_si)),
@@ -488,10 +503,13 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
             .iter()
             .map(|row| FigurePart {
                 figure: row.kind.id,
+                resolution_um: resolution(p, row.kind),
                 place: row.place.as_deref(),
                 mean: row.estimate.and_then(|e| number(e.mean * row.kind.per_si)),
                 interval_95: interval(row.estimate.as_ref(), row.kind.per_si),
                 sd: row.estimate.and_then(|e| e.sd).and_then(|s| number(s * row.kind.per_si)),
+                median: row.estimate.and_then(|e| e.extremes).and_then(|e| number(e[0] * row.kind.per_si)),
+                largest: row.estimate.and_then(|e| e.extremes).and_then(|e| number(e[1] * row.kind.per_si)),
                 prints: row.estimate.map_or(0, |e| e.n),
                 unit: row.kind.unit,
                 note: row.note.as_deref(),

@@ -26,7 +26,7 @@ fn header(columns: &[&str]) -> Vec<String> {
     columns.iter().map(|c| (*c).to_string()).collect()
 }
 
-/// `figures.csv`: every figure at every place, in the unit of its row.
+/// `figures.csv`: every figure at every place, in the unit of its row. Extremes of a print have `median` and `largest` of the prints besides.
 pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     let head = header(&[
         "figure",
@@ -45,6 +45,9 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "tolerance_low",
         "tolerance_high",
         "tolerance_basis",
+        "resolution_um",
+        "median",
+        "largest",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
@@ -68,6 +71,9 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             optional(tolerance.map(|t| t.interval[0] * scale)),
             optional(tolerance.map(|t| t.interval[1] * scale)),
             tolerance.map_or_else(String::new, |t| differences::basis(&t).into()),
+            optional(row.kind.is_of_squares().then(|| p.inputs.map.resolution * 1e6)),
+            optional(e.and_then(|e| e.extremes).map(|e| e[0] * scale)),
+            optional(e.and_then(|e| e.extremes).map(|e| e[1] * scale)),
         ]
     })))
 }

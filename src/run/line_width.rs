@@ -12,6 +12,7 @@ use crate::jet::store::FieldStore;
 use crate::materials::solvent::mixture_viscosity;
 use crate::source::atomiser::{DropletSizes, ink_density};
 use statrs::distribution::{ContinuousCDF, Normal};
+use std::borrow::Cow;
 use std::f64::consts::TAU;
 
 /// Droplet sizes and shares of the flow that stand for all droplets.
@@ -125,18 +126,24 @@ fn line_width(layer: &Layer, fields: &FieldStore) -> Result<f64, RunError> {
     Ok(width_at_half_height(&landed_classes(layer, &finder, &mist, &droplets, &spreading)))
 }
 
-/// Spaces the strokes of all fills whose spacing was left out by half the width of the layer's line. Where nothing lands the estimate
-/// stays.
-pub fn space_fills(inputs: &mut Inputs, fields: &FieldStore, progress: &dyn Progress) -> Result<(), RunError> {
-    for layer in &mut inputs.layers {
-        let left_out = |shape: &Shape| matches!(shape, Shape::Filled(filled) if filled.spacing_left_out);
+/// The inputs with the strokes of all fills whose spacing was left out spaced by half the width of the layer's line. Where nothing lands
+/// the estimate stays.
+pub fn spaced<'a>(
+    inputs: &'a Inputs,
+    fields: &FieldStore,
+    progress: &dyn Progress,
+) -> Result<Cow<'a, Inputs>, RunError> {
+    let left_out = |shape: &Shape| matches!(shape, Shape::Filled(filled) if filled.spacing_left_out);
+    let mut inputs = Cow::Borrowed(inputs);
+    for number in 0..inputs.layers.len() {
+        let layer = &inputs.layers[number];
         if !layer.path.iter().any(|item| left_out(&item.shape)) {
             continue;
         }
         progress.begin("working out how wide a line is", None);
         let width = line_width(layer, fields)?;
         let spacing = ((SPACING_PER_WIDTH * width / SPACING_STEP).round() * SPACING_STEP).max(LEAST_SPACING);
-        for item in &mut layer.path {
+        for item in &mut inputs.to_mut().layers[number].path {
             if let Shape::Filled(filled) = &mut item.shape
                 && filled.spacing_left_out
             {
@@ -147,7 +154,7 @@ pub fn space_fills(inputs: &mut Inputs, fields: &FieldStore, progress: &dyn Prog
             }
         }
     }
-    Ok(())
+    Ok(inputs)
 }
 
 #[cfg(test)]

@@ -78,6 +78,7 @@ pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> 
 
 /// The same with landing tables that are at hand.
 pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Prediction, RunError> {
+    let inputs = &*line_width::spaced(inputs, atlas.fields(), progress)?;
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
     let expected = setting.expected_droplets().min(inputs.droplet_budget);
     let prints = match inputs.prints {
@@ -90,7 +91,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     progress.begin("printing", Some(setting.blocks() as u64));
     let first = print_parallel(&setting, 0, keep, progress)?;
     progress.begin("measuring", None);
-    let measurer = Measurer::new(inputs, setting.grid, &setting.regions, setting.print_time(), setting.ink_used());
+    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
     let keep_others = if particles_fit(&setting, MOST_PARTICLES) { Keep::FiguresAndParticles } else { Keep::Figures };
     let far = Mutex::new(first.far.clone());
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
@@ -161,7 +162,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         budget: budget::budget(inputs, &first.tally, first.not_simulated),
         sizes: budget::sizes(inputs, &first.tally, first.tallies().iter()),
         profiles: profile::profiles(inputs, &first.canvas),
-        maps: budget::maps(inputs, &first, top_height),
+        maps: budget::maps(inputs, first.picture.as_ref().expect("the first print keeps a picture"), top_height),
         cautions,
         far: far.into_inner().unwrap_or_else(PoisonError::into_inner),
         bridging,

@@ -33,8 +33,7 @@ pub enum Keep {
     Particles,
     /// Maps and counts only.
     Maps,
-    /// What the figures need, and faster: same particles on the chip and same maps, but no fates and sizes of droplets, and the solids that
-    /// the tube keeps (most of them, and no figure but the share that lands asks) at their expected amount for the droplets' sizes.
+    /// What the figures need, and faster: same particles on the chip and same figures, but no fates and sizes of droplets.
     Figures,
     /// The same, and the particles, stacked, and the coarse map.
     FiguresAndParticles,
@@ -126,7 +125,8 @@ impl Worker {
         let tally = Tally::new(powders, regions);
         let layers = if setting.layers.len() > 1 { vec![tally.clone(); setting.layers.len()] } else { Vec::new() };
         let outcome = PrintOutcome {
-            canvas: Canvas::new(setting.grid, powders),
+            canvas: Canvas::new(setting.measuring.grid, powders),
+            picture: keep.all_droplets().then(|| Canvas::new(setting.grid, powders)),
             tally,
             layers,
             far: FarMap::new(setting.inputs.chip),
@@ -181,6 +181,7 @@ pub fn print_parallel(
     let (mut whole, mut listed) = parts.next().expect("there is a thread");
     for (outcome, kept) in parts {
         whole.canvas.join(&outcome.canvas);
+        whole.picture.iter_mut().zip(&outcome.picture).for_each(|(a, b)| a.join(b));
         whole.tally.join(&outcome.tally);
         whole.far.join(&outcome.far);
         whole.layers.iter_mut().zip(&outcome.layers).for_each(|(a, b)| a.join(b));
@@ -216,6 +217,7 @@ impl<'a> Printer<'a> {
     pub fn make(&mut self, print: u32, progress: &dyn Progress) -> Option<&PrintOutcome> {
         let job = Job::new(self.setting, print);
         self.worker.outcome.canvas.clear();
+        self.worker.outcome.picture.iter_mut().for_each(Canvas::clear);
         self.worker.outcome.tally.clear();
         self.worker.outcome.layers.iter_mut().for_each(Tally::clear);
         if self.worker.keep != Keep::Figures {
@@ -306,8 +308,8 @@ impl<'a> Job<'a> {
         let all_droplets = worker.keep.all_droplets();
         let amount = deviations.carrier * course.output[within];
         let bead = setting.beads.mover(within, piece, deviations.rotation, deviations.shift, amount);
-        let Worker { outcome: PrintOutcome { canvas, tally, layers, far, particles, .. }, grains, screened, keep } =
-            worker;
+        let Worker { outcome, grains, screened, keep } = worker;
+        let PrintOutcome { canvas, picture, tally, layers, far, particles, .. } = outcome;
         let tally = layers.get_mut(number).unwrap_or(tally);
         screened.fill(0);
 
@@ -340,6 +342,7 @@ impl<'a> Job<'a> {
                 setting.contents.draw_some(class, diameter, room, &mut rng, grains);
                 setting.number(grains);
             } else if all_droplets {
+                screened[size_class] += 1;
                 grains.clear();
                 let pick = uniform(&mut aside) * (1.0 - chance());
                 if pick < node.lost {
@@ -451,6 +454,9 @@ impl<'a> Job<'a> {
                 tally.fates[place].note_distance(distance);
                 tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += grain.volume;
                 canvas.stamp(point[0], point[1], grain);
+                if let Some(picture) = picture {
+                    picture.stamp(point[0], point[1], grain);
+                }
                 if *keep != Keep::Figures {
                     far.add(point);
                 }
@@ -467,7 +473,7 @@ impl<'a> Job<'a> {
             }
         }
         for (powder, solids) in setting.powders.iter().zip(state.screen.held(screened)) {
-            tally.generated.add_volume(usize::from(*powder), (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u64);
+            tally.kept_by_tube[usize::from(*powder)] += (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u64;
         }
     }
 }

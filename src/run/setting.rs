@@ -10,11 +10,12 @@ use crate::deposit::Spreading;
 use crate::droplet::Finder;
 use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
-use crate::figures::{Conditions, Grid, LandingPoint};
+use crate::figures::{Conditions, Grid, LandingPoint, MeasuringGrid};
 use crate::head::mist::{Flows, MistTable};
 use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput};
 use crate::jet::profile;
 use crate::jet::store::FieldStore;
+use crate::map::grid::LEAST_MARGIN;
 use crate::map::near::Near;
 use crate::map::regions::RegionIndex;
 use crate::materials::beam;
@@ -44,7 +45,9 @@ pub struct Setting<'a> {
     pub inputs: &'a Inputs,
     /// What belongs to single layers, in their order.
     pub layers: Vec<LayerSetting<'a>>,
-    /// Map grid.
+    /// What figures are measured on.
+    pub measuring: MeasuringGrid,
+    /// Grid of the maps.
     pub grid: Grid,
     /// Finds regions under points.
     pub regions: Arc<RegionIndex>,
@@ -112,8 +115,8 @@ impl<'a> Setting<'a> {
             first_block += setting.blocks.len();
             layers.push(setting);
         }
-        let grid = Grid::of_inputs(inputs);
-        let regions = atlas.regions(&inputs.regions, grid);
+        let measuring = MeasuringGrid::new(inputs, LEAST_MARGIN);
+        let regions = atlas.regions(&inputs.regions, measuring.grid);
         let densities = inputs.powders().iter().map(|powder| powder.density).collect();
         let printed = inputs
             .regions
@@ -121,7 +124,7 @@ impl<'a> Setting<'a> {
             .filter(|region| region.role.is_printed())
             .map(|region| Near::new(region.outline.clone()))
             .collect();
-        Ok(Self { inputs, layers, grid, regions, printed, densities })
+        Ok(Self { inputs, layers, measuring, grid: Grid::of_maps(inputs), regions, printed, densities })
     }
 
     /// Droplets expected in one print with a steady output.

@@ -48,17 +48,19 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
             ((gas, flows, ink), LayerSections { paths: part.tables("path"), ..sections })
         })
         .unzip();
+    let acceptance_section = root.table("acceptance");
     let sections = Sections {
         layers: layer_sections,
         map: map_section,
         regions: root.tables("region"),
+        limits: acceptance_section.tables("limit"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
     let drawings = Drawings::new(base_dir);
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");
     checks::unique_names(std::slice::from_ref(root), "region");
-    let inputs = Inputs {
+    let mut inputs = Inputs {
         name: root.text("name"),
         note: root.text("note"),
         seed: root.integer("seed").unwrap_or_default(),
@@ -72,7 +74,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         map: map(&sections.map),
         beam: beam_section(&root.table("beam")),
         cell: cell(&root.table("cell")),
-        acceptance: acceptance(&root.table("acceptance"), root, &parts),
+        acceptance: acceptance(&acceptance_section, &sections.limits, root, &parts),
         prints: root.integer("prints").map_or(PrintCount::Automatic, |n| PrintCount::Fixed(n as u32)),
         droplet_budget: root.number("droplet_budget"),
         spread: sections
@@ -84,6 +86,7 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
             .collect(),
         unverified: Vec::new(),
     };
+    inputs.acceptance.imply(&inputs.regions);
     checks::across(&sections, &inputs);
     let mut notes = checks::notes(&inputs);
     notes.extend(drawings.notes());
@@ -423,6 +426,7 @@ fn chip(chip: &Reader<'_>) -> Chip {
 
 fn map(map: &Reader<'_>) -> MapInputs {
     MapInputs {
+        resolution: map.number("resolution_um"),
         pitch: map.number("pitch_um"),
         margin: map.number("margin_um"),
         write_particles: map.flag("write_particles"),
@@ -508,12 +512,13 @@ fn beam_layer(layer: &Reader<'_>, voltage: f64) -> BeamLayer {
     BeamLayer { material, thickness: layer.number("thickness_nm"), mean_free_path }
 }
 
-fn acceptance(section: &Reader<'_>, root: &Reader<'_>, layers: &[Reader<'_>]) -> Acceptance {
+fn acceptance(section: &Reader<'_>, limits: &[Reader<'_>], root: &Reader<'_>, layers: &[Reader<'_>]) -> Acceptance {
     let regions: Vec<&str> = root.names_in("region").into_iter().map(|(name, _)| name).collect();
     let items: Vec<&str> = layers.iter().flat_map(|part| part.names_in("path")).map(|(name, _)| name).collect();
     Acceptance {
         required_share: section.number("required_share_percent"),
-        limits: section.tables("limit").iter().filter_map(|limit| limit_of(limit, &regions, &items)).collect(),
+        limits: limits.iter().filter_map(|limit| limit_of(limit, &regions, &items)).collect(),
+        implied: 0,
     }
 }
 

@@ -2,9 +2,10 @@
 
 use super::geometry::{Extent, PolygonFault, outline_extent, overlap, polygon_fault, shape_extent};
 use super::keys::{UM, VARIED, show_number};
+use super::limits;
 use super::reader::{Reader, tidy};
 use crate::inputs::{Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
-use crate::map::canvas::MOST_FAR_PIXELS;
+use crate::map::grid::{Grid, MOST_MEASURED_PIXELS, MeasuringGrid};
 use crate::materials::gas::GasState;
 use crate::units::StandardFlow;
 use std::f64::consts::PI;
@@ -14,9 +15,11 @@ use std::f64::consts::PI;
 pub const LARGEST_MACH: f64 = 0.9;
 /// Memory that the maps may take, bytes.
 pub const LARGEST_MAP_BYTES: f64 = 4e9;
-/// Memory of a map pixel: one thickness per powder, and what all maps share, bytes.
-fn bytes_per_pixel(powders: usize) -> f64 {
-    (powders * 8 + 64 + 16) as f64
+/// Cores counted for memory: a computer with more has more memory.
+const COUNTED_CORES: usize = 4;
+/// Memory of a map pixel: in each core's collection, and in the maps one thickness per powder and what all share, bytes.
+fn bytes_per_pixel(powders: usize, cores: usize) -> f64 {
+    (cores * (powders + 1) * 8 + powders * 8 + 64) as f64
 }
 /// Most strokes of a drawn area: a bound on memory.
 const MOST_STROKES: f64 = 1e6;
@@ -33,6 +36,8 @@ pub struct Sections<'a> {
     pub map: Reader<'a>,
     /// `[[region]]`.
     pub regions: Vec<Reader<'a>>,
+    /// `[[acceptance.limit]]`.
+    pub limits: Vec<Reader<'a>>,
     /// Sections of `[spread]` in the order of [`VARIED`]; none if it was not given.
     pub spread: Vec<Reader<'a>>,
 }
@@ -137,6 +142,7 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
     }
     overlaps(&sections.regions, inputs);
     memory(&sections.map, inputs);
+    limits::never_judged(&sections.limits, inputs);
 }
 
 /// Powders of the same name are the same powder, in whichever ink.
@@ -439,53 +445,63 @@ fn overlaps(sections: &[Reader<'_>], inputs: &Inputs) {
     }
 }
 
-/// The box that the maps cover: without keep-outs if the maps would be large with them.
-fn map_extent(inputs: &Inputs) -> Option<Extent> {
-    let whole = extent_of(inputs, |_| true)?;
-    let pixels = sides(inputs, &whole).iter().product::<f64>() / (inputs.map.pitch * inputs.map.pitch);
-    if pixels > MOST_FAR_PIXELS { extent_of(inputs, |role| role != Role::KeepOut) } else { Some(whole) }
-}
-
-/// Width and height of the maps with their margin, m.
-fn sides(inputs: &Inputs, extent: &Extent) -> [f64; 2] {
-    [0, 1].map(|axis| extent.high[axis] - extent.low[axis] + 2.0 * inputs.map.margin)
-}
-
-fn extent_of(inputs: &Inputs, wanted: impl Fn(Role) -> bool) -> Option<Extent> {
-    let regions =
-        inputs.regions.iter().filter(|region| wanted(region.role)).map(|region| outline_extent(&region.outline));
-    regions.chain(inputs.items().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
-}
-
+/// Memory of maps and of what figures are measured on.
 fn memory(map: &Reader<'_>, inputs: &Inputs) {
-    let (Some(extent), pitch) = (map_extent(inputs), inputs.map.pitch) else { return };
-    let side = |axis: usize| sides(inputs, &extent)[axis];
-    let pixels = side(0) / pitch * (side(1) / pitch);
-    let bytes = pixels * bytes_per_pixel(inputs.powders().len());
-    if bytes > LARGEST_MAP_BYTES && bytes.is_finite() {
-        let fits = UM.from_si(pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
-        let digits = 10f64.powf(1.0 - fits.log10().floor());
+    if inputs.items().next().is_none() && inputs.regions.is_empty() {
+        return;
+    }
+    let finite = |values: &[f64]| values.iter().all(|value| value.is_finite());
+    let extent = extent_of(inputs).is_some_and(|e| finite(&e.low) && finite(&e.high));
+    if !extent || !finite(&[inputs.map.pitch, inputs.map.margin, inputs.map.resolution]) {
+        return;
+    }
+    let round_up = |value: f64| {
+        let digits = 10f64.powf(1.0 - value.log10().floor());
+        show_number(tidy((value * digits).ceil() / digits))
+    };
+    let (squares, coarsest) = MeasuringGrid::squares_needed(inputs);
+    if squares > MOST_MEASURED_PIXELS {
+        map.fault(
+            "resolution_um",
+            format!(
+                "figures at this resolution take {:.0} million squares, more than {:.0} million",
+                squares * 1e-6,
+                MOST_MEASURED_PIXELS * 1e-6
+            ),
+            "too fine for this area",
+            "regions and path are covered with squares of this edge, over which thickness is averaged",
+            format!("write `resolution_um = {}` or more, or lessen the area", round_up(UM.from_si(coarsest))),
+        );
+    }
+    let grid = Grid::of_maps(inputs);
+    let powders = inputs.powders().len();
+    let cores = std::thread::available_parallelism().map_or(1, usize::from).min(COUNTED_CORES);
+    let bytes = grid.pixels() * bytes_per_pixel(powders, cores);
+    if bytes > LARGEST_MAP_BYTES {
+        let fits = UM.from_si(inputs.map.pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
         map.fault(
             "pitch_um",
             format!(
-                "maps of {:.0} x {:.0} pixels need {:.1} GB of memory, more than {:.0} GB",
-                side(0) / pitch,
-                side(1) / pitch,
+                "maps of {} x {} pixels need {:.1} GB of memory, more than {:.0} GB",
+                grid.columns,
+                grid.rows,
                 bytes / 1e9,
                 LARGEST_MAP_BYTES / 1e9
             ),
             "too fine for this area",
             format!(
                 "they cover all regions and the path with a margin: {:.0} x {:.0} um",
-                side(0) * 1e6,
-                side(1) * 1e6
+                grid.columns as f64 * grid.pitch * 1e6,
+                grid.rows as f64 * grid.pitch * 1e6
             ),
-            format!(
-                "write `pitch_um = {}` or more, or lessen the area or `margin_um`",
-                show_number(tidy((fits * digits).ceil() / digits))
-            ),
+            format!("write `pitch_um = {}` or more, or lessen the area or `margin_um`", round_up(fits)),
         );
     }
+}
+
+fn extent_of(inputs: &Inputs) -> Option<Extent> {
+    let regions = inputs.regions.iter().map(|region| outline_extent(&region.outline));
+    regions.chain(inputs.items().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
 }
 
 /// Remarks about inputs that are allowed and unusual.

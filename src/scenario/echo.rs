@@ -136,7 +136,7 @@ pub fn resolved(inputs: &Inputs) -> Value {
         .value(
             "map",
             Out::new(&MAP)
-                .numbers(&[("pitch_um", map.pitch), ("margin_um", map.margin)])
+                .numbers(&[("resolution_um", map.resolution), ("pitch_um", map.pitch), ("margin_um", map.margin)])
                 .value("write_particles", map.write_particles)
                 .done(),
         )
@@ -152,7 +152,7 @@ pub fn resolved(inputs: &Inputs) -> Value {
             "acceptance",
             Out::new(&ACCEPTANCE)
                 .number("required_share_percent", acceptance.required_share)
-                .value("limit", acceptance.limits.iter().map(limit).collect::<Vec<_>>())
+                .value("limit", acceptance.stated().iter().map(limit).collect::<Vec<_>>())
                 .done(),
         )
         .done()

@@ -628,9 +628,12 @@ pub const CHIP: Section = Section {
 /// `[map]`.
 pub const MAP: Section = Section {
     name: "map",
-    help: "Grid of the maps",
+    help: "Resolution of the figures, and grid of the maps",
     keys: &[
-        number("pitch_um", UM, [0.01, 1000.0], "finer than a grain shows nothing new, coarser shows nothing", Required, "edge of a map pixel"),
+        number("resolution_um", UM, [0.02, 1000.0], "finer than a small grain, a place is a grain or none; coarser than a spot on a test disc, nothing is told apart", Assumed(0.5,
+            "take what your question averages over: the diameter of the beam or of the selected area where you will measure, or the pixel of your detector on the chip; half a micrometre is a usual selected area (common practice, no source)"),
+            "edge of the squares over which thickness is averaged before its percentiles, its unevenness, and what is usable or too thick are taken"),
+        number("pitch_um", UM, [0.01, 1000.0], "finer than a grain shows nothing new, coarser shows nothing", Required, "edge of a map pixel, for pictures and map files; no figure depends on it"),
         number("margin_um", UM, [0.0, 20_000.0], "maps reach a little beyond regions and path", Default(50.0), "how far maps reach beyond regions and path"),
         key("write_particles", Kind::Flag, Word("false"), "whether every landed particle is listed in a file"),
     ],

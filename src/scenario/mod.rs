@@ -13,6 +13,7 @@ mod hazards;
 #[rustfmt::skip]
 pub mod keys;
 mod layers;
+mod limits;
 mod reader;
 mod schema;
 mod sizes_csv;

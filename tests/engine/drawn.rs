@@ -4,7 +4,7 @@ use crate::common::{Case, jets, mean, section, setting};
 use crate::engine::straight::LINE;
 use motefall::inputs::Shape;
 use motefall::run::Silent;
-use motefall::run::line_width::space_fills;
+use motefall::run::line_width::spaced;
 use motefall::run::print::Printer;
 
 /// Nozzle radius, m.
@@ -107,8 +107,8 @@ fn a_filled_square_is_as_even_as_the_sum_of_its_lines() {
 /// The spacing that a case gives to a fill without one, m.
 fn spacing_left_out(case: &Case) -> f64 {
     let fill = "kind = 'drawing'\nname = 'square'\nfile = 'tests/data/drawings/square.svg'\nspeed_mm_s = 5";
-    let mut inputs = case.clone().set("path", vec![section(fill)]).inputs();
-    space_fills(&mut inputs, &jets(), &Silent).expect("the jet converges");
+    let inputs = case.clone().set("path", vec![section(fill)]).inputs();
+    let inputs = spaced(&inputs, &jets(), &Silent).expect("the jet converges");
     match &inputs.layers[0].path[0].shape {
         Shape::Filled(filled) => filled.spacing,
         other => panic!("{other:?} is no fill"),

@@ -31,6 +31,7 @@ fn raster() -> Inputs {
         .set("head.nozzle_um", 100.0)
         .set("flow.carrier_sccm", 1.0)
         .set("flow.sheath_sccm", 60.0)
+        .set("map.resolution_um", 0.25)
         .set("map.pitch_um", 0.25)
         .set("map.margin_um", 2.0)
         .set("ink.powder.0.mass_percent", 0.06)
@@ -43,7 +44,7 @@ fn raster() -> Inputs {
 /// Particles in the target and its covered share, print by print.
 fn prints(inputs: &Inputs) -> Vec<[f64; 2]> {
     let setting = setting(inputs);
-    let measurer = Measurer::new(inputs, setting.grid, &setting.regions, 0.0, 0.0);
+    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, 0.0, 0.0);
     let at = |id: &str| {
         let found = measurer.places().iter().position(|(k, place)| k.id == id && place.as_deref() == Some("target"));
         found.expect("a figure of the target")

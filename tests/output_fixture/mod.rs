@@ -180,9 +180,10 @@ fn inputs(look: &Look) -> Inputs {
                 outline: Outline::Disc { center: [1.2e-3, 0.0], radius: 100e-6 },
             },
         ],
-        map: MapInputs { pitch: look.pitch, margin: 20e-6, write_particles: look.keep },
+        map: MapInputs { resolution: 0.5e-6, pitch: look.pitch, margin: 20e-6, write_particles: look.keep },
         beam: Beam { voltage: 200e3, layers: vec![], limit: 1.0 },
         acceptance: Acceptance {
+            implied: 0,
             required_share: 0.9,
             limits: vec![
                 Limit {
@@ -238,7 +239,7 @@ pub fn scenario() -> Value {
 
 fn estimate(mean: f64, relative: f64) -> Estimate {
     let half = mean.abs() * relative;
-    Estimate { mean, interval: Some([mean - half, mean + half]), sd: Some(half * 2.1), n: 20 }
+    Estimate { mean, interval: Some([mean - half, mean + half]), sd: Some(half * 2.1), n: 20, extremes: None }
 }
 
 /// A made-up value for a figure, SI.
@@ -250,9 +251,11 @@ fn made_up(kind: &FigureKind, place: &str) -> Option<Estimate> {
         "mean_thickness_nm" if main => estimate(212.0, 0.021),
         "mean_thickness_nm" => estimate(1.9, 0.15),
         "hit_probability" if place == "reference" => {
-            Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20 }
+            Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20, extremes: None }
         }
-        "hit_probability" => Estimate { mean: 1.0, interval: Some([0.861, 1.0]), sd: None, n: 20 },
+        "hit_probability" => Estimate { mean: 1.0, interval: Some([0.861, 1.0]), sd: None, n: 20, extremes: None },
+        "farthest_stray_um" => Estimate { extremes: Some([62.13, 889.2]), ..estimate(120.0, 0.9) },
+        "capacity_nah" if place == "reference" => estimate(3.5e-7, 0.2),
         "thickness_cv_percent" => estimate(64.0, 0.02),
         "thickness_p5_nm" => estimate(0.0, 0.0),
         "largest_particle_um" => estimate(0.9134, 0.06),
@@ -269,6 +272,7 @@ fn made_up(kind: &FigureKind, place: &str) -> Option<Estimate> {
         interval: shown.interval.map(|i| i.map(|v| v * scale)),
         sd: shown.sd.map(|s| s * scale),
         n: shown.n,
+        extremes: shown.extremes.map(|e| e.map(|v| v * scale)),
     })
 }
 

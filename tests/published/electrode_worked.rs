@@ -4,7 +4,7 @@
 use motefall::figures::electrode_view::electrodes;
 use motefall::figures::measure::Measurer;
 use motefall::figures::statistics::estimates_only;
-use motefall::figures::{FarMap, Grid};
+use motefall::figures::{FarMap, MeasuringGrid};
 use motefall::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
 use motefall::map::PrintOutcome;
 use motefall::map::canvas::Canvas;
@@ -38,7 +38,7 @@ fn inputs() -> Inputs {
         outline: Outline::Rectangle { center: [0.0, 0.0], size: [200e-6, 20e-6], rotation: 0.0 },
     }];
     inputs.layers[0].path.clear();
-    inputs.map.pitch = 1e-6;
+    inputs.map.resolution = 1e-6;
     inputs.map.margin = 5e-6;
     inputs.beam.layers.clear();
     inputs
@@ -46,7 +46,8 @@ fn inputs() -> Inputs {
 
 /// Value of a figure under a film of mean solid thickness (m): equal spheres, `per_pixel` in the middle of each pixel.
 fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
-    let grid = Grid::of_inputs(inputs);
+    let measuring = MeasuringGrid::of_pixels(inputs, 1, 5e-6);
+    let grid = measuring.grid;
     let per_pixel = 8;
     let volume = thickness * grid.pitch * grid.pitch / f64::from(per_pixel);
     let diameter = (6.0 * volume / std::f64::consts::PI).cbrt();
@@ -65,10 +66,11 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
             }
         }
     }
-    let measurer = Measurer::new(inputs, grid, &index, 0.0, 0.0);
+    let measurer = Measurer::new(inputs, measuring, &index, 0.0, 0.0);
     let at = measurer.places().iter().position(|(kind, _)| kind.id == id).expect("a known figure");
     measurer.measure(&PrintOutcome {
         canvas,
+        picture: None,
         tally,
         layers: vec![],
         far: FarMap::new(inputs.chip),
@@ -145,9 +147,10 @@ fn an_electrode_of_chance_and_its_counter() {
         outline: Outline::Rectangle { center: [0.0, y], size: [200e-6, 20e-6], rotation: 0.0 },
     };
     inputs.regions = vec![place("working", Role::Target, 0.0), place("counter", Role::Counter, 60e-6)];
-    let grid = Grid::of_inputs(&inputs);
+    let measuring = MeasuringGrid::of_pixels(&inputs, 1, 5e-6);
+    let grid = measuring.grid;
     let index = RegionIndex::new(&inputs.regions, grid);
-    let measurer = Measurer::new(&inputs, grid, &index, 60.0, 2e-12);
+    let measurer = Measurer::new(&inputs, measuring, &index, 60.0, 2e-12);
     // 0.5 um of solid in grains of 0.5 um: 200 * 20 * 0.5 / (pi/6 0.125) = 30 558 grains.
     let diameter = 0.5e-6;
     let mean = 200e-6 * 20e-6 * 0.5e-6 / (std::f64::consts::PI / 6.0 * diameter * diameter * diameter);
@@ -168,6 +171,7 @@ fn an_electrode_of_chance_and_its_counter() {
             let far = FarMap::new(inputs.chip);
             measurer.measure(&PrintOutcome {
                 canvas,
+                picture: None,
                 tally,
                 layers: vec![],
                 far,

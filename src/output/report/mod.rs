@@ -110,7 +110,7 @@ fn verdict(p: &Prediction) -> Markup {
                     br; "What stands in the way: "
                     @for (i, l) in failed.iter().take(3).enumerate() {
                         @if i > 0 { "; " }
-                        (numbers::label(l.kind)) @if let Some(place) = &l.limit.place { " on " (place) }
+                        (numbers::label_at(l.kind, p.inputs.map.resolution)) @if let Some(place) = &l.limit.place { " on " (place) }
                         " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::figure(l.estimate.as_ref(), l.kind)) ")"
                     }
                     "."
@@ -140,7 +140,7 @@ fn limits(p: &Prediction) -> Markup {
             tbody {
                 @for l in &p.limits {
                     tr {
-                        td { (chip::capital(&numbers::label(l.kind))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning.replace(" um", "\u{a0}µm")) } }
+                        td { (chip::capital(&numbers::label_at(l.kind, p.inputs.map.resolution))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning) } }
                         td { (limit_words(&l.limit, l.kind)) }
                         td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
                         td {
@@ -162,24 +162,24 @@ fn figures(p: &Prediction) -> Markup {
     html! {
         @for (scope, head) in [(Scope::Region, "On the regions"), (Scope::Item, "Along the printed items"), (Scope::Print, "Of the whole print")] {
             @let rows = scoped(scope);
-            @if !rows.is_empty() { h3 { (head) } (matrix(&rows)) }
+            @if !rows.is_empty() { h3 { (head) } (matrix(&rows, p.inputs.map.resolution)) }
         }
         p class="note" {
-            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval. Standard deviations between prints are "
+            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval; of the farthest and largest particle, which a single print may set, median and largest of the prints. Standard deviations between prints are "
             @if differences::are_known(p) { "under " a href="#differ" { "How prints differ" } } @else { "in " code { "figures.csv" } } "."
         }
         @if !notes.is_empty() {
             details {
                 summary { "Remarks on " (notes.len()) " of these figures" }
                 ul { @for r in notes.iter().take(200) { li {
-                    (numbers::label(r.kind)) @if let Some(place) = &r.place { ", " (place) } ": " (r.note.as_deref().unwrap_or_default())
+                    (r.kind.label) @if let Some(place) = &r.place { ", " (place) } ": " (r.note.as_deref().unwrap_or_default())
                 } } }
             }
         }
     }
 }
 
-fn matrix(rows: &[&FigureRow]) -> Markup {
+fn matrix(rows: &[&FigureRow], resolution: f64) -> Markup {
     let mut places: Vec<Option<&str>> = vec![];
     for row in rows {
         if !places.contains(&row.place.as_deref()) {
@@ -195,14 +195,14 @@ fn matrix(rows: &[&FigureRow]) -> Markup {
                     @for kind in kinds.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id && columns.contains(&r.place.as_deref()))) {
                         tr {
                             td {
-                                (chip::capital(&numbers::label(kind))) @if !kind.unit.is_empty() { " (" (numbers::unit(kind.unit)) ")" }
-                                span class="why" { (kind.meaning.replace(" um", "\u{a0}µm")) }
+                                (chip::capital(&numbers::label_at(kind, resolution))) @if !kind.unit.is_empty() { " (" (kind.unit) ")" }
+                                span class="why" { (kind.meaning) }
                             }
                             @for c in columns {
                                 td class="n" {
                                     @if let Some(row) = rows.iter().find(|r| r.kind.id == kind.id && r.place.as_deref() == *c) {
                                         @let shown = numbers::figure(row.estimate.as_ref(), kind);
-                                        @if let Some(note) = &row.note { span title=(note) { (shown.value) "\u{2009}*" } } @else { (shown.value) }
+                                        @if let Some(note) = &row.note { span title=(note) { (shown.below(kind.unit)) "\u{2009}*" } } @else { (shown.below(kind.unit)) }
                                     }
                                 }
                             }

@@ -132,11 +132,11 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
             Some((f.mean * kind.per_si, 0.5 * (f.interval[1] - f.interval[0]) * kind.per_si))
                 .filter(|r| r.0.is_finite() && r.1.is_finite())
         };
-        let name = numbers::label(kind);
+        let name = kind.label;
         let title = at
             .as_ref()
             .map_or_else(|| super::parallel::capital(&name), |at| format!("{}, {at}", super::parallel::capital(&name)));
-        let unit = numbers::unit(kind.unit);
+        let unit = kind.unit;
         let label = if unit.is_empty() { "mean".to_string() } else { format!("mean ({unit})") };
         let bounds: Vec<f64> = result
             .limits

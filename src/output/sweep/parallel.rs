@@ -91,11 +91,11 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         }
         let scale = Axis::over("", Scale::Linear, low, high);
         let [a, b] = [min, max].map(|v| ((v - scale.range[0]) / (scale.range[1] - scale.range[0])).clamp(0.0, 1.0));
-        let unit = numbers::unit(kind.unit);
+        let unit = kind.unit;
         let place = at.clone().unwrap_or_default();
         let last = if unit.is_empty() { place } else { format!("{place} ({unit})").trim_start().to_string() };
         out.push(Upright {
-            head: [numbers::label(kind), last],
+            head: [kind.label, last],
             ticks: ticks(&scale),
             scale,
             accepted: Some([a, b]),

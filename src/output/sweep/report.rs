@@ -683,7 +683,7 @@ fn failures(page: &Page) -> Markup {
             thead { tr { th { "limit" } th { "asked" } th { "prints that miss it, " (best_word(page)) " point" } th { "prints that miss it, whole sweep" } } }
             tbody { @for (i, at_best, all) in &rows {
                 tr {
-                    td { (limit_name(&limits[*i])) @if let Some(k) = limit_kind(&limits[*i]) { span class="why" { (k.meaning.replace(" um", "\u{a0}µm")) } } }
+                    td { (limit_name(&limits[*i])) @if let Some(k) = limit_kind(&limits[*i]) { span class="why" { (k.meaning) } } }
                     td { @if let Some(k) = limit_kind(&limits[*i]) { (limit_words(&limits[*i], k)) } }
                     td { @if let (Some(n), Some(s)) = (at_best, best) { (n) " of " (s.prints) } @else { "–" } }
                     td { (share(*all as f64, prints as f64)) }

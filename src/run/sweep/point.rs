@@ -3,13 +3,15 @@
 use crate::figures::measure::Measurer;
 use crate::figures::statistics::{self, Place};
 use crate::figures::sweep::{FigureStats, PointStats};
+use crate::figures::{LimitOutcome, MeasuringGrid};
 use crate::inputs::{Inputs, PointPrints};
 use crate::jet::store::FieldStore;
+use crate::map::grid::LEAST_MARGIN;
 use crate::map::regions::RegionIndex;
 use crate::run::atlas::Atlas;
 use crate::run::print::{Keep, Printer};
 use crate::run::setting::Setting;
-use crate::run::{MOST_PARTICLES, Progress, RunError, cautions, particles_fit};
+use crate::run::{MOST_PARTICLES, Progress, RunError, cautions, line_width, particles_fit};
 use rayon::prelude::*;
 use std::sync::{Mutex, PoisonError};
 
@@ -39,8 +41,8 @@ pub struct Effort {
 
 /// Figures and places of every point: they follow from what the scenario names, not from its numbers.
 pub fn places(inputs: &Inputs) -> Vec<Place> {
-    let grid = crate::figures::Grid::of_inputs(inputs);
-    Measurer::new(inputs, grid, &RegionIndex::new(&inputs.regions, grid), 0.0, 0.0).places().to_vec()
+    let measuring = MeasuringGrid::new(inputs, LEAST_MARGIN);
+    Measurer::new(inputs, measuring, &RegionIndex::new(&inputs.regions, measuring.grid), 0.0, 0.0).places().to_vec()
 }
 
 /// Works out a point: its prints on all threads of the pool. The seed is that of the inputs. The outcome depends on the inputs and the
@@ -55,6 +57,7 @@ pub fn run_point(
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
     debug_assert!(rayon::current_thread_index().is_none());
+    let inputs = &*line_width::spaced(inputs, shared.atlas.fields(), progress)?;
     let setting = {
         let _turn = shared.turn.lock().unwrap_or_else(PoisonError::into_inner);
         in_pool(|| Setting::in_atlas(inputs, &shared.atlas, progress))?
@@ -74,7 +77,7 @@ fn in_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Result<PointStats, RunError> {
     let inputs = setting.inputs;
     let (print_time, ink_used) = (setting.print_time(), setting.ink_used());
-    let measurer = Measurer::new(inputs, setting.grid, &setting.regions, print_time, ink_used);
+    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, print_time, ink_used);
     let (round, most) = match effort.prints {
         PointPrints::Fixed(prints) => (prints.max(1), prints.max(1)),
         PointPrints::Adaptive { round, most, .. } => (round.max(1), most.max(1)),
