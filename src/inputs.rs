@@ -315,7 +315,7 @@ impl Axis {
     /// for listed values.
     ///
     /// A power of ten: about a two-hundredth of the range (on a logarithm also a twentieth of the lower end), not finer than what is set on
-    /// the bench (0.1 sccm, 0.01 mm/s, 10 um of stand-off, 0.1 um of other lengths: common practice, no source), and at most half the
+    /// the bench (0.1 sccm, 0.01 mm/s, 10 um of stand-off, 0.1 um in drawings: common practice, no source), and at most half the
     /// distance of neighbouring values of a grid.
     pub fn step(&self, design: Design) -> Option<f64> {
         let (from, to, count, is_log) = match self.values {
@@ -326,7 +326,7 @@ impl Axis {
         let (low, high) = (from.min(to), from.max(to));
         let range = high - low;
         let fine = power_of_ten_below((range / 200.0).min(if is_log { low / FEWEST_STEPS } else { f64::INFINITY }));
-        let bench = [("stand_off_um", 10.0), ("_um", 0.1), ("_sccm", 0.1), ("_mm_s", 0.01)];
+        let bench = [("stand_off_mm", 0.01), ("_um", 0.1), ("_sccm", 0.1), ("_mm_s", 0.01)];
         let bench = bench.into_iter().find(|(ending, _)| self.key.ends_with(ending)).map_or(0.0, |(_, step)| step);
         let parts = f64::from(count.max(2) - 1);
         let gap = match (design, is_log) {

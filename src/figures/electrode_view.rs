@@ -112,7 +112,13 @@ mod tests {
         let row = |id: &str, mean: f64| FigureRow {
             kind: kind(id).expect("a figure"),
             place: Some("target".into()),
-            estimate: Some(Estimate { mean, interval: Some([0.9 * mean, 1.2 * mean]), sd: Some(0.1 * mean), n: 9, extremes: None }),
+            estimate: Some(Estimate {
+                mean,
+                interval: Some([0.9 * mean, 1.2 * mean]),
+                sd: Some(0.1 * mean),
+                n: 9,
+                extremes: None,
+            }),
             note: None,
             distribution: None,
         };

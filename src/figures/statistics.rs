@@ -76,7 +76,13 @@ pub fn estimate(values: &[f64]) -> Option<Estimate> {
     let quantile =
         StudentsT::new(0.0, 1.0, (n - 1) as f64).map_or(f64::NAN, |law| law.inverse_cdf(0.5 + 0.5 * CONFIDENCE));
     let half = quantile * sd / (n as f64).sqrt();
-    Some(Estimate { mean, interval: Some([(mean - half).max(0.0), mean + half]), sd: Some(sd), n: n as u32, extremes: None })
+    Some(Estimate {
+        mean,
+        interval: Some([(mean - half).max(0.0), mean + half]),
+        sd: Some(sd),
+        n: n as u32,
+        extremes: None,
+    })
 }
 
 /// One figure over prints, with a remark where the interval is not the plain one.
@@ -88,7 +94,10 @@ fn over_prints(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<S
             let bound = zero_hit_bound(n);
             let what = if kind.id == "bridge_probability" { "bridge" } else { "hit" };
             let note = format!("no {what} in {}: upper bound", prints(n));
-            return (Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n, extremes: None }), Some(note));
+            return (
+                Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n, extremes: None }),
+                Some(note),
+            );
         }
         let share = f64::from(hits) / f64::from(n);
         return (Some(Estimate { mean: share, interval: Some(wilson_95(hits, n)), sd: None, n, extremes: None }), None);

@@ -74,7 +74,8 @@ impl PointStats {
     /// every limit, the one whose figure's mean is nearest to it in standard deviations between prints; counts and extremes, which are not
     /// normal, are left aside there, and so are figures without spread.
     pub fn tightest(&self, limits: &[Limit], places: &[Place]) -> Option<Tightest> {
-        let missed = |limit: usize| self.prints.saturating_sub(self.met_each.get(limit).copied().unwrap_or(self.prints));
+        let missed =
+            |limit: usize| self.prints.saturating_sub(self.met_each.get(limit).copied().unwrap_or(self.prints));
         let most = (0..limits.len()).map(missed).max().unwrap_or(0);
         if most > 0 {
             let limit = (0..limits.len()).find(|limit| missed(*limit) == most)?;
@@ -90,7 +91,8 @@ impl PointStats {
             let distance = below.min(above) / figure.sd;
             (places[index].0.has_normal_margin() && figure.sd > 0.0 && distance.is_finite()).then_some(distance)
         };
-        let all = limits.iter().enumerate().filter_map(|(limit, l)| Some(Tightest { limit, missed: 0, sd: distance(l)? }));
+        let all =
+            limits.iter().enumerate().filter_map(|(limit, l)| Some(Tightest { limit, missed: 0, sd: distance(l)? }));
         all.min_by(|a, b| a.sd.total_cmp(&b.sd))
     }
 }

@@ -318,7 +318,10 @@ mod tests {
     #[test]
     fn shares_of_prints_are_not_rounded_to_certainty() {
         assert_eq!((share(0.996), share(0.004)), ("99.6\u{a0}%".into(), "0.4\u{a0}%".into()));
-        assert_eq!((share(1.0), share(0.0), share(0.876)), ("100\u{a0}%".into(), "0\u{a0}%".into(), "88\u{a0}%".into()));
+        assert_eq!(
+            (share(1.0), share(0.0), share(0.876)),
+            ("100\u{a0}%".into(), "0\u{a0}%".into(), "88\u{a0}%".into())
+        );
         assert_eq!(shares([0.8389, 1.0]), "84 to 100\u{a0}%");
     }
 

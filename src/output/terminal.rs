@@ -155,9 +155,15 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     if !groups.is_empty() {
         let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
         let prints = if p.verdict.n == 1 { "print" } else { "prints" };
-        let extremes = if p.verdict.n > 1 { " Of the farthest and largest particle: median and largest of the prints." } else { "" };
-        let text =
-            format!("Means over {} {prints}; after ± and in brackets: their 95 % interval.{extremes}{more}", p.verdict.n);
+        let extremes = if p.verdict.n > 1 {
+            " Of the farthest and largest particle: median and largest of the prints."
+        } else {
+            ""
+        };
+        let text = format!(
+            "Means over {} {prints}; after ± and in brackets: their 95 % interval.{extremes}{more}",
+            p.verdict.n
+        );
         out.push('\n');
         wrap(&mut out, "", "", &text, width);
     }

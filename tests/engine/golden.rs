@@ -72,7 +72,6 @@ fn figures_of_a_tiny_print() {
     print: farthest_stray_um 4.213e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
-    print: chips_per_ml 2.586e7
     TubeSettling: 801 droplets, [5433] particles
     TubeDiffusion: 4 droplets, [8] particles
     Escaped: 38 droplets, [0] particles

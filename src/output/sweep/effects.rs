@@ -4,7 +4,6 @@ use super::panel::plot_axis;
 use super::space::Space;
 use crate::figures::statistics::{estimate, wilson_95};
 use crate::figures::sweep::{PointStats, SweepResult};
-use crate::output::numbers;
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
 
 /// Parts of an axis in which the points of a space-filling design are gathered.
@@ -135,7 +134,7 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
         let name = kind.label;
         let title = at
             .as_ref()
-            .map_or_else(|| super::parallel::capital(&name), |at| format!("{}, {at}", super::parallel::capital(&name)));
+            .map_or_else(|| super::parallel::capital(name), |at| format!("{}, {at}", super::parallel::capital(name)));
         let unit = kind.unit;
         let label = if unit.is_empty() { "mean".to_string() } else { format!("mean ({unit})") };
         let bounds: Vec<f64> = result

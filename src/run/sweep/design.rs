@@ -145,8 +145,7 @@ mod tests {
     use crate::inputs::{Axis, Chance, PointPrints};
 
     fn plan(design: Design, axes: &[AxisValues]) -> SweepPlan {
-        let axis =
-            |values: &AxisValues| Axis { key: "any".into(), unit: String::new(), values: values.clone() };
+        let axis = |values: &AxisValues| Axis { key: "any".into(), unit: String::new(), values: values.clone() };
         SweepPlan {
             axes: axes.iter().map(axis).collect(),
             design,
@@ -249,7 +248,7 @@ mod tests {
         for (axis, grid, scattered) in [
             (axis("flow.sheath_sccm", linear(25.0, 65.0, 5)), 0.1, 0.1),
             (axis("path['fill'].speed_mm_s", log(0.6, 2.4, 6)), 0.01, 0.01),
-            (axis("flight.stand_off_um", linear(2000.0, 4000.0, 4)), 10.0, 10.0),
+            (axis("flight.stand_off_mm", linear(2.0, 4.0, 4)), 0.01, 0.01),
             // Narrow: values of a grid stay apart, and a scattered design has at least 20 steps.
             (axis("flow.carrier_sccm", linear(10.0, 10.5, 11)), 0.01, 0.01),
             // A range of 60: a two-hundredth is 0.3.

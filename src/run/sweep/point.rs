@@ -1,9 +1,9 @@
 //! One point of a sweep: its prints, and what they gave.
 
+use crate::figures::MeasuringGrid;
 use crate::figures::measure::Measurer;
 use crate::figures::statistics::{self, Place};
 use crate::figures::sweep::{FigureStats, PointStats};
-use crate::figures::{LimitOutcome, MeasuringGrid};
 use crate::inputs::{Inputs, PointPrints};
 use crate::jet::store::FieldStore;
 use crate::map::grid::LEAST_MARGIN;
