@@ -47,7 +47,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
     let beam = &p.inputs.beam;
     let layers = beam_view::layers_depth(beam);
     Ok(html! {
-        h2 { "What the beam sees" }
+        h2 id="beam" { "What the beam sees" }
         div class=(if picture.is_some() { "pair" } else { "" }) {
             @if let Some(picture) = picture { (picture) }
             figure {
@@ -203,7 +203,7 @@ pub fn potentiostat(p: &Prediction) -> Markup {
     let all = electrodes(&p.inputs, &p.figures);
     let with_charge = p.inputs.powders().iter().any(|powder| powder.capacity > 0.0);
     html! {
-        h2 { "What the potentiostat sees" }
+        h2 id="potentiostat" { "What the potentiostat sees" }
         @if all.is_empty() {
             p class="note" { "No region has the role target or counter, so there is no electrode to measure." }
         } @else if !with_charge {
@@ -322,7 +322,7 @@ pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
         }
     };
     Ok(html! {
-        h2 { "How far strays go" }
+        h2 id="strays" { "How far strays go" }
         @if let Some(map) = map { div class="pair" { (map) div { (table) } } } @else { (table) }
     })
 }
