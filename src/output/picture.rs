@@ -437,8 +437,8 @@ mod tests {
     fn colours_of_curves_and_powders_are_apart_without_red_or_green_vision() {
         // Ten times what the eye just tells apart beside each other (2.3: Mahy et al. 1994, Color Res. Appl. 19:105, from memory), less a bit.
         const LEAST: f64 = 20.0;
-        // Planted fault: rose against blue.
-        assert!(apart([176, 64, 122], [107, 75, 163]) < LEAST);
+        // Planted faults: rose against teal for readers without middle cones, blue against violet for those without long ones.
+        assert!(apart([176, 64, 122], [18, 128, 111]) < LEAST && apart([28, 104, 171], [107, 75, 163]) < LEAST);
         let check = |what: &str, colours: &[[u8; 3]]| {
             for (i, a) in colours.iter().enumerate() {
                 for (j, b) in colours.iter().enumerate().skip(i + 1) {
