@@ -167,7 +167,7 @@ impl Panel<'_> {
         let [width, height] = self.size;
         let [a, b] = self.axes;
         let (across, up): (&Scaled, &Scaled) = (&self.space.axes[a], &self.space.axes[b]);
-        let (left, right, top, bottom) = (62.0, 16.0, 14.0, 52.0);
+        let (left, right, top, bottom) = (70.0, 16.0, 14.0, 52.0);
         let (inner_width, inner_height) = (width - left - right, height - top - bottom);
         let px = |p: f64| left + p * inner_width;
         let py = |p: f64| top + (1.0 - p) * inner_height;
@@ -221,7 +221,7 @@ impl Panel<'_> {
         }
         let _ = write!(
             out,
-            r#"<rect class="frame" x="{left}" y="{top}" width="{inner_width}" height="{inner_height}"/><text class="label" x="{:.1}" y="{:.1}" text-anchor="middle">{}</text><text class="label" transform="translate(14 {:.1}) rotate(-90)" text-anchor="middle">{}</text>"#,
+            r#"<rect class="frame" x="{left}" y="{top}" width="{inner_width}" height="{inner_height}"/><text class="label" x="{:.1}" y="{:.1}" text-anchor="middle">{}</text><text class="label" transform="translate(12 {:.1}) rotate(-90)" text-anchor="middle">{}</text>"#,
             px(0.5),
             height - 8.0,
             escape(&across.label),

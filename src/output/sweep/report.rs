@@ -531,7 +531,7 @@ fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool, next: Opt
         format!("{arrow}\u{a0}{least}{}{relative}{end}", significant(drift.distance, 2))
     };
     let next = match next {
-        Some((at, Some(share))) if drift.end == End::Fails => format!("; at {} {}", setting(at), percent(share)),
+        Some((at, Some(share))) if drift.end == End::Fails => format!("; at {}: {}", setting(at), percent(share)),
         _ => String::new(),
     };
     html! { span class=(if tightest { "drift tight" } else { "drift" }) { (text) (next) } }

@@ -102,23 +102,26 @@ pub fn name(axis: &Axis) -> String {
         [(first, layer), rest @ ..] if first == "layer" => (layer.as_deref(), rest),
         rest => (None, rest),
     };
-    let words = match rest {
-        [.., (section, _), (what, _)] if section == "flow" => format!("{what} flow"),
-        [.., (section, _), (what, _)] if section == "flight" && what == "stand off" => "stand-off".into(),
+    let (words, of) = match rest {
+        [.., (section, _), (what, _)] if section == "flow" => (format!("{what} flow"), None),
+        [.., (section, _), (what, _)] if section == "flight" && what == "stand off" => ("stand-off".into(), None),
         [.., (section, Some(powder)), (what, _)] if section == "powder" && what == "mass" => {
-            format!("{powder} in the ink")
+            (format!("{powder} in the ink"), None)
         }
         [.., (section, Some(item)), (what, _)] if section == "path" && what == "speed" => {
-            format!("print speed, {item}")
+            ("print speed".into(), Some(item.as_str()))
         }
-        [(first, _), (input, _), (what, _)] if first == "spread" && what == "sd" => format!("spread of {input}"),
+        [(first, _), (input, _), (what, _)] if first == "spread" && what == "sd" => {
+            (format!("spread of {input}"), None)
+        }
         [.., (section, item), (what, entry)] => {
-            format!("{}, {}", entry.as_ref().unwrap_or(what), item.as_ref().unwrap_or(section))
+            (entry.as_ref().unwrap_or(what).clone(), Some(item.as_ref().unwrap_or(section).as_str()))
         }
-        [(what, entry)] => entry.as_ref().unwrap_or(what).clone(),
-        [] => bare.into(),
+        [(what, entry)] => (entry.as_ref().unwrap_or(what).clone(), None),
+        [] => (bare.into(), None),
     };
-    layer.map_or(words.clone(), |layer| format!("{words}, {layer}"))
+    let of: Vec<&str> = [of, layer].into_iter().flatten().collect();
+    if of.is_empty() { words } else { format!("{words} ({})", of.join(", ")) }
 }
 
 /// Every combination of values is there once.
@@ -446,16 +449,16 @@ mod tests {
             |key: &str, unit: &str| Axis { key: key.into(), unit: unit.into(), values: AxisValues::List(vec![]) };
         for (key, unit, words) in [
             ("flow.sheath_sccm", "sccm", "sheath flow, sccm"),
-            ("path[1].speed_mm_s", "mm/s", "print speed, path 1, mm/s"),
-            ("path['electrode fill'].speed_mm_s", "mm/s", "print speed, electrode fill, mm/s"),
-            ("layer['bed'].path['a.b'].passes", "", "passes, a.b, bed"),
-            ("layer[2].flow.carrier_sccm", "sccm", "carrier flow, layer 2, sccm"),
+            ("path[1].speed_mm_s", "mm/s", "print speed (path 1), mm/s"),
+            ("path['electrode fill'].speed_mm_s", "mm/s", "print speed (electrode fill), mm/s"),
+            ("layer['bed'].path['a.b'].passes", "", "passes (a.b, bed)"),
+            ("layer[2].flow.carrier_sccm", "sccm", "carrier flow (layer 2), sccm"),
             ("flight.stand_off_mm", "mm", "stand-off, mm"),
             ("ink.powder['Na3V2(PO4)3'].mass_percent", "%", "Na3V2(PO4)3 in the ink, %"),
-            ("ink.powder[1].density_g_cm3", "g/cm3", "density, powder 1, g/cm3"),
+            ("ink.powder[1].density_g_cm3", "g/cm3", "density (powder 1), g/cm3"),
             ("spread.stand_off.sd_um", "um", "spread of stand off, µm"),
-            ("atomiser.droplet_gsd", "", "droplet gsd, atomiser"),
-            ("tube[1].bends_deg[2]", "deg", "bends deg 2, tube 1, deg"),
+            ("atomiser.droplet_gsd", "", "droplet gsd (atomiser)"),
+            ("tube[1].bends_deg[2]", "deg", "bends deg 2 (tube 1), deg"),
         ] {
             assert_eq!(label(&axis(key, unit)), words);
         }
