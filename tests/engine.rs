@@ -19,6 +19,7 @@ mod engine {
     mod line;
     mod mist;
     mod raster;
+    mod resolution;
     mod shipped;
     mod straight;
     mod tracker;

@@ -944,10 +944,10 @@ mod tests {
     }
 
     #[test]
-    fn thickness_statistics_weigh_pixels_by_their_share_inside() {
-        // Target from -10 to 10 um in x; the pitch of 0.8 um cuts its edge pixels (12.5 pixels each way: half inside).
+    fn thickness_statistics_weigh_squares_by_their_share_inside() {
+        // Target from -10 to 10 um in x; squares of 0.8 um from the chip's centre, of 2 x 2 pixels, cut at its edge (12.5 squares each way).
         let mut inputs = testing::inputs();
-        inputs.map.pitch = 0.8e-6;
+        inputs.map.resolution = 0.8e-6;
         inputs.beam.layers = vec![BeamLayer { material: "film".into(), thickness: 50e-9, mean_free_path: 100e-9 }];
         inputs.beam.limit = 1.0;
         let mut print = Print::new(inputs);
@@ -959,34 +959,44 @@ mod tests {
             print.land(x, y, 0.3e-6, 0);
         }
         let canvas = &print.outcome.canvas;
-        let mut plain: Vec<(f64, f64)> = vec![];
-        for row in 0..canvas.grid.rows {
-            for column in 0..canvas.grid.columns {
-                let inside = |low: f64, half: f64| ((low + 0.8e-6).min(half) - low.max(-half)).max(0.0) / 0.8e-6;
-                let x = canvas.grid.origin[0] + column as f64 * 0.8e-6;
-                let y = canvas.grid.origin[1] + row as f64 * 0.8e-6;
-                let weight = inside(x, 10e-6) * inside(y, 20e-6);
-                if weight > 0.01 {
-                    plain.push((canvas.thickness_at(0, row, column), weight));
+        let grid = canvas.grid;
+        assert!((grid.pitch - 0.4e-6).abs() < 1e-15);
+        // Thickness of each square, share inside, covered sub-pixels in all (of 256) and in the target.
+        let mut squares: Vec<[f64; 4]> = vec![];
+        let target = |x: f64, y: f64| x.abs() < 10e-6 && y.abs() < 20e-6;
+        for row in (0..grid.rows).step_by(2) {
+            for column in (0..grid.columns).step_by(2) {
+                let [mut thickness, mut inside, mut covered, mut both] = [0.0; 4];
+                for (row, column) in [(row, column), (row, column + 1), (row + 1, column), (row + 1, column + 1)] {
+                    thickness += 0.25 * canvas.thickness_at(0, row, column);
+                    for bit in 0..64 {
+                        let x = grid.origin[0] + (column as f64 + ((bit % 8) as f64 + 0.5) / 8.0) * grid.pitch;
+                        let y = grid.origin[1] + (row as f64 + ((bit / 8) as f64 + 0.5) / 8.0) * grid.pitch;
+                        let [here, under] = [target(x, y), canvas.cover(row, column) >> bit & 1 == 1].map(f64::from);
+                        inside += here;
+                        covered += under;
+                        both += here * under;
+                    }
+                }
+                if inside > 0.0 {
+                    squares.push([thickness, inside, covered, both]);
                 }
             }
         }
-        plain.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let area: f64 = plain.iter().map(|p| p.1).sum();
-        let mean = plain.iter().map(|p| p.0 * p.1).sum::<f64>() / area;
-        let sd = (plain.iter().map(|p| p.1 * (p.0 - mean).powi(2)).sum::<f64>() / area).sqrt();
+        assert!(squares.iter().any(|s| s[1] == 128.0) && squares.iter().any(|s| s[1] == 256.0));
+        squares.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        let area: f64 = squares.iter().map(|s| s[1]).sum();
+        let weighted = |f: &dyn Fn(&[f64; 4]) -> f64| squares.iter().map(|s| s[1] * f(s)).sum::<f64>() / area;
+        let mean = weighted(&|s| s[0]);
+        let sd = weighted(&|s| (s[0] - mean).powi(2)).sqrt();
         let percentile = |share: f64| {
             let mut below = 0.0;
-            plain
-                .iter()
-                .find(|p| {
-                    below += p.1;
-                    below >= share * area
-                })
-                .expect("some")
-                .0
+            let found = squares.iter().find(|s| {
+                below += s[1];
+                below >= share * area
+            });
+            found.expect("some")[0]
         };
-        assert!((print.target("mean_thickness_nm") / mean - 1.0).abs() < 1e-9);
         assert!((print.target("thickness_cv_percent") / (sd / mean) - 1.0).abs() < 1e-9);
         for (id, share) in [
             ("thickness_p5_nm", 0.05),
@@ -996,27 +1006,24 @@ mod tests {
         ] {
             assert!((print.target(id) / percentile(share) - 1.0).abs() < 1e-9, "{id}");
         }
-        // Layers 0.5 + deposit over 100 nm: above 1 where the deposit is thicker than 50 nm.
-        // The deposit lies on the covered part of its pixel, which has 64 sub-pixels.
-        let mut thick = 0.0;
-        for row in 0..canvas.grid.rows {
-            for column in 0..canvas.grid.columns {
-                let cover = canvas.cover(row, column);
-                let middle = |bit: usize| 0.1e-6 * ((bit % 8) as f64 + 0.5);
-                for k in (0..64).filter(|k| cover >> k & 1 == 1) {
-                    let x = canvas.grid.origin[0] + column as f64 * 0.8e-6 + middle(k);
-                    let y = canvas.grid.origin[1] + row as f64 * 0.8e-6 + middle(k / 8);
-                    let here = canvas.thickness_at(0, row, column) * 64.0 / f64::from(cover.count_ones());
-                    if x.abs() < 10e-6 && y.abs() < 20e-6 && here > 50e-9 {
-                        thick += 0.01e-12 / (20e-6 * 40e-6);
-                    }
-                }
-            }
-        }
+        // Layers 0.5 + deposit over 100 nm: above 1 where the deposit is thicker than 50 nm on the covered part of its square.
+        let thick: f64 =
+            squares.iter().filter(|s| s[0] * 256.0 / s[2].max(1.0) > 50e-9).map(|s| s[3]).sum::<f64>() / area;
         assert!(thick > 0.05 && thick < 0.95, "{thick}");
         assert!((print.target("too_thick_percent") - thick).abs() < 1e-9, "{thick}");
         let shares = ["too_thick_percent", "usable_percent", "bare_percent"].map(|id| print.target(id));
         assert!((shares.iter().sum::<f64>() - 1.0).abs() < 1e-12, "{shares:?}");
+        // The mean is that of the target's own area: pixels at its edge by their share.
+        let mut inside = 0.0;
+        for row in 0..grid.rows {
+            for column in 0..grid.columns {
+                let part = |low: f64, half: f64| ((low + grid.pitch).min(half) - low.max(-half)).max(0.0) / grid.pitch;
+                let [x, y] = [(column, 0), (row, 1)].map(|(at, k)| grid.origin[k] + at as f64 * grid.pitch);
+                inside += canvas.thickness_at(0, row, column) * part(x, 10e-6) * part(y, 20e-6);
+            }
+        }
+        let mean = inside * grid.pitch * grid.pitch / (20e-6 * 40e-6);
+        assert!((print.target("mean_thickness_nm") / mean - 1.0).abs() < 1e-9);
         assert!((print.target("mean_free_paths") - (0.5 + mean / 100e-9)).abs() < 1e-9);
     }
 

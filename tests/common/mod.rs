@@ -25,7 +25,12 @@ impl Case {
     /// One of the shipped scenarios, by its name without ending.
     pub fn shipped(name: &str) -> Self {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(name).with_extension("toml");
-        Self::from_text(&std::fs::read_to_string(path).expect("a shipped scenario"))
+        let mut case = Self::from_text(&std::fs::read_to_string(path).expect("a shipped scenario"));
+        // Drawings lie beside the scenario.
+        for list in ["region", "path", "layer"] {
+            each_file(case.0.get_mut(list), &|file| *file = format!("scenarios/{file}"));
+        }
+        case
     }
 
     /// Sets a value by its place, such as `head.nozzle_um` or `path.0.speed_mm_s`; sections that are missing are made. A key that the
@@ -71,6 +76,22 @@ impl Case {
     /// The prediction.
     pub fn predict(&self) -> Prediction {
         run::predict(&self.inputs(), &jets(), &Silent).unwrap_or_else(|error| panic!("{error}"))
+    }
+}
+
+/// Calls `change` for every `file` within a value.
+fn each_file(value: Option<&mut Value>, change: &dyn Fn(&mut String)) {
+    match value {
+        Some(Value::Array(list)) => list.iter_mut().for_each(|item| each_file(Some(item), change)),
+        Some(Value::Table(table)) => {
+            for (key, value) in table.iter_mut() {
+                match value {
+                    Value::String(file) if key == "file" => change(file),
+                    other => each_file(Some(other), change),
+                }
+            }
+        }
+        _ => {}
     }
 }
 

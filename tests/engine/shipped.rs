@@ -73,16 +73,16 @@ fn any_number_of_threads_gives_the_same_bytes() {
 }
 
 #[test]
-fn coverage_converges_with_the_pitch() {
+fn coverage_converges_with_the_resolution() {
     let coverage = |pitch: f64| {
-        let p = chip().set("map.pitch_um", pitch).set("prints", 1).predict();
+        let p = chip().set("map.resolution_um", pitch).set("prints", 1).predict();
         mean(&p, "coverage_percent", Some("target"))
     };
     let finest = coverage(0.125);
     for (pitch, allowed) in [(1.0, 0.02), (0.5, 0.005), (0.25, 0.002)] {
         let coarse = coverage(pitch);
-        println!("pitch {pitch} um: coverage {:.4} %, at 0.125 um {:.4} %", 100.0 * coarse, 100.0 * finest);
-        assert!((coarse / finest - 1.0).abs() < allowed, "pitch {pitch}: {coarse} {finest}");
+        println!("resolution {pitch} um: coverage {:.4} %, at 0.125 um {:.4} %", 100.0 * coarse, 100.0 * finest);
+        assert!((coarse / finest - 1.0).abs() < allowed, "resolution {pitch}: {coarse} {finest}");
     }
 }
 
