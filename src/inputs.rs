@@ -598,7 +598,7 @@ pub struct Landing {
     /// What becomes of lines that carry more liquid than their width holds.
     pub bead: BeadRule,
     /// Temperature of the chip, K.
-    pub platen: f64,
+    pub chip_temperature: f64,
 }
 
 /// What becomes of lines that carry more liquid than their width holds at the contact angle.

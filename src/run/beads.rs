@@ -228,7 +228,7 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> Optio
             .collect();
         let width = segment_width(largest, angle).max(2.0 * half);
         let landing = &layer.landing;
-        drying_rates(width, layer.flight.stand_off, &now, &around, landing.platen, layer.gas.pressure)
+        drying_rates(width, layer.flight.stand_off, &now, &around, landing.chip_temperature, layer.gas.pressure)
     };
     let areas = areas_by_pass(&per_pass, landed.solids * over, item.passes, interval, drying);
     // The contact line does not come back.

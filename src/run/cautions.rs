@@ -538,19 +538,19 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
             "a real one would run out to a bead of {bead:.0} um; with landing.bead = \"keep\" its particles stay where they landed"
         ),
     };
-    let platen = celsius(layer.landing.platen);
+    let chip = celsius(layer.landing.chip_temperature);
     let remedy = if wet.per_pass > wet.holds {
         let apart = if wet.lines > 1 { "set its lines farther apart, " } else { "" };
         format!(
             "To keep it narrow, bring less liquid at a time: print more than {} times as fast, in more passes, {apart}or take a thinner \
              mist with more powder in the ink or a solvent that dries sooner. Passes must dry one by one: a warm chip \
-             (landing.platen_c, now {platen:.0} C) helps.",
+             (landing.chip_c, now {chip:.0} C) helps.",
             times(wet.per_pass)
         )
     } else {
         format!(
             "Each pass fits by itself, but does not dry in the {:.2} s until the next. To keep it narrow, warm the chip \
-             (landing.platen_c, now {platen:.0} C), or print fewer passes with more powder in the ink.",
+             (landing.chip_c, now {chip:.0} C), or print fewer passes with more powder in the ink.",
             wet.interval
         )
     };

@@ -5,7 +5,7 @@
 
 use super::faults::{Fault, did_you_mean, nearest};
 use super::keys::{
-    ALTERNATIVES, Key, Kind, NOT_INHERITED, Need, Number, PRINT_LAYER, ROOT, Section, UNITS, Unit, show_number,
+    ALTERNATIVES, Key, Kind, NOT_INHERITED, Need, Number, PRINT_LAYER, RENAMED, ROOT, Section, UNITS, Unit, show_number,
 };
 use crate::inputs::UnverifiedDefault;
 use serde_spanned::Spanned;
@@ -247,6 +247,9 @@ impl<'a> Reader<'a> {
 
     /// What an unknown key may have been meant to be.
     fn suggest(&self, name: &str, value: &Value<'_>) -> (String, String) {
+        if let Some((_, new)) = RENAMED.iter().find(|(old, new)| *old == name && self.spec.key(new).is_some()) {
+            return (format!("now called `{new}`"), format!("write `{new}` instead of `{name}`"));
+        }
         if let Some((key, from, to)) = other_unit(self.spec, name) {
             let label = format!("did you mean `{}`?", key.name);
             // A number that the key cannot take in its own unit may have been meant in that unit.

@@ -133,8 +133,8 @@ fn a_bead_gets_the_solvents_that_the_way_has_left() {
 
 #[test]
 fn time_and_heat_between_passes_keep_a_bead_narrow() {
-    let widths = |platen: f64| {
-        let case = Case::from_text(LINE).set("path.0.passes", 4).set("landing.platen_c", platen);
+    let widths = |chip: f64| {
+        let case = Case::from_text(LINE).set("path.0.passes", 4).set("landing.chip_c", chip);
         setting(&case.inputs()).layers[0].beads.wet[0].widths.clone()
     };
     let (cold, hot) = (widths(20.0), widths(120.0));

@@ -149,7 +149,7 @@ fn inputs(look: &Look) -> Inputs {
                 bounce: None,
                 residue_packing: 0.5,
                 bead: BeadRule::Keep,
-                platen: 295.15,
+                chip_temperature: 295.15,
             },
             stage: Stage {
                 acceleration: 1.0,
