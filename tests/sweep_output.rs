@@ -499,3 +499,29 @@ fn a_folder_that_is_not_there_is_an_error() {
     let error = write(&result, &missing, &Extra::default()).expect_err("no folder");
     assert!(error.to_string().contains("cannot write to"), "{error}");
 }
+
+#[test]
+fn settings_have_words_and_the_tightest_limit_is_the_one_that_prints_miss() {
+    let mut result = full(two_axes(5), 50, false).result("Words", |p| Ok(truth(p)));
+    result.places.push((kind("farthest_stray_um").expect("known"), None));
+    let limit = Limit { figure: "farthest_stray_um".into(), place: None, min: None, max: Some(100e-6) };
+    result.limits.push(limit);
+    for point in &mut result.points {
+        let Ok(stats) = &mut point.outcome else { continue };
+        // Coverage is nearest in standard deviations, but prints fail on the strays.
+        stats.met_each = vec![50, 50, 50, 47];
+        stats.met = 47;
+        stats.figures.push(Some(FigureStats { mean: 20e-6, interval: [10e-6, 30e-6], sd: 5e-6, n: 50 }));
+    }
+    let text = page(&result, "words");
+    let row =
+        text.split("<tr class=\"first\">").nth(1).and_then(|rest| rest.split("</tr>").next()).expect("a first row");
+    assert!(row.contains("3 of 50 miss it") && row.contains("farthest stray particle"), "{row}");
+    assert!(!row.contains("SD"), "{row}");
+    assert!(text.contains("Farthest stray particle: prints that meet the limit") && text.contains("prints (%)"));
+    for words in ["sheath flow, sccm", "print speed (path 1), mm/s", "rounded to"] {
+        assert!(text.contains(words), "{words} is missing");
+    }
+    // Keys stand in the plan alone.
+    assert_eq!((text.matches("flow.sheath_sccm").count(), text.matches("path[1].speed_mm_s").count()), (1, 1));
+}

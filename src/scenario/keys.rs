@@ -227,6 +227,9 @@ pub const ROLES: [Role; 5] = [Role::Target, Role::Counter, Role::Electrode, Role
 /// In the order of the words of a drawing's `turns`.
 pub const TURNS: [Turns; 2] = [Turns::Open, Turns::Shut];
 
+/// Keys of earlier versions and what they are called now.
+pub const RENAMED: [(&str, &str); 1] = [("platen_c", "chip_c")];
+
 /// In the order of the words of `law`.
 pub const LAWS: [Law; 3] = [Law::Normal, Law::Uniform, Law::Triangular];
 /// In the order of the keys of `[spread]`.
@@ -235,9 +238,6 @@ pub const VARIED: [VariedInput; 11] = [
     VariedInput::Sheath, VariedInput::Output, VariedInput::Trend, VariedInput::WarmUp, VariedInput::Solids, VariedInput::DropletMedian,
 ];
 /// In the order of the words of `sweep.chance`.
-/// Keys of earlier versions and what they are called now.
-pub const RENAMED: [(&str, &str); 1] = [("platen_c", "chip_c")];
-
 pub const CHANCES: [Chance; 2] = [Chance::Common, Chance::Own];
 
 /// The whole file.

@@ -6,7 +6,8 @@
 use super::echo::resolved;
 use super::faults::{Fault, Faults, did_you_mean, nearest};
 use super::keys::{
-    ALTERNATIVES, CHANCES, COUNT, Kind, MOST_POINTS, Need, Number, PRINT_LAYER, RENAMED, ROOT, Section, Unit, show_number,
+    ALTERNATIVES, CHANCES, COUNT, Kind, MOST_POINTS, Need, Number, PRINT_LAYER, RENAMED, ROOT, Section, Unit,
+    show_number,
 };
 use super::reader::{Collector, Reader, Value, homes_of, number_of, number_spec, other_reading, other_unit, tidy};
 use super::{Scenario, folder_of, parse_with, read_text, sizes_csv};

@@ -68,11 +68,26 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         }),
     });
     let mut seen = vec![];
-    for limit in &result.limits {
+    for (number, limit) in result.limits.iter().enumerate() {
         let index = result.places.iter().position(|(k, at)| k.id == limit.figure && *at == limit.place);
         let Some(index) = index.filter(|i| !seen.contains(i)) else { continue };
         seen.push(index);
         let (kind, at) = &result.places[index];
+        if kind.is_extreme() {
+            // A mean would be set by single prints.
+            let scale = Axis { label: String::new(), scale: Scale::Linear, range: [0.0, 100.0] };
+            out.push(Upright {
+                head: lines(&format!("within the limit: {}, %", kind.label)),
+                ticks: ticks(&scale),
+                scale,
+                accepted: Some([wanted, 1.0]),
+                value: Box::new(move |p| {
+                    let stats = p.outcome.as_ref().ok().filter(|s| s.prints > 0)?;
+                    Some(100.0 * f64::from(*stats.met_each.get(number)?) / f64::from(stats.prints))
+                }),
+            });
+            continue;
+        }
         let value = move |p: &PointRecord| {
             let f = p.outcome.as_ref().ok()?.figures.get(index).copied().flatten()?;
             Some(f.mean * kind.per_si).filter(|v| v.is_finite())
@@ -224,7 +239,7 @@ pub fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Mar
     html! {
         figure { div class="wideplot" { (PreEscaped(out)) } figcaption {
             b { "Each line is one point. " }
-            "Left to right: its settings, the share of its prints that pass, and the means of the figures that limits are set on. Colour is the pass probability as in the window (bright passes). "
+            "Left to right: its settings, the share of its prints that pass, and the means of the figures that limits are set on (of the farthest and largest particle, the prints within the limit). Colour is the pass probability as in the window (bright passes). "
             "White bars: what is asked. "
             @if let Some(best) = best { "The line with the white edge is point " (result.points[best.index].point) ", the " (if best.class == Class::Below { "best" } else { "recommended one" }) ". " }
             @if every > 1 { "Of " (ran) " points every " (every) "th is drawn. " }
