@@ -396,13 +396,45 @@ fn a_terminal_gets_the_same_words_in_colour() {
 }
 
 #[test]
+fn a_keep_out_implies_a_limit_unless_one_is_stated() {
+    let region =
+        "\n[[region]]\nkind = 'rectangle'\nname = 'rim'\nrole = 'keep-out'\ncenter_um = [0, 300]\nsize_um = [50, 50]\n";
+    let with = |limits: &str| {
+        let text = format!("{}{region}\n[acceptance]\n{limits}", least());
+        parse(&text).unwrap_or_else(|faults| panic!("{faults}")).inputs
+    };
+    let implied = with("limit = [{ figure = 'landed_percent', min = 1 }]");
+    assert_eq!((implied.acceptance.limits.len(), implied.acceptance.implied), (2, 1));
+    let rim = &implied.acceptance.limits[1];
+    assert_eq!(
+        (rim.figure.as_str(), rim.place.as_deref(), rim.min, rim.max),
+        ("particles", Some("rim"), None, Some(0.0))
+    );
+    assert!(implied.acceptance.is_implied(1) && !implied.acceptance.is_implied(0));
+    // It is not echoed as if somebody had written it, and follows again from what is echoed.
+    let echoed = scenario::resolved(&implied);
+    assert_eq!(echoed["acceptance"]["limit"].as_array().map(Vec::len), Some(1));
+    // A limit of one's own on that place stands instead; without any limit nothing is decided.
+    let own = with("limit = [{ figure = 'particles', place = 'rim', max = 7 }]");
+    assert_eq!((own.acceptance.limits.len(), own.acceptance.implied), (1, 0));
+    assert!(with("limit = []").acceptance.limits.is_empty());
+}
+
+#[test]
 fn the_largest_allowed_map_is_allowed() {
     // The message for a pitch that is too fine names one that fits: it must be accepted.
     let wide = least().replace("[-50, 0]", "[-1900, -1900]").replace("[50, 0]", "[1900, 1900]");
-    let faults = parse(&wide.replace("pitch_um = 1", "pitch_um = 0.1")).expect_err("too fine").list;
-    let advice = &faults[0].advice;
-    let fits = advice.split('`').nth(1).expect("a quoted key and value");
-    parse(&wide.replace("pitch_um = 1", fits)).unwrap_or_else(|faults| panic!("{faults}"));
+    for (key, fine) in
+        [("pitch_um", "pitch_um = 0.1\nresolution_um = 5"), ("resolution_um", "pitch_um = 5\nresolution_um = 0.1")]
+    {
+        let with = |lines: &str| parse(&wide.replace("pitch_um = 1", lines));
+        let faults = with(fine).expect_err("too fine").list;
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        let fits = faults[0].advice.split('`').nth(1).expect("a quoted key and value");
+        assert!(fits.starts_with(key), "{fits}");
+        let other = if key == "pitch_um" { "resolution_um = 5" } else { "pitch_um = 5" };
+        with(&format!("{fits}\n{other}")).unwrap_or_else(|faults| panic!("{faults}"));
+    }
 }
 
 #[test]

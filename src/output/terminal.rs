@@ -82,11 +82,14 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
 
     if !p.limits.is_empty() {
         let mut table = Table::new(["limit", "asked", "predicted", "met, true share (95 %)"]);
-        for l in &p.limits {
-            let what = match &l.limit.place {
+        for (number, l) in p.limits.iter().enumerate() {
+            let mut what = match &l.limit.place {
                 Some(place) => format!("{}, {place}", numbers::label_at(l.kind, p.inputs.map.resolution)),
                 None => numbers::label_at(l.kind, p.inputs.map.resolution),
             };
+            if p.inputs.acceptance.is_implied(number) {
+                what.push_str(" (role keep-out)");
+            }
             let value = numbers::figure(l.estimate.as_ref(), l.kind).to_string();
             let mut met = format!("{} of {}", l.met, l.n);
             if let Some(ends) = l.share_interval() {

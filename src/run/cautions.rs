@@ -175,8 +175,8 @@ fn keep_outs(inputs: &Inputs, figures: &[FigureRow]) -> Option<Caution> {
         severity: Severity::Caution,
         id: "keep-out-unlimited",
         text: format!(
-            "Particles land where no limit looks, on a keep-out region: {}. If that matters, set a limit on particles or \
-             hit_probability there.",
+            "Particles land on a keep-out region, and nothing is decided because the scenario sets no limits: {}. With any limit set, \
+             a print with a particle there does not pass, unless a limit on that region says otherwise.",
             hits.join(", ")
         ),
     })

@@ -15,7 +15,7 @@ use std::f64::consts::PI;
 pub const LARGEST_MACH: f64 = 0.9;
 /// Memory that the maps may take, bytes.
 pub const LARGEST_MAP_BYTES: f64 = 4e9;
-/// Cores counted for memory: a computer with more has more memory.
+/// Cores counted for memory, each of which collects a map of its own. A computer with more has more memory.
 const COUNTED_CORES: usize = 4;
 /// Memory of a map pixel: in each core's collection, and in the maps one thickness per powder and what all share, bytes.
 fn bytes_per_pixel(powders: usize, cores: usize) -> f64 {
@@ -475,8 +475,7 @@ fn memory(map: &Reader<'_>, inputs: &Inputs) {
     }
     let grid = Grid::of_maps(inputs);
     let powders = inputs.powders().len();
-    let cores = std::thread::available_parallelism().map_or(1, usize::from).min(COUNTED_CORES);
-    let bytes = grid.pixels() * bytes_per_pixel(powders, cores);
+    let bytes = grid.pixels() * bytes_per_pixel(powders, COUNTED_CORES);
     if bytes > LARGEST_MAP_BYTES {
         let fits = UM.from_si(inputs.map.pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
         map.fault(

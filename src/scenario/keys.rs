@@ -600,7 +600,7 @@ pub const PATH: &[Section] = &[
 ];
 
 const ROLE: Key = key("role", Kind::Choice(&["target", "counter", "electrode", "window", "keep-out"]), Required,
-    "target: print here; counter: print the counter electrode here; electrode: nothing may land; window: thin membrane, may lie under others; keep-out: nothing may land");
+    "target: print here; counter: print the counter electrode here; electrode: nothing may land; window: thin membrane, may lie under others; keep-out: nothing may land, and if the file sets limits, a print with a particle there fails unless a limit of your own on that region says otherwise");
 
 /// `[[region]]`, one section per kind.
 pub const REGION: &[Section] = &[

@@ -3,8 +3,9 @@
 use crate::SIGMAS;
 use crate::common::{Case, section, setting};
 use crate::engine::straight::LINE;
+use motefall::figures::measure::Measurer;
 use motefall::run::Silent;
-use motefall::run::print::{Keep, Printer};
+use motefall::run::print::{Keep, Printer, print_parallel};
 use motefall::run::setting::Setting;
 use motefall::source::atomiser::{Retention, rideable_number};
 use rayon::prelude::*;
@@ -186,4 +187,32 @@ fn prints_are_independent_and_a_shared_stream_would_be_noticed() {
     // Blocks of one print have streams of their own too: variance of the sum over blocks is the sum of their variances, or the
     // compound Poisson ratio above would be as many times larger as there are blocks.
     assert!(setting.layers[0].blocks.len() > 5, "{}", setting.layers[0].blocks.len());
+}
+
+/// The first print is followed droplet by droplet for the budget, the others only as far as figures need it. Figures must not tell which.
+#[test]
+fn every_way_to_make_a_print_gives_the_same_figures() {
+    for name in ["sodium-chip", "two-electrode-cell"] {
+        let inputs = Case::shipped(name).inputs();
+        let setting = setting(&inputs);
+        let measurer = Measurer::new(&inputs, setting.measuring, &setting.regions, 1.0, 1e-12);
+        for print in [0, 3] {
+            let whole = print_parallel(&setting, print, Keep::Particles, &Silent).expect("nobody stops it");
+            let maps = print_parallel(&setting, print, Keep::Maps, &Silent).expect("nobody stops it");
+            let mut printer = Printer::keeping(&setting, Keep::FiguresAndParticles);
+            let quick = printer.make(print, &Silent).expect("nobody stops it");
+            let expected = measurer.measure(&whole);
+            assert_eq!(measurer.measure(quick), expected, "{name}, print {print}");
+            let same = |(kind, _): &motefall::figures::statistics::Place| !kind.needs_particles();
+            for ((place, a), b) in measurer.places().iter().zip(measurer.measure(&maps)).zip(&expected) {
+                assert!(!same(place) || a == *b, "{name}, print {print}: {place:?}");
+            }
+            // What it is not: the share by the particles that happened to be drawn for what the tube keeps.
+            let drawn: u64 = whole.tally.generated.volume.iter().sum();
+            let through: u64 = whole.tally.through_tube().flat_map(|count| &count.volume).sum();
+            let kept: u64 = whole.tally.kept_by_tube.iter().sum();
+            assert_ne!(drawn, through + kept, "{name}");
+            assert!((drawn as f64 / (through + kept) as f64 - 1.0).abs() < 0.1, "{name}");
+        }
+    }
 }

@@ -168,10 +168,15 @@ fn limits(p: &Prediction) -> Markup {
         div class="scroll limits" { table {
             thead { tr { th { "limit" } th { "asked" } th { "predicted" } th { "met by" } } }
             tbody {
-                @for l in &p.limits {
+                @for (number, l) in p.limits.iter().enumerate() {
                     tr {
                         td { (chip::capital(&numbers::label_at(l.kind, p.inputs.map.resolution))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning) } }
-                        td { (limit_words(&l.limit, l.kind)) }
+                        td {
+                            (limit_words(&l.limit, l.kind))
+                            @if p.inputs.acceptance.is_implied(number) {
+                                span class="why" { "by the role keep-out; a limit of your own on this region replaces it" }
+                            }
+                        }
                         td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
                         td {
                             span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
