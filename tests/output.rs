@@ -4,7 +4,7 @@
 mod output_fixture;
 
 use motefall::figures::*;
-use motefall::inputs::{Outline, PathItem, Region, Role, Shape};
+use motefall::inputs::{Filled, Outline, PathItem, Region, Role, Shape};
 use motefall::output::{self, OutputError, Written, terminal};
 use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
 use serde_json::json;
@@ -298,6 +298,39 @@ fn extremes_are_shown_by_median_and_largest_and_one_figure_has_one_rounding() {
     let column = |name: &str| head.iter().position(|c| c == name).expect(name);
     let stray = rows.records().map(|r| r.expect("even rows")).find(|r| &r[0] == "farthest_stray_um").expect("listed");
     assert_eq!((&stray[column("median")], &stray[column("largest")], &stray[column("unit")]), ("62.13", "889.2", "µm"));
+}
+
+#[test]
+fn pictures_name_only_what_is_in_them() {
+    let mut p = prediction(Look { powders: 3, ..small() });
+    let um = |points: &[[f64; 2]]| points.iter().map(|q| q.map(|v| v * 1e-6)).collect::<Vec<_>>();
+    // Around the map and nowhere on it, though the box about it is.
+    let around =
+        [[-300.0, -300.0], [300.0, -300.0], [300.0, 300.0], [-300.0, 300.0], [-300.0, -200.0], [-250.0, -200.0]];
+    let back = [[-250.0, 250.0], [250.0, 250.0], [250.0, -250.0], [-300.0, -250.0]];
+    let outline = Outline::Polygon(um(&[&around[..], &back[..]].concat()));
+    p.inputs.regions.push(Region { name: "frame".into(), role: Role::KeepOut, outline });
+    // A quarter ring: a straight cut runs out of it.
+    let arc = |radius: f64, i: u32| {
+        let angle = std::f64::consts::FRAC_PI_2 * f64::from(i) / 20.0;
+        [radius * angle.cos(), radius * angle.sin()]
+    };
+    let ring: Vec<[f64; 2]> = (0..=20).map(|i| arc(50.0, i)).chain((0..=20).rev().map(|i| arc(42.0, i))).collect();
+    let fill = |points: &[[f64; 2]]| {
+        let area = std::sync::Arc::new(motefall::contours::Contours::new(vec![um(points)]));
+        let turns = motefall::inputs::Turns::Open;
+        let edge = motefall::inputs::EdgeStroke::Without;
+        Shape::Filled(Filled { area, spacing: 5e-6, spacing_left_out: false, angle: 0.0, turns, edge, source: None })
+    };
+    p.inputs.layers[0].path[0].shape = fill(&ring);
+    p.inputs.layers[0].path[1].shape = fill(&[[-2.0, -60.0], [10.0, -60.0], [10.0, 60.0], [-2.0, 60.0]]);
+    let html = report("named", &p);
+    let caption =
+        html.split("A: particle scale").nth(1).and_then(|rest| rest.split("</figure>").next()).expect("a caption");
+    assert!(caption.contains("carbon black") && !caption.contains("TiO2"), "none of it lies in the picture: {caption}");
+    assert!(html.contains(">reference</text>") && !html.contains(">frame</text>"));
+    assert!(html.contains("a straight cut runs out of a curved shape: left stroke."));
+    assert!(html.contains("Across right stroke: thickness") && !html.contains("Across left stroke: thickness"));
 }
 
 #[test]

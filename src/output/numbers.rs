@@ -169,7 +169,7 @@ pub fn count(value: u64) -> String {
 /// A share of prints (0 to 1) in whole percent, without hiding that it is not quite all or not quite none.
 pub fn share(share: f64) -> String {
     let value = share * 100.0;
-    if value > 99.0 && value < 100.0 || value > 0.0 && value < 1.0 {
+    if value >= 99.5 && value < 100.0 || value > 0.0 && value < 0.5 {
         format!("{value:.1}\u{a0}%")
     } else {
         format!("{value:.0}\u{a0}%")
@@ -317,6 +317,7 @@ mod tests {
 
     #[test]
     fn shares_of_prints_are_not_rounded_to_certainty() {
+        assert_eq!((share(0.991), share(0.009)), ("99\u{a0}%".into(), "1\u{a0}%".into()));
         assert_eq!((share(0.996), share(0.004)), ("99.6\u{a0}%".into(), "0.4\u{a0}%".into()));
         assert_eq!(
             (share(1.0), share(0.0), share(0.876)),

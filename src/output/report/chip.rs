@@ -436,8 +436,10 @@ fn labels(
             continue;
         }
         let upper_inside = upper.max(y0) + 17.0;
+        // In line with the region's left edge, or over its middle if the name is wider.
+        let start = left.min(0.5 * (left + right - length_of(&region.name)));
         let outside =
-            [(left, upper - 6.0), (left, lower + 16.0), (right + 6.0, upper + 14.0), (left + 6.0, upper_inside)];
+            [(start, upper - 6.0), (start, lower + 16.0), (right + 6.0, upper + 14.0), (left + 6.0, upper_inside)];
         let inside = [
             (left + 6.0, upper_inside),
             (left + 6.0, lower.min(y0 + h) - 8.0),
