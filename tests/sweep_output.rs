@@ -120,7 +120,13 @@ impl Make {
                     let thickness = (50.0 + 400.0 * place[0]) * 1e-9;
                     let figure = |mean: f64, sd: f64| {
                         let half = 1.96 * sd / f64::from(self.prints).sqrt();
-                        Some(FigureStats { mean, interval: [mean - half, mean + half], sd, n: self.prints })
+                        Some(FigureStats {
+                            mean,
+                            interval: [mean - half, mean + half],
+                            sd,
+                            n: self.prints,
+                            extremes: None,
+                        })
                     };
                     PointStats {
                         prints: self.prints,
@@ -511,7 +517,13 @@ fn settings_have_words_and_the_tightest_limit_is_the_one_that_prints_miss() {
         // Coverage is nearest in standard deviations, but prints fail on the strays.
         stats.met_each = vec![50, 50, 50, 47];
         stats.met = 47;
-        stats.figures.push(Some(FigureStats { mean: 20e-6, interval: [10e-6, 30e-6], sd: 5e-6, n: 50 }));
+        stats.figures.push(Some(FigureStats {
+            mean: 20e-6,
+            interval: [10e-6, 30e-6],
+            sd: 5e-6,
+            n: 50,
+            extremes: Some([12e-6, 345e-6]),
+        }));
     }
     let text = page(&result, "words");
     let row =
@@ -522,6 +534,13 @@ fn settings_have_words_and_the_tightest_limit_is_the_one_that_prints_miss() {
     for words in ["sheath flow, sccm", "print speed (path 1), mm/s", "rounded to"] {
         assert!(text.contains(words), "{words} is missing");
     }
+    let mut rows = csv::Reader::from_path(folder("words").join("sweep.csv")).expect("there");
+    let head = rows.headers().expect("a head").clone();
+    let column = |name: &str| head.iter().position(|c| c == name).unwrap_or_else(|| panic!("{name} is missing"));
+    let first = rows.records().next().expect("a row").expect("even rows");
+    assert_eq!(&first[column("farthest_stray_um_median")], "12");
+    assert_eq!(&first[column("farthest_stray_um_largest")], "345");
+    assert!(!head.iter().any(|name| name == "overspray_percent_median"));
     // Keys stand in the plan alone.
     assert_eq!((text.matches("flow.sheath_sccm").count(), text.matches("path[1].speed_mm_s").count()), (1, 1));
 }

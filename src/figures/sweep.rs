@@ -108,6 +108,8 @@ pub struct FigureStats {
     pub sd: f64,
     /// Prints that gave a value.
     pub n: u32,
+    /// Median and largest of the prints, for extremes of a print ([`super::FigureKind::is_extreme`]) of several prints only.
+    pub extremes: Option<[f64; 2]>,
 }
 
 #[cfg(test)]
@@ -125,7 +127,7 @@ mod tests {
             limit("coverage_percent", Some(0.5), Some(0.8)),
             limit("farthest_stray_um", None, Some(100e-6)),
         ];
-        let figure = |mean: f64, sd: f64| Some(FigureStats { mean, interval: [mean; 2], sd, n: 20 });
+        let figure = |mean: f64, sd: f64| Some(FigureStats { mean, interval: [mean; 2], sd, n: 20, extremes: None });
         let point = |met_each: [u32; 3], figures: [Option<FigureStats>; 3]| PointStats {
             prints: 20,
             met: 0,

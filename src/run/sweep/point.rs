@@ -172,6 +172,7 @@ fn figures_over_prints(places: &[Place], per_print: &[Figures]) -> Vec<Option<Fi
                 interval: e.interval.unwrap_or([e.mean; 2]),
                 sd: e.sd.unwrap_or(0.0),
                 n: e.n,
+                extremes: e.extremes,
             })
         })
         .collect()
