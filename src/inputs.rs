@@ -6,6 +6,7 @@
 use crate::contours::Contours;
 use crate::drawing::LengthUnit;
 use crate::materials::gas::GasSpecies;
+pub use crate::materials::hazards::Hazard;
 use crate::materials::sizes::SizeDistribution;
 use crate::materials::solvent::Solvent;
 use crate::units::{FlowReference, StandardFlow};
@@ -478,21 +479,6 @@ pub enum Conduction {
     Conducting,
     /// Does not.
     Insulating,
-}
-
-/// Hazard groups named in the cautions.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Hazard {
-    /// Nickel compounds.
-    Nickel,
-    /// Cobalt compounds.
-    Cobalt,
-    /// Fine titanium dioxide.
-    TitaniumDioxide,
-    /// Carbon black.
-    CarbonBlack,
-    /// Any other fine powder.
-    FinePowder,
 }
 
 /// Atomiser.

@@ -400,7 +400,9 @@ fn a_keep_out_implies_a_limit_unless_one_is_stated() {
     let region =
         "\n[[region]]\nkind = 'rectangle'\nname = 'rim'\nrole = 'keep-out'\ncenter_um = [0, 300]\nsize_um = [50, 50]\n";
     let with = |limits: &str| {
-        let text = format!("{}{region}\n[acceptance]\n{limits}", least());
+        let (before, _) =
+            least().split_once("[acceptance]").map(|(a, b)| (a.to_owned(), b.to_owned())).expect("a section");
+        let text = format!("{before}{region}\n[acceptance]\n{limits}");
         parse(&text).unwrap_or_else(|faults| panic!("{faults}")).inputs
     };
     let implied = with("limit = [{ figure = 'landed_percent', min = 1 }]");

@@ -1,12 +1,23 @@
 //! Cautions in a few words, for places where the whole sentence of a print's own report has no room or no numbers.
 
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 35] = [
+const WORDS: [(&str, &str); 46] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
     ("titanium-dioxide", "fine titanium dioxide is suspected of causing cancer when breathed"),
     ("carbon-black", "carbon black is possibly carcinogenic when breathed"),
+    ("manganese", "manganese dust harms the nerves"),
+    ("vanadium", "vanadium compounds irritate the airways"),
+    ("chromium", "chromium(VI) compounds are carcinogenic when breathed"),
+    ("lead", "lead compounds harm nerves, blood and the unborn child"),
+    ("cadmium", "cadmium compounds are carcinogenic when breathed"),
+    ("indium", "indium compounds harm the lungs"),
+    ("arsenic", "arsenic compounds are carcinogenic"),
+    ("nanotubes", "nanotubes and nanofibres may harm the lungs"),
+    ("inert-gas", "nitrogen or argon displaces air in a closed room"),
+    ("toxic-solvent", "a solvent is toxic"),
+    ("warm-solvent", "a warm chip drives a harmful or flammable solvent off as vapour"),
     ("reproductive-toxicity", "a solvent may harm the unborn child"),
     ("flammable", "a solvent is flammable"),
     ("lang-range", "droplet size is estimated from the atomiser's frequency, outside the relation's range"),

@@ -3,6 +3,8 @@
 pub mod beam;
 pub mod drag;
 pub mod gas;
+#[rustfmt::skip]
+pub mod hazards;
 pub mod sizes;
 pub mod solvent;
 

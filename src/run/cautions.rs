@@ -7,15 +7,18 @@ use crate::figures::cautions::words;
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
 use crate::figures::{Bridging, Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
-use crate::inputs::{
-    BeadRule, DrawnArea, DropletMedian, FlightModel, Hazard, Inputs, Layer, Outline, PathItem, Role, Shape,
-};
+use crate::inputs::{BeadRule, DrawnArea, DropletMedian, FlightModel, Inputs, Layer, Outline, PathItem, Role, Shape};
 use crate::jet::profile;
 use crate::map::{PrintOutcome, outline};
+use crate::materials::gas::GasSpecies;
+use crate::materials::hazards::{GROUPS, of_solvent};
 use crate::path::motion::Timeline;
 use crate::source::atomiser::LANG_RANGE;
 use crate::source::tube::{LARGEST_LAMINAR_REYNOLDS, tube_reynolds};
 use crate::units::celsius;
+
+/// Temperature of the chip above which a solvent leaves it much faster than on a bench, K. An estimate.
+const WARM: f64 = 313.15;
 
 /// Mach number above which compressibility is not negligible.
 const MACH_CAUTION: f64 = 0.3;
@@ -221,32 +224,50 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
             ),
         );
     }
-    let powders_with = |hazard: Hazard| -> Vec<&str> {
-        layer.ink.powders.iter().filter(|p| p.hazards.contains(&hazard)).map(|p| p.name.as_str()).collect()
-    };
-    let groups = [
-        (Hazard::Nickel, "nickel", "nickel compounds are carcinogenic when breathed and sensitise the skin"),
-        (Hazard::Cobalt, "cobalt", "cobalt compounds are suspected carcinogens, sensitise, and harm the lungs"),
-        (
-            Hazard::TitaniumDioxide,
-            "titanium-dioxide",
-            "fine titanium dioxide is suspected of causing cancer when breathed",
-        ),
-        (Hazard::CarbonBlack, "carbon-black", "carbon black is possibly carcinogenic when breathed as dust"),
-    ];
-    for (hazard, id, why) in groups {
-        let names = powders_with(hazard);
+    for group in &GROUPS {
+        let with = layer.ink.powders.iter().filter(|powder| powder.hazards.contains(&group.hazard));
+        let names: Vec<&str> = with.map(|powder| powder.name.as_str()).collect();
         if !names.is_empty() {
-            say(id, format!("{}: {why}. Keep it wetted or enclosed. {closing}", names.join(", ")));
+            say(group.id, format!("{}: {}. Keep it wetted or enclosed. {closing}", names.join(", "), group.why));
         }
     }
+    let gas = match layer.gas.species {
+        GasSpecies::Nitrogen => Some("nitrogen"),
+        GasSpecies::Argon => Some("argon"),
+        GasSpecies::Air => None,
+    };
+    if let Some(gas) = gas {
+        say(
+            "inert-gas",
+            format!(
+                "{gas} goes into the room or the enclosure. It displaces air without a smell: in a small closed room or a glove box with \
+                 a leak it can suffocate. Ventilate, lead the exhaust away, and have an oxygen alarm where your rules ask for one. \
+                 {closing}"
+            ),
+        );
+    }
+    let warm = layer.landing.platen > WARM;
     for part in &layer.ink.solvents {
         let solvent = &part.solvent;
+        let toxic = of_solvent(&solvent.name);
         if solvent.reproductive_toxicity {
             say(
                 "reproductive-toxicity",
                 format!(
                     "{} may harm the unborn child and passes the skin: gloves and extraction. {closing}",
+                    solvent.name
+                ),
+            );
+        } else if let Some(toxic) = toxic {
+            say("toxic-solvent", format!("{} {}: gloves and extraction. {closing}", solvent.name, toxic.why));
+        }
+        if warm && (toxic.is_some() || solvent.reproductive_toxicity || solvent.flash_point.is_some()) {
+            say(
+                "warm-solvent",
+                format!(
+                    "The chip at {:.0} C drives off {} as vapour, much faster than at room temperature, right where you look: extraction \
+                     at the stage, and no hot spot that could light it. {closing}",
+                    celsius(layer.landing.platen),
                     solvent.name
                 ),
             );
@@ -620,5 +641,72 @@ fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
             "off-chip",
             format!("{off_chip} droplets landed beyond the chip's edge; they count in the budget and on no map."),
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figures::testing;
+    use crate::materials::hazards::Hazard;
+    use crate::materials::solvent::Solvent;
+
+    fn raised(layer: &Layer) -> Vec<Caution> {
+        let mut list = vec![];
+        safety(layer, &mut list);
+        assert!(list.iter().all(|caution| caution.severity == Severity::Safety && words(caution.id).is_some()));
+        list
+    }
+
+    fn ids(layer: &Layer) -> Vec<&'static str> {
+        raised(layer).iter().map(|caution| caution.id).collect()
+    }
+
+    #[test]
+    fn every_hazard_group_raises_its_caution_and_only_then() {
+        let mut layer = testing::inputs().layers.remove(0);
+        for group in GROUPS {
+            layer.ink.powders[0].hazards = vec![group.hazard];
+            let own: Vec<Caution> =
+                raised(&layer).into_iter().filter(|c| GROUPS.iter().any(|g| g.id == c.id)).collect();
+            assert_eq!(own.len(), 1, "{}", group.id);
+            assert_eq!(own[0].id, group.id);
+            assert!(
+                own[0].text.contains(group.why) && own[0].text.contains("Local rules and licensed practice decide")
+            );
+        }
+    }
+
+    #[test]
+    fn gases_solvents_and_a_warm_chip_raise_theirs() {
+        let mut layer = testing::inputs().layers.remove(0);
+        layer.ink.powders[0].hazards = vec![Hazard::FinePowder];
+        layer.landing.platen = 298.15;
+        let solvent = |name: &str| Solvent::built_in(name, 295.15).expect("built in");
+        layer.ink.solvents.truncate(1);
+        layer.ink.solvents[0].solvent = solvent("water");
+        layer.gas.species = GasSpecies::Air;
+        assert_eq!(ids(&layer), ["mist-and-powder"]);
+        for species in [GasSpecies::Nitrogen, GasSpecies::Argon] {
+            layer.gas.species = species;
+            assert_eq!(ids(&layer), ["mist-and-powder", "inert-gas"]);
+        }
+        layer.gas.species = GasSpecies::Air;
+        for (name, expected) in [
+            ("nmp", &["reproductive-toxicity"][..]),
+            ("ethylene glycol", &["toxic-solvent"]),
+            ("ethanol", &["flammable"]),
+            ("isopropanol", &["flammable"]),
+            ("water", &[]),
+        ] {
+            layer.ink.solvents[0].solvent = solvent(name);
+            layer.landing.platen = 298.15;
+            assert_eq!(ids(&layer)[1..], *expected, "{name}");
+            layer.landing.platen = 353.15;
+            assert_eq!(ids(&layer).contains(&"warm-solvent"), name != "water", "{name}");
+        }
+        // Somebody's own solvent of a listed name, with all properties given.
+        layer.ink.solvents[0].solvent = Solvent { name: "Methanol".into(), ..solvent("ethanol") };
+        assert!(raised(&layer).iter().any(|c| c.id == "toxic-solvent" && c.text.contains("it is not ethanol")));
     }
 }

@@ -18,6 +18,7 @@ use crate::inputs::{
 };
 use crate::jet::profile;
 use crate::materials::beam;
+use crate::materials::hazards::of_solvent;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
 use crate::materials::solvent::Solvent;
 use crate::units::{FlowReference, StandardFlow, celsius};
@@ -193,13 +194,21 @@ fn solvent(part: &Reader<'_>, temperature: f64) -> Option<Solvent> {
         diffusivity,
     ] = SOLVENT_PROPERTIES.map(|key| part.optional(key));
     if !known && !missing.is_empty() {
-        let (label, names) =
-            (did_you_mean(&name, Solvent::built_in_names().iter().copied()), Solvent::built_in_names().join(", "));
+        let names = Solvent::built_in_names().join(", ");
+        // A solvent that is known to be another one is no slip of the pen.
+        let label = match of_solvent(&name) {
+            Some(_) => "not built in".to_owned(),
+            None => did_you_mean(&name, Solvent::built_in_names().iter().copied()),
+        };
+        let hazard = of_solvent(&name).map_or_else(
+            || "a name that is nearly the same may be another substance with other hazards".to_owned(),
+            |hazard| format!("{name} {}", hazard.why),
+        );
         part.fault(
             "name",
             format!("the solvent \"{name}\" is not built in, and its properties are not all given"),
             label,
-            format!("built in are: {names}"),
+            format!("built in are: {names}; {hazard}"),
             format!("choose one of these, or add {}", missing.join(", ")),
         );
         return None;

@@ -3,8 +3,9 @@
 //! The reader, the echo and the editors' schema all follow this table, so a key is described in one place only.
 
 use crate::drawing::LengthUnit;
-use crate::inputs::{BeadRule, Chance, Conduction, FlightModel, Hazard, LandingMethod, Law, Role, SpreadRule, Turns, VariedInput};
+use crate::inputs::{BeadRule, Chance, Conduction, FlightModel, LandingMethod, Law, Role, SpreadRule, Turns, VariedInput};
 use crate::materials::gas::GasSpecies;
+use crate::materials::hazards::Hazard;
 use crate::materials::sizes::Weighting;
 
 /// A unit in which a value is written. SI value = `zero` + written value times `si`.
@@ -210,8 +211,10 @@ pub const GASES: [GasSpecies; 3] = [GasSpecies::Nitrogen, GasSpecies::Argon, Gas
 /// Weightings, in the order of the words of `size_weighting`.
 pub const WEIGHTINGS: [Weighting; 2] = [Weighting::Volume, Weighting::Number];
 /// In the order of the words of `hazards`.
-pub const HAZARDS: [Hazard; 5] =
-    [Hazard::Nickel, Hazard::Cobalt, Hazard::TitaniumDioxide, Hazard::CarbonBlack, Hazard::FinePowder];
+pub const HAZARDS: [Hazard; 13] = [
+    Hazard::Nickel, Hazard::Cobalt, Hazard::TitaniumDioxide, Hazard::CarbonBlack, Hazard::FinePowder, Hazard::Manganese,
+    Hazard::Vanadium, Hazard::Chromium, Hazard::Lead, Hazard::Cadmium, Hazard::Indium, Hazard::Arsenic, Hazard::Nanotubes,
+];
 /// In the order false, true.
 pub const CONDUCTIONS: [Conduction; 2] = [Conduction::Insulating, Conduction::Conducting];
 /// In the order of the words of `flight.model`.
@@ -382,7 +385,7 @@ pub const POWDER: Section = Section {
         number("mean_free_path_nm", NM, [10.0, 2000.0], "inelastic mean free paths at 60 to 300 kV lie there", Optional,
             "inelastic mean free path at the beam's voltage; estimated from the density if left out"),
         key("conducting", Kind::Flag, Word("false"), "whether it conducts electrons"),
-        key("hazards", Kind::Choices(&["nickel", "cobalt", "titanium-dioxide", "carbon-black", "fine-powder"]), Optional,
+        key("hazards", Kind::Choices(&["nickel", "cobalt", "titanium-dioxide", "carbon-black", "fine-powder", "manganese", "vanadium", "chromium", "lead", "cadmium", "indium", "arsenic", "nanotubes"]), Optional,
             "hazard groups beside those recognised from the name"),
     ],
 };
