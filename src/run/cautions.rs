@@ -246,7 +246,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
             ),
         );
     }
-    let warm = layer.landing.platen > WARM;
+    let warm = layer.landing.chip_temperature > WARM;
     for part in &layer.ink.solvents {
         let solvent = &part.solvent;
         let toxic = of_solvent(&solvent.name);
@@ -267,7 +267,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
                 format!(
                     "The chip at {:.0} C drives off {} as vapour, much faster than at room temperature, right where you look: extraction \
                      at the stage, and no hot spot that could light it. {closing}",
-                    celsius(layer.landing.platen),
+                    celsius(layer.landing.chip_temperature),
                     solvent.name
                 ),
             );
@@ -681,7 +681,7 @@ mod tests {
     fn gases_solvents_and_a_warm_chip_raise_theirs() {
         let mut layer = testing::inputs().layers.remove(0);
         layer.ink.powders[0].hazards = vec![Hazard::FinePowder];
-        layer.landing.platen = 298.15;
+        layer.landing.chip_temperature = 298.15;
         let solvent = |name: &str| Solvent::built_in(name, 295.15).expect("built in");
         layer.ink.solvents.truncate(1);
         layer.ink.solvents[0].solvent = solvent("water");
@@ -700,9 +700,9 @@ mod tests {
             ("water", &[]),
         ] {
             layer.ink.solvents[0].solvent = solvent(name);
-            layer.landing.platen = 298.15;
+            layer.landing.chip_temperature = 298.15;
             assert_eq!(ids(&layer)[1..], *expected, "{name}");
-            layer.landing.platen = 353.15;
+            layer.landing.chip_temperature = 353.15;
             assert_eq!(ids(&layer).contains(&"warm-solvent"), name != "water", "{name}");
         }
         // Somebody's own solvent of a listed name, with all properties given.
