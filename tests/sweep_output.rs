@@ -322,7 +322,7 @@ fn points_that_cannot_run_end_the_window_and_are_grouped() {
     let axes = vec![
         linear("flow.sheath_sccm", "sccm", 20.0, 120.0, 9),
         log("path[1].speed_mm_s", "mm/s", 0.5, 8.0, 8),
-        Axis { key: "head.nozzle_um".into(), unit: "um".into(), values: AxisValues::List(vec![150.0, 200.0, 250.0]) },
+        Axis { key: "head.nozzle_um".into(), unit: "µm".into(), values: AxisValues::List(vec![150.0, 200.0, 250.0]) },
     ];
     let choked = |p: &[f64]| p[0] > 0.7 && p[2] < 0.25;
     let result = full(axes, 50, true).result("Sodium electrode on a chip", |p| {
@@ -383,7 +383,7 @@ fn a_thousand_scattered_points_are_written_within_two_seconds_and_twice_alike() 
         linear("flow.sheath_sccm", "sccm", 20.0, 120.0, 2),
         log("path[1].speed_mm_s", "mm/s", 0.5, 8.0, 2),
         linear("flow.carrier_sccm", "sccm", 8.0, 30.0, 2),
-        linear("flight.stand_off_um", "um", 1000.0, 4000.0, 2),
+        linear("flight.stand_off_um", "µm", 1000.0, 4000.0, 2),
     ];
     let make = Make { places: scattered(1000, 4), axes, design: Design::Sobol(1000), prints: 200, by_chance: true };
     let result = make.result("A thousand settings", |p| {

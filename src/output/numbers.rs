@@ -169,7 +169,7 @@ pub fn count(value: u64) -> String {
 /// A share of prints (0 to 1) in whole percent, without hiding that it is not quite all or not quite none.
 pub fn share(share: f64) -> String {
     let value = share * 100.0;
-    if value >= 99.5 && value < 100.0 || value > 0.0 && value < 0.5 {
+    if (99.5..100.0).contains(&value) || value > 0.0 && value < 0.5 {
         format!("{value:.1}\u{a0}%")
     } else {
         format!("{value:.0}\u{a0}%")

@@ -71,7 +71,7 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             optional(tolerance.map(|t| t.interval[0] * scale)),
             optional(tolerance.map(|t| t.interval[1] * scale)),
             tolerance.map_or_else(String::new, |t| differences::basis(&t).into()),
-            optional(row.kind.is_of_squares().then(|| p.inputs.map.resolution * 1e6)),
+            optional(row.kind.is_of_squares().then_some(p.inputs.map.resolution * 1e6)),
             optional(e.and_then(|e| e.extremes).map(|e| e[0] * scale)),
             optional(e.and_then(|e| e.extremes).map(|e| e[1] * scale)),
         ]

@@ -678,10 +678,10 @@ fn without_quotes(key: &Key, value: &DeValue<'_>) -> Option<String> {
     let (Kind::Number(spec), DeValue::String(text)) = (key.kind, value) else { return None };
     let split = text.find(|c: char| !(c.is_ascii_digit() || ".-+".contains(c))).unwrap_or(text.len());
     let number: f64 = text[..split].parse().ok()?;
-    let symbol = text[split..].trim();
+    let symbol = text[split..].trim().replace('µ', "u");
     let is_meant = |unit: &Unit| {
         unit.kind == spec.unit.kind
-            && (symbol.eq_ignore_ascii_case(unit.symbol) || symbol.eq_ignore_ascii_case(unit.suffix))
+            && (symbol.eq_ignore_ascii_case(&unit.symbol.replace('µ', "u")) || symbol.eq_ignore_ascii_case(unit.suffix))
     };
     let unit = if symbol.is_empty() || is_meant(&spec.unit) {
         spec.unit

@@ -139,7 +139,7 @@ fn settings(page: &Page, index: usize) -> Markup {
     html! {
         @for (i, (axis, value)) in page.result.plan.axes.iter().zip(&point.values).enumerate() {
             @if i > 0 { ", " }
-            (space::name(axis)) " " b { (setting(*value)) @if !axis.unit.is_empty() { "\u{a0}" (space::unit(axis)) } }
+            (space::name(axis)) " " b { (setting(*value)) @if !axis.unit.is_empty() { "\u{a0}" (axis.unit) } }
         }
     }
 }
@@ -860,7 +860,7 @@ fn plan(page: &Page) -> Markup {
         div class="scroll" { table {
             thead { tr { th { "setting" } th { "scenario key" } th { "values" } th { "unit" } th { "rounded to" } } }
             tbody { @for axis in &plan.axes { tr {
-                td { (space::name(axis)) } td { code { (axis.key) } } td { (values(&axis.values)) } td { (space::unit(axis)) }
+                td { (space::name(axis)) } td { code { (axis.key) } } td { (values(&axis.values)) } td { (axis.unit) }
                 td { @match axis.step(plan.design) { Some(step) => { (setting(step)) }, None => "as listed" } }
             } } }
         } }

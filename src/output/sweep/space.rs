@@ -21,7 +21,7 @@ pub struct Scaled {
     pub axis: usize,
     /// Words with the unit, e.g. `sheath flow, sccm`.
     pub label: String,
-    /// Unit with proper signs.
+    /// Unit of its values.
     pub unit: String,
     /// Linear or logarithmic.
     pub scale: Scale,
@@ -53,16 +53,8 @@ impl Scaled {
 
 /// Words for an axis with its unit: `sheath flow, sccm`.
 pub fn label(axis: &Axis) -> String {
-    let (name, unit) = (name(axis), unit(axis));
-    if unit.is_empty() { name } else { format!("{name}, {unit}") }
-}
-
-/// Unit with proper signs.
-pub fn unit(axis: &Axis) -> String {
-    match axis.unit.as_str() {
-        "um" | "um/s" | "uL" => axis.unit.replacen('u', "µ", 1),
-        other => other.to_string(),
-    }
+    let name = name(axis);
+    if axis.unit.is_empty() { name } else { format!("{name}, {}", axis.unit) }
 }
 
 /// One part of a key: its words, and which item of a list is meant, by name or as `path 2`.
@@ -225,7 +217,7 @@ impl Space {
                 AxisValues::List(_) if low > 0.0 && high / low >= LOG_FROM => Scale::Log,
                 _ => Scale::Linear,
             };
-            let (label, unit) = (label(axis), unit(axis));
+            let (label, unit) = (label(axis), axis.unit.clone());
             axes.push(Scaled { axis: i, label, unit, scale, range: [low, high], step: 1.0 });
         }
         let dimensions = axes.len();
@@ -456,7 +448,7 @@ mod tests {
             ("flight.stand_off_mm", "mm", "stand-off, mm"),
             ("ink.powder['Na3V2(PO4)3'].mass_percent", "%", "Na3V2(PO4)3 in the ink, %"),
             ("ink.powder[1].density_g_cm3", "g/cm3", "density (powder 1), g/cm3"),
-            ("spread.stand_off.sd_um", "um", "spread of stand off, µm"),
+            ("spread.stand_off.sd_um", "µm", "spread of stand off, µm"),
             ("atomiser.droplet_gsd", "", "droplet gsd (atomiser)"),
             ("tube[1].bends_deg[2]", "deg", "bends deg 2 (tube 1), deg"),
         ] {

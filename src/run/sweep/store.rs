@@ -718,7 +718,7 @@ mod tests {
     use serde_json::json;
 
     fn result() -> SweepResult {
-        let axis = |key: &str, values| Axis { key: key.into(), unit: "um".into(), values };
+        let axis = |key: &str, values| Axis { key: key.into(), unit: "µm".into(), values };
         SweepResult {
             name: "n".into(),
             note: "invented".into(),
