@@ -155,7 +155,11 @@ pub fn at_precision(value: f64, uncertainty: f64) -> String {
     if !value.is_finite() {
         "–".into()
     } else if uncertainty.is_finite() && uncertainty > 0.0 {
-        fixed(value, decimals_for_uncertainty(uncertainty))
+        match decimals_for_uncertainty(uncertainty) {
+            // Zeros would hide the digits.
+            5.. if value.abs() < 1e-3 => significant(value, 2),
+            decimals => fixed(value, decimals),
+        }
     } else {
         significant(value, 3)
     }
@@ -358,6 +362,11 @@ mod tests {
         assert_eq!(significant(-3.456, 2), "−3.5");
         assert_eq!(significant(999.7, 3), "1000");
         assert_eq!(significant(f64::NAN, 3), "–");
+        assert_eq!(
+            (at_precision(0.000_013, 3e-6), at_precision(0.0, 3e-6)),
+            ("1.3\u{a0}×\u{a0}10⁻⁵".into(), "0".into())
+        );
+        assert_eq!(at_precision(99.123_45, 3e-3), "99.123");
         assert_eq!(count(1_234_567), "1\u{202f}234\u{202f}567");
         assert_eq!(percent(0.4567), "45.7\u{a0}%");
         assert_eq!(percent(1.2e-5), "0.001\u{a0}%");
