@@ -19,6 +19,7 @@ pub mod deposit;
 pub mod drawing;
 pub mod droplet;
 pub mod figures;
+pub mod file_kind;
 pub mod head;
 pub mod inputs;
 pub mod jet;

@@ -119,6 +119,47 @@ fn faults_of_a_scenario_are_all_told_and_nothing_is_written() {
     assert_eq!(bench.names(), ["bad.toml", "my-print.toml"]);
 }
 
+/// The least scenario with a slow line of 0.1 mm, over and over, in a mist so thin that few droplets fly.
+fn slow_line(passes: u32) -> String {
+    include_str!("scenarios/good/least.toml")
+        .replace("speed_mm_s = 1 }", &format!("speed_mm_s = 0.001, passes = {passes} }}"))
+        .replace("droplet_median_um = 2.2", "droplet_median_um = 2.2\nmist_load_ul_per_l = 0.001")
+}
+
+#[test]
+fn a_print_that_would_not_fit_is_told_before_it_begins() {
+    let bench = Bench::new();
+    fs::write(bench.path("long.toml"), slow_line(10_000)).expect("writable");
+    for command in [&["check", "long.toml"][..], &["predict", "long.toml"], &["path", "long.toml"]] {
+        let run = bench.run(command).code(BAD_INPUT).stdout("");
+        run.stderr(
+            complains("`path[1]` takes 277.8 h").and(complains("GB of memory")).and(complains("lower `passes`")),
+        );
+    }
+    assert_eq!(bench.names(), ["long.toml", "my-print.toml"]);
+}
+
+/// A day's print is the longest that the check lets pass.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_print_that_passes_the_check_fits_into_4_gb() {
+    let bench = Bench::new();
+    let least_too_long = (1..100).map(|k| 100 * k).find(|passes| {
+        fs::write(bench.path("long.toml"), slow_line(*passes)).expect("writable");
+        motefall(bench.0.path()).args(["check", "long.toml"]).output().expect("it runs").status.code()
+            == Some(BAD_INPUT)
+    });
+    let passes = least_too_long.expect("some are") - 100;
+    assert!(passes >= 800, "{passes} passes of 100 s");
+    fs::write(bench.path("day.toml"), slow_line(passes)).expect("writable");
+    let program = env!("CARGO_BIN_EXE_motefall");
+    let line =
+        format!("ulimit -v 4000000 && exec '{program}' predict day.toml --prints 2 --threads 2 --quiet --out day");
+    let mut shell = Command::new("sh");
+    shell.current_dir(bench.0.path()).env("MOTEFALL_CACHE", env!("CARGO_TARGET_TMPDIR")).args(["-c", &line]);
+    shell.assert().code(ACCEPTED).stdout(complains("report.html"));
+}
+
 #[test]
 fn a_wrong_file_name_is_answered_with_what_is_there() {
     let bench = Bench::new();
@@ -133,7 +174,10 @@ fn a_wrong_file_name_is_answered_with_what_is_there() {
     bench.run(&["check", "empty"]).code(BAD_INPUT).stderr(complains("`motefall new` writes one"));
     bench.run(&["check", "empty/a.toml"]).code(BAD_INPUT).stderr(complains("`motefall new` writes one"));
     fs::write(bench.path("picture.toml"), [0xff, 0xd8, 0xff]).expect("writable");
-    bench.run(&["check", "picture.toml"]).code(BAD_INPUT).stderr(complains("not a text file in UTF-8"));
+    bench
+        .run(&["check", "picture.toml"])
+        .code(BAD_INPUT)
+        .stderr(complains("picture.toml is a picture, not a scenario"));
 }
 
 #[test]

@@ -122,6 +122,31 @@ fn arrays_come_back_as_they_were() {
 }
 
 #[test]
+fn names_from_the_scenario_are_no_formulas_in_a_table() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut p = prediction(small());
+    let named: Vec<String> = p.figures.iter().filter_map(|row| row.place.clone()).collect();
+    for row in &mut p.figures {
+        row.place = row.place.take().map(|place| format!("=HYPERLINK({place})"));
+    }
+    for profile in &mut p.profiles {
+        profile.item = format!("+{}", profile.item);
+    }
+    let out = dir.path().join("r");
+    write(&p, &out);
+    let column = |name: &str, column: usize| -> Vec<String> {
+        let mut rows = csv::Reader::from_path(out.join(name)).expect("there");
+        rows.records().map(|row| row.expect("even rows")[column].to_owned()).collect()
+    };
+    let places: Vec<String> = column("figures.csv", 2).into_iter().filter(|place| !place.is_empty()).collect();
+    assert_eq!(places, named.iter().map(|place| format!("'=HYPERLINK({place})")).collect::<Vec<_>>());
+    assert!(column("profile.csv", 0).iter().all(|item| item.starts_with("'+")));
+    // Numbers below zero stay numbers.
+    assert!(column("profile.csv", 1).iter().all(|cell| cell.parse::<f64>().is_ok()));
+    assert!(column("profile.csv", 1).iter().any(|cell| cell.starts_with('-')));
+}
+
+#[test]
 fn tables_add_up_and_round_trip() {
     let dir = tempfile::tempdir().expect("a temporary folder");
     let p = prediction(small());

@@ -71,6 +71,23 @@ fn bad_files_get_the_message_they_carry() {
 }
 
 #[test]
+fn files_of_another_kind_get_the_message_beside_them() {
+    let beside = folder("tests/scenarios/bad/files");
+    let entries = std::fs::read_dir(&beside).expect("the folder exists").map(|entry| entry.expect("readable").path());
+    let expected: Vec<PathBuf> = entries.filter(|path| path.extension().is_some_and(|e| e == "expected")).collect();
+    assert!(expected.len() >= 8, "{expected:?}");
+    for message in expected {
+        let file = message.with_extension("");
+        let faults = scenario::load(&file).expect_err("it is no scenario").to_string();
+        let name = file.file_name().and_then(|name| name.to_str()).expect("a plain name");
+        let told = faults.replace(&file.display().to_string(), name);
+        let told: Vec<&str> = told.lines().map(str::trim_end).collect();
+        let text = std::fs::read_to_string(&message).expect("readable");
+        assert_eq!(told, text.lines().collect::<Vec<_>>(), "{name}");
+    }
+}
+
+#[test]
 fn shipped_scenarios_and_the_starter_are_good_and_say_that_they_are_invented() {
     let files = toml_files("scenarios");
     assert_eq!(files.len(), 6);
@@ -367,6 +384,10 @@ fn a_value_in_another_unit_is_recognised() {
         ("stand_off_mm = 2", "stand_off_mm = 2000", "if 2000 um was meant, write `stand_off_mm = 2`"),
         ("[flow]", "[gas]\ntemperature_c = 295.15\n[flow]", "if 295.15 K was meant, write `temperature_c = 22`"),
         ("[flow]", "[gas]\npressure_kpa = 101325\n[flow]", "if 101325 Pa was meant, write `pressure_kpa = 101.325`"),
+        ("nozzle_um = 150", "nozzle_um = \"0,15 mm\"", "write `nozzle_um = 150`, without quotes"),
+        ("nozzle_um = 150", "nozzle_um = \"150 \u{3bc}m\"", "write `nozzle_um = 150`, without quotes"),
+        ("nozzle_um = 150", "\"nozzle_\u{b5}m\" = 150", "rename it to `nozzle_um`"),
+        ("[flow]", "[gas]\ntemperature_c = \"22 \u{b0}C\"\n[flow]", "write `temperature_c = 22`, without quotes"),
         ("[flow]", "[gas]\ncarrier_saturation = 90\n[flow]", "if 90 % was meant, write `carrier_saturation = 0.9`"),
     ] {
         let faults = faults_after(old, new);
@@ -385,6 +406,86 @@ fn all_faults_of_a_file_are_reported_at_once_in_order() {
     assert_eq!(faults.len(), 3, "{faults:#?}");
     let starts: Vec<usize> = faults.iter().map(|fault| fault.span.as_ref().expect("in the file").start).collect();
     assert!(starts.is_sorted());
+}
+
+/// The least scenario with more sections at its end.
+fn least_with(sections: impl Iterator<Item = String>) -> String {
+    least() + &sections.collect::<String>()
+}
+
+/// Squares of 20 um in rows of 32, so far apart, um.
+fn squares(count: usize, apart: f64) -> impl Iterator<Item = String> {
+    (0..count).map(move |k| {
+        let [x, y] = [k % 32, k / 32].map(|n| -1500.0 + n as f64 * apart);
+        format!(
+            "[[region]]\nkind = \"rectangle\"\nname = \"r{k}\"\nrole = \"electrode\"\ncenter_um = [{x}, {y}]\nsize_um = [20, 20]\n"
+        )
+    })
+}
+
+#[test]
+fn many_faults_are_told_in_few_words() {
+    let without_path: String =
+        least().lines().filter(|line| !line.starts_with("path")).map(|l| format!("{l}\n")).collect();
+    let path = |k: usize| {
+        format!("[[path]]\nkind = \"line\"\nname = \"p{k}\"\nfrom_um = [0, 0]\nto_um = [9, 0]\nspeed_mm_s = -1\n")
+    };
+    let faults = parse(&(without_path + &(0..8000).map(path).collect::<String>())).expect_err("they are bad");
+    assert_eq!(faults.list.len(), 8000);
+    let shown = faults.to_string();
+    assert!(shown.len() < 30_000, "{} bytes", shown.len());
+    assert!(shown.contains("8000 faults in test.toml, of which the first 50 are shown and 7950 more are not"));
+    // Lines that are no TOML.
+    let faults = parse(&(0..8000).map(|k| format!("a{k} = 2,5\n")).collect::<String>()).expect_err("they are bad");
+    assert!(faults.list.len() == 8000 && faults.to_string().len() < 30_000);
+    // More sections than are read.
+    let faults = parse(&least_with(squares(1001, 60.0))).expect_err("too many").list;
+    assert_eq!(faults[0].title, "`region` stands 1001 times, but at most 1000 times");
+    // One overlap is told of each region, though each overlaps many.
+    let faults = parse(&least_with(squares(1000, 0.01))).expect_err("they overlap").list;
+    assert_eq!(faults.len(), 999);
+    assert_eq!(parse(&least_with(squares(1000, 60.0))).map(|read| read.inputs.regions.len()).ok(), Some(1000));
+}
+
+#[test]
+fn stars_of_many_spikes_are_read_or_refused_but_not_for_ever() {
+    let star = |spikes: u32| {
+        let corner = |k: u32| {
+            let (sin, cos) = (std::f64::consts::PI * f64::from(k) / f64::from(spikes)).sin_cos();
+            let r = if k % 2 == 0 { 700.0 } else { 300.0 };
+            format!("[{:.5}, {:.5}]", r * cos, r * sin)
+        };
+        let corners = (0..2 * spikes).map(corner).collect::<Vec<_>>().join(", ");
+        let region =
+            format!("[[region]]\nkind = \"polygon\"\nname = \"s\"\nrole = \"target\"\npoints_um = [{corners}]\n");
+        parse(&least_with(std::iter::once(region)))
+    };
+    star(1500).unwrap_or_else(|faults| panic!("{faults}"));
+    let faults = star(30_000).expect_err("it takes too long").list;
+    assert_eq!(faults.len(), 1);
+    assert!(faults[0].title.contains("more than 100000000 pairs"), "{}", faults[0].title);
+}
+
+#[test]
+fn powders_of_all_inks_together_are_limited() {
+    let powder = |k: usize| {
+        format!(
+            "{{ name = \"p{k}\", mass_percent = 0.01, density_g_cm3 = 4, sizes = [{{ median_um = 0.3, gsd = 1.5 }}] }}"
+        )
+    };
+    let layer = |n: usize| {
+        let powders: Vec<String> = (60 * n..60 * (n + 1)).map(powder).collect();
+        format!(
+            "[[layer]]\nname = \"l{n}\"\npath = [{{ kind = \"line\", name = \"a{n}\", from_um = [-50, 0], to_um = [50, 0], speed_mm_s = 1 }}]\nink.powder = [{}]\n",
+            powders.join(", ")
+        )
+    };
+    let without_path: String =
+        least().lines().filter(|line| !line.starts_with("path")).map(|l| format!("{l}\n")).collect();
+    let read = |layers: usize| parse(&(without_path.clone() + &(0..layers).map(layer).collect::<String>()));
+    assert_eq!(read(1).map(|read| read.inputs.powders().len()).ok(), Some(60));
+    let faults = read(2).expect_err("120 powders").list;
+    assert!(faults[0].title.contains("120 powders together, but at most 100"), "{}", faults[0].title);
 }
 
 #[test]

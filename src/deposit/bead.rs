@@ -1,7 +1,9 @@
-//! The bead that a line becomes when it carries more liquid than its own width holds.
+//! The bead that a line becomes when it carries more liquid than holds where it lands.
 //!
-//! A line's liquid stays where it lands as long as it fits under a circular segment that meets the chip at the contact angle at most. What
-//! is more pushes the contact line outward until it fits, and the particles go with the liquid. Once wetted, the chip stays wetted: the
+//! Liquid cannot stand steeper at its edge than the contact angle. Mist lands densest about the axis, so a line overflows from there into
+//! its thin skirt: the contact line runs outward until what has landed between its two sides fits under a circular segment that meets the
+//! chip at the contact angle, and the particles go with the liquid. What lands farther out stays. So the bead's width grows steadily with
+//! the amount of liquid, from the dense part of the line to wider than where anything landed. Once wetted, the chip stays wetted: the
 //! contact line does not come back as the bead dries.
 
 use crate::constants::GAS_CONSTANT;
@@ -153,17 +155,33 @@ impl SegmentProfile {
     }
 }
 
-/// Where the liquid of a track of lines, and the particles in it, end up in the bead that it becomes.
+/// Where the liquid of a line, or of parallel lines side by side, and the particles in it, end up in the bead that it becomes.
 #[derive(Debug, Clone)]
 pub struct Remap {
-    /// Half the width within which the track is wetted as it lands, m.
+    /// Half the width within which liquid counts as the line's own, m; the rest lies beside it.
     half: f64,
-    /// Share of the liquid landed in the track below even steps from one edge to the other.
+    /// Share of that liquid which lands below even steps from one edge to the other.
     shares: Vec<f64>,
+    /// For each step from the middle to the edge: the cross-section (m^2, of all liquid within `half`) with which the bead reaches it.
+    needs: Vec<f64>,
+    /// Half the width of the narrowest bead, m.
+    narrowest: f64,
+    contact_angle: f64,
     profile: SegmentProfile,
 }
 
-/// Intervals of a track's table. A ring seen from the side is infinitely steep at its edges, so they are many.
+/// A bead of liquid: what lands within `from` lies within `half_width`, m from its middle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bead {
+    from: f64,
+    /// Half the contact width, m.
+    pub half_width: f64,
+    /// Share of the liquid that lands below the bead's lower edge, and between its edges.
+    below: f64,
+    between: f64,
+}
+
+/// Even number of intervals of a line's table. A ring seen from the side is infinitely steep at its edges, so they are many.
 const STEPS: usize = 512;
 /// Places across a footprint that stand for all of it, in radii: the middles of four parts of equal area of a disc cut by parallel lines.
 const ACROSS_FOOTPRINT: [f64; 4] = [-0.608_6, -0.197_3, 0.197_3, 0.608_6];
@@ -179,24 +197,25 @@ pub struct Ring {
     pub volume: f64,
 }
 
-/// Radius around the axis within which a share of the liquid lands, m.
-pub fn radius_of_share(rings: &[Ring], share: f64) -> f64 {
-    let mut sorted: Vec<&Ring> = rings.iter().collect();
-    sorted.sort_by(|a, b| a.radius.total_cmp(&b.radius));
+/// Mean radius of the footprints of what lands, m, weighted by volume.
+pub fn mean_footprint(rings: &[Ring]) -> f64 {
     let whole: f64 = rings.iter().map(|ring| ring.volume).sum();
-    let mut below = 0.0;
-    let found = sorted.iter().find(|ring| {
-        below += ring.volume;
-        below >= share * whole
-    });
-    found.map_or(0.0, |ring| ring.radius + ring.footprint)
+    rings.iter().map(|ring| ring.volume * ring.footprint).sum::<f64>() / whole.max(f64::MIN_POSITIVE)
 }
 
-impl Remap {
-    /// For parallel lines at a spacing (m), whose liquid lands on rings around the axis that runs along each line. `half` is half the width
-    /// of the track, m.
-    pub fn new(rings: &[Ring], lines: usize, spacing: f64, half: f64, contact_angle: f64) -> Self {
-        // A ring of radius r, seen along the line, lies below x with the share 1/2 + asin(x/r)/pi.
+/// How what lands on rings around the axis of a line is spread across it.
+#[derive(Debug, Clone)]
+pub struct Across {
+    /// Distance from the axis beyond which nothing lands, m.
+    edge: f64,
+    /// Share that lands below even steps from one edge to the other.
+    shares: Vec<f64>,
+}
+
+impl Across {
+    /// A ring of radius r, seen along the line, lies below x with the share 1/2 + asin(x/r)/pi.
+    pub fn new(rings: &[Ring]) -> Self {
+        let whole: f64 = rings.iter().map(|ring| ring.volume).sum();
         let below = |x: f64| -> f64 {
             let of_ring = |ring: &Ring| -> f64 {
                 let sum: f64 = ACROSS_FOOTPRINT
@@ -212,39 +231,102 @@ impl Remap {
                     .sum();
                 0.25 * ring.volume * sum
             };
-            rings.iter().map(of_ring).sum()
+            rings.iter().map(of_ring).sum::<f64>() / whole
         };
-        // One line's shares once, then added up over the lines.
         let edge = rings.iter().map(|ring| ring.radius + ring.footprint).fold(0.0, f64::max);
-        let one: Vec<f64> = (0..=2 * STEPS).map(|k| below(edge * (k as f64 / STEPS as f64 - 1.0))).collect();
-        let whole: f64 = rings.iter().map(|ring| ring.volume).sum();
-        let of_line = |x: f64| {
-            let place = (x / edge + 1.0) * STEPS as f64;
-            if place <= 0.0 || edge == 0.0 {
-                return 0.0;
-            }
-            let k = place as usize;
-            if k >= 2 * STEPS { whole } else { one[k] + (place - k as f64) * (one[k + 1] - one[k]) }
-        };
-        let all = |x: f64| -> f64 {
-            (0..lines).map(|line| of_line(x - (line as f64 - 0.5 * (lines as f64 - 1.0)) * spacing)).sum()
-        };
-        let (first, last) = (all(-half), all(half));
-        let at = |k: usize| (all(half * (2.0 * k as f64 / STEPS as f64 - 1.0)) - first) / (last - first);
-        Self { half, shares: (0..=STEPS).map(at).collect(), profile: SegmentProfile::new(contact_angle) }
+        Self { edge, shares: (0..=2 * STEPS).map(|k| below(edge * (k as f64 / STEPS as f64 - 1.0))).collect() }
     }
 
-    /// Where a place across the track (m from its middle) comes to lie in a bead of a half width (m). What lies beside the track stays, and
-    /// so does everything if the bead is no wider than the track.
+    /// Share that lands below a place across the line, m from its axis.
+    fn below(&self, x: f64) -> f64 {
+        let place = (x / self.edge + 1.0) * STEPS as f64;
+        if place <= 0.0 || self.edge == 0.0 {
+            return 0.0;
+        }
+        let k = place as usize;
+        if k >= 2 * STEPS { 1.0 } else { self.shares[k] + (place - k as f64) * (self.shares[k + 1] - self.shares[k]) }
+    }
+
+    /// Half the width about the axis within which a share lands, m.
+    pub fn half_width(&self, share: f64) -> f64 {
+        let (mut low, mut high) = (0.0, self.edge);
+        for _ in 0..50 {
+            let half = 0.5 * (low + high);
+            if self.below(half) - self.below(-half) < share { low = half } else { high = half }
+        }
+        0.5 * (low + high)
+    }
+}
+
+impl Remap {
+    /// For parallel lines at a spacing (m). What lands within `half` (m) of their middle counts as theirs; what would become a bead of less
+    /// than `narrowest` (m) to each side stays where it lands.
+    pub fn new(across: &Across, lines: usize, spacing: f64, half: f64, narrowest: f64, contact_angle: f64) -> Self {
+        let apart = 0.5 * (lines as f64 - 1.0) * spacing;
+        let all = |x: f64| -> f64 { (0..lines).map(|line| across.below(x - line as f64 * spacing + apart)).sum() };
+        let (first, last) = (all(-half), all(half));
+        let at = |k: usize| (all(half * (2.0 * k as f64 / STEPS as f64 - 1.0)) - first) / (last - first);
+        let shares: Vec<f64> = (0..=STEPS).map(at).collect();
+        const MIDDLE: usize = STEPS / 2;
+        let need = |k: usize| {
+            let within = shares[MIDDLE + k] - shares[MIDDLE - k];
+            let holds = segment_area(2.0 * half * k as f64 / MIDDLE as f64, contact_angle);
+            // Where nothing lands, no amount is enough; a bead of no width needs none.
+            if k == 0 { 0.0 } else { holds / within }
+        };
+        let needs = (0..=MIDDLE).map(need).collect();
+        Self { half, needs, shares, narrowest, contact_angle, profile: SegmentProfile::new(contact_angle) }
+    }
+
+    /// The bead that a cross-section of liquid (m^2) becomes; `None` if there is none and everything stays where it lands.
+    ///
+    /// Its half width b solves A F(b) = S(2 b): liquid A, share F that lands within b of the middle, segment S ([`segment_area`]). The
+    /// largest b counts: a ring overflows to both sides.
+    pub fn bead(&self, area: f64) -> Option<Bead> {
+        let last = self.needs.len() - 1;
+        let reached = self.needs.iter().rposition(|need| *need <= area)?;
+        if reached == last {
+            let half_width = 0.5 * segment_width(area, self.contact_angle);
+            return (half_width > self.narrowest).then_some(Bead {
+                from: self.half,
+                half_width,
+                below: 0.0,
+                between: 1.0,
+            });
+        }
+        let (need, next) = (self.needs[reached], self.needs[reached + 1]);
+        let more = if next.is_finite() { (area - need) / (next - need) } else { 0.0 };
+        let half_width = self.half * (reached as f64 + more) / last as f64;
+        let below = self.share(-half_width);
+        (half_width > self.narrowest).then_some(Bead {
+            from: half_width,
+            half_width,
+            below,
+            between: self.share(half_width) - below,
+        })
+    }
+
+    /// The largest cross-section of liquid, m^2, whose bead is no wider than so much to each side of the middle, m.
+    pub fn holds(&self, half_width: f64) -> f64 {
+        let within = self.share(half_width) - self.share(-half_width);
+        segment_area(2.0 * half_width, self.contact_angle) / within
+    }
+
+    /// Share of the line's own liquid that lands below a place across it.
     #[inline]
-    pub fn moved(&self, across: f64, half_width: f64) -> f64 {
-        if across.abs() >= self.half || half_width <= self.half {
+    fn share(&self, across: f64) -> f64 {
+        let place = ((across / self.half + 1.0) * (0.5 * STEPS as f64)).clamp(0.0, STEPS as f64);
+        let k = (place as usize).min(STEPS - 1);
+        self.shares[k] + (place - k as f64) * (self.shares[k + 1] - self.shares[k])
+    }
+
+    /// Where a place across the line (m from its middle) comes to lie. What lands beside the bead stays.
+    #[inline]
+    pub fn moved(&self, across: f64, bead: Bead) -> f64 {
+        if across.abs() >= bead.from {
             return across;
         }
-        let place = (across / self.half + 1.0) * (0.5 * STEPS as f64);
-        let k = (place as usize).min(STEPS - 1);
-        let share = self.shares[k] + (place - k as f64) * (self.shares[k + 1] - self.shares[k]);
-        half_width * self.profile.quantile(share)
+        bead.half_width * self.profile.quantile((self.share(across) - bead.below) / bead.between)
     }
 }
 
@@ -341,52 +423,109 @@ mod tests {
         }
     }
 
-    /// 100,000 places on a line, half on the axis's ring of 10 um and half on one of 4 um, become a segment: shares below ten places agree
-    /// to 0.5 % (chance 0.16 %), all stay within the bead, and their order is kept.
+    fn two_rings() -> Across {
+        let ring = |radius| Ring { radius, footprint: 0.0, volume: 1.0 };
+        Across::new(&[ring(10e-6), ring(4e-6)])
+    }
+
+    /// 100,000 places on a line, half on the axis's ring of 10 um and half on one of 4 um, become a segment of 50 um: shares below ten
+    /// places agree to 0.5 % (chance 0.16 %), all stay within the bead, and their order is kept.
     #[test]
     fn a_line_becomes_a_segment_and_nothing_is_lost() {
         use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
-        let ring = |radius| Ring { radius, footprint: 0.0, volume: 1.0 };
-        let rings = [ring(10e-6), ring(4e-6)];
         let angle = 30f64.to_radians();
         let half = 10e-6;
-        let remap = Remap::new(&rings, 1, 0.0, half, angle);
+        let remap = Remap::new(&two_rings(), 1, 0.0, half, 1e-6, angle);
         let mut random = Xoshiro256PlusPlus::seed_from_u64(5);
         let places: Vec<f64> = (0..100_000)
             .map(|k| [10e-6, 4e-6][k % 2] * (1.0 - 1e-9) * (random.random::<f64>() * 2.0 * PI).cos())
             .collect();
-        let bead = 25e-6;
+        let bead = remap.bead(segment_area(50e-6, angle)).expect("a bead");
+        assert!((bead.half_width / 25e-6 - 1.0).abs() < 1e-9);
         let mut moved: Vec<f64> = places.iter().map(|x| remap.moved(*x, bead)).collect();
-        assert!(places.iter().zip(&moved).all(|(a, b)| a * b >= -1e-18 && b.abs() <= bead * (1.0 + 1e-12)));
+        assert!(places.iter().zip(&moved).all(|(a, b)| a * b >= -1e-18 && b.abs() <= 25e-6 * (1.0 + 1e-12)));
         moved.sort_by(f64::total_cmp);
         let profile = SegmentProfile::new(angle);
         for tenth in 1..10 {
             let share = f64::from(tenth) / 10.0;
-            let wanted = bead * profile.quantile(share);
+            let wanted = 25e-6 * profile.quantile(share);
             let below = moved.partition_point(|x| *x < wanted) as f64 / moved.len() as f64;
             assert!((below - share).abs() < 0.005, "{below} lie below the quantile of {share}");
         }
         // Planted fault: as they landed they are no segment.
-        let mut landed: Vec<f64> = places.iter().map(|x| x * bead / half).collect();
+        let mut landed: Vec<f64> = places.iter().map(|x| x * 25e-6 / half).collect();
         landed.sort_by(f64::total_cmp);
-        let below = landed.partition_point(|x| *x < bead * profile.quantile(0.1)) as f64 / landed.len() as f64;
+        let below = landed.partition_point(|x| *x < 25e-6 * profile.quantile(0.1)) as f64 / landed.len() as f64;
         assert!((below - 0.1).abs() > 0.005, "{below}");
-        // A bead that fits changes nothing, nor does one what lies beside.
-        assert_eq!(remap.moved(3e-6, 10e-6), 3e-6);
-        assert_eq!(remap.moved(11e-6, bead), 11e-6);
+    }
+
+    /// A bead of half width b holds what lands within b: by hand for two rings, of which within 6 um lie all of the inner one and
+    /// 2 asin(0.6)/pi = 0.4097 of the outer one, 0.7048 of all.
+    #[test]
+    fn a_bead_holds_what_lands_between_its_edges() {
+        let angle = 25f64.to_radians();
+        let remap = Remap::new(&two_rings(), 1, 0.0, 10e-6, 1e-6, angle);
+        let area = segment_area(12e-6, angle) / 0.7048;
+        assert!((remap.holds(6e-6) / area - 1.0).abs() < 0.002, "{} {area}", remap.holds(6e-6));
+        let bead = remap.bead(area).expect("a bead");
+        assert!((bead.half_width / 6e-6 - 1.0).abs() < 0.002, "{bead:?}");
+        // What lands outside stays, what lands inside stays inside, and there is no gap at its edge.
+        let edge = bead.half_width;
+        assert_eq!(remap.moved(1.01 * edge, bead), 1.01 * edge);
+        assert!((remap.moved(edge * (1.0 - 1e-12), bead) / edge - 1.0).abs() < 1e-6);
+        // Wider than where anything lands: all of it, and the plain segment.
+        let wide = remap.bead(segment_area(30e-6, angle)).expect("a bead");
+        assert!((wide.half_width / 15e-6 - 1.0).abs() < 1e-9);
+        // As narrow as a droplet: none.
+        assert_eq!(remap.bead(0.5 * remap.holds(1e-6)), None);
+        assert_eq!(remap.bead(0.0), None);
+    }
+
+    #[test]
+    fn a_beads_width_grows_steadily_with_its_liquid() {
+        // A narrow core and a wide skirt: 9 parts on a disc of 3 um, 1 part out to 20 um.
+        let rings: Vec<Ring> = (0..100)
+            .map(|k| (f64::from(k) + 0.5) / 100.0)
+            .flat_map(|share| {
+                [(3e-6, 9.0), (20e-6, 1.0)].map(|(radius, volume)| Ring {
+                    radius: radius * share.sqrt(),
+                    footprint: 0.5e-6,
+                    volume,
+                })
+            })
+            .collect();
+        let across = Across::new(&rings);
+        let angle = 25f64.to_radians();
+        let remap = Remap::new(&across, 1, 0.0, across.half_width(0.99), 0.5e-6, angle);
+        let width = |area: f64| remap.bead(area).map_or(0.0, |bead| bead.half_width);
+        let mut area = 0.05e-12;
+        let mut widths = vec![];
+        while area < 500e-12 {
+            widths.push(width(area));
+            area *= 1.05;
+        }
+        assert!(widths[0] < 1.2e-6 && *widths.last().expect("some") > 30e-6, "{widths:?}");
+        for pair in widths.windows(2).filter(|pair| pair[0] > 0.0) {
+            // A fixed amount of liquid widens by 2.5 % for 5 % more; a skirt that joins makes it at most 5 %.
+            assert!(pair[1] > pair[0] && pair[1] < 1.055 * pair[0], "{pair:?}");
+        }
     }
 
     #[test]
     fn lines_side_by_side_share_a_bead() {
-        // Three lines 8 um apart on rings of 5 um: symmetric, and the track's edges go to the bead's.
-        let rings = [Ring { radius: 5e-6, footprint: 1e-6, volume: 1.0 }];
+        // Three lines 8 um apart on rings of 5 um: symmetric, and the edges go to the bead's.
+        let across = Across::new(&[Ring { radius: 5e-6, footprint: 1e-6, volume: 1.0 }]);
+        // 99 % of a ring: 5 sin(0.99 * 90 degrees) = 4.9994 um and the most of a footprint.
+        assert!((5.3e-6..5.7e-6).contains(&across.half_width(0.99)), "{}", across.half_width(0.99));
         let half = 8e-6 + 6e-6;
-        let remap = Remap::new(&rings, 3, 8e-6, half, 0.5);
+        let remap = Remap::new(&across, 3, 8e-6, half, half, 0.5);
+        let bead = remap.bead(segment_area(60e-6, 0.5)).expect("a bead");
         for x in [0.0, 1e-6, 5e-6, 9e-6, 13.9e-6] {
-            assert!((remap.moved(x, 30e-6) + remap.moved(-x, 30e-6)).abs() < 1e-12, "{x}");
+            assert!((remap.moved(x, bead) + remap.moved(-x, bead)).abs() < 1e-12, "{x}");
         }
-        assert!((remap.moved(half * (1.0 - 1e-9), 30e-6) - 30e-6).abs() < 1e-9);
-        assert!((radius_of_share(&rings, 0.99) - 6e-6).abs() < 1e-15);
+        assert!((remap.moved(half * (1.0 - 1e-9), bead) - 30e-6).abs() < 1e-9);
+        assert_eq!(remap.bead(0.999 * segment_area(2.0 * half, 0.5)), None);
+        assert!(remap.bead(1.001 * segment_area(2.0 * half, 0.5)).is_some());
     }
 
     proptest! {

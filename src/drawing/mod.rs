@@ -17,6 +17,7 @@ pub mod dxf;
 mod join;
 pub mod svg;
 
+use crate::file_kind::FileKind;
 use std::fmt;
 
 /// Largest departure of a straight piece from its curve, as a share of the curve's size.
@@ -289,10 +290,39 @@ pub fn read(bytes: &[u8], format: Format, unit: Option<LengthUnit>) -> Result<Dr
             ),
         ));
     }
+    if let Some(error) = wrong_kind(bytes, format) {
+        return Err(error);
+    }
     match format {
         Format::Dxf => dxf::read(bytes, unit),
         Format::Svg => svg::read(bytes, unit),
     }
+}
+
+/// What is wrong with a file that is something else than its name says.
+fn wrong_kind(bytes: &[u8], format: Format) -> Option<DrawingError> {
+    let kind = FileKind::of(bytes)?;
+    let wanted = match format {
+        Format::Dxf => "DXF",
+        Format::Svg => "SVG",
+    };
+    let advice = match (kind, format) {
+        (FileKind::Dxf, Format::Dxf) | (FileKind::Svg | FileKind::Xml | FileKind::Compressed, Format::Svg) => {
+            return None;
+        }
+        (FileKind::Dxf, Format::Svg) => "let its name end with .dxf",
+        (FileKind::Svg, Format::Dxf) => "let its name end with .svg",
+        (FileKind::Dwg | FileKind::Gdsii | FileKind::Oasis, _) => {
+            "save it as DXF in the program that it comes from; another ending of the name does not change what it is"
+        }
+        (FileKind::Picture | FileKind::Pdf, _) => {
+            "a picture has no outlines to read: draw them in a drawing program and save them as DXF or SVG"
+        }
+        (FileKind::Utf16, _) => "save it as UTF-8",
+        _ => "name the file of the drawing",
+    };
+    let what = format!("the file is {}, not {wanted}", kind.words());
+    Some(DrawingError::new(ErrorKind::Unsupported, None, what, advice))
 }
 
 /// A number by which a changed file is noticed (FNV-1a, 64 bits: Fowler, Noll & Vo 1991), as 16 hexadecimal digits.

@@ -118,6 +118,7 @@ mod tests {
                 sd: Some(0.1 * mean),
                 n: 9,
                 extremes: None,
+                at_least: 0,
             }),
             note: None,
             distribution: None,

@@ -61,6 +61,7 @@ kinds! {
     "coarse_particles", "particles above 0.5 µm", "", 1.0, Region, "number of particles larger than 0.5 µm";
     "hit_probability", "probability of at least one particle", "", 1.0, Region, "share of prints with at least one particle inside; upper bound if none";
     "farthest_particle_um", "farthest particle", "µm", 1e6, Region, "distance from the nearest printed electrode to the particle inside that lies farthest from it";
+    "edge_width_um", "width from edge to edge", "µm", 1e6, Item, "as one measures it in a micrograph: between the outermost places on both sides where particles still cover a tenth as much of the line's length as where they cover most";
     "line_width_um", "line width (FWHM)", "µm", 1e6, Item, "full width at half maximum of the mean profile";
     "width_90_um", "width holding 90 % of the mass", "µm", 1e6, Item, "narrowest band about the line's centre that holds 90 % of the profile's mass";
     "width_99_um", "width holding 99 % of the mass", "µm", 1e6, Item, "narrowest band about the line's centre that holds 99 % of the profile's mass";

@@ -4,9 +4,9 @@ use super::beam_view::{self, AreaCounts};
 use super::budget::{masses, masses_of};
 use super::electrode_view::{self, HOUR};
 use super::joined::{Electrodes, Joined, Rules, Solid};
-use super::profile::{END_SHARE, Smoothed, Strip};
+use super::profile::{EDGE_WINDOW, END_SHARE, End, LEAST_EDGE_COVER, Smoothed, Strip};
 use super::statistics::{Place, garwood};
-use super::{Bridging, FigureKind, FigureRow, GapOutcome, Grid, KINDS, MeasuringGrid, Scope};
+use super::{Bridging, FigureKind, FigureRow, GapOutcome, Grid, KINDS, Measured, MeasuringGrid, Scope};
 use crate::inputs::{Conduction, Inputs, Limit, Outline, PathItem, Region, Role, Shape};
 use crate::map::PrintOutcome;
 use crate::map::canvas::{Bits, Canvas, SUB};
@@ -366,12 +366,12 @@ impl Measurer {
     }
 
     /// All figures of a print, SI; `None` where there is nothing to measure ([`Measurer::annotate`] says why).
-    pub fn measure(&self, outcome: &PrintOutcome) -> Vec<Option<f64>> {
+    pub fn measure(&self, outcome: &PrintOutcome) -> Vec<Option<Measured>> {
         self.measure_joined(outcome, self.joined(outcome).as_ref())
     }
 
     /// The same with [`Measurer::joined`] at hand.
-    pub fn measure_joined(&self, outcome: &PrintOutcome, joined: Option<&Joined>) -> Vec<Option<f64>> {
+    pub fn measure_joined(&self, outcome: &PrintOutcome, joined: Option<&Joined>) -> Vec<Option<Measured>> {
         let mut values = Vec::with_capacity(self.places.len());
         let mut scratch = vec![];
         let mut first = 0;
@@ -379,10 +379,11 @@ impl Measurer {
             let task = self.tasks[first];
             let last = first + self.tasks[first..].iter().take_while(|t| **t == task).count();
             let ids = self.places[first..last].iter().map(|(kind, _)| kind.id);
+            let exactly = |all: Vec<Option<f64>>| all.into_iter().map(|value| value.map(Measured::Exactly));
             match task {
-                Task::Region(k) => values.extend(self.region(k, outcome, joined, ids, &mut scratch)),
-                Task::Item(k) => values.extend(self.item(k, &outcome.canvas, ids)),
-                Task::Print => values.extend(self.print(&outcome.tally, joined, ids)),
+                Task::Region(k) => values.extend(exactly(self.region(k, outcome, joined, ids, &mut scratch))),
+                Task::Item(k) => values.extend(self.item(k, outcome, ids)),
+                Task::Print => values.extend(exactly(self.print(&outcome.tally, joined, ids))),
             }
             first = last;
         }
@@ -490,21 +491,24 @@ impl Measurer {
         }
     }
 
-    fn item<'a>(&self, k: usize, canvas: &Canvas, ids: impl Iterator<Item = &'a str>) -> Vec<Option<f64>> {
+    fn item<'a>(&self, k: usize, outcome: &PrintOutcome, ids: impl Iterator<Item = &'a str>) -> Vec<Option<Measured>> {
         let Ok(strip) = &self.items[k] else { return ids.map(|_| None).collect() };
-        let pieces = strip.collect(canvas);
+        let pieces = strip.collect(&outcome.canvas);
         let profile = pieces.profile();
         let any = profile.iter().any(|t| *t > 0.0);
         let edges = if any && self.lines[k] { pieces.edges(&profile) } else { None };
         let kind = if self.lines[k] { Smoothed::Line } else { Smoothed::Filled };
-        let band = |share: f64| pieces.band(&profile, share).filter(|_| bands_make_sense(&self.shapes[k]));
+        let line = outcome.lines.get(k).copied().unwrap_or_default();
+        let even = bands_make_sense(&self.shapes[k]);
+        let band = |share: f64| pieces.band(&profile, share, line).filter(|_| even);
         ids.map(|id| match id {
+            "edge_width_um" => pieces.edge_width().filter(|_| even),
             "line_width_um" => edges.map(|edges| edges.width),
             "width_90_um" => band(0.9),
             "width_99_um" => band(0.99),
-            "peak_thickness_nm" => any.then(|| pieces.peak(&profile, kind)),
-            "edge_roughness_um" => edges.and_then(|edges| edges.roughness),
-            _ => unknown(id),
+            "peak_thickness_nm" => any.then(|| pieces.peak(&profile, kind).into()),
+            "edge_roughness_um" => edges.and_then(|edges| edges.roughness).map(Measured::Exactly),
+            _ => unknown(id).map(Measured::Exactly),
         })
         .collect()
     }
@@ -647,12 +651,20 @@ impl Measurer {
     fn how_measured(&self, k: usize, kind: &FigureKind, width: Option<f64>) -> Option<String> {
         let strip = self.items[k].as_ref().ok()?;
         let (length, reach) = (strip.length() * 1e6, strip.reach() * 1e6);
+        let end = match strip.lane().end() {
+            End::Grid => "where the measured area ends",
+            End::Neighbour => "half way to the next stroke",
+        };
         match kind.id {
+            "edge_width_um" => Some(format!(
+                "over {length:.0} um of length, covered share averaged over {} um outwards; looked for within {reach:.0} um of the axis, {end}",
+                EDGE_WINDOW * 1e6
+            )),
             "line_width_um" => Some(format!(
                 "mean profile over {length:.0} um ({:.0} % left out at each end), smoothed by parabolas over about a third of its width",
                 END_SHARE * 100.0
             )),
-            "width_90_um" | "width_99_um" => Some(format!("of the mass within {reach:.0} um of the axis")),
+            "width_90_um" | "width_99_um" => Some(format!("of the mass within {reach:.0} um of the axis, {end}")),
             "edge_roughness_um" => Some(format!(
                 "evaluated over {length:.0} um of both edges, sampled every {:.2} um; grains of powder count as roughness",
                 strip.sampling(width?) * 1e6
@@ -669,9 +681,11 @@ impl Measurer {
             Ok(_) if kind.id == "edge_roughness_um" => {
                 "the line is too sparse, or shorter than ten samples of a quarter of its width".into()
             }
-            Ok(_) if kind.id == "line_width_um" => {
-                "too sparse: its height is not known to 25 %, or it has no edge at half height beside the axis".into()
-            }
+            Ok(_) if kind.id == "line_width_um" => "too sparse: its height is not known to 25 %".into(),
+            Ok(_) if kind.id == "edge_width_um" => format!(
+                "particles cover less than {:.0} % of its length everywhere: there is no edge to see",
+                LEAST_EDGE_COVER * 100.0
+            ),
             Ok(_) => "nothing landed along it".into(),
         }
     }
@@ -765,7 +779,7 @@ pub fn tells_of_item(kind: &FigureKind, shape: &Shape) -> bool {
         Shape::Polyline(_) | Shape::Polylines(_) => true,
         _ => match kind.id {
             "peak_thickness_nm" => true,
-            "width_90_um" | "width_99_um" => bands_make_sense(shape),
+            "edge_width_um" | "width_90_um" | "width_99_um" => bands_make_sense(shape),
             _ => false,
         },
     }
@@ -832,8 +846,8 @@ fn percentiles(values: &[(f64, u64)], bare: u64, area: u64, most: f64) -> [f64; 
 
 /// Distance from the nearest target edge within which 99 % of the landed solids lie, m, taken to lie evenly within a bin; `None` if nothing
 /// landed or the last, open bin is needed.
-fn reach(volumes: &[u64]) -> Option<f64> {
-    let wanted = REACH_SHARE * volumes.iter().sum::<u64>() as f64;
+fn reach(volumes: &[u128]) -> Option<f64> {
+    let wanted = REACH_SHARE * volumes.iter().sum::<u128>() as f64;
     let mut below = 0;
     let bin = volumes.iter().position(|volume| {
         below += volume;
@@ -871,6 +885,7 @@ mod tests {
                 picture: None,
                 tally: Tally::new(powders, inputs.regions.len()),
                 layers: vec![],
+                lines: vec![],
                 particles: vec![],
                 not_simulated: 0.0,
             };
@@ -898,7 +913,7 @@ mod tests {
             let measurer = self.measurer();
             let at =
                 measurer.places().iter().position(|(k, p)| k.id == id && p.as_deref() == place).expect("in the list");
-            measurer.measure(&self.outcome)[at]
+            measurer.measure(&self.outcome)[at].map(Measured::value)
         }
 
         fn target(&self, id: &str) -> f64 {
@@ -1080,7 +1095,7 @@ mod tests {
         // Distances of an exponential law: 99 % lie within ln 100 of its scale, here 12.43 um between two edges of bins.
         let scale = 2.7e-6;
         let below = |bin: usize| 1e15 * -(-(bin as f64) * REACH_BIN / scale).exp_m1();
-        let volumes: Vec<u64> = (0..REACH_BINS).map(|bin| (below(bin + 1) - below(bin)) as u64).collect();
+        let volumes: Vec<u128> = (0..REACH_BINS).map(|bin| (below(bin + 1) - below(bin)) as u128).collect();
         let found = reach(&volumes).expect("inside");
         assert!((found - scale * 100f64.ln()).abs() < 0.05 * REACH_BIN, "{found:e}");
     }

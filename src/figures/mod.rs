@@ -158,6 +158,30 @@ pub struct Conditions {
     pub strokes: Vec<Stroke>,
 }
 
+/// A figure of one print, SI.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Measured {
+    /// The figure.
+    Exactly(f64),
+    /// A lower bound, because there is more than could be measured. No such figure is known to stay below a limit.
+    AtLeast(f64),
+}
+
+impl Measured {
+    /// The figure or its lower bound.
+    pub fn value(self) -> f64 {
+        match self {
+            Self::Exactly(value) | Self::AtLeast(value) => value,
+        }
+    }
+}
+
+impl From<f64> for Measured {
+    fn from(value: f64) -> Self {
+        Self::Exactly(value)
+    }
+}
+
 /// A figure over prints.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Estimate {
@@ -172,6 +196,8 @@ pub struct Estimate {
     /// Median and largest of the prints, which are shown instead of the mean; for extremes of a print ([`FigureKind::is_extreme`]) of
     /// several prints only.
     pub extremes: Option<[f64; 2]>,
+    /// Prints of these of which only a lower bound is known. If there are any, the mean is a lower bound too, without interval and spread.
+    pub at_least: u32,
 }
 
 /// One figure at one place.

@@ -1,7 +1,7 @@
 //! How the prints of a figure differ: percentiles, and the interval that holds nearly all prints one would ever make.
 
 use super::statistics::{CONFIDENCE, FEWEST_PRINTS, Place, estimates_only};
-use super::{Distribution, Draws, FigureKind, FigureRow, Tolerance, importance};
+use super::{Distribution, Draws, FigureKind, FigureRow, Measured, Tolerance, importance};
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, Normal};
 use std::collections::BTreeMap;
 
@@ -145,13 +145,19 @@ impl Factors {
 }
 
 /// [`estimates_only`], and from [`FEWEST_PRINTS`] prints on how the prints differ and which varied input makes them differ.
-pub fn summarise(places: &[Place], per_print: &[Vec<Option<f64>>], draws: &Draws) -> Vec<FigureRow> {
+pub fn summarise<M: Into<Measured> + Copy>(
+    places: &[Place],
+    per_print: &[Vec<Option<M>>],
+    draws: &Draws,
+) -> Vec<FigureRow> {
     let mut rows = estimates_only(places, per_print);
-    fill(&mut rows, per_print, draws);
+    let value = |measured: &Option<M>| measured.map(|measured| measured.into().value());
+    let values: Vec<Vec<Option<f64>>> = per_print.iter().map(|print| print.iter().map(value).collect()).collect();
+    fill(&mut rows, &values, draws);
     rows
 }
 
-/// Fills in how the prints differ, wherever they do and are enough.
+/// Fills in how the prints differ, wherever they do and are enough. Lower bounds have no spread.
 fn fill(rows: &mut [FigureRow], per_print: &[Vec<Option<f64>>], draws: &Draws) {
     let mut factors: BTreeMap<usize, Factors> = BTreeMap::new();
     // Figures by the prints that gave a value: mostly all in one group.

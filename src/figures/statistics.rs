@@ -3,7 +3,7 @@
 //! The independent unit is the print. Intervals are at 95 %.
 
 use super::spread::percentile;
-use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Verdict};
+use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Measured, Verdict};
 use crate::inputs::{Inputs, Limit};
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
@@ -70,7 +70,7 @@ pub fn estimate(values: &[f64]) -> Option<Estimate> {
     // Counted from the first value, equal values have exactly that mean and no spread at all.
     let mean = first + values.iter().map(|v| v - first).sum::<f64>() / n as f64;
     if n == 1 {
-        return Some(Estimate { mean, interval: None, sd: None, n: 1, extremes: None });
+        return Some(Estimate { mean, interval: None, sd: None, n: 1, at_least: 0, extremes: None });
     }
     let sd = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1) as f64).sqrt();
     let quantile =
@@ -81,12 +81,30 @@ pub fn estimate(values: &[f64]) -> Option<Estimate> {
         interval: Some([(mean - half).max(0.0), mean + half]),
         sd: Some(sd),
         n: n as u32,
+        at_least: 0,
         extremes: None,
     })
 }
 
-/// One figure over prints, with a remark where the interval is not the plain one.
-fn over_prints(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<String>) {
+/// One figure over prints, with a remark where the interval is not the plain one. Of lower bounds only their mean is known.
+fn over_prints(kind: &FigureKind, measured: &[Measured]) -> (Option<Estimate>, Option<String>) {
+    let values: Vec<f64> = measured.iter().map(|value| value.value()).collect();
+    let bounds = measured.iter().filter(|value| matches!(value, Measured::AtLeast(_))).count() as u32;
+    let (estimate, note) = over_values(kind, &values);
+    if bounds == 0 {
+        return (estimate, note);
+    }
+    let estimate = estimate.map(|e| Estimate { interval: None, sd: None, at_least: bounds, ..e });
+    let of = if bounds < values.len() as u32 {
+        format!(" in {bounds} of {}", prints(values.len() as u32))
+    } else {
+        String::new()
+    };
+    (estimate, Some(format!("a lower bound{of}")))
+}
+
+/// The same of values that are all known.
+fn over_values(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<String>) {
     let n = values.len() as u32;
     if kind.is_share_of_prints() && n > 0 {
         let hits = values.iter().filter(|value| **value > 0.0).count() as u32;
@@ -95,12 +113,22 @@ fn over_prints(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<S
             let what = if kind.id == "bridge_probability" { "bridge" } else { "hit" };
             let note = format!("no {what} in {}: upper bound", prints(n));
             return (
-                Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n, extremes: None }),
+                Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n, at_least: 0, extremes: None }),
                 Some(note),
             );
         }
         let share = f64::from(hits) / f64::from(n);
-        return (Some(Estimate { mean: share, interval: Some(wilson_95(hits, n)), sd: None, n, extremes: None }), None);
+        return (
+            Some(Estimate {
+                mean: share,
+                interval: Some(wilson_95(hits, n)),
+                sd: None,
+                n,
+                at_least: 0,
+                extremes: None,
+            }),
+            None,
+        );
     }
     let Some(mut estimate) = estimate(values) else { return (None, None) };
     if kind.is_extreme() && n > 1 {
@@ -142,12 +170,12 @@ fn prints(n: u32) -> String {
 /// A probability without a hit is given as its upper bound (mean and upper end; the lower end is 0). One print has no interval, except
 /// for coarse particles, which are few enough to arrive singly: other counts and masses come several to a droplet, and a Poisson
 /// interval of the particle count would be too narrow ([`super::measure::Measurer::single_print`] gives a better one).
-pub fn estimates_only(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<FigureRow> {
+pub fn estimates_only<M: Into<Measured> + Copy>(places: &[Place], per_print: &[Vec<Option<M>>]) -> Vec<FigureRow> {
     places
         .iter()
         .enumerate()
         .map(|(index, (kind, place))| {
-            let values: Vec<f64> = per_print.iter().filter_map(|print| print[index]).collect();
+            let values: Vec<Measured> = per_print.iter().filter_map(|print| print[index].map(Into::into)).collect();
             let (estimate, mut note) = over_prints(kind, &values);
             let missing = per_print.len() - values.len();
             if missing > 0 && !values.is_empty() {
@@ -159,16 +187,22 @@ pub fn estimates_only(places: &[Place], per_print: &[Vec<Option<f64>>]) -> Vec<F
         .collect()
 }
 
-/// Whether a value lies within a limit, ends included.
-fn meets(limit: &Limit, value: f64) -> bool {
-    limit.min.is_none_or(|min| value >= min) && limit.max.is_none_or(|max| value <= max)
+/// Whether a figure of a print lies within a limit, ends included. A lower bound may show that it reaches a least value, never that it
+/// stays below a largest one.
+fn meets(limit: &Limit, measured: Measured) -> bool {
+    let below = |max: f64| matches!(measured, Measured::Exactly(value) if value <= max);
+    limit.min.is_none_or(|min| measured.value() >= min) && limit.max.is_none_or(below)
 }
 
 /// Each limit against the prints, and the decision: accepted when the share of prints that meet every limit reaches the required one.
 ///
 /// A figure that could not be measured meets no limit. A probability belongs to all prints together, so its limit is met by all of
 /// them or by none, by the reported value, which without a hit is the upper bound: to show less than 5 % takes 59 prints.
-pub fn judge(inputs: &Inputs, places: &[Place], per_print: &[Vec<Option<f64>>]) -> (Vec<LimitOutcome>, Verdict) {
+pub fn judge<M: Into<Measured> + Copy>(
+    inputs: &Inputs,
+    places: &[Place],
+    per_print: &[Vec<Option<M>>],
+) -> (Vec<LimitOutcome>, Verdict) {
     let n = per_print.len() as u32;
     let mut all_met = vec![true; per_print.len()];
     let mut outcomes = vec![];
@@ -179,11 +213,12 @@ pub fn judge(inputs: &Inputs, places: &[Place], per_print: &[Vec<Option<f64>>]) 
             continue;
         };
         let index = places.iter().position(|(k, place)| k.id == kind.id && *place == limit.place);
-        let values: Vec<Option<f64>> = per_print.iter().map(|print| index.and_then(|index| print[index])).collect();
-        let known: Vec<f64> = values.iter().filter_map(|value| *value).collect();
+        let values: Vec<Option<Measured>> =
+            per_print.iter().map(|print| index.and_then(|index| print[index].map(Into::into))).collect();
+        let known: Vec<Measured> = values.iter().filter_map(|value| *value).collect();
         let (estimate, _) = over_prints(kind, &known);
         let met: Vec<bool> = if kind.is_share_of_prints() {
-            vec![estimate.is_some_and(|e| meets(limit, e.mean)); values.len()]
+            vec![estimate.is_some_and(|e| meets(limit, e.mean.into())); values.len()]
         } else {
             values.iter().map(|value| value.is_some_and(|value| meets(limit, value))).collect()
         };
@@ -290,6 +325,31 @@ mod tests {
         assert_eq!(estimates_only(&places, &prints)[0].note.as_deref(), Some("no value in 1 of 10 prints"));
         inputs.acceptance.limits.clear();
         assert_eq!(judge(&inputs, &places, &prints).1.accepted, None);
+    }
+
+    /// A line whose width is known as 'at least 20 um' in two of ten prints: these may meet a least width, never a largest one, and no
+    /// interval is given of a mean that is itself a lower bound.
+    #[test]
+    fn a_lower_bound_never_shows_that_a_width_stays_small() {
+        let places = [place("width_99_um", Some("line"))];
+        let mut prints = vec![vec![Some(Measured::Exactly(30e-6))]; 10];
+        prints[0] = vec![Some(Measured::AtLeast(20e-6))];
+        prints[7] = vec![Some(Measured::AtLeast(20e-6))];
+        let met = |min, max| {
+            let mut inputs = testing::inputs();
+            inputs.acceptance.limits =
+                vec![Limit { figure: "width_99_um".into(), place: Some("line".into()), min, max }];
+            judge(&inputs, &places, &prints).0[0].met
+        };
+        assert_eq!(met(None, Some(40e-6)), 8);
+        assert_eq!(met(Some(15e-6), None), 10);
+        assert_eq!(met(Some(25e-6), None), 8);
+        assert_eq!(met(Some(15e-6), Some(40e-6)), 8);
+        let row = &estimates_only(&places, &prints)[0];
+        let e = row.estimate.expect("a lower bound");
+        assert!((e.mean - 28e-6).abs() < 1e-12);
+        assert_eq!((e.interval, e.sd, e.n, e.at_least), (None, None, 10, 2));
+        assert_eq!(row.note.as_deref(), Some("a lower bound in 2 of 10 prints"));
     }
 
     #[test]

@@ -5,9 +5,11 @@
 
 use super::grid::{Fineness, Grid};
 use super::solver::{self, JetError, JetNumbers, Solution, Surroundings};
+use std::collections::VecDeque;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Changes whenever the equations, the grid or the layout of the file change.
 const VERSION: u32 = 4;
@@ -15,10 +17,15 @@ const MAGIC: &[u8; 8] = b"MOTEJET\0";
 /// Files kept before the oldest are removed (about 250 kB each).
 const MOST_FILES: usize = 2000;
 
+/// Solutions kept in memory, about 250 kB each.
+const MOST_RECENT: usize = 12;
+
 /// Where solved jets are kept.
 #[derive(Debug, Clone, Default)]
 pub struct FieldStore {
     folder: Option<PathBuf>,
+    /// Without a folder: the last few solutions, so that a run solves none twice.
+    recent: Arc<Mutex<VecDeque<Solution>>>,
 }
 
 /// Where a solution came from.
@@ -33,17 +40,34 @@ pub enum Origin {
 impl FieldStore {
     /// A store in a folder, which is made when first needed.
     pub fn in_folder(folder: PathBuf) -> Self {
-        Self { folder: Some(folder) }
+        Self { folder: Some(folder), ..Self::default() }
     }
 
-    /// No store: every jet is solved anew.
+    /// No store: every jet is solved anew, once.
     pub fn none() -> Self {
-        Self { folder: None }
+        Self::default()
     }
 
     /// The kept solution, or a new one, which is then kept. A store that cannot be written is no error.
     pub fn obtain(&self, numbers: JetNumbers) -> Result<(Solution, Origin), JetError> {
         let numbers = rounded(numbers);
+        if self.folder.is_some() {
+            return self.read_or_solve(numbers);
+        }
+        let recent = || self.recent.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(found) = recent().iter().find(|solution| solution.numbers == numbers) {
+            return Ok((found.clone(), Origin::Kept));
+        }
+        let found = self.read_or_solve(numbers)?;
+        let mut recent = recent();
+        recent.push_back(found.0.clone());
+        if recent.len() > MOST_RECENT {
+            recent.pop_front();
+        }
+        Ok(found)
+    }
+
+    fn read_or_solve(&self, numbers: JetNumbers) -> Result<(Solution, Origin), JetError> {
         let Some(folder) = &self.folder else {
             return solver::solve(numbers, Fineness::Standard).map(|solution| (solution, Origin::Solved));
         };

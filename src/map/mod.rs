@@ -31,6 +31,28 @@ pub struct Particle {
     pub droplet: u64,
 }
 
+/// Solids that an item of the path brought to the stretch along which its profile is averaged, nm^3.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct LineVolume {
+    /// As far to the sides as the profile goes.
+    pub within: u64,
+    /// Farther out.
+    pub beyond: u64,
+}
+
+impl LineVolume {
+    /// Share that lies farther out than the profile goes, 0 to 1.
+    pub fn share_beyond(self) -> f64 {
+        self.beyond as f64 / (self.within + self.beyond).max(1) as f64
+    }
+
+    /// Adds what another thread counted.
+    pub fn join(&mut self, other: Self) {
+        self.within += other.within;
+        self.beyond += other.beyond;
+    }
+}
+
 /// What one print left behind.
 #[derive(Debug, Clone)]
 pub struct PrintOutcome {
@@ -42,6 +64,8 @@ pub struct PrintOutcome {
     pub tally: Tally,
     /// Counts of each layer, which add up to `tally`; empty if there is only one.
     pub layers: Vec<Tally>,
+    /// What each item of the path brought beside its profile, in their order over all layers.
+    pub lines: Vec<LineVolume>,
     /// Particles on coarse tiles of the whole chip; nothing counted if only the figures were wanted.
     pub far: FarMap,
     /// Particles in order of landing, with their heights; empty if they were too many to keep or not asked for.

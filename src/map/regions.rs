@@ -6,10 +6,23 @@ use super::outline::{bounds, contains};
 use crate::inputs::{Outline, Region, Role};
 use rayon::prelude::*;
 
-/// Label of a pixel in which no region lies.
-const NONE: u8 = 254;
-/// Label of a pixel cut by an edge: the point itself must be tested.
-const MIXED: u8 = 255;
+/// What lies in a pixel or in a tile of pixels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Label {
+    /// No region.
+    Bare,
+    /// Nothing but this region.
+    Region(u16),
+    /// More than one of these, or a region whose number has no label: the point itself must be tested.
+    Mixed,
+}
+
+impl Label {
+    fn of(region: Option<usize>) -> Self {
+        region.map_or(Self::Bare, |region| u16::try_from(region).map_or(Self::Mixed, Self::Region))
+    }
+}
+
 /// Pixels along the edge of a tile.
 const TILE: usize = 8;
 
@@ -22,52 +35,57 @@ pub struct RegionIndex {
     /// Order in which regions claim a point.
     order: Vec<usize>,
     grid: Grid,
-    labels: Vec<u8>,
-    /// Labels of squares of [`TILE`] x [`TILE`] pixels: few enough to stay near the processor. [`MIXED`]: look at the pixel.
-    tiles: Vec<u8>,
+    /// Box around each region: most points lie in few of them.
+    boxes: Vec<[[f64; 2]; 2]>,
+    labels: Vec<Label>,
+    /// Labels of squares of [`TILE`] x [`TILE`] pixels: few enough to stay near the processor. Where they are mixed the pixel tells.
+    tiles: Vec<Label>,
     tiles_across: usize,
 }
 
 impl RegionIndex {
-    /// For the regions of a chip, at most 250, on a grid.
+    /// For the regions of a chip on a grid.
     pub fn new(regions: &[Region], grid: Grid) -> Self {
         let mut order: Vec<usize> = (0..regions.len()).collect();
         order.sort_by_key(|&k| regions[k].role == Role::Window);
         let tiles_across = grid.columns.div_ceil(TILE);
-        let mut index =
-            Self { regions: regions.to_vec(), order, grid, labels: Vec::new(), tiles: Vec::new(), tiles_across };
-        let label = |hit: Option<usize>| hit.and_then(|k| u8::try_from(k).ok()).filter(|k| *k < NONE);
-        let corner_hits = |row: usize| -> Vec<Option<u8>> {
-            (0..=grid.columns)
-                .map(|column| {
-                    let x = grid.origin[0] + column as f64 * grid.pitch;
-                    let y = grid.origin[1] + row as f64 * grid.pitch;
-                    label(index.exact([x, y]))
-                })
-                .collect()
+        let mut index = Self {
+            regions: regions.to_vec(),
+            order,
+            grid,
+            boxes: regions.iter().map(|region| bounds(&region.outline)).collect(),
+            labels: Vec::new(),
+            tiles: Vec::new(),
+            tiles_across,
         };
-        let hits: Vec<Vec<Option<u8>>> = (0..=grid.rows).into_par_iter().map(corner_hits).collect();
-        let mut labels = vec![NONE; grid.columns * grid.rows];
+        let corner_hits = |row: usize| -> Vec<Label> {
+            let y = grid.origin[1] + row as f64 * grid.pitch;
+            let reach_it = |k: &usize| index.boxes[*k][0][1] <= y && index.boxes[*k][1][1] >= y;
+            let of_row: Vec<usize> = index.order.iter().copied().filter(reach_it).collect();
+            let x = |column: usize| grid.origin[0] + column as f64 * grid.pitch;
+            (0..=grid.columns).map(|column| Label::of(index.first_of(&of_row, [x(column), y]))).collect()
+        };
+        let hits: Vec<Vec<Label>> = (0..=grid.rows).into_par_iter().map(corner_hits).collect();
+        let mut labels = vec![Label::Bare; grid.columns * grid.rows];
         for (row, [below, above]) in hits.array_windows().enumerate() {
             for column in 0..grid.columns {
                 let corners = [below[column], below[column + 1], above[column], above[column + 1]];
                 labels[row * grid.columns + column] =
-                    if corners.iter().all(|c| *c == corners[0]) { corners[0].unwrap_or(NONE) } else { MIXED };
+                    if corners.iter().all(|c| *c == corners[0]) { corners[0] } else { Label::Mixed };
             }
         }
         // A region smaller than a pixel can hide between corners: all pixels its box touches are tested point by point.
-        for region in regions {
-            let [low, high] = bounds(&region.outline);
-            if (high[0] - low[0]).min(high[1] - low[1]) < 4.0 * grid.pitch {
-                for row in 0..grid.rows {
-                    for column in 0..grid.columns {
-                        let x = grid.origin[0] + column as f64 * grid.pitch;
-                        let y = grid.origin[1] + row as f64 * grid.pitch;
-                        if x <= high[0] && x + grid.pitch >= low[0] && y <= high[1] && y + grid.pitch >= low[1] {
-                            labels[row * grid.columns + column] = MIXED;
-                        }
-                    }
-                }
+        let pixels =
+            |at: f64, k: usize, count: usize| (((at - grid.origin[k]) / grid.pitch).max(0.0) as usize).min(count);
+        for [low, high] in
+            index.boxes.iter().filter(|[low, high]| (high[0] - low[0]).min(high[1] - low[1]) < 4.0 * grid.pitch)
+        {
+            // A pixel more on each side, against rounding.
+            let range = |k: usize, count: usize| {
+                pixels(low[k] - grid.pitch, k, count)..pixels(high[k] + 2.0 * grid.pitch, k, count)
+            };
+            for row in range(1, grid.rows) {
+                labels[row * grid.columns..][range(0, grid.columns)].fill(Label::Mixed);
             }
         }
         // A drawn area may have necks and slits narrower than a pixel: its edge is followed.
@@ -84,7 +102,7 @@ impl RegionIndex {
                     let start = row * grid.columns;
                     labels[start + column..start + grid.columns.min(column + TILE)].iter().all(|l| *l == first)
                 });
-                if same { first } else { MIXED }
+                if same { first } else { Label::Mixed }
             })
             .collect();
         index.labels = labels;
@@ -98,7 +116,16 @@ impl RegionIndex {
 
     /// The region under a point, by exact geometry.
     fn exact(&self, point: [f64; 2]) -> Option<usize> {
-        self.order.iter().copied().find(|&k| contains(&self.regions[k].outline, point))
+        self.first_of(&self.order, point)
+    }
+
+    /// The first of some regions that holds a point.
+    fn first_of(&self, regions: &[usize], point: [f64; 2]) -> Option<usize> {
+        let near = |k: usize| {
+            let [low, high] = self.boxes[k];
+            (0..2).all(|axis| low[axis] <= point[axis] && point[axis] <= high[axis])
+        };
+        regions.iter().copied().find(|&k| near(k) && contains(&self.regions[k].outline, point))
     }
 
     /// The region under a point.
@@ -111,13 +138,13 @@ impl RegionIndex {
         }
         let (column, row) = (u as usize, v as usize);
         let label = match self.tiles[row / TILE * self.tiles_across + column / TILE] {
-            MIXED => self.labels[row * self.grid.columns + column],
+            Label::Mixed => self.labels[row * self.grid.columns + column],
             label => label,
         };
         match label {
-            NONE => None,
-            MIXED => self.exact(point),
-            label => Some(usize::from(label)),
+            Label::Bare => None,
+            Label::Region(region) => Some(usize::from(region)),
+            Label::Mixed => self.exact(point),
         }
     }
 
@@ -128,7 +155,7 @@ impl RegionIndex {
 }
 
 /// Marks the pixels that an edge passes as mixed.
-fn mark_edge(labels: &mut [u8], grid: Grid, a: [f64; 2], b: [f64; 2]) {
+fn mark_edge(labels: &mut [Label], grid: Grid, a: [f64; 2], b: [f64; 2]) {
     let at = |p: [f64; 2]| [0, 1].map(|k| (p[k] - grid.origin[k]) / grid.pitch);
     let (a, b) = (at(a), at(b));
     // A little more than the edge itself, against rounding.
@@ -144,7 +171,7 @@ fn mark_edge(labels: &mut [u8], grid: Grid, a: [f64; 2], b: [f64; 2]) {
         };
         let (x, y) = if a[1] == b[1] { (a[0], b[0]) } else { (cut(row as f64 - 1e-6), cut(row as f64 + 1.0 + 1e-6)) };
         for column in span(x.min(y), x.max(y), grid.columns) {
-            labels[row * grid.columns + column] = MIXED;
+            labels[row * grid.columns + column] = Label::Mixed;
         }
     }
 }
@@ -185,6 +212,33 @@ mod tests {
             })
             .count();
         assert_eq!(index.mask(0).count(), by_point as u64);
+    }
+
+    #[test]
+    fn particles_are_counted_on_each_of_many_regions() {
+        // 900 squares of 2 pixels' width, beside each other with a gap, and a window below all of them.
+        let place = |k: usize| [-60.0 + 4.0 * (k % 30) as f64, -60.0 + 4.0 * (k / 30) as f64];
+        let mut regions: Vec<Region> = (0..900)
+            .map(|k| Region {
+                name: format!("pad {k}"),
+                role: Role::Electrode,
+                outline: Outline::Rectangle { center: place(k), size: [3.0, 3.0], rotation: 0.0 },
+            })
+            .collect();
+        let window = Outline::Rectangle { center: [0.0, 0.0], size: [130.0, 130.0], rotation: 0.0 };
+        regions.insert(0, Region { name: "window".into(), role: Role::Window, outline: window });
+        for pitch in [0.5, 1.7] {
+            let side = (140.0 / pitch) as usize;
+            let grid = Grid { origin: [-70.0, -70.0], pitch, columns: side, rows: side };
+            let index = RegionIndex::new(&regions, grid);
+            for k in 0..900 {
+                let [x, y] = place(k);
+                assert_eq!(index.of([x + 0.9, y - 0.7]), Some(k + 1));
+                assert_eq!(index.of([x + 1.9, y]), Some(0));
+            }
+            let pure = index.labels.iter().filter(|label| matches!(label, Label::Region(k) if *k > 254)).count();
+            assert!(pitch > 1.0 || pure > 5000, "{pure} pixels lie in one of the later regions");
+        }
     }
 
     #[test]

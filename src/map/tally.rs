@@ -54,8 +54,8 @@ pub struct FateCount {
     pub droplets: u64,
     /// Particles per powder.
     pub particles: Vec<u64>,
-    /// Solid volume per powder, nm^3.
-    pub volume: Vec<u64>,
+    /// Solid volume per powder, nm^3. A vial's solids may be more than 2^64 of them, 18 uL.
+    pub volume: Vec<u128>,
     /// Particles above [`COARSE`].
     pub coarse: u64,
     /// Diameter of the largest particle, as the bits of a positive float, which sort as the floats do.
@@ -74,7 +74,7 @@ impl FateCount {
     pub fn add(&mut self, grain: &Grain) {
         let powder = usize::from(grain.powder);
         self.particles[powder] += 1;
-        self.volume[powder] += grain.volume;
+        self.volume[powder] += u128::from(grain.volume);
         self.coarse += u64::from(grain.diameter > COARSE);
         self.largest = self.largest.max(grain.diameter.to_bits());
     }
@@ -105,9 +105,9 @@ impl FateCount {
     }
 }
 
-fn add_all(mine: &mut [u64], theirs: &[u64]) {
+fn add_all<T: Copy + std::ops::AddAssign>(mine: &mut [T], theirs: &[T]) {
     for (a, b) in mine.iter_mut().zip(theirs) {
-        *a += b;
+        *a += *b;
     }
 }
 
@@ -140,7 +140,7 @@ pub struct Tally {
     pub generated: FateCount,
     /// Per powder: solid volume, nm^3, expected in the droplets that the tube keeps, for their number and sizes. Droplets that the
     /// tube keeps are most of them; which particles they held is drawn for the budget of a first print only, and no figure asks.
-    pub kept_by_tube: Vec<u64>,
+    pub kept_by_tube: Vec<u128>,
     /// By fate, see [`fate`]; adds up to `generated`.
     pub fates: Vec<FateCount>,
     /// Droplet sizes: generated, tube exit, nozzle exit, landed.
@@ -148,7 +148,7 @@ pub struct Tally {
     /// Per powder: sizes of the landed particles.
     pub landed_sizes: Vec<SizeCounts>,
     /// Landed solid volume, nm^3, by distance from the nearest printed electrode's edge in bins of [`REACH_BIN`]; inside counts as 0.
-    pub reach: Vec<u64>,
+    pub reach: Vec<u128>,
 }
 
 impl Tally {

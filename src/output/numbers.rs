@@ -86,6 +86,9 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
         return shown(if median == largest { median } else { format!("median {median}, largest {largest}") });
     }
     let mean = estimate.mean * scale;
+    if estimate.at_least > 0 {
+        return shown(format!("at least {}", significant(mean, 3)));
+    }
     let Some([low, high]) = estimate.interval.map(|ends| ends.map(|end| end * scale)) else {
         return shown(significant(mean, 3));
     };
@@ -277,7 +280,14 @@ mod tests {
     use crate::figures::kinds::kind;
 
     fn estimate(mean: f64, half: f64) -> Estimate {
-        Estimate { mean, interval: Some([mean - half, mean + half]), sd: Some(half), n: 20, extremes: None }
+        Estimate {
+            mean,
+            interval: Some([mean - half, mean + half]),
+            sd: Some(half),
+            n: 20,
+            at_least: 0,
+            extremes: None,
+        }
     }
 
     fn text(id: &str, estimate: Option<Estimate>) -> String {
@@ -332,25 +342,27 @@ mod tests {
 
     #[test]
     fn a_lopsided_interval_is_written_out() {
-        let e = Estimate { mean: 0.2, interval: Some([0.05, 0.6]), sd: None, n: 10, extremes: None };
+        let e = Estimate { mean: 0.2, interval: Some([0.05, 0.6]), sd: None, n: 10, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "0.20 (0.05 to 0.60)");
     }
 
     #[test]
     fn a_probability_never_seen_is_an_upper_bound() {
-        let e = Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20, extremes: None };
+        let e = Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "below 0.14");
         // The engine may carry the bound itself as the value.
-        let e = Estimate { mean: 0.139, interval: Some([0.0, 0.139]), sd: None, n: 20, extremes: None };
+        let e = Estimate { mean: 0.139, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "below 0.14");
     }
 
     #[test]
     fn nothing_measured_and_one_print() {
         assert_eq!(text("line_width_um", None), "not measured");
-        let one = Estimate { mean: 12.345e-6, interval: None, sd: None, n: 1, extremes: None };
+        let one = Estimate { mean: 12.345e-6, interval: None, sd: None, n: 1, at_least: 0, extremes: None };
         assert_eq!(text("line_width_um", Some(one)), "12.3 µm");
-        let zero = Estimate { mean: 0.0, interval: Some([0.0, 0.0]), sd: Some(0.0), n: 4, extremes: None };
+        let bound = Estimate { at_least: 1, ..one };
+        assert_eq!(text("line_width_um", Some(bound)), "at least 12.3 µm");
+        let zero = Estimate { mean: 0.0, interval: Some([0.0, 0.0]), sd: Some(0.0), n: 4, at_least: 0, extremes: None };
         assert_eq!(text("particles", Some(zero)), "0");
     }
 

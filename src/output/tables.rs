@@ -1,9 +1,13 @@
 //! Tables as CSV, in the units of the bench. Empty cells mean: no value.
+//!
+//! Spreadsheets take a cell that begins with =, +, - or @ for a formula. Names come from the scenario, so that such a text gets an
+//! apostrophe before it; numbers are left as they are.
 
 use super::differences;
 use super::numbers::tidy;
 use super::summary::fate_words;
 use crate::figures::{Budget, DROPLET_STAGES, FigureRow, Prediction};
+use std::borrow::Cow;
 
 /// Cell of a number; empty if it is not one.
 pub(super) fn cell(value: f64) -> String {
@@ -14,12 +18,22 @@ pub(super) fn optional(value: Option<f64>) -> String {
     value.map_or_else(String::new, cell)
 }
 
+/// A table of rows. Every table with names from the scenario is made here.
 pub(super) fn table(rows: impl Iterator<Item = Vec<String>>) -> Result<Vec<u8>, csv::Error> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     for row in rows {
-        writer.write_record(&row)?;
+        writer.write_record(row.iter().map(|cell| as_text(cell).into_owned()))?;
     }
     writer.into_inner().map_err(|e| csv::Error::from(std::io::Error::other(e.to_string())))
+}
+
+/// A cell that no spreadsheet takes for a formula.
+fn as_text(cell: &str) -> Cow<'_, str> {
+    // A line break or a tab at the beginning is passed over, and so are spaces.
+    let begins_formula = cell.trim_start().starts_with(['=', '+', '-', '@']);
+    let begins_oddly = cell.starts_with(['\t', '\r', '\n']);
+    let is_number = || cell.parse::<f64>().is_ok_and(f64::is_finite);
+    if begins_oddly || (begins_formula && !is_number()) { Cow::Owned(format!("'{cell}")) } else { Cow::Borrowed(cell) }
 }
 
 fn header(columns: &[&str]) -> Vec<String> {
@@ -245,4 +259,23 @@ pub fn landing(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         cells.push(cell(l.impact_speed));
         cells
     })))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_no_formulas_and_numbers_stay_numbers() {
+        for text in
+            ["=1+1", "+cmd", "-a", "@sum", "\tx", "\r=x", " =x", "-inf", "=HYPERLINK(\"http://a\",\"b\")", "-", "--3"]
+        {
+            assert_eq!(as_text(text), format!("'{text}"));
+        }
+        for cell in ["", "a", "-3", "+3.5", "-1e-7", "3", "a=b", "pad 1", "\"=x\"", "'=x"] {
+            assert_eq!(as_text(cell), cell);
+        }
+        let written = table([vec!["=a,b".to_string(), "-2".to_string()]].into_iter()).expect("a table");
+        assert_eq!(String::from_utf8(written).expect("text"), "\"'=a,b\",-2\n");
+    }
 }

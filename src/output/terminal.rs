@@ -21,7 +21,7 @@ const SHOWN: [&str; 8] = [
 /// Figures shown for other regions.
 const SHOWN_ELSEWHERE: [&str; 3] = ["particles", "hit_probability", "farthest_particle_um"];
 /// Figures shown for each path item.
-const SHOWN_ITEM: [&str; 3] = ["line_width_um", "width_99_um", "peak_thickness_nm"];
+const SHOWN_ITEM: [&str; 4] = ["edge_width_um", "line_width_um", "width_99_um", "peak_thickness_nm"];
 /// Figures shown for the whole print.
 const SHOWN_PRINT: [&str; 8] = [
     "landed_percent",

@@ -7,7 +7,7 @@ type Point = [f64; 2];
 
 /// Longest way from the end of one stroke to the next that is drawn with the shutter open, in spacings: the edge may slant by 66
 /// degrees to the strokes.
-const LONGEST_TURN: f64 = 2.5;
+pub(super) const LONGEST_TURN: f64 = 2.5;
 /// Most pieces that are put in the order of the shortest way; more are left in the order in which they were found.
 const MOST_ORDERED: usize = 5000;
 

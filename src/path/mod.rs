@@ -2,4 +2,5 @@
 
 pub mod fill;
 pub mod motion;
+pub mod size;
 pub mod strokes;

@@ -327,11 +327,16 @@ impl Timeline {
             }
             strokes.push(Stroke { from, to, open });
         };
+        let mut first = 0;
         for piece in &self.pieces {
             let mut at = 0.0;
-            for span in &self.open {
+            first += self.open[first..].iter().take_while(|span| span[1] <= piece.time).count();
+            for span in &self.open[first..] {
                 let (from, to) = (span[0] - piece.time, span[1] - piece.time);
-                if to <= 0.0 || from >= piece.duration {
+                if from >= piece.duration {
+                    break;
+                }
+                if to <= 0.0 {
                     continue;
                 }
                 let (from, to) = (from.max(0.0), to.min(piece.duration));

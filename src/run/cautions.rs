@@ -1,6 +1,7 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 
 use super::beads::WetLine;
+use super::line_width::LiftEffect;
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::cautions::words;
@@ -66,14 +67,16 @@ pub fn laminar_length(reynolds: f64) -> f64 {
 }
 
 /// All cautions of a prediction, safety first.
-pub fn cautions(setting: &Setting, outcome: &PrintOutcome) -> Vec<Caution> {
+/// `lift`: what lift does in each layer, if it was worked out.
+pub fn cautions(setting: &Setting, outcome: &PrintOutcome, lift: &[Option<LiftEffect>]) -> Vec<Caution> {
     let mut list = Vec::new();
     let inputs = setting.inputs;
     let mut layers: Vec<Vec<Caution>> = vec![];
-    for layer in &setting.layers {
+    for (number, layer) in setting.layers.iter().enumerate() {
         let mut own = Vec::new();
         safety(layer.layer, &mut own);
-        physics(layer, !inputs.spread.is_empty(), &mut own);
+        let lift = lift.get(number).copied().flatten();
+        physics(layer, !inputs.spread.is_empty(), lift, &mut own);
         powders(layer, &mut own);
         layers.push(own);
     }
@@ -287,7 +290,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
     }
 }
 
-fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
+fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, list: &mut Vec<Caution>) {
     let layer = setting.layer;
     let c = &setting.conditions;
     let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
@@ -388,21 +391,12 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
             }
         }
     }
-    if layer.flight.lift_factor > 0.0 {
-        say(
-            Severity::Caution,
-            "lift-on",
-            format!(
-                "Shear lift acts with a factor of {:.2}. It narrows lines strongly and is meant for fitting to measured lines.",
-                layer.flight.lift_factor
-            ),
-        );
-    } else if layer.flight.model == FlightModel::SolvedJet {
-        say(
-            Severity::Note,
-            "lift-off",
-            "Shear lift is off. If measured lines are narrower than shown, it is the first thing to fit (flight.lift_factor).".into(),
-        );
+    if layer.flight.model == FlightModel::SolvedJet {
+        let (severity, id) = match layer.flight.lift_factor > 0.0 {
+            true => (Severity::Caution, "lift-on"),
+            false => (Severity::Note, "lift-off"),
+        };
+        say(severity, id, lift_words(layer, lift));
     }
     if setting.flows.head_sheath == 0.0 {
         say(
@@ -459,6 +453,31 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, list: &mut Vec<Caution>) {
             );
         }
     }
+}
+
+/// What is known of shear lift at this setting.
+fn lift_words(layer: &Layer, effect: Option<LiftEffect>) -> String {
+    let state = match layer.flight.lift_factor > 0.0 {
+        true => format!("Shear lift acts with a factor of {:.2}", layer.flight.lift_factor),
+        false => "Shear lift is off".to_owned(),
+    };
+    let effect = effect.map_or(String::new(), |LiftEffect { factor, without, with }| {
+        let ratio = with / without;
+        let does = match () {
+            () if ratio > 1.05 => "it widens lines here",
+            () if ratio < 0.95 => "it narrows lines here",
+            () => "it hardly matters for their width here",
+        };
+        format!(
+            " At this setting a factor of {factor:.2} gives a dry line of {:.1} \u{b5}m at half height, none gives {:.1} \u{b5}m: {does}.",
+            with * 1e6,
+            without * 1e6
+        )
+    });
+    format!(
+        "{state}: no published law is known to hold for droplets in such jets. Whether it narrows or widens a line depends on the setting, \
+         because droplets cross the axis.{effect} Fit flight.lift_factor last, to lines at two stand-offs or more, when all else is measured."
+    )
 }
 
 /// What an item prints outside of its own shape.
@@ -548,23 +567,27 @@ fn strokes_outside(item: &PathItem, missed: Missed, layer: &Layer) -> String {
 
 /// What a wet line becomes, why, and what keeps it narrow.
 fn wet_line(wet: &WetLine, layer: &Layer) -> String {
-    let [track, bead] = [wet.track, wet.widths.last().copied().unwrap_or(0.0)].map(|width| width * 1e6);
+    let [band, bead] = [wet.band, wet.widths.last().copied().unwrap_or(0.0)].map(|width| width * 1e6);
+    let where_it_lands = if wet.lines > 1 { "in which 99 % of its mist lands" } else { "at half height of its mist" };
     let times = |area: f64| {
         let times = area / wet.holds;
         if times < 10.0 { format!("{times:.1}") } else { format!("{times:.0}") }
     };
     let becomes = match layer.landing.bead {
-        BeadRule::Spread => format!("it runs out to a bead of {bead:.0} um, and its particles with it"),
+        BeadRule::Spread => {
+            format!("it runs out to a bead of {bead:.0} um from edge to edge, and its particles with it")
+        }
         BeadRule::Keep => format!(
-            "a real one would run out to a bead of {bead:.0} um; with landing.bead = \"keep\" its particles stay where they landed"
+            "a real one would run out to a bead of {bead:.0} um from edge to edge; with landing.bead = \"keep\" its particles stay where \
+             they landed"
         ),
     };
     let chip = celsius(layer.landing.chip_temperature);
     let remedy = if wet.per_pass > wet.holds {
         let apart = if wet.lines > 1 { "set its lines farther apart, " } else { "" };
         format!(
-            "To keep it narrow, bring less liquid at a time: print more than {} times as fast, in more passes, {apart}or take a thinner \
-             mist with more powder in the ink or a solvent that dries sooner. Passes must dry one by one: a warm chip \
+            "To keep it as narrow as its mist, bring less liquid at a time: print more than {} times as fast, in more passes, {apart}or \
+             take a thinner mist with more powder in the ink or a solvent that dries sooner. Passes must dry one by one: a warm chip \
              (landing.chip_c, now {chip:.0} C) helps.",
             times(wet.per_pass)
         )
@@ -583,8 +606,9 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
         _ => "",
     };
     format!(
-        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what its {track:.0} um hold at the contact angle of {:.0} \
-         degrees, so that {becomes}. {remedy}{odd}",
+        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what the {band:.0} um {where_it_lands} hold at the \
+         contact angle of {:.0} degrees, so that {becomes}. That width follows from the liquid: more sheath makes the mist \
+         narrower, not the bead. {remedy}{odd}",
         wet.item,
         wet.area * 1e12,
         times(wet.area),

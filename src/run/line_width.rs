@@ -7,7 +7,7 @@ use crate::deposit::Spreading;
 use crate::droplet::Finder;
 use crate::droplet::table::Found;
 use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{Inputs, Layer, Shape};
+use crate::inputs::{FlightModel, Inputs, Layer, Shape};
 use crate::jet::store::FieldStore;
 use crate::materials::solvent::mixture_viscosity;
 use crate::source::atomiser::{DropletSizes, ink_density};
@@ -43,8 +43,55 @@ pub struct LandedClass {
     pub solids: f64,
 }
 
+/// Shares between which droplets that land far out are told apart, by size and by flow: the fewer, the farther.
+const TAIL_EDGES: [f64; 14] = [0.0, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.6, 0.8, 1.0];
+/// Share of the landed solids that may lie beyond the reach: half of what widths that hold 99 % of the mass may miss.
+const BEYOND_REACH: f64 = 0.000_5;
+
+/// A part of all droplets: the middle of its range of shares, and how large the range is.
+type Part = (f64, f64);
+
 /// The classes that stand for all droplets that land.
 pub fn landed_classes(
+    layer: &Layer,
+    finder: &Finder,
+    mist: &MistTable,
+    droplets: &DropletSizes,
+    spreading: &Spreading,
+) -> Vec<LandedClass> {
+    let even = |count: usize| -> Vec<Part> {
+        (0..count).map(|k| ((k as f64 + 0.5) / count as f64, 1.0 / count as f64)).collect()
+    };
+    classes_of(&even(SIZES), &even(FLOW_SHARES), layer, finder, mist, droplets, spreading)
+}
+
+/// Distance from the axis within which all but a trace of the solids lands, m; 0 if nothing does.
+pub fn landed_reach(
+    layer: &Layer,
+    finder: &Finder,
+    mist: &MistTable,
+    droplets: &DropletSizes,
+    spreading: &Spreading,
+) -> f64 {
+    // The smallest droplets, and those from the edge of the aerosol, land farthest.
+    let small: Vec<Part> = TAIL_EDGES.windows(2).map(|e| (0.5 * (e[0] + e[1]), e[1] - e[0])).collect();
+    let outer: Vec<Part> = small.iter().map(|(middle, share)| (1.0 - middle, *share)).collect();
+    let mut classes = classes_of(&small, &outer, layer, finder, mist, droplets, spreading);
+    let far = |class: &LandedClass| class.radius + class.footprint;
+    classes.sort_by(|a, b| far(b).total_cmp(&far(a)));
+    let most = BEYOND_REACH * classes.iter().map(|class| class.solids).sum::<f64>();
+    let mut beyond = 0.0;
+    let found = classes.iter().find(|class| {
+        beyond += class.solids;
+        beyond > most
+    });
+    found.map_or(0.0, far)
+}
+
+/// Classes by parts of the droplets' volume, smallest droplets first, and parts of the aerosol's flow, its axis first.
+fn classes_of(
+    sizes: &[Part],
+    flows: &[Part],
     layer: &Layer,
     finder: &Finder,
     mist: &MistTable,
@@ -57,10 +104,10 @@ pub fn landed_classes(
     let solid_mass: f64 = ink.powders.iter().map(|powder| powder.mass_fraction * ink_density).sum();
     let packing = layer.landing.residue_packing;
     let normal = Normal::standard();
-    let mut classes = Vec::with_capacity(SIZES * FLOW_SHARES);
-    for k in 0..SIZES {
-        // Sizes of equal shares of the volume: their deviates lie three logarithms of the spread higher than those of the number.
-        let deviate = normal.inverse_cdf((k as f64 + 0.5) / SIZES as f64) + 3.0 * droplets.gsd.ln();
+    let mut classes = Vec::with_capacity(sizes.len() * flows.len());
+    for (middle, part) in sizes {
+        // Sizes by their share of the volume: their deviates lie three logarithms of the spread higher than those of the number.
+        let deviate = normal.inverse_cdf(*middle) + 3.0 * droplets.gsd.ln();
         let node = mist.at(deviate);
         let liquid = (1.0 - solids) * node.liquid_left;
         let wet = liquid > solids * (1.0 / packing - 1.0);
@@ -70,10 +117,9 @@ pub fn landed_classes(
             (0.0, solids / packing, packing * solid_mass / solids)
         };
         let diameter = droplets.at_deviate(deviate) * size.cbrt();
-        let through = (1.0 - node.lost) / (SIZES * FLOW_SHARES) as f64;
-        for j in 0..FLOW_SHARES {
-            let share = (j as f64 + 0.5) / FLOW_SHARES as f64;
-            if let Found::Landed { offset, speed } = finder.find(share, diameter, diameter.ln(), density) {
+        for (share, of_flow) in flows {
+            let through = (1.0 - node.lost) * part * of_flow;
+            if let Found::Landed { offset, speed } = finder.find(*share, diameter, diameter.ln(), density) {
                 let footprint = if wet { spreading.footprint(diameter, density, speed) } else { 0.5 * diameter };
                 let radius = (offset * share.sqrt()).abs();
                 classes.push(LandedClass { radius, footprint, liquid: through * liquid, solids: through * solids });
@@ -84,7 +130,7 @@ pub fn landed_classes(
 }
 
 /// Width at half height of the solids of a line, m; 0 if nothing lands.
-fn width_at_half_height(classes: &[LandedClass]) -> f64 {
+pub fn width_at_half_height(classes: &[LandedClass]) -> f64 {
     let reach = classes.iter().map(|class| class.radius + class.footprint).fold(0.0, f64::max);
     if reach <= 0.0 {
         return 0.0;
@@ -113,6 +159,35 @@ fn width_at_half_height(classes: &[LandedClass]) -> f64 {
     let top = (0..BINS).map(smooth).fold(0.0, f64::max);
     let last = (0..BINS).rev().find(|bin| smooth(*bin) >= 0.5 * top).map_or(0, |bin| bin + 1);
     2.0 * reach * last as f64 / BINS as f64
+}
+
+/// Lift factor that is tried where lift is off: small, since uncorrected lift acts far too strongly.
+const TRIED_LIFT: f64 = 0.1;
+
+/// What shear lift does to a line of a layer.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LiftEffect {
+    /// Lift factor: that of the layer, or if it is off a small one.
+    pub factor: f64,
+    /// Width of the dry line at half height without lift, m.
+    pub without: f64,
+    /// The same with it, m.
+    pub with: f64,
+}
+
+/// What lift does at the set flows and stand-off; `None` where droplets fly straight, or nothing lands.
+pub fn lift_effect(layer: &Layer, fields: &FieldStore) -> Result<Option<LiftEffect>, RunError> {
+    if layer.flight.model == FlightModel::Straight {
+        return Ok(None);
+    }
+    let factor = if layer.flight.lift_factor > 0.0 { layer.flight.lift_factor } else { TRIED_LIFT };
+    let with = |lift_factor: f64| {
+        let mut layer = layer.clone();
+        layer.flight.lift_factor = lift_factor;
+        line_width(&layer, fields)
+    };
+    let (without, with) = (with(0.0)?, with(factor)?);
+    Ok((without > 0.0 && with > 0.0).then_some(LiftEffect { factor, without, with }))
 }
 
 /// Width at half height of a line of a layer at the set flows and stand-off, m; 0 if nothing lands. Beads are left aside.

@@ -6,6 +6,7 @@ pub mod cautions;
 pub mod line_width;
 pub mod nominal;
 pub mod print;
+pub mod room;
 pub mod screen;
 pub mod setting;
 pub mod spread;
@@ -14,24 +15,23 @@ pub mod sweep;
 
 use crate::figures::joined::Joined;
 use crate::figures::measure::Measurer;
-use crate::figures::{Draws, LayerPart, Prediction, budget, profile, stack, statistics};
+use crate::figures::{Draws, LayerPart, Measured, Prediction, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
 use atlas::Atlas;
 use print::{Keep, Printer, print_parallel};
 use rayon::prelude::*;
+use room::AUTOMATIC_PRINTS;
 use setting::Setting;
 use std::sync::{Mutex, PoisonError};
 
 /// Droplets that all prints of an automatic number may have together.
 const AUTOMATIC_DROPLETS: f64 = 4e6;
-/// Largest automatic number of prints.
-const AUTOMATIC_PRINTS: f64 = 20.0;
 /// Particles leaving the vial above which the first print keeps none for the picture (48 bytes each), and the same when the user
 /// asked for the list.
 const MOST_PARTICLES: f64 = 4e6;
-const MOST_LISTED: f64 = 4e7;
+const MOST_LISTED: f64 = 1e7;
 
 /// How a long computation reports and is told to stop.
 pub trait Progress: Sync {
@@ -95,12 +95,12 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     let keep_others = if particles_fit(&setting, MOST_PARTICLES) { Keep::FiguresAndParticles } else { Keep::Figures };
     let far = Mutex::new(first.far.clone());
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
-    type Measured = (Vec<Option<f64>>, Option<Joined>);
+    type OfPrint = (Vec<Option<Measured>>, Option<Joined>);
     let of_first = || {
         let joined = if keep_others == Keep::Figures { None } else { measurer.joined(&first) };
         (measurer.measure_joined(&first, joined.as_ref()), joined)
     };
-    let of_others = || -> Vec<Option<Measured>> {
+    let of_others = || -> Vec<Option<OfPrint>> {
         (1..prints)
             .into_par_iter()
             .map_init(
@@ -117,7 +117,11 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
             )
             .collect()
     };
-    let ((figures, in_first), others) = rayon::join(of_first, of_others);
+    let lift = || -> Result<Vec<_>, RunError> {
+        inputs.layers.iter().map(|layer| line_width::lift_effect(layer, atlas.fields())).collect()
+    };
+    let (((figures, in_first), others), lift) = rayon::join(|| rayon::join(of_first, of_others), lift);
+    let lift = lift?;
     let mut per_print = vec![figures];
     let mut joined = vec![in_first];
     for print in others {
@@ -149,7 +153,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     }
     measurer.annotate(&mut figures);
     let bridging = measurer.bridging(&joined);
-    let mut cautions = cautions::cautions(&setting, &first);
+    let mut cautions = cautions::cautions(&setting, &first, &lift);
     cautions.extend(cautions::of_figures(inputs, &figures, bridging.as_ref()));
     cautions.sort_by_key(|caution| std::cmp::Reverse(caution.severity));
     // Droplets left out of a layer: their share is that of the print.

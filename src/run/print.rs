@@ -11,7 +11,7 @@ use crate::map::canvas::Canvas;
 use crate::map::far::FarMap;
 use crate::map::near::distance_to_nearest;
 use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
-use crate::map::{Particle, PrintOutcome};
+use crate::map::{LineVolume, Particle, PrintOutcome};
 use crate::source::atomiser::sphere_volume;
 use crate::source::content::{CLASSES, Grain, class_of, poisson, uniform};
 use crate::units::CUBIC_NANOMETRE;
@@ -21,7 +21,7 @@ use rayon::prelude::*;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// Time between independent positions of the stage's wander, s. An estimate: slower than servo noise, faster than drift.
-const JITTER_TIME: f64 = 0.02;
+pub(super) const JITTER_TIME: f64 = 0.02;
 
 /// ln(6/pi): log of the cube on a sphere's diameter over the sphere's volume.
 const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
@@ -55,6 +55,8 @@ impl Keep {
 struct Course {
     /// Relative mist output of each block.
     output: Vec<f64>,
+    /// The same of the bead that a block brings liquid to.
+    liquid: Vec<f64>,
     /// Offset of the stage at each multiple of [`JITTER_TIME`], m.
     wander: Vec<[f64; 2]>,
 }
@@ -69,7 +71,7 @@ impl Course {
         let mut rng = stream(seed, print, number as u64, Purpose::Output);
         let mut level: f64 = StandardNormal.sample(&mut rng);
         let mut before = 0.0;
-        let output = setting
+        let output: Vec<f64> = setting
             .blocks
             .iter()
             .map(|block| {
@@ -93,7 +95,7 @@ impl Course {
         let nodes = (setting.timeline.duration / JITTER_TIME).ceil() as usize + 2;
         let mut normal = || -> f64 { jitter * Distribution::<f64>::sample(&StandardNormal, &mut rng) };
         let wander = if jitter > 0.0 { (0..nodes).map(|_| [normal(), normal()]).collect() } else { Vec::new() };
-        Self { output, wander }
+        Self { liquid: setting.beads.amounts(&setting.blocks, &output), output, wander }
     }
 
     /// Offset of the stage at a time, m.
@@ -129,6 +131,7 @@ impl Worker {
             picture: keep.all_droplets().then(|| Canvas::new(setting.grid, powders)),
             tally,
             layers,
+            lines: vec![LineVolume::default(); setting.lanes.len()],
             far: FarMap::new(setting.inputs.chip),
             particles: Vec::new(),
             not_simulated: Thinning::new(setting).left_out(setting),
@@ -184,13 +187,16 @@ pub fn print_parallel(
         whole.picture.iter_mut().zip(&outcome.picture).for_each(|(a, b)| a.join(b));
         whole.tally.join(&outcome.tally);
         whole.far.join(&outcome.far);
+        whole.lines.iter_mut().zip(&outcome.lines).for_each(|(a, b)| a.join(*b));
         whole.layers.iter_mut().zip(&outcome.layers).for_each(|(a, b)| a.join(b));
         listed.extend(kept);
     }
     whole.add_up();
     // Layers follow each other, and so do their blocks: later ones come to rest on earlier ones.
     listed.sort_by_key(|(block, _)| *block);
-    whole.particles = listed.into_iter().flat_map(|(_, particles)| particles).collect();
+    // With the room they need: a list that grows takes up to twice as much.
+    whole.particles = Vec::with_capacity(listed.iter().map(|(_, particles)| particles.len()).sum());
+    listed.into_iter().for_each(|(_, particles)| whole.particles.extend(particles));
     stack::stack(&mut whole.particles);
     whole.far.begin_print();
     Ok(whole)
@@ -219,6 +225,7 @@ impl<'a> Printer<'a> {
         self.worker.outcome.canvas.clear();
         self.worker.outcome.picture.iter_mut().for_each(Canvas::clear);
         self.worker.outcome.tally.clear();
+        self.worker.outcome.lines.fill(LineVolume::default());
         self.worker.outcome.layers.iter_mut().for_each(Tally::clear);
         if self.worker.keep != Keep::Figures {
             self.worker.outcome.far.clear();
@@ -306,10 +313,11 @@ impl<'a> Job<'a> {
         let least_volume = sphere_volume(LEAST_DIAMETER);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
         let all_droplets = worker.keep.all_droplets();
-        let amount = deviations.carrier * course.output[within];
+        let amount = deviations.carrier * course.liquid[within];
         let bead = setting.beads.mover(within, piece, deviations.rotation, deviations.shift, amount);
         let Worker { outcome, grains, screened, keep } = worker;
-        let PrintOutcome { canvas, picture, tally, layers, far, particles, .. } = outcome;
+        let PrintOutcome { canvas, picture, tally, layers, lines, far, particles, .. } = outcome;
+        let lane = all.lane_of(number, within);
         let tally = layers.get_mut(number).unwrap_or(tally);
         screened.fill(0);
 
@@ -452,8 +460,11 @@ impl<'a> Job<'a> {
                 }
                 let distance = distance_to_printed(all, place, point);
                 tally.fates[place].note_distance(distance);
-                tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += grain.volume;
+                tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += u128::from(grain.volume);
                 canvas.stamp(point[0], point[1], grain);
+                if let Some((item, lane)) = lane {
+                    lane.count(point, grain.volume, &mut lines[item]);
+                }
                 if let Some(picture) = picture {
                     picture.stamp(point[0], point[1], grain);
                 }
@@ -467,13 +478,13 @@ impl<'a> Job<'a> {
                         z: 0.5 * grain.diameter,
                         diameter: grain.diameter,
                         powder: grain.powder,
-                        droplet: ((block as u64) << 24) | number,
+                        droplet: droplet_number(block, number),
                     });
                 }
             }
         }
         for (powder, solids) in setting.powders.iter().zip(state.screen.held(screened)) {
-            tally.kept_by_tube[usize::from(*powder)] += (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u64;
+            tally.kept_by_tube[usize::from(*powder)] += (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u128;
         }
     }
 }
@@ -483,6 +494,16 @@ fn lose(fate: &mut FateCount, grains: &[Grain]) {
     for grain in grains {
         fate.add(grain);
     }
+}
+
+/// Number of a droplet of the print: no two have the same, and they grow in the order in which droplets fly.
+#[inline]
+fn droplet_number(block: usize, within: u64) -> u64 {
+    let halves = (u32::try_from(block), u32::try_from(within));
+    let (Ok(block), Ok(within)) = halves else {
+        unreachable!("2^32 blocks have no room in memory, and 2^32 droplets of one block take hours");
+    };
+    u64::from(block) << 32 | u64::from(within)
 }
 
 /// A point even in the unit disc.
@@ -505,4 +526,17 @@ fn distance_to_printed(setting: &Setting, place: usize, point: [f64; 2]) -> f64 
         return 0.0;
     }
     distance_to_nearest(&setting.printed, point)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn droplets_of_large_blocks_have_numbers_of_their_own() {
+        // A block of 4096 droplets holds hundreds of times more when output and droplet size deviate far.
+        let numbers =
+            [(0, 0), (0, 1 << 24), (1, 0), (1, 5), (2, 0)].map(|(block, within)| droplet_number(block, within));
+        assert!(numbers.windows(2).all(|pair| pair[0] < pair[1]), "{numbers:?}");
+    }
 }

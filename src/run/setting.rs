@@ -1,7 +1,7 @@
 //! Everything that all prints of one setting share: per layer gas, mist, jet, landing table, motion; for all layers grid and regions.
 
 use super::atlas::{Atlas, Family, LandingGrid, MistChanges};
-use super::beads::Beads;
+use super::beads::{self, Beads};
 use super::nominal::{liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
 use super::screen::Screen;
 use super::spread::{Deviations, most};
@@ -10,6 +10,7 @@ use crate::deposit::Spreading;
 use crate::droplet::Finder;
 use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
+use crate::figures::profile::Lane;
 use crate::figures::{Conditions, Grid, LandingPoint, MeasuringGrid};
 use crate::head::mist::{Flows, MistTable};
 use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput};
@@ -30,9 +31,9 @@ use std::f64::consts::PI;
 use std::sync::Arc;
 
 /// Expected droplets in a block of the path: the unit of work and of random streams.
-const BLOCK_DROPLETS: f64 = 4096.0;
+pub(super) const BLOCK_DROPLETS: f64 = 4096.0;
 /// Longest block, s, so that output and stage wander are followed.
-const LONGEST_BLOCK: f64 = 0.02;
+pub(super) const LONGEST_BLOCK: f64 = 0.02;
 /// Step of the logarithm of the flows at which changes of losses and drying are computed. A print's flows differ by a few percent, and
 /// the change with them is taken from flows at most 13 % away.
 const CHANGES_STEP: f64 = 0.25;
@@ -49,6 +50,8 @@ pub struct Setting<'a> {
     pub measuring: MeasuringGrid,
     /// Grid of the maps.
     pub grid: Grid,
+    /// Where the profile of each item of the path lies, over all layers; `None` if it has none.
+    pub lanes: Vec<Option<Lane>>,
     /// Finds regions under points.
     pub regions: Arc<RegionIndex>,
     /// Electrodes to be printed.
@@ -115,7 +118,7 @@ impl<'a> Setting<'a> {
             first_block += setting.blocks.len();
             layers.push(setting);
         }
-        let measuring = MeasuringGrid::new(inputs, LEAST_MARGIN);
+        let measuring = MeasuringGrid::new(inputs, beads::reach(inputs, &layers).max(LEAST_MARGIN));
         let regions = atlas.regions(&inputs.regions, measuring.grid);
         let densities = inputs.powders().iter().map(|powder| powder.density).collect();
         let printed = inputs
@@ -124,7 +127,8 @@ impl<'a> Setting<'a> {
             .filter(|region| region.role.is_printed())
             .map(|region| Near::new(region.outline.clone()))
             .collect();
-        Ok(Self { inputs, layers, measuring, grid: Grid::of_maps(inputs), regions, printed, densities })
+        let lanes = (0..inputs.items().count()).map(|item| Lane::new(inputs, item, measuring.grid).ok()).collect();
+        Ok(Self { inputs, layers, measuring, lanes, grid: Grid::of_maps(inputs), regions, printed, densities })
     }
 
     /// Droplets expected in one print with a steady output.
@@ -148,6 +152,16 @@ impl<'a> Setting<'a> {
     /// The layer of a block counted over all layers.
     pub fn layer_of(&self, block: usize) -> usize {
         self.layers.partition_point(|layer| layer.first_block <= block) - 1
+    }
+
+    /// The item that a block of a layer belongs to, counted over all layers, and where its profile lies, if the block lies along it.
+    pub fn lane_of(&self, layer: usize, block: usize) -> Option<(usize, &Lane)> {
+        let setting = &self.layers[layer];
+        let earlier: usize = self.inputs.layers[..layer].iter().map(|layer| layer.path.len()).sum();
+        let item = earlier + setting.beads.item_of(block)?;
+        let piece = &setting.blocks[block];
+        let lane = self.lanes[item].as_ref()?;
+        lane.holds(piece.at(0.5 * piece.duration)).then_some((item, lane))
     }
 
     /// Whole time of the print with moves and pauses, s.

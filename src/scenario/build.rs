@@ -9,7 +9,9 @@ use super::keys::{
     WEIGHTINGS, sd_key,
 };
 use super::reader::Reader;
+use super::room::room;
 use super::sizes_csv;
+use crate::contours::Effort;
 use crate::figures::{KINDS, Scope, kinds};
 use crate::inputs::{
     Acceptance, Atomiser, Beam, BeamLayer, Bounce, Cell, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs,
@@ -57,7 +59,8 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         limits: acceptance_section.tables("limit"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
-    let drawings = Drawings::new(base_dir);
+    let effort = Effort::default();
+    let drawings = Drawings::new(base_dir, &effort);
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");
     checks::unique_names(std::slice::from_ref(root), "region");
@@ -88,7 +91,8 @@ pub fn build(root: &Reader<'_>, base_dir: &Path) -> (Inputs, Vec<String>) {
         unverified: Vec::new(),
     };
     inputs.acceptance.imply(&inputs.regions);
-    checks::across(&sections, &inputs);
+    checks::across(&sections, &inputs, &effort);
+    room(&sections, root, &inputs);
     let mut notes = checks::notes(&inputs);
     notes.extend(drawings.notes());
     (inputs, notes)

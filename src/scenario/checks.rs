@@ -1,13 +1,16 @@
 //! Checks across keys. A value that has a fault of its own is NaN here and trips no check: comparisons with NaN are false.
 
-use super::geometry::{Extent, PolygonFault, outline_extent, overlap, polygon_fault, shape_extent};
+use super::geometry::{Compared, Extent, PolygonFault, outline_extent, polygon_fault, shape_extent};
 use super::keys::{UM, VARIED, show_number};
 use super::limits;
 use super::reader::{Reader, tidy};
+use super::units;
+use crate::contours::Effort;
 use crate::inputs::{Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
 use crate::map::grid::{Grid, MOST_MEASURED_PIXELS, MeasuringGrid};
 use crate::materials::gas::GasState;
 use crate::units::StandardFlow;
+use std::collections::HashMap;
 use std::f64::consts::PI;
 
 /// Mach number on the centreline from which the flow is refused. The model's gas has one density; near 1 a nozzle
@@ -42,6 +45,13 @@ pub struct Sections<'a> {
     pub spread: Vec<Reader<'a>>,
 }
 
+impl<'a> Sections<'a> {
+    /// Those of every path item, in order.
+    pub fn paths(&self) -> impl Iterator<Item = &Reader<'a>> {
+        self.layers.iter().flat_map(|own| &own.paths)
+    }
+}
+
 /// Sections of a layer, or of the whole file if it has no layers.
 pub struct LayerSections<'a> {
     /// `[head]`.
@@ -60,8 +70,10 @@ pub fn unique_names(parents: &[Reader<'_>], list: &str) {
             named.push((format!("{}[{}]", parent.full(list), i + 1), name, section));
         }
     }
-    for (i, (place, name, section)) in named.iter().enumerate() {
-        if let Some((first, ..)) = named[..i].iter().find(|(_, other, _)| other == name) {
+    let mut first_of: HashMap<&str, &str> = HashMap::new();
+    for (place, name, section) in &named {
+        let first = *first_of.entry(name).or_insert(place);
+        if first != place {
             section.fault(
                 "name",
                 format!("`{first}` and `{place}` are both named \"{name}\""),
@@ -104,7 +116,7 @@ pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
 }
 
 /// Everything that involves more than one section.
-pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
+pub fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &Effort) {
     for (own, layer) in sections.layers.iter().zip(&inputs.layers) {
         nozzle(&own.head, layer);
         if !sections.spread.is_empty() {
@@ -112,37 +124,50 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs) {
         }
     }
     same_powders(&sections.layers, inputs);
-    let paths = sections.layers.iter().flat_map(|own| &own.paths);
-    for (section, item) in paths.zip(inputs.items()) {
+    let strays = units::wrong_units(sections, inputs);
+    let off_chip = |section: &Reader<'_>, key: &str, extent: Extent| {
+        if !units::is_stray(&strays, section) {
+            on_chip(section, key, extent, inputs);
+        }
+    };
+    for (section, item) in sections.paths().zip(inputs.items()) {
         spacing(section, &item.shape);
         match &item.shape {
             Shape::Polyline(points) if section.has("from_um") && points.len() == 2 => {
                 for (key, end) in ["from_um", "to_um"].into_iter().zip(points) {
-                    on_chip(section, key, Extent::around(&[*end]), inputs);
+                    off_chip(section, key, Extent::around(&[*end]));
                 }
                 length(section, "to_um", points);
             }
             Shape::Polyline(points) => {
-                on_chip(section, "points_um", Extent::around(points), inputs);
+                off_chip(section, "points_um", Extent::around(points));
                 length(section, "points_um", points);
             }
             Shape::FilledRectangle { .. } | Shape::FilledDisc { .. } => {
-                on_chip(section, "center_um", shape_extent(&item.shape), inputs)
+                off_chip(section, "center_um", shape_extent(&item.shape))
             }
-            Shape::Dot { .. } => on_chip(section, "at_um", shape_extent(&item.shape), inputs),
-            Shape::Filled(_) | Shape::Polylines(_) => on_chip(section, "file", shape_extent(&item.shape), inputs),
+            Shape::Dot { .. } => off_chip(section, "at_um", shape_extent(&item.shape)),
+            Shape::Filled(_) | Shape::Polylines(_) => off_chip(section, "file", shape_extent(&item.shape)),
         }
     }
+    let mut sound = Vec::with_capacity(inputs.regions.len());
     for (section, region) in sections.regions.iter().zip(&inputs.regions) {
-        if let Outline::Polygon(points) = &region.outline {
-            polygon(section, points);
-        }
+        let is_simple = match &region.outline {
+            Outline::Polygon(points) => polygon(section, points, effort),
+            Outline::Shape(area) => !area.contours.is_empty(),
+            Outline::Rectangle { .. } | Outline::Disc { .. } => true,
+        };
+        let extent = outline_extent(&region.outline);
+        sound.push(is_simple && extent.low.iter().chain(&extent.high).all(|v| v.is_finite()));
         let key = ["points_um", "file"].into_iter().find(|key| section.has(key)).unwrap_or("center_um");
-        on_chip(section, key, outline_extent(&region.outline), inputs);
+        off_chip(section, key, extent);
     }
-    overlaps(&sections.regions, inputs);
-    memory(&sections.map, inputs);
-    limits::never_judged(&sections.limits, inputs);
+    // With shapes of another size, what follows would tell of the same slip again.
+    if strays.is_empty() {
+        overlaps(&sections.regions, inputs, &sound, effort);
+        memory(&sections.map, inputs);
+    }
+    limits::never_judged(&sections.limits, inputs, effort);
 }
 
 /// Powders of the same name are the same powder, in whichever ink.
@@ -391,55 +416,60 @@ fn on_chip(section: &Reader<'_>, key: &str, extent: Extent, inputs: &Inputs) {
     }
 }
 
-fn polygon(section: &Reader<'_>, points: &[[f64; 2]]) {
-    if points.iter().flatten().any(|v| v.is_nan()) {
-        return;
+/// Whether the corners of a region are an outline.
+fn polygon(section: &Reader<'_>, points: &[[f64; 2]], effort: &Effort) -> bool {
+    if points.len() < 3 || points.iter().flatten().any(|v| v.is_nan()) {
+        return false;
     }
-    let (title, advice) = match polygon_fault(points) {
-        None => return,
-        Some(PolygonFault::Repeated(i)) => {
+    let full = section.full("points_um");
+    let (title, advice) = match polygon_fault(points, effort) {
+        Ok(None) => return true,
+        Ok(Some(PolygonFault::Repeated(i))) => {
             let next = i % points.len() + 1;
             (
-                format!("corners {i} and {next} of `{}` are the same", section.full("points_um")),
+                format!("corners {i} and {next} of `{full}` are the same"),
                 "remove one; the last corner joins the first by itself",
             )
         }
-        Some(PolygonFault::Crossing(i, j)) => (
-            format!(
-                "`{}` crosses itself: the edge from corner {i} meets the edge from corner {j}",
-                section.full("points_um")
-            ),
+        Ok(Some(PolygonFault::Crossing(i, j))) => (
+            format!("`{full}` crosses itself: the edge from corner {i} meets the edge from corner {j}"),
             "list the corners in the order in which one walks around the area",
         ),
+        Err(tangled) => (format!("`{full}`: {tangled}"), UNTANGLE),
     };
     section.fault("points_um", title, "not a simple outline", "the inside of such an outline is not defined", advice);
+    false
 }
 
-fn overlaps(sections: &[Reader<'_>], inputs: &Inputs) {
-    let sound = |outline: &Outline| match outline {
-        Outline::Polygon(points) => {
-            points.iter().flatten().all(|v| v.is_finite()) && points.len() > 2 && polygon_fault(points).is_none()
-        }
-        Outline::Shape(area) => !area.contours.is_empty(),
-        other => {
-            let extent = outline_extent(other);
-            extent.low.iter().chain(&extent.high).all(|v| v.is_finite())
-        }
-    };
-    let solid: Vec<usize> = (0..inputs.regions.len())
-        .filter(|&i| inputs.regions[i].role != Role::Window && sound(&inputs.regions[i].outline))
+/// What to do about shapes that cannot be checked.
+pub const UNTANGLE: &str = "give fewer corners, or divide the shape into several";
+
+/// Regions other than windows share no area. `sound` tells which have an outline to compare. One overlap is told of each region.
+fn overlaps(sections: &[Reader<'_>], inputs: &Inputs, sound: &[bool], effort: &Effort) {
+    let solid: Vec<(usize, Compared<'_>)> = (0..inputs.regions.len())
+        .filter(|&i| inputs.regions[i].role != Role::Window && sound[i])
+        .map(|i| (i, Compared::new(&inputs.regions[i].outline)))
         .collect();
-    for (n, &j) in solid.iter().enumerate() {
-        for &i in &solid[..n] {
-            let (a, b) = (&inputs.regions[i], &inputs.regions[j]);
-            if overlap(&a.outline, &b.outline) {
-                sections[j].fault(
-                    "name",
-                    format!("the regions \"{}\" and \"{}\" overlap", a.name, b.name),
-                    format!("overlaps \"{}\"", a.name),
-                    "a particle must be counted in one region; only windows may lie under others",
-                    "move or shrink one, or make one a window",
-                );
+    for (n, (j, later)) in solid.iter().enumerate() {
+        let found = solid[..n].iter().find_map(|(i, earlier)| match earlier.overlaps(later, effort) {
+            Ok(false) => None,
+            Ok(true) => Some((i, Ok(()))),
+            Err(tangled) => Some((i, Err(tangled))),
+        });
+        let Some((i, what)) = found else { continue };
+        let (a, b) = (&inputs.regions[*i].name, &inputs.regions[*j].name);
+        match what {
+            Ok(()) => sections[*j].fault(
+                "name",
+                format!("the regions \"{a}\" and \"{b}\" overlap"),
+                format!("overlaps \"{a}\""),
+                "a particle must be counted in one region; only windows may lie under others",
+                "move or shrink one, or make one a window",
+            ),
+            Err(tangled) => {
+                let title = format!("whether \"{b}\" overlaps \"{a}\": {tangled}");
+                let why = "a particle must be counted in one region, so that regions are compared";
+                return sections[*j].fault("name", title, "too much to compare", why, UNTANGLE);
             }
         }
     }

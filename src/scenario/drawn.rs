@@ -1,14 +1,15 @@
 //! Shapes that stand in drawings beside the scenario.
 
+use super::checks::UNTANGLE;
 use super::faults::did_you_mean;
 use super::keys::{TURNS, UM, show_number};
 use super::reader::{Reader, tidy};
-use crate::contours::Contours;
+use crate::contours::{Contours, Effort};
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format, LengthUnit};
 use crate::inputs::{DrawingSource, DrawnArea, DrawnLines, EdgeStroke, Filled, Outline, Shape};
 use crate::map::outline::turned;
-use std::cell::RefCell;
-use std::collections::HashMap;
+use std::cell::{Cell, RefCell};
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
@@ -20,7 +21,15 @@ pub struct Drawings<'a> {
     read: RefCell<HashMap<(PathBuf, Option<&'static str>), Read>>,
     /// Remarks on what was read.
     notes: RefCell<Vec<String>>,
+    /// Files that cannot be used, of which the user has been told: once, however many sections name them.
+    told: RefCell<HashSet<String>>,
+    /// Corners that were handed out; sections that take the same shapes have their own.
+    corners: Cell<usize>,
+    effort: &'a Effort,
 }
+
+/// Most corners of all shapes together: a bound on memory, about 100 bytes each.
+const MOST_CORNERS: usize = 4_000_000;
 
 /// What reading a file gave.
 type Read = Rc<Result<(Drawing, String), Unread>>;
@@ -45,8 +54,20 @@ const MOST_LAYERS: usize = 12;
 
 impl<'a> Drawings<'a> {
     /// For files in a folder.
-    pub fn new(base_dir: &'a Path) -> Self {
-        Self { base_dir, read: RefCell::default(), notes: RefCell::default() }
+    pub fn new(base_dir: &'a Path, effort: &'a Effort) -> Self {
+        Self {
+            base_dir,
+            read: RefCell::default(),
+            notes: RefCell::default(),
+            told: RefCell::default(),
+            corners: Cell::new(0),
+            effort,
+        }
+    }
+
+    /// Whether the user has been told that a file cannot be used; from now on it counts as told.
+    fn is_told(&self, file: &str) -> bool {
+        !self.told.borrow_mut().insert(file.to_owned())
     }
 
     /// Remarks on what was read, each once.
@@ -110,6 +131,7 @@ impl<'a> Drawings<'a> {
         let read = self.file(&file, unit);
         let (drawing, fingerprint) = match read.as_ref() {
             Ok(read) => read,
+            Err(_) if self.is_told(&file) => return None,
             Err(unread) => {
                 let (label, why) = if unread.no_unit {
                     ("of which unit is it?", "without its unit, a drawing has no size")
@@ -178,6 +200,22 @@ impl<'a> Drawings<'a> {
             );
             return None;
         }
+        let corners = self.corners.get() + found.iter().map(|contour| contour.points.len()).sum::<usize>();
+        self.corners.set(corners);
+        if corners > MOST_CORNERS {
+            if !self.is_told("") {
+                section.fault(
+                    "file",
+                    format!(
+                        "with this section the shapes taken from drawings have more than {MOST_CORNERS} corners in all"
+                    ),
+                    "too many corners",
+                    "each section that takes a shape keeps its own",
+                    "name a `layer` of the drawing in each section, or save a drawing with fewer corners",
+                );
+            }
+            return None;
+        }
         let placed = |contour: &Contour| {
             let points = contour.points.iter().map(|p| {
                 let [x, y] = turned(*p, rotation);
@@ -228,7 +266,15 @@ impl<'a> Drawings<'a> {
             );
             return None;
         }
-        if let Some(p) = area.crossing_point() {
+        let crossing = match area.crossing_point(self.effort) {
+            Ok(crossing) => crossing,
+            Err(tangled) => {
+                let why = "what lies inside of crossing shapes is not defined, so that edges are compared";
+                section.fault(key, format!("\"{}\": {tangled}", source.file), "too much to compare", why, UNTANGLE);
+                return None;
+            }
+        };
+        if let Some(p) = crossing {
             section.fault(
                 key,
                 format!("lines of the shapes cross at [{:.2}, {:.2}] um", p[0] * 1e6, p[1] * 1e6),
@@ -299,7 +345,9 @@ impl<'a> Drawings<'a> {
 fn read(path: &Path, file: &str, unit: Option<LengthUnit>) -> Result<(Drawing, String), Unread> {
     let unread = |what: String, advice: &str| Unread { what, advice: advice.to_owned(), no_unit: false };
     let format = Format::of_name(file).ok_or_else(|| {
-        unread("its name ends neither with .dxf nor with .svg".to_owned(), "save the drawing as DXF or SVG")
+        let is_scenario = file.ends_with(".toml");
+        let advice = if is_scenario { "name the drawing, not a scenario" } else { "save the drawing as DXF or SVG" };
+        unread("its name ends neither with .dxf nor with .svg".to_owned(), advice)
     })?;
     // A file of any size would be read into memory otherwise.
     let size = std::fs::metadata(path).map(|data| data.len());

@@ -1,11 +1,17 @@
 //! What is wrong with a scenario file, shown so that it can be put right.
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use std::borrow::Cow;
 use std::fmt;
 use std::ops::Range;
 
+/// Most faults that are shown; nobody reads more before putting these right.
+const MOST_SHOWN: usize = 50;
+/// Most letters of one part of a message: values may be of any length.
+const MOST_LETTERS: usize = 1000;
+
 /// One thing that is wrong.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Fault {
     /// Where, as bytes of the file; `None` if the file could not be read at all.
     pub span: Option<Range<usize>>,
@@ -35,33 +41,57 @@ impl Faults {
         Self { list, file: file.to_owned(), text: text.to_owned() }
     }
 
-    /// The faults as text, with colours for a terminal or without.
+    /// The first faults as text, with colours for a terminal or without, and how many there are.
     pub fn render(&self, style: Style) -> String {
         let renderer = match style {
             Style::Plain => Renderer::plain(),
             Style::Coloured => Renderer::styled(),
         };
-        let mut shown: Vec<String> = self.list.iter().map(|fault| self.render_one(fault, &renderer)).collect();
+        let mut shown: Vec<String> =
+            self.list.iter().take(MOST_SHOWN).map(|fault| self.render_one(fault, &renderer)).collect();
         let n = self.list.len();
         let things = if n == 1 { "fault" } else { "faults" };
-        shown.push(format!("{n} {things} in {}; nothing was computed", self.file));
+        let more = match n.saturating_sub(MOST_SHOWN) {
+            0 => String::new(),
+            more => format!(", of which the first {MOST_SHOWN} are shown and {more} more are not"),
+        };
+        shown.push(format!("{n} {things} in {}{more}; nothing was computed", self.file));
         shown.join("\n\n")
     }
 
     fn render_one(&self, fault: &Fault, renderer: &Renderer) -> String {
-        let mut group: Group<'_> = Level::ERROR.primary_title(fault.title.as_str()).elements(
-            Vec::<Snippet<'_, _>>::from_iter(fault.span.clone().map(|span| {
-                let mark = AnnotationKind::Primary.span(span).label(fault.label.as_str());
-                Snippet::source(self.text.as_str()).path(self.file.as_str()).annotation(mark)
+        let [title, label, why, advice] =
+            [&fault.title, &fault.label, &fault.why, &fault.advice].map(|text| short(text));
+        let mut group: Group<'_> = Level::ERROR.primary_title(title.as_ref()).elements(
+            Vec::<Snippet<'_, _>>::from_iter(fault.span.as_ref().map(|span| {
+                let (lines, first, span) = excerpt(&self.text, span);
+                let mark = AnnotationKind::Primary.span(span).label(label.as_ref());
+                Snippet::source(lines).line_start(first).path(self.file.as_str()).annotation(mark)
             })),
         );
-        if !fault.why.is_empty() {
-            group = group.element(Level::NOTE.message(fault.why.as_str()));
+        if !why.is_empty() {
+            group = group.element(Level::NOTE.message(why.as_ref()));
         }
-        if !fault.advice.is_empty() {
-            group = group.element(Level::HELP.message(fault.advice.as_str()));
+        if !advice.is_empty() {
+            group = group.element(Level::HELP.message(advice.as_ref()));
         }
         renderer.render(&[group])
+    }
+}
+
+/// The whole lines in which a span lies, the number of the first, and the span within them.
+fn excerpt<'a>(text: &'a str, span: &Range<usize>) -> (&'a str, usize, Range<usize>) {
+    let begin = text[..span.start].rfind('\n').map_or(0, |at| at + 1);
+    let end = text[span.end..].find('\n').map_or(text.len(), |at| span.end + at);
+    let first = text[..begin].bytes().filter(|byte| *byte == b'\n').count() + 1;
+    (&text[begin..end], first, span.start - begin..span.end - begin)
+}
+
+/// A text cut where it is too long to be read.
+fn short(text: &str) -> Cow<'_, str> {
+    match text.char_indices().nth(MOST_LETTERS) {
+        Some((end, _)) => Cow::Owned(format!("{} ...", &text[..end])),
+        None => Cow::Borrowed(text),
     }
 }
 
@@ -120,6 +150,27 @@ pub fn did_you_mean<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn many_faults_and_long_ones_make_a_short_message() {
+        let text: String = (0..9000).map(|k| format!("key{k} = 1\n")).collect();
+        let starts = std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).take(9000);
+        let fault = |(k, start): (usize, usize)| Fault {
+            span: Some(start..start + 3),
+            title: format!("fault {k} {}", "µ".repeat(5000)),
+            label: "here".into(),
+            why: String::new(),
+            advice: String::new(),
+        };
+        let faults = Faults::new(starts.enumerate().map(fault).collect(), "a.toml", &text);
+        let shown = faults.to_string();
+        assert!(shown.contains("error: fault 49 ") && !shown.contains("error: fault 50 "), "{shown}");
+        assert!(shown.contains("--> a.toml:50:1") && shown.contains("50 | key49 = 1"), "{shown}");
+        assert!(shown.ends_with(
+            "9000 faults in a.toml, of which the first 50 are shown and 8950 more are not; nothing was computed"
+        ));
+        assert!(shown.len() < 50 * (2 * MOST_LETTERS + 300), "{} bytes", shown.len());
+    }
 
     #[test]
     fn near_words_are_found_and_far_ones_are_not() {

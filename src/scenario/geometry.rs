@@ -1,7 +1,9 @@
 //! Plane geometry for the checks: does a polygon cross itself, do two outlines overlap, how far does a shape reach.
 
-use crate::contours::Contours;
+use crate::contours::{Contours, Effort, TooTangled, are_near};
 use crate::inputs::{Outline, Shape};
+use std::cell::OnceCell;
+use std::sync::Arc;
 
 type Point = [f64; 2];
 
@@ -88,10 +90,6 @@ fn minus(a: Point, b: Point) -> Point {
     [a[0] - b[0], a[1] - b[1]]
 }
 
-fn cross(a: Point, b: Point) -> f64 {
-    a[0] * b[1] - a[1] * b[0]
-}
-
 fn between(a: Point, b: Point, t: f64) -> Point {
     [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]
 }
@@ -109,15 +107,6 @@ fn distance(point: Point, (a, b): (Point, Point)) -> f64 {
     gap[0].hypot(gap[1])
 }
 
-/// Least distance between two segments.
-fn gap(e: (Point, Point), f: (Point, Point)) -> f64 {
-    let (side, other) = (|p| cross(minus(e.1, e.0), minus(p, e.0)), |p| cross(minus(f.1, f.0), minus(p, f.0)));
-    if side(f.0) * side(f.1) < 0.0 && other(e.0) * other(e.1) < 0.0 {
-        return 0.0;
-    }
-    distance(e.0, f).min(distance(e.1, f)).min(distance(f.0, e)).min(distance(f.1, e))
-}
-
 /// What makes a polygon useless: numbers (from 1) of two edges that meet where they should not, or a corner that is
 /// given twice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -129,30 +118,44 @@ pub enum PolygonFault {
 }
 
 /// Looks for the first fault of a polygon.
-pub fn polygon_fault(polygon: &[Point]) -> Option<PolygonFault> {
+pub fn polygon_fault(polygon: &[Point], effort: &Effort) -> Result<Option<PolygonFault>, TooTangled> {
     let all: Vec<(Point, Point)> = edges(polygon).collect();
     let n = all.len();
     if let Some(i) = all.iter().position(|(a, b)| (a[0] - b[0]).hypot(a[1] - b[1]) <= TOUCH) {
-        return Some(PolygonFault::Repeated(i + 1));
+        return Ok(Some(PolygonFault::Repeated(i + 1)));
     }
-    for i in 0..n {
-        for j in i + 1..n {
-            let crossing = if j == i + 1 || (i == 0 && j == n - 1) {
-                // Neighbours share a corner: they may only not fold back onto each other.
-                let (shared, e, f) =
-                    if j == i + 1 { (all[j].0, all[i].0, all[j].1) } else { (all[i].0, all[i].1, all[j].0) };
-                let (u, v) = (minus(e, shared), minus(f, shared));
-                u[0] * v[0] + u[1] * v[1] > 0.0
-                    && (distance(e, (shared, f)) <= TOUCH || distance(f, (shared, e)) <= TOUCH)
-            } else {
-                gap(all[i], all[j]) <= TOUCH
-            };
-            if crossing {
-                return Some(PolygonFault::Crossing(i + 1, j + 1));
+    let meet = |i: usize, j: usize| {
+        let (e, f) = (all[i], all[j]);
+        // Neighbours share a corner: they may only not fold back onto each other.
+        if j == i + 1 {
+            folds(f.0, e.0, f.1)
+        } else if i == 0 && j == n - 1 {
+            folds(e.0, e.1, f.0)
+        } else {
+            are_near([e.0, e.1], [f.0, f.1], TOUCH)
+        }
+    };
+    let tree = Contours::new(vec![polygon.to_vec()]);
+    for (i, (a, b)) in all.iter().enumerate() {
+        let (mut first, mut pairs) = (n, 1);
+        tree.each_near([*a, *b], TOUCH, |j, _| {
+            pairs += 1;
+            if i < j && j < first && meet(i, j) {
+                first = j;
             }
+        });
+        effort.spend(pairs)?;
+        if first < n {
+            return Ok(Some(PolygonFault::Crossing(i + 1, first + 1)));
         }
     }
-    None
+    Ok(None)
+}
+
+/// Whether two edges from a shared corner lie on each other.
+fn folds(shared: Point, e: Point, f: Point) -> bool {
+    let (u, v) = (minus(e, shared), minus(f, shared));
+    u[0] * v[0] + u[1] * v[1] > 0.0 && (distance(e, (shared, f)) <= TOUCH || distance(f, (shared, e)) <= TOUCH)
 }
 
 /// Whether a point lies inside a polygon and not at its edge.
@@ -161,41 +164,6 @@ fn strictly_inside(point: Point, polygon: &[Point]) -> bool {
         (a[1] > point[1]) != (b[1] > point[1]) && point[0] < a[0] + (point[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
     });
     crossings.count() % 2 == 1 && edges(polygon).all(|edge| distance(point, edge) > TOUCH)
-}
-
-/// A point inside a simple polygon: at its lowest corner, the middle of the ear or of the line to the corner in it.
-fn point_inside(polygon: &[Point]) -> Point {
-    let n = polygon.len();
-    let lowest =
-        (0..n).min_by(|&i, &j| polygon[i][1].total_cmp(&polygon[j][1]).then(polygon[i][0].total_cmp(&polygon[j][0])));
-    let i = lowest.unwrap_or(0);
-    let (a, v, b) = (polygon[(i + n - 1) % n], polygon[i], polygon[(i + 1) % n]);
-    let ear = [a, v, b];
-    let deepest = (0..n).filter(|&k| k != i && strictly_inside(polygon[k], &ear)).max_by(|&k, &l| {
-        cross(minus(b, a), minus(polygon[k], a)).abs().total_cmp(&cross(minus(b, a), minus(polygon[l], a)).abs())
-    });
-    match deepest {
-        Some(k) => between(v, polygon[k], 0.5),
-        None => [(a[0] + v[0] + b[0]) / 3.0, (a[1] + v[1] + b[1]) / 3.0],
-    }
-}
-
-/// Whether some piece of `a`'s edge runs inside `b`.
-fn edge_inside(a: &[Point], b: &[Point]) -> bool {
-    edges(a).any(|(from, to)| {
-        // Cut the edge wherever it meets an edge or a corner of the other, and look at the middle of each piece.
-        let along = minus(to, from);
-        let length2 = along[0] * along[0] + along[1] * along[1];
-        let mut cuts = vec![0.0, 1.0];
-        for (p, q) in edges(b) {
-            let other = minus(q, p);
-            cuts.push(cross(minus(p, from), other) / cross(along, other));
-            cuts.push((minus(p, from)[0] * along[0] + minus(p, from)[1] * along[1]) / length2);
-        }
-        cuts.retain(|t| (0.0..=1.0).contains(t));
-        cuts.sort_by(f64::total_cmp);
-        cuts.windows(2).any(|pair| strictly_inside(between(from, to, 0.5 * (pair[0] + pair[1])), b))
-    })
 }
 
 fn polygon_of(outline: &Outline) -> Option<Vec<Point>> {
@@ -207,37 +175,55 @@ fn polygon_of(outline: &Outline) -> Option<Vec<Point>> {
 }
 
 /// Any outline as contours; a disc gets so many corners that it lacks a fiftieth of a percent.
-fn contours_of(outline: &Outline) -> Contours {
-    match outline {
-        Outline::Shape(area) => (*area.contours).clone(),
+fn contours_of(outline: &Outline) -> Arc<Contours> {
+    let contours = match outline {
+        Outline::Shape(area) => return area.contours.clone(),
         Outline::Disc { center, radius } => {
             let corner = |k: u32| {
                 let (sin, cos) = (f64::from(k) / 256.0 * std::f64::consts::TAU).sin_cos();
                 [center[0] + radius * cos, center[1] + radius * sin]
             };
-            Contours::new(vec![(0..256).map(corner).collect()])
+            vec![(0..256).map(corner).collect()]
         }
-        other => Contours::new(polygon_of(other).into_iter().collect()),
-    }
+        other => polygon_of(other).into_iter().collect(),
+    };
+    Arc::new(Contours::new(contours))
 }
 
-/// Whether two outlines have area in common; touching is not overlap.
-pub fn overlap(a: &Outline, b: &Outline) -> bool {
-    match (a, b) {
-        (Outline::Shape(_), _) | (_, Outline::Shape(_)) => contours_of(a).overlaps(&contours_of(b), TOUCH),
-        (Outline::Disc { center: c, radius: r }, Outline::Disc { center: d, radius: s }) => {
-            (c[0] - d[0]).hypot(c[1] - d[1]) < r + s - TOUCH
+/// An outline that is compared with many others.
+pub struct Compared<'a> {
+    outline: &'a Outline,
+    extent: Extent,
+    contours: OnceCell<Arc<Contours>>,
+}
+
+impl<'a> Compared<'a> {
+    /// An outline without faults.
+    pub fn new(outline: &'a Outline) -> Self {
+        Self { outline, extent: outline_extent(outline), contours: OnceCell::new() }
+    }
+
+    fn contours(&self) -> &Contours {
+        self.contours.get_or_init(|| contours_of(self.outline))
+    }
+
+    /// Whether the two have area in common; touching is not overlap.
+    pub fn overlaps(&self, other: &Self, effort: &Effort) -> Result<bool, TooTangled> {
+        if (0..2).any(|k| self.extent.low[k] > other.extent.high[k] || other.extent.low[k] > self.extent.high[k]) {
+            return Ok(false);
         }
-        (Outline::Disc { center, radius }, other) | (other, Outline::Disc { center, radius }) => {
-            let polygon = polygon_of(other).unwrap_or_default();
-            strictly_inside(*center, &polygon) || edges(&polygon).any(|edge| distance(*center, edge) < radius - TOUCH)
-        }
-        _ => {
-            let (p, q) = (polygon_of(a).unwrap_or_default(), polygon_of(b).unwrap_or_default());
-            // Two regions share area if the edge of one runs inside the other, or if they are the same.
-            edge_inside(&p, &q)
-                || edge_inside(&q, &p)
-                || (strictly_inside(point_inside(&p), &q) && strictly_inside(point_inside(&q), &p))
+        match (self.outline, other.outline) {
+            (Outline::Disc { center: c, radius: r }, Outline::Disc { center: d, radius: s }) => {
+                Ok((c[0] - d[0]).hypot(c[1] - d[1]) < r + s - TOUCH)
+            }
+            (Outline::Disc { center, radius }, straight @ (Outline::Rectangle { .. } | Outline::Polygon(_)))
+            | (straight @ (Outline::Rectangle { .. } | Outline::Polygon(_)), Outline::Disc { center, radius }) => {
+                let polygon = polygon_of(straight).unwrap_or_default();
+                effort.spend(polygon.len() as u64)?;
+                Ok(strictly_inside(*center, &polygon)
+                    || edges(&polygon).any(|edge| distance(*center, edge) < radius - TOUCH))
+            }
+            _ => self.contours().overlaps(other.contours(), TOUCH, effort),
         }
     }
 }
@@ -245,6 +231,14 @@ pub fn overlap(a: &Outline, b: &Outline) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn overlap(a: &Outline, b: &Outline) -> bool {
+        Compared::new(a).overlaps(&Compared::new(b), &Effort::default()).expect("simple shapes")
+    }
+
+    fn fault_of(polygon: &[Point]) -> Option<PolygonFault> {
+        polygon_fault(polygon, &Effort::default()).expect("a simple polygon")
+    }
 
     fn rectangle(x: f64, y: f64, w: f64, h: f64) -> Outline {
         Outline::Rectangle { center: [x, y], size: [w, h], rotation: 0.0 }
@@ -291,13 +285,10 @@ mod tests {
 
     #[test]
     fn crossed_and_folded_polygons_are_found() {
-        assert_eq!(polygon_fault(&[[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]), None);
-        assert_eq!(
-            polygon_fault(&[[0.0, 0.0], [1.0, 1.0], [1.0, 0.0], [0.0, 1.0]]),
-            Some(PolygonFault::Crossing(1, 3))
-        );
-        assert_eq!(polygon_fault(&[[0.0, 0.0], [0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]), Some(PolygonFault::Repeated(1)));
-        assert_eq!(polygon_fault(&[[0.0, 0.0], [2.0, 0.0], [1.0, 0.0]]), Some(PolygonFault::Crossing(1, 2)));
+        assert_eq!(fault_of(&[[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]), None);
+        assert_eq!(fault_of(&[[0.0, 0.0], [1.0, 1.0], [1.0, 0.0], [0.0, 1.0]]), Some(PolygonFault::Crossing(1, 3)));
+        assert_eq!(fault_of(&[[0.0, 0.0], [0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]), Some(PolygonFault::Repeated(1)));
+        assert_eq!(fault_of(&[[0.0, 0.0], [2.0, 0.0], [1.0, 0.0]]), Some(PolygonFault::Crossing(1, 2)));
     }
 
     #[test]

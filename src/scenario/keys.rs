@@ -303,6 +303,29 @@ pub const NOT_INHERITED: [&str; 4] = ["name", "pause_s", "path", "layer"];
 /// Keys of which only one may be given.
 pub const ALTERNATIVES: [[&str; 2]; 2] = [["frequency_mhz", "droplet_median_um"], ["droplet_median_um", "frequency_mhz"]];
 
+/// Most repeated sections under a key; so many others. Bounds on time and memory, far above what a bench needs.
+pub const MOST_SECTIONS: [(&str, usize); 8] = [
+    ("region", 1000), ("layer", 1000), ("limit", 1000), ("tube", 1000), ("powder", MOST_POWDERS), ("solvent", 100), ("sizes", 100), ("axis", 100),
+];
+/// Most repeated sections under any other key.
+pub const MOST_OTHER_SECTIONS: usize = 10_000;
+/// Most powders of all inks together: each has maps of its own.
+pub const MOST_POWDERS: usize = 100;
+
+/// A key of this name, in whichever section it stands first.
+pub fn anywhere(name: &str) -> Option<&'static Key> {
+    fn search(section: &'static Section, name: &str) -> Option<&'static Key> {
+        section.key(name).or_else(|| {
+            section.keys.iter().find_map(|key| match key.kind {
+                Kind::Table(inner) | Kind::Tables(inner) => search(inner, name),
+                Kind::Shapes(shapes) => shapes.iter().find_map(|shape| search(shape, name)),
+                _ => None,
+            })
+        })
+    }
+    search(&ROOT, name)
+}
+
 /// `[gas]`.
 pub const GAS: Section = Section {
     name: "gas",
@@ -460,7 +483,7 @@ pub const FLIGHT: Section = Section {
     keys: &[
         number("stand_off_mm", MM, [0.2, 50.0], "nearer the nozzle touches, farther no laminar jet lasts", Required, "distance from nozzle exit to chip"),
         number("lift_factor", RATIO, [0.0, 1.0], "0 is no lift, 1 is Saffman's lift in full", Assumed(0.0,
-            "shear lift narrows lines: fit it to line widths at two stand-offs once everything else is measured"),
+            "whether shear lift narrows or widens lines depends on the setting: fit it last, to line widths at two stand-offs or more"),
             "share of the shear lift that is applied"),
         key("model", Kind::Choice(&["jet", "straight"]), Word("jet"), "jet: droplets tracked through the solved jet; straight: for exact checks only"),
         key("landing", Kind::Choice(&["table", "direct"]), Word("table"), "table: fast; direct: every droplet tracked, slow (not where [spread] lets flows or stand-off differ: each print would need a jet of its own, so tables are used)"),

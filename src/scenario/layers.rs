@@ -1,27 +1,24 @@
 //! Layers of a scenario: what they take from the top of the file is named once.
 
 use crate::inputs::UnverifiedDefault;
+use std::collections::{HashMap, HashSet};
 
 /// Unverified defaults that all of so many layers take, under the key at the top of the file; the others with their layer.
 pub fn shared_defaults(assumed: Vec<UnverifiedDefault>, layers: usize) -> Vec<UnverifiedDefault> {
-    let of_layer = |key: &str| {
+    fn of_layer(key: &str) -> Option<&str> {
         let (number, rest) = key.strip_prefix("layer[")?.split_once("].")?;
-        Some((number.parse::<usize>().ok()?, rest.to_owned()))
-    };
-    let mut out: Vec<UnverifiedDefault> = Vec::new();
-    for default in &assumed {
-        let mut default = default.clone();
-        if let Some((_, rest)) = of_layer(&default.key) {
-            let taken = assumed.iter().filter(|other| of_layer(&other.key).is_some_and(|(_, key)| key == rest)).count();
-            if taken == layers {
-                default.key = rest;
-            }
-        }
-        if !out.contains(&default) {
-            out.push(default);
-        }
+        number.parse::<usize>().is_ok().then_some(rest)
     }
-    out
+    let mut taken: HashMap<&str, usize> = HashMap::new();
+    for rest in assumed.iter().filter_map(|default| of_layer(&default.key)) {
+        *taken.entry(rest).or_default() += 1;
+    }
+    let mut seen = HashSet::new();
+    let shared = assumed.iter().map(|default| {
+        let key = of_layer(&default.key).filter(|rest| taken[rest] == layers).unwrap_or(&default.key);
+        UnverifiedDefault { key: key.to_owned(), ..default.clone() }
+    });
+    shared.filter(|default| seen.insert((default.key.clone(), default.value.clone()))).collect()
 }
 
 #[cfg(test)]

@@ -1,7 +1,8 @@
 //! Limits that no print could ever be judged by.
 
-use super::geometry::{outline_extent, overlap};
+use super::geometry::{Compared, outline_extent};
 use super::reader::Reader;
+use crate::contours::Effort;
 use crate::figures::{FigureKind, MeasuringGrid, Scope, kinds, measure, profile};
 use crate::inputs::{Inputs, Limit, PathItem, Region, Role};
 use crate::map::canvas::SUB;
@@ -11,13 +12,13 @@ use crate::map::grid::LEAST_MARGIN;
 type Never = (String, &'static str);
 
 /// Faults of the limits that were written, each against its own section.
-pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs) {
+pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &Effort) {
     // With other faults in the limits, some of them were left out.
     if sections.len() != inputs.acceptance.stated().len() {
         return;
     }
     for (section, limit) in sections.iter().zip(inputs.acceptance.stated()) {
-        if let Some((why, advice)) = never(inputs, limit) {
+        if let Some((why, advice)) = never(inputs, limit, effort) {
             let of = limit.place.as_ref().map_or(String::new(), |place| format!(" of \"{place}\""));
             section.fault(
                 "figure",
@@ -30,12 +31,12 @@ pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs) {
     }
 }
 
-fn never(inputs: &Inputs, limit: &Limit) -> Option<Never> {
+fn never(inputs: &Inputs, limit: &Limit, effort: &Effort) -> Option<Never> {
     let kind = kinds::kind(&limit.figure)?;
     match kind.scope {
         Scope::Region => {
             let region = inputs.regions.iter().find(|region| Some(&region.name) == limit.place.as_ref())?;
-            of_region(inputs, kind, region)
+            of_region(inputs, kind, region, effort)
         }
         Scope::Item => {
             let (number, item) =
@@ -58,7 +59,7 @@ const NO_TARGET: &str = "no region has the role target or counter";
 const NO_ACTIVE: &str = "no powder has a capacity";
 const GIVE_CAPACITY: &str = "give the active powder its `capacity_mah_g`, or remove the limit";
 
-fn of_region(inputs: &Inputs, kind: &FigureKind, region: &Region) -> Option<Never> {
+fn of_region(inputs: &Inputs, kind: &FigureKind, region: &Region, effort: &Effort) -> Option<Never> {
     match kind.id {
         "joined_percent" | "joined_capacity_percent" if !region.role.is_electrode() => {
             return Some((
@@ -75,8 +76,11 @@ fn of_region(inputs: &Inputs, kind: &FigureKind, region: &Region) -> Option<Neve
         _ => {}
     }
     if kind.is_of_beam() {
+        // Where it would take too long to tell, the limit stands.
+        let own = Compared::new(&region.outline);
+        let on_window = |window: &Region| own.overlaps(&Compared::new(&window.outline), effort).unwrap_or(true);
         let windows = || inputs.regions.iter().filter(|other| other.role == Role::Window);
-        if windows().next().is_some() && !windows().any(|window| overlap(&window.outline, &region.outline)) {
+        if windows().next().is_some() && !windows().any(on_window) {
             return Some((
                 "the region lies on no window, so no beam crosses it".into(),
                 "limit a region on a window, or a thickness in nm, or remove the limit",

@@ -15,15 +15,19 @@ pub mod keys;
 mod layers;
 mod limits;
 mod reader;
+mod room;
 mod schema;
 mod sizes_csv;
+mod slips;
 mod sweep;
+mod units;
 
 pub use echo::{echo, resolved};
 pub use faults::{Fault, Faults, Style, did_you_mean, nearest};
 pub use schema::schema;
 pub use sweep::{SweepScenario, load_sweep, parse_sweep};
 
+use crate::file_kind::FileKind;
 use crate::inputs::Inputs;
 use reader::{Collector, Reader};
 use std::path::Path;
@@ -66,20 +70,43 @@ fn folder_of(path: &Path) -> &Path {
     path.parent().unwrap_or(Path::new("."))
 }
 
+/// Largest scenario file, bytes: as values in memory it takes some fifty times as much.
+const LARGEST_FILE: u64 = 16_000_000;
+
 fn read_text(path: &Path) -> Result<String, Faults> {
     let file_name = path.display().to_string();
-    let unreadable = |title: String, advice: &str| {
-        let fault = Fault { span: None, title, label: String::new(), why: String::new(), advice: advice.to_owned() };
-        Faults::new(vec![fault], &file_name, "")
-    };
+    let unreadable = |title: String, advice: &str| Faults::new(vec![whole_file(title, advice)], &file_name, "");
+    let size = std::fs::metadata(path).map(|data| data.len());
+    if let Some(size) = size.ok().filter(|size| *size > LARGEST_FILE) {
+        let title = format!(
+            "{file_name} has {} MB, but at most {} MB are read as a scenario",
+            size.div_ceil(1_000_000),
+            LARGEST_FILE / 1_000_000
+        );
+        return Err(unreadable(title, "give a scenario; shapes of many corners can stand in a drawing beside it"));
+    }
     let bytes = std::fs::read(path).map_err(|error| {
         unreadable(
             format!("cannot read {file_name}: {error}"),
             "check the name; `motefall new` writes a file to start from",
         )
     })?;
-    String::from_utf8(bytes)
-        .map_err(|_| unreadable(format!("{file_name} is not a text file in UTF-8"), "save it as UTF-8 text"))
+    String::from_utf8(bytes).map_err(|error| {
+        let text = error.as_bytes();
+        if let Some(kind) = FileKind::of(text) {
+            return Faults::new(vec![slips::wrong_kind(&file_name, kind)], &file_name, "");
+        }
+        let line = text[..error.utf8_error().valid_up_to()].iter().filter(|byte| **byte == b'\n').count() + 1;
+        unreadable(
+            format!("{file_name} is not a text file in UTF-8: line {line} holds other bytes"),
+            "save it as UTF-8 text; editors ask for the encoding under \"Save as\"",
+        )
+    })
+}
+
+/// A fault of the file as a whole.
+fn whole_file(title: String, advice: &str) -> Fault {
+    Fault { span: None, title, label: String::new(), why: String::new(), advice: advice.to_owned() }
 }
 
 /// Reads a scenario, and with `further` what else the file holds. `further` may be given stand-ins for faulty inputs; what
@@ -94,14 +121,11 @@ fn parse_with<T>(
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let (table, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
-        let list = errors.into_iter().map(|error| Fault {
-            span: error.span(),
-            title: format!("the file is not valid TOML: {}", error.message()),
-            label: "here".to_owned(),
-            why: String::new(),
-            advice: "a line is `key = value`, a text stands in quotes, a section begins with [name], and no key or section stands twice".to_owned(),
-        });
-        return Err(Faults::new(list.collect(), file_name, text));
+        let list = match FileKind::of(text.as_bytes()) {
+            Some(kind) => vec![slips::wrong_kind(file_name, kind)],
+            None => slips::syntax(text, errors.iter().map(|error| (error.span(), error.message()))),
+        };
+        return Err(Faults::new(list, file_name, text));
     }
     let collector = Collector::default();
     let root = Reader::root(&collector, table.get_ref());

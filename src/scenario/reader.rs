@@ -5,11 +5,13 @@
 
 use super::faults::{Fault, did_you_mean, nearest};
 use super::keys::{
-    ALTERNATIVES, Key, Kind, NOT_INHERITED, Need, Number, PRINT_LAYER, RENAMED, ROOT, Section, UNITS, Unit, show_number,
+    ALTERNATIVES, Key, Kind, MOST_OTHER_SECTIONS, MOST_SECTIONS, NOT_INHERITED, Need, Number, PRINT_LAYER, RENAMED,
+    ROOT, Section, UNITS, Unit, show_number,
 };
 use crate::inputs::UnverifiedDefault;
 use serde_spanned::Spanned;
 use std::cell::RefCell;
+use std::collections::HashSet;
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -21,7 +23,7 @@ pub struct Collector {
 }
 
 impl Collector {
-    /// Adds a fault, unless the same has been found already: layers share what stands at the top of the file.
+    /// Adds a fault.
     pub fn fault(
         &self,
         span: Range<usize>,
@@ -37,15 +39,16 @@ impl Collector {
             why: why.into(),
             advice: advice.into(),
         };
-        let mut faults = self.faults.borrow_mut();
-        if !faults.contains(&fault) {
-            faults.push(fault);
-        }
+        self.faults.borrow_mut().push(fault);
     }
 
-    /// All faults and assumed values so far.
+    /// All faults and assumed values so far. A fault found several times counts once: layers share what stands at the top of the file.
     pub fn into_parts(self) -> (Vec<Fault>, Vec<UnverifiedDefault>) {
-        (self.faults.into_inner(), self.assumed.into_inner())
+        let faults = self.faults.into_inner();
+        let mut seen = HashSet::new();
+        let is_first: Vec<bool> = faults.iter().map(|fault| seen.insert(fault)).collect();
+        let first = faults.iter().zip(is_first).filter_map(|(fault, is_first)| is_first.then(|| fault.clone()));
+        (first.collect(), self.assumed.into_inner())
     }
 }
 
@@ -592,6 +595,17 @@ impl<'a> Reader<'a> {
                 format!("add {}", example(key, &self.full(key.name))),
             );
         }
+        let most = MOST_SECTIONS.iter().find(|(key, _)| *key == name).map_or(MOST_OTHER_SECTIONS, |(_, most)| *most);
+        if items.len() > most {
+            self.fault(
+                name,
+                format!("`{path}` stands {} times, but at most {most} times", items.len()),
+                "too many",
+                "each takes time and memory, and no bench has so many",
+                format!("leave out all but {most}; many shapes of one purpose can stand in one drawing"),
+            );
+            return Vec::new();
+        }
         let numbered = items.iter().enumerate().map(|(i, item)| (format!("{path}[{}]", i + 1), item));
         let tables = numbered.filter_map(|(path, item)| {
             let DeValue::Table(table) = item.get_ref() else {
@@ -675,21 +689,87 @@ pub fn number_of(value: &DeValue<'_>) -> Option<f64> {
 
 /// What to write instead of a number that was given as a text, with or without its unit.
 fn without_quotes(key: &Key, value: &DeValue<'_>) -> Option<String> {
-    let (Kind::Number(spec), DeValue::String(text)) = (key.kind, value) else { return None };
-    let split = text.find(|c: char| !(c.is_ascii_digit() || ".-+".contains(c))).unwrap_or(text.len());
-    let number: f64 = text[..split].parse().ok()?;
-    let symbol = text[split..].trim().replace('µ', "u");
+    let DeValue::String(text) = value else { return None };
+    let name = key.name;
+    match (key.kind, number_spec(key)) {
+        (Kind::Number(spec), _) => {
+            let number = worded_number(&spec, text)?;
+            Some(match number {
+                Worded::Number(number) => {
+                    format!("write `{name} = {}`, without quotes: the key names the unit", show_number(number))
+                }
+                Worded::OtherUnit => {
+                    let symbol = spec.unit.symbol;
+                    let unit = if symbol.is_empty() { "without a unit".to_owned() } else { format!("in {symbol}") };
+                    format!(
+                        "write `{name} = ...` with the number alone, {unit}, without quotes: the key names the unit"
+                    )
+                }
+            })
+        }
+        (_, Some(spec)) => match worded_number(&spec, text)? {
+            Worded::Number(number) => {
+                Some(format!("write {} there, without quotes: the key names the unit", show_number(number)))
+            }
+            Worded::OtherUnit => None,
+        },
+        (Kind::Integer(..) | Kind::IntegerOrAuto(..), None) => {
+            let number: u64 = text.trim().parse().ok()?;
+            Some(format!("write `{name} = {number}`, without quotes"))
+        }
+        _ => None,
+    }
+}
+
+/// What a number in words says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Worded {
+    /// The number in the key's own unit.
+    Number(f64),
+    /// A number in a unit that is not known to be of the key's kind.
+    OtherUnit,
+}
+
+/// Reads a number as people write it: with a decimal comma, and with a unit behind it. `None` if it does not begin with a number.
+pub fn worded_number(spec: &Number, text: &str) -> Option<Worded> {
+    let plain: String = text.trim().chars().map(plain_sign).collect();
+    let decimal = if plain.contains('.') { plain } else { plain.replacen(',', ".", 1) };
+    // 'e' belongs to the number only where digits follow.
+    let split = (0..=decimal.len()).rev().find(|end| decimal.get(..*end).is_some_and(|head| is_number(head)))?;
+    let number: f64 = decimal[..split].parse().ok()?;
+    let symbol = decimal[split..].trim();
     let is_meant = |unit: &Unit| {
+        let same_degree = match unit.symbol {
+            "deg" => symbol == "\u{b0}",
+            "C" => symbol.eq_ignore_ascii_case("\u{b0}c"),
+            _ => false,
+        };
         unit.kind == spec.unit.kind
-            && (symbol.eq_ignore_ascii_case(&unit.symbol.replace('µ', "u")) || symbol.eq_ignore_ascii_case(unit.suffix))
+            && (symbol.eq_ignore_ascii_case(&unit.symbol.replace('µ', "u"))
+                || symbol.eq_ignore_ascii_case(unit.suffix)
+                || same_degree)
     };
-    let unit = if symbol.is_empty() || is_meant(&spec.unit) {
-        spec.unit
-    } else {
-        *UNITS.iter().find(|unit| is_meant(unit))?
-    };
-    let written = tidy(spec.unit.from_si(unit.to_si(number)));
-    Some(format!("write `{} = {}`, without quotes: the key names the unit", key.name, show_number(written)))
+    if symbol.is_empty() {
+        return Some(Worded::Number(number));
+    }
+    let unit = std::iter::once(&spec.unit).chain(UNITS).find(|unit| is_meant(unit));
+    Some(unit.map_or(Worded::OtherUnit, |unit| Worded::Number(tidy(spec.unit.from_si(unit.to_si(number))))))
+}
+
+fn is_number(text: &str) -> bool {
+    text.ends_with(|c: char| c.is_ascii_digit() || c == '.') && text.parse::<f64>().is_ok_and(f64::is_finite)
+}
+
+/// A sign of a keyboard in place of one that looks like it.
+pub fn plain_sign(c: char) -> char {
+    match c {
+        '\u{b5}' | '\u{3bc}' => 'u',
+        '\u{2212}' | '\u{2013}' | '\u{2014}' => '-',
+        '\u{201c}' | '\u{201d}' | '\u{201e}' | '\u{201f}' | '\u{ab}' | '\u{bb}' | '\u{2033}' => '"',
+        '\u{2018}' | '\u{2019}' | '\u{201a}' | '\u{201b}' | '\u{2032}' => '\'',
+        '\u{a0}' | '\u{202f}' | '\u{2007}' | '\u{2009}' | '\u{3000}' => ' ',
+        other => other,
+    }
 }
 
 /// Removes the last digits' noise of a conversion.

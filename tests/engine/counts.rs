@@ -208,9 +208,9 @@ fn every_way_to_make_a_print_gives_the_same_figures() {
                 assert!(!same(place) || a == *b, "{name}, print {print}: {place:?}");
             }
             // What it is not: the share by the particles that happened to be drawn for what the tube keeps.
-            let drawn: u64 = whole.tally.generated.volume.iter().sum();
-            let through: u64 = whole.tally.through_tube().flat_map(|count| &count.volume).sum();
-            let kept: u64 = whole.tally.kept_by_tube.iter().sum();
+            let drawn: u128 = whole.tally.generated.volume.iter().sum();
+            let through: u128 = whole.tally.through_tube().flat_map(|count| &count.volume).sum();
+            let kept: u128 = whole.tally.kept_by_tube.iter().sum();
             assert_ne!(drawn, through + kept, "{name}");
             assert!((drawn as f64 / (through + kept) as f64 - 1.0).abs() < 0.1, "{name}");
         }

@@ -56,7 +56,7 @@ fn prints(inputs: &Inputs) -> Vec<[f64; 2]> {
             || Printer::new(&setting),
             |printer, print| {
                 let figures = measurer.measure(printer.make(print, &Silent).expect("nobody stops it"));
-                places.map(|k| figures[k].expect("a value"))
+                places.map(|k| figures[k].expect("a value").value())
             },
         )
         .collect()

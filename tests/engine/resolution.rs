@@ -3,7 +3,7 @@
 
 use crate::common::{Case, mean, setting};
 use motefall::figures::measure::Measurer;
-use motefall::figures::{MeasuringGrid, Particle, Prediction};
+use motefall::figures::{Measured, MeasuringGrid, Particle, Prediction};
 use motefall::inputs::Outline;
 use motefall::map::PrintOutcome;
 use motefall::map::canvas::Canvas;
@@ -161,7 +161,7 @@ fn pixels_of_a_square_decide_nothing() {
             if per_square == 1 && place.as_deref() == Some("electrode fill") {
                 continue;
             }
-            let (Some(value), Some(best)) = (value, best) else { continue };
+            let (Some(value), Some(best)) = (value.map(Measured::value), best.map(Measured::value)) else { continue };
             // What is covered is looked at in eighths of a pixel. One pixel to a square makes that 125 nm, half a grain: up to 2 %.
             let allowed = if id.starts_with("width") || id.starts_with("peak") { 0.03 } else { 0.01 };
             let allowed = allowed + if per_square == 1 { 0.01 } else { 0.0 };

@@ -73,11 +73,13 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
         picture: None,
         tally,
         layers: vec![],
+        lines: vec![],
         far: FarMap::new(inputs.chip),
         particles: vec![],
         not_simulated: 0.0,
     })[at]
         .expect("a value")
+        .value()
 }
 
 fn worked(rows: &[Row], item: &str) -> f64 {
@@ -156,7 +158,7 @@ fn an_electrode_of_chance_and_its_counter() {
     let mean = 200e-6 * 20e-6 * 0.5e-6 / (std::f64::consts::PI / 6.0 * diameter * diameter * diameter);
     let mut random = Xoshiro256PlusPlus::seed_from_u64(5);
     let prints = 20;
-    let per_print: Vec<Vec<Option<f64>>> = (0..prints)
+    let per_print: Vec<_> = (0..prints)
         .map(|_| {
             let (mut canvas, mut tally) = (Canvas::new(grid, 1), Tally::new(1, 2));
             for (k, y, mean) in [(0, 0.0, mean), (1, 60e-6, 1.5 * mean)] {
@@ -174,6 +176,7 @@ fn an_electrode_of_chance_and_its_counter() {
                 picture: None,
                 tally,
                 layers: vec![],
+                lines: vec![],
                 far,
                 particles: vec![],
                 not_simulated: 0.0,

@@ -1,9 +1,9 @@
 //! One point of a sweep: its prints, and what they gave.
 
-use crate::figures::MeasuringGrid;
 use crate::figures::measure::Measurer;
 use crate::figures::statistics::{self, Place};
 use crate::figures::sweep::{FigureStats, PointStats};
+use crate::figures::{Measured, MeasuringGrid};
 use crate::inputs::{Inputs, PointPrints};
 use crate::jet::store::FieldStore;
 use crate::map::grid::LEAST_MARGIN;
@@ -109,7 +109,7 @@ fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Res
 }
 
 /// Figures of a print, in the order of the places.
-type Figures = Vec<Option<f64>>;
+type Figures = Vec<Option<Measured>>;
 
 /// Figures of prints `first` to `first + count`, and the cautions if print 0 is among them.
 ///
@@ -135,8 +135,10 @@ fn prints(
                 let outcome = printer.make(print, progress)?;
                 figures.push(measurer.measure(outcome));
                 if print == 0 {
-                    ids =
-                        cautions::cautions(setting, outcome).into_iter().map(|caution| caution.id.to_owned()).collect();
+                    ids = cautions::cautions(setting, outcome, &[])
+                        .into_iter()
+                        .map(|caution| caution.id.to_owned())
+                        .collect();
                     ids.dedup();
                 }
             }
@@ -169,7 +171,8 @@ fn figures_over_prints(places: &[Place], per_print: &[Figures]) -> Vec<Option<Fi
             let e = row.estimate?;
             Some(FigureStats {
                 mean: e.mean,
-                interval: e.interval.unwrap_or([e.mean; 2]),
+                // Of a lower bound no upper end is known.
+                interval: e.interval.unwrap_or([e.mean, if e.at_least > 0 { f64::INFINITY } else { e.mean }]),
                 sd: e.sd.unwrap_or(0.0),
                 n: e.n,
                 extremes: e.extremes,
