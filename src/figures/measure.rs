@@ -657,16 +657,16 @@ impl Measurer {
         };
         match kind.id {
             "edge_width_um" => Some(format!(
-                "over {length:.0} um of length, covered share averaged over {} um outwards; looked for within {reach:.0} um of the axis, {end}",
+                "over {length:.0} µm of length, covered share averaged over {} µm outwards; looked for within {reach:.0} µm of the axis, {end}",
                 EDGE_WINDOW * 1e6
             )),
             "line_width_um" => Some(format!(
-                "mean profile over {length:.0} um ({:.0} % left out at each end), smoothed by parabolas over about a third of its width",
+                "mean profile over {length:.0} µm ({:.0} % left out at each end), smoothed by parabolas over about a third of its width",
                 END_SHARE * 100.0
             )),
-            "width_90_um" | "width_99_um" => Some(format!("of the mass within {reach:.0} um of the axis, {end}")),
+            "width_90_um" | "width_99_um" => Some(format!("of the mass within {reach:.0} µm of the axis, {end}")),
             "edge_roughness_um" => Some(format!(
-                "evaluated over {length:.0} um of both edges, sampled every {:.2} um; grains of powder count as roughness",
+                "evaluated over {length:.0} µm of both edges, sampled every {:.2} µm; grains of powder count as roughness",
                 strip.sampling(width?) * 1e6
             )),
             _ => None,
@@ -1117,7 +1117,7 @@ mod tests {
         let width = find("line_width_um").estimate.expect("a width").mean;
         assert!((width / 7.0645e-6 - 1.0).abs() < 0.03, "{width}");
         let note = find("edge_roughness_um").note.as_deref().expect("a note");
-        assert!(note.contains("over 80 um") && note.contains("sampled every 2.0"), "{note}");
+        assert!(note.contains("over 80 µm") && note.contains("sampled every 2.0"), "{note}");
     }
 
     /// Region counts of 3000 made prints in which droplets bring Poisson numbers of particles in proportion to their volumes: the

@@ -301,7 +301,7 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, l
             Severity::Caution,
             "lang-range",
             format!(
-                "The droplet median of {:.2} um is Lang's relation at {:.2} MHz; it was measured from 10 to 800 kHz. Take it as \
+                "The droplet median of {:.2} µm is Lang's relation at {:.2} MHz; it was measured from 10 to 800 kHz. Take it as \
                      +-30 % or more, or give a measured droplet_median_um.",
                 c.droplet_median * 1e6,
                 frequency * 1e-6
@@ -344,7 +344,7 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, l
         say(
             Severity::Note,
             "mixed-tables",
-            "Landing points of prints with other flows or stand-off are interpolated between solved jets: to 0.3 um or 1.5 % of the \
+            "Landing points of prints with other flows or stand-off are interpolated between solved jets: to 0.3 µm or 1.5 % of the \
              landing radius, save for one or two droplets in 1000 that nearly miss the chip."
                 .into(),
         );
@@ -552,7 +552,7 @@ fn strokes_outside(item: &PathItem, missed: Missed, layer: &Layer) -> String {
     };
     format!(
         "{:.0} % of the path that {} prints with open shutter lies outside of its own shape{none}. The shutter opens {:.0} ms and closes \
-         {:.0} ms after the stage asks for it, so strokes begin {:.0} um late and end {:.0} um late at {:.1} mm/s; a run-up does not \
+         {:.0} ms after the stage asks for it, so strokes begin {:.0} µm late and end {:.0} µm late at {:.1} mm/s; a run-up does not \
          change that. Print slower, take a quicker shutter, lay the strokes along the shape's longer side, or leave the shutter open on \
          turns.",
         100.0 * missed.share(),
@@ -575,10 +575,10 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
     };
     let becomes = match layer.landing.bead {
         BeadRule::Spread => {
-            format!("it runs out to a bead of {bead:.0} um from edge to edge, and its particles with it")
+            format!("it runs out to a bead of {bead:.0} µm from edge to edge, and its particles with it")
         }
         BeadRule::Keep => format!(
-            "a real one would run out to a bead of {bead:.0} um from edge to edge; with landing.bead = \"keep\" its particles stay where \
+            "a real one would run out to a bead of {bead:.0} µm from edge to edge; with landing.bead = \"keep\" its particles stay where \
              they landed"
         ),
     };
@@ -606,7 +606,7 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
         _ => "",
     };
     format!(
-        "{} is printed wet: {:.0} um2 of liquid in its cross-section, {} times what the {band:.0} um {where_it_lands} hold at the \
+        "{} is printed wet: {:.0} µm² of liquid in its cross-section, {} times what the {band:.0} µm {where_it_lands} hold at the \
          contact angle of {:.0} degrees, so that {becomes}. That width follows from the liquid: more sheath makes the mist \
          narrower, not the bead. {remedy}{odd}",
         wet.item,

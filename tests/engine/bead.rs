@@ -51,7 +51,7 @@ fn a_wet_line_lies_as_a_circular_segment() {
     let angle = 30f64.to_radians();
     let width = wet[0].widths[0];
     println!(
-        "{:.1} um2 on {:.1} um that hold {:.1}: {:.1} um",
+        "{:.1} µm² on {:.1} µm that hold {:.1}: {:.1} µm",
         wet[0].area * 1e12,
         wet[0].band * 1e6,
         wet[0].holds * 1e12,
@@ -175,7 +175,7 @@ fn widths_change_steadily_from_wet_to_dry() {
         let scatter =
             figure(&p, "line_width_um", Some("line")).estimate.and_then(|e| Some(e.sd? / e.mean)).expect("prints");
         println!(
-            "{speed} mm/s, wet {wet}: edge to edge, FWHM, 99 % {widths:.2?} um, FWHM scatters by {:.1} %",
+            "{speed} mm/s, wet {wet}: edge to edge, FWHM, 99 % {widths:.2?} µm, FWHM scatters by {:.1} %",
             100.0 * scatter
         );
         if let Some((slower, wider)) = before {
@@ -268,7 +268,7 @@ fn the_profile_reaches_as_far_as_the_liquid() {
         .set("map.margin_um", 20)
         .predict();
     let width = figure(&prediction, "width_99_um", Some("line")).estimate.expect("a width");
-    println!("a bead of {:.1} um: 99 % of the mass in {:.1} um", 1e6 * wet, 1e6 * width.mean);
+    println!("a bead of {:.1} µm: 99 % of the mass in {:.1} µm", 1e6 * wet, 1e6 * width.mean);
     assert_eq!(width.at_least, 0);
     assert!((width.mean / wet - 0.93).abs() < 0.04, "{} {wet}", width.mean);
 }
