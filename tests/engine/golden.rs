@@ -68,7 +68,7 @@ fn figures_of_a_tiny_print() {
     print: landed_percent 3.046e1
     print: on_target_percent 2.715e1
     print: overspray_percent 7.285e1
-    print: overspray_reach_um 2.650e1
+    print: overspray_reach_um 2.628e1
     print: farthest_stray_um 4.213e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5

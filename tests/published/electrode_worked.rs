@@ -102,7 +102,7 @@ fn mass_capacity_and_current_of_an_electrode() {
     close(figure(&inputs, 0.5e-6, "current_1c_na") / 1e-9, worked(&rows, "1C current"), 5e-4, "current, nA");
     // The same as an areal loading: mean solid thickness times density.
     let loading = figure(&inputs, 0.5e-6, "mean_thickness_nm") * DENSITY / 0.01;
-    close(loading, worked(&rows, "areal loading of 1 µm"), 1e-6, "loading, mg/cm2");
+    close(loading, worked(&rows, "areal loading of 1 um"), 1e-6, "loading, mg/cm2");
     // Planted fault: forgetting the packing doubles it.
     assert!(
         (figure(&inputs, 1e-6, "capacity_nah") / 3.6e-6 / worked(&rows, "its theoretical capacity") - 2.0).abs() < 1e-3
