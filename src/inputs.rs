@@ -209,10 +209,10 @@ impl VariedInput {
     /// Name in words, unit as written after numbers, shown value = SI value times the factor, and key with the unit at its end.
     fn words(self) -> (&'static str, &'static str, f64, &'static str) {
         match self {
-            Self::AlignmentX => ("alignment, x", "um", 1e6, "alignment_x_um"),
-            Self::AlignmentY => ("alignment, y", "um", 1e6, "alignment_y_um"),
+            Self::AlignmentX => ("alignment, x", "µm", 1e6, "alignment_x_um"),
+            Self::AlignmentY => ("alignment, y", "µm", 1e6, "alignment_y_um"),
             Self::Rotation => ("rotation", "deg", 180.0 / std::f64::consts::PI, "rotation_deg"),
-            Self::StandOff => ("stand-off", "um", 1e6, "stand_off_um"),
+            Self::StandOff => ("stand-off", "µm", 1e6, "stand_off_um"),
             Self::Carrier => ("carrier flow", "%", 100.0, "carrier_percent"),
             Self::Sheath => ("sheath flow", "%", 100.0, "sheath_percent"),
             Self::Output => ("mist output", "%", 100.0, "output_percent"),
@@ -306,6 +306,42 @@ pub struct Axis {
     pub unit: String,
     /// Values, in the key's own unit.
     pub values: AxisValues,
+}
+
+/// Fewest steps between the ends of an axis.
+const FEWEST_STEPS: f64 = 20.0;
+
+impl Axis {
+    /// Step to which values between the ends are rounded, in the key's own unit, so that each is a number that a controller takes; `None`
+    /// for listed values.
+    ///
+    /// A power of ten: about a two-hundredth of the range (on a logarithm also a twentieth of the lower end), not finer than what is set on
+    /// the bench (0.1 sccm, 0.01 mm/s, 10 um of stand-off, 0.1 um in drawings: common practice, no source), and at most half the
+    /// distance of neighbouring values of a grid.
+    pub fn step(&self, design: Design) -> Option<f64> {
+        let (from, to, count, is_log) = match self.values {
+            AxisValues::List(_) => return None,
+            AxisValues::Linear { from, to, count } => (from, to, count, false),
+            AxisValues::Log { from, to, count } => (from, to, count, true),
+        };
+        let (low, high) = (from.min(to), from.max(to));
+        let range = high - low;
+        let fine = power_of_ten_below((range / 200.0).min(if is_log { low / FEWEST_STEPS } else { f64::INFINITY }));
+        let bench = [("stand_off_mm", 0.01), ("_um", 0.1), ("_sccm", 0.1), ("_mm_s", 0.01)];
+        let bench = bench.into_iter().find(|(ending, _)| self.key.ends_with(ending)).map_or(0.0, |(_, step)| step);
+        let parts = f64::from(count.max(2) - 1);
+        let gap = match (design, is_log) {
+            (Design::Grid, false) => range / parts,
+            (Design::Grid, true) => low * ((high / low).powf(1.0 / parts) - 1.0),
+            _ => range / FEWEST_STEPS,
+        };
+        (range > 0.0).then(|| fine.max(bench).min(power_of_ten_below(0.5 * gap)))
+    }
+}
+
+/// Largest power of ten that is not above a positive value.
+fn power_of_ten_below(value: f64) -> f64 {
+    10f64.powi((value.log10() + 1e-9).floor() as i32)
 }
 
 /// Values of an axis, in the key's own unit.
@@ -548,7 +584,7 @@ pub struct Landing {
     /// What becomes of lines that carry more liquid than their width holds.
     pub bead: BeadRule,
     /// Temperature of the chip, K.
-    pub platen: f64,
+    pub chip_temperature: f64,
 }
 
 /// What becomes of lines that carry more liquid than their width holds at the contact angle.

@@ -71,7 +71,7 @@ fn a_new_scenario_passes_its_check() {
     bench
         .run(&["check", "my-print.toml"])
         .code(0)
-        .stdout(complains("nozzle_um").and(complains("200 um")))
+        .stdout(complains("nozzle_um").and(complains("200 µm")))
         .stdout(complains("* unverified default").and(complains("my-print.toml: no faults, with")))
         .stderr("");
     assert_eq!(bench.names(), ["my-print.toml"], "check writes nothing");

@@ -47,7 +47,7 @@ fn landing_change(standard: &Flyer, fine: &Flyer) -> (f64, f64) {
                     let scale = b.abs().max(0.03 * fine.nozzle_radius);
                     let change = (a - b).abs() / scale;
                     if change > 0.005 {
-                        println!("{:.2} um, q {q}: {:.3} um and {:.3} um", diameter * 1e6, a * 1e6, b * 1e6);
+                        println!("{:.2} µm, q {q}: {:.3} µm and {:.3} µm", diameter * 1e6, a * 1e6, b * 1e6);
                     }
                     worst = worst.max(change);
                 }
@@ -111,7 +111,7 @@ fn halving_the_grid_is_worth_a_percent_of_the_diameter_at_re_100() {
             } else {
                 assert!(
                     small.min(large) <= there && there <= small.max(large),
-                    "{:.3} um, q {q}: {:.2} um on the fine grid, {:.2} to {:.2} um on the standard one",
+                    "{:.3} µm, q {q}: {:.2} µm on the fine grid, {:.2} to {:.2} µm on the standard one",
                     diameter * 1e6,
                     there * 1e6,
                     large * 1e6,
@@ -120,7 +120,7 @@ fn halving_the_grid_is_worth_a_percent_of_the_diameter_at_re_100() {
             }
         }
     }
-    println!("Re 100, 10 D, above 1.6 um: landing radius changes by at most {:.2} %", 100.0 * worst);
+    println!("Re 100, 10 D, above 1.6 µm: landing radius changes by at most {:.2} %", 100.0 * worst);
     assert!(worst < 0.01, "halving the grid moves a landing by {:.2} %", 100.0 * worst);
 }
 

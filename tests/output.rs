@@ -4,7 +4,7 @@
 mod output_fixture;
 
 use motefall::figures::*;
-use motefall::inputs::{Outline, PathItem, Region, Role, Shape};
+use motefall::inputs::{Filled, Outline, PathItem, Region, Role, Shape};
 use motefall::output::{self, OutputError, Written, terminal};
 use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
 use serde_json::json;
@@ -285,17 +285,103 @@ fn the_report_of_a_chip() {
         "✕ Not accepted",
         "Thickness map",
         "A: particle scale",
-        "<h2>Limits",
-        "Across the lines",
+        "id=\"limits\"",
+        "id=\"lines\"",
         "Sizes by stage",
-        "<h2>Landing",
-        "Mass budget",
-        "All figures",
+        "id=\"landing\"",
+        "id=\"budget\"",
+        "id=\"figures\"",
         "id=\"cautions\"",
-        "<h2>Conditions",
-        "<h2>Inputs",
+        "id=\"conditions\"",
+        "id=\"inputs\"",
     ];
     assert!(order.windows(2).all(|w| place(w[0]) < place(w[1])), "pictures first, inputs last");
+}
+
+#[test]
+fn the_contents_lead_to_sections() {
+    for (name, p) in [("chip", prediction(CHIP)), ("many-prints", many_prints(small(), 60))] {
+        let html = report(name, &p);
+        let list = html.split("<nav").nth(1).and_then(|rest| rest.split("</nav>").next()).expect("a list");
+        let targets: Vec<&str> = list.split("href=\"#").skip(1).filter_map(|rest| rest.split('"').next()).collect();
+        assert!(targets.len() >= 14 && targets.contains(&"differ") == (name == "many-prints"), "{targets:?}");
+        for target in targets {
+            assert_eq!(html.matches(&format!("id=\"{target}\"")).count(), 1, "{target} in {name}");
+        }
+    }
+}
+
+#[test]
+fn extremes_are_shown_by_median_and_largest_and_one_figure_has_one_rounding() {
+    let p = prediction(small());
+    let html = report("extremes", &p);
+    let text = terminal::summary(&p, None, 100);
+    assert!(html.contains("median 62.1, largest 889\u{a0}µm of the prints"), "strays");
+    assert!(text.contains("median 62.1, largest 889 µm"), "{text}");
+    assert!(!html.contains("120 ± 110") && !text.contains("120 ± 110"));
+    // The share of prints that meet a limit, in the verdict, in the table and on the terminal.
+    let mut p = prediction(small());
+    p.limits[0].met = 20;
+    p.verdict = Verdict { accepted: Some(true), met: 20, n: 20, share_interval: [0.8389, 1.0] };
+    let html = report("all-met", &p);
+    assert!(html.contains("between 84 and 100\u{a0}%") && html.contains("100\u{a0}% (84 to 100\u{a0}%)"));
+    assert!(terminal::summary(&p, None, 100).contains("20 of 20, 84 to 100 %"));
+    assert!(!html.contains("(83.9"));
+    // The mean of a figure over many prints, under Limits and in the table of how prints differ.
+    let p = many_prints(small(), 60);
+    let html = report("many", &p);
+    let row =
+        p.figures.iter().find(|r| r.kind.id == "mean_thickness_nm" && r.place.as_deref() == Some("working electrode"));
+    let shown = output::numbers::figure(row.and_then(|r| r.estimate.as_ref()), row.expect("listed").kind);
+    assert!(
+        html.matches(&shown.value).count() >= 3,
+        "{} under Limits, in the spread and among all figures",
+        shown.value
+    );
+    // A tiny capacity has a unit that suits it.
+    let html = report("tiny", &prediction(small()));
+    assert!(html.contains("0.35 ± 0.07\u{a0}fAh") && !html.contains("0.00000035"), "the capacity on the reference");
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let out = dir.path().join("r");
+    write(&prediction(small()), &out);
+    let mut rows = csv::Reader::from_path(out.join("figures.csv")).expect("there");
+    let head = rows.headers().expect("a head").clone();
+    let column = |name: &str| head.iter().position(|c| c == name).expect(name);
+    let stray = rows.records().map(|r| r.expect("even rows")).find(|r| &r[0] == "farthest_stray_um").expect("listed");
+    assert_eq!((&stray[column("median")], &stray[column("largest")], &stray[column("unit")]), ("62.13", "889.2", "µm"));
+}
+
+#[test]
+fn pictures_name_only_what_is_in_them() {
+    let mut p = prediction(Look { powders: 3, ..small() });
+    let um = |points: &[[f64; 2]]| points.iter().map(|q| q.map(|v| v * 1e-6)).collect::<Vec<_>>();
+    // Around the map and nowhere on it, though the box about it is.
+    let around =
+        [[-300.0, -300.0], [300.0, -300.0], [300.0, 300.0], [-300.0, 300.0], [-300.0, -200.0], [-250.0, -200.0]];
+    let back = [[-250.0, 250.0], [250.0, 250.0], [250.0, -250.0], [-300.0, -250.0]];
+    let outline = Outline::Polygon(um(&[&around[..], &back[..]].concat()));
+    p.inputs.regions.push(Region { name: "frame".into(), role: Role::KeepOut, outline });
+    // A quarter ring: a straight cut runs out of it.
+    let arc = |radius: f64, i: u32| {
+        let angle = std::f64::consts::FRAC_PI_2 * f64::from(i) / 20.0;
+        [radius * angle.cos(), radius * angle.sin()]
+    };
+    let ring: Vec<[f64; 2]> = (0..=20).map(|i| arc(50.0, i)).chain((0..=20).rev().map(|i| arc(42.0, i))).collect();
+    let fill = |points: &[[f64; 2]]| {
+        let area = std::sync::Arc::new(motefall::contours::Contours::new(vec![um(points)]));
+        let turns = motefall::inputs::Turns::Open;
+        let edge = motefall::inputs::EdgeStroke::Without;
+        Shape::Filled(Filled { area, spacing: 5e-6, spacing_left_out: false, angle: 0.0, turns, edge, source: None })
+    };
+    p.inputs.layers[0].path[0].shape = fill(&ring);
+    p.inputs.layers[0].path[1].shape = fill(&[[-2.0, -60.0], [10.0, -60.0], [10.0, 60.0], [-2.0, 60.0]]);
+    let html = report("named", &p);
+    let caption =
+        html.split("A: particle scale").nth(1).and_then(|rest| rest.split("</figure>").next()).expect("a caption");
+    assert!(caption.contains("carbon black") && !caption.contains("TiO2"), "none of it lies in the picture: {caption}");
+    assert!(html.contains(">reference</text>") && !html.contains(">frame</text>"));
+    assert!(html.contains("a straight cut runs out of a curved shape: left stroke."));
+    assert!(html.contains("Across right stroke: thickness") && !html.contains("Across left stroke: thickness"));
 }
 
 #[test]

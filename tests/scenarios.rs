@@ -381,7 +381,7 @@ fn a_value_in_another_unit_is_recognised() {
         ("nozzle_um = 150", "nozzle_um = 0.15", "if 0.15 mm was meant, write `nozzle_um = 150`"),
         ("nozzle_um = 150", "nozzle_mm = 0.15", "write `nozzle_um = 150`"),
         ("nozzle_um = 150", "nozzle_um = \"0.15 mm\"", "write `nozzle_um = 150`, without quotes"),
-        ("stand_off_mm = 2", "stand_off_mm = 2000", "if 2000 um was meant, write `stand_off_mm = 2`"),
+        ("stand_off_mm = 2", "stand_off_mm = 2000", "if 2000 µm was meant, write `stand_off_mm = 2`"),
         ("[flow]", "[gas]\ntemperature_c = 295.15\n[flow]", "if 295.15 K was meant, write `temperature_c = 22`"),
         ("[flow]", "[gas]\npressure_kpa = 101325\n[flow]", "if 101325 Pa was meant, write `pressure_kpa = 101.325`"),
         ("nozzle_um = 150", "nozzle_um = \"0,15 mm\"", "write `nozzle_um = 150`, without quotes"),
@@ -493,7 +493,7 @@ fn a_terminal_gets_the_same_words_in_colour() {
     let faults = parse(&least().replace("nozzle_um = 150", "nozzle_um = 5")).expect_err("it is bad");
     let (plain, coloured) = (faults.render(scenario::Style::Plain), faults.render(scenario::Style::Coloured));
     assert!(!plain.contains('\u{1b}') && coloured.contains('\u{1b}'));
-    assert!(plain.contains("5 um") && coloured.contains("5 um"));
+    assert!(plain.contains("5 µm") && coloured.contains("5 µm"));
 }
 
 #[test]
@@ -547,7 +547,7 @@ fn the_advice_against_a_choked_nozzle_helps() {
     // 70 sccm at 0 C are 70e-6/60 * 295.15/273.15 = 1.261e-6 m^3/s; over pi/4 (80 um)^2 that is 250.8 m/s, on the axis
     // twice that; the speed of sound in nitrogen at 22 C is sqrt(1.4 * 8.3145 * 295.15 / 0.0280134) = 350.2 m/s: Mach 1.43.
     assert!(faults[0].title.contains("Mach 1.43"), "{}", faults[0].title);
-    let bore = faults[0].advice.split("above ").nth(1).and_then(|rest| rest.split(" um").next()).expect("a bore");
+    let bore = faults[0].advice.split("above ").nth(1).and_then(|rest| rest.split(" µm").next()).expect("a bore");
     parse(&fast.replace("nozzle_um = 150", &format!("nozzle_um = {bore}"))).unwrap_or_else(|faults| panic!("{faults}"));
 }
 

@@ -120,7 +120,13 @@ impl Make {
                     let thickness = (50.0 + 400.0 * place[0]) * 1e-9;
                     let figure = |mean: f64, sd: f64| {
                         let half = 1.96 * sd / f64::from(self.prints).sqrt();
-                        Some(FigureStats { mean, interval: [mean - half, mean + half], sd, n: self.prints })
+                        Some(FigureStats {
+                            mean,
+                            interval: [mean - half, mean + half],
+                            sd,
+                            n: self.prints,
+                            extremes: None,
+                        })
                     };
                     PointStats {
                         prints: self.prints,
@@ -316,7 +322,7 @@ fn points_that_cannot_run_end_the_window_and_are_grouped() {
     let axes = vec![
         linear("flow.sheath_sccm", "sccm", 20.0, 120.0, 9),
         log("path[1].speed_mm_s", "mm/s", 0.5, 8.0, 8),
-        Axis { key: "head.nozzle_um".into(), unit: "um".into(), values: AxisValues::List(vec![150.0, 200.0, 250.0]) },
+        Axis { key: "head.nozzle_um".into(), unit: "µm".into(), values: AxisValues::List(vec![150.0, 200.0, 250.0]) },
     ];
     let choked = |p: &[f64]| p[0] > 0.7 && p[2] < 0.25;
     let result = full(axes, 50, true).result("Sodium electrode on a chip", |p| {
@@ -377,7 +383,7 @@ fn a_thousand_scattered_points_are_written_within_two_seconds_and_twice_alike() 
         linear("flow.sheath_sccm", "sccm", 20.0, 120.0, 2),
         log("path[1].speed_mm_s", "mm/s", 0.5, 8.0, 2),
         linear("flow.carrier_sccm", "sccm", 8.0, 30.0, 2),
-        linear("flight.stand_off_um", "um", 1000.0, 4000.0, 2),
+        linear("flight.stand_off_um", "µm", 1000.0, 4000.0, 2),
     ];
     let make = Make { places: scattered(1000, 4), axes, design: Design::Sobol(1000), prints: 200, by_chance: true };
     let result = make.result("A thousand settings", |p| {
@@ -498,4 +504,43 @@ fn a_folder_that_is_not_there_is_an_error() {
     let missing = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("sweep-that-is-not-there");
     let error = write(&result, &missing, &Extra::default()).expect_err("no folder");
     assert!(error.to_string().contains("cannot write to"), "{error}");
+}
+
+#[test]
+fn settings_have_words_and_the_tightest_limit_is_the_one_that_prints_miss() {
+    let mut result = full(two_axes(5), 50, false).result("Words", |p| Ok(truth(p)));
+    result.places.push((kind("farthest_stray_um").expect("known"), None));
+    let limit = Limit { figure: "farthest_stray_um".into(), place: None, min: None, max: Some(100e-6) };
+    result.limits.push(limit);
+    for point in &mut result.points {
+        let Ok(stats) = &mut point.outcome else { continue };
+        // Coverage is nearest in standard deviations, but prints fail on the strays.
+        stats.met_each = vec![50, 50, 50, 47];
+        stats.met = 47;
+        stats.figures.push(Some(FigureStats {
+            mean: 20e-6,
+            interval: [10e-6, 30e-6],
+            sd: 5e-6,
+            n: 50,
+            extremes: Some([12e-6, 345e-6]),
+        }));
+    }
+    let text = page(&result, "words");
+    let row =
+        text.split("<tr class=\"first\">").nth(1).and_then(|rest| rest.split("</tr>").next()).expect("a first row");
+    assert!(row.contains("3 of 50 miss it") && row.contains("farthest stray particle"), "{row}");
+    assert!(!row.contains("SD"), "{row}");
+    assert!(text.contains("Farthest stray particle: prints that meet the limit") && text.contains("prints (%)"));
+    for words in ["sheath flow, sccm", "print speed (path 1), mm/s", "rounded to"] {
+        assert!(text.contains(words), "{words} is missing");
+    }
+    let mut rows = csv::Reader::from_path(folder("words").join("sweep.csv")).expect("there");
+    let head = rows.headers().expect("a head").clone();
+    let column = |name: &str| head.iter().position(|c| c == name).unwrap_or_else(|| panic!("{name} is missing"));
+    let first = rows.records().next().expect("a row").expect("even rows");
+    assert_eq!(&first[column("farthest_stray_um_median")], "12");
+    assert_eq!(&first[column("farthest_stray_um_largest")], "345");
+    assert!(!head.iter().any(|name| name == "overspray_percent_median"));
+    // Keys stand in the plan alone.
+    assert_eq!((text.matches("flow.sheath_sccm").count(), text.matches("path[1].speed_mm_s").count()), (1, 1));
 }

@@ -63,7 +63,7 @@ fn drawn_words(inputs: &Inputs) -> String {
             n => format!("{n} closed lines"),
         };
         out += &format!(
-            "  {name}: {} x {} um, {} um2, {closed}\n",
+            "  {name}: {} x {} µm, {} µm², {closed}\n",
             trimmed(tidy(width)),
             trimmed(tidy(height)),
             trimmed(tidy(contours.area() * 1e12))

@@ -248,7 +248,7 @@ fn summary(result: &SweepResult, ran: usize, passing: usize, window: &Path) -> S
     if result.limits.is_empty() {
         text += "No limits are set, so there is no operating window: the figures can be compared in the report.\n";
     } else {
-        let wanted = output::numbers::percent(result.plan.wanted_share);
+        let wanted = output::numbers::share(result.plan.wanted_share);
         let sure = |met: u32, prints: u32| wilson_95(met, prints)[0] + 1e-9 >= result.plan.wanted_share;
         let certain = result
             .points
@@ -265,15 +265,13 @@ fn summary(result: &SweepResult, ran: usize, passing: usize, window: &Path) -> S
         if let Some(point) = best(result).map(|index| &result.points[index])
             && let Ok(stats) = &point.outcome
         {
-            let [low, high] = wilson_95(stats.met, stats.prints);
             text += &format!(
-                "{}: {}\n  {} of {} prints pass ({} to {}, at 95 % confidence)\n",
+                "{}: {}\n  {} of {} prints pass ({}, at 95 % confidence)\n",
                 if passing > 0 { "Recommended" } else { "The best of them" },
                 point_words(&result.plan, &point.values),
                 stats.met,
                 stats.prints,
-                output::numbers::percent(low),
-                output::numbers::percent(high),
+                output::numbers::shares(wilson_95(stats.met, stats.prints)),
             );
         }
     }

@@ -37,7 +37,7 @@ pub fn segment_height(width: f64, contact_angle: f64) -> f64 {
 ///
 /// dA_i/dt = (pi / ln(4 L / w)) D_i (p_i - e_i) M_i / (R T rho_i): a strip of width w gives off vapour as a half cylinder of radius w/4
 /// does (conformal mapping of a strip), to gas at a distance L that holds the vapour pressures e.
-/// p_i are pressures over the liquid as it is now, Pa, by Raoult's law; `gas_vapour` e_i, Pa; T temperature of the platen, K; density rho_i
+/// p_i are pressures over the liquid as it is now, Pa, by Raoult's law; `gas_vapour` e_i, Pa; T temperature of the chip, K; density rho_i
 /// of the solvent, kg/m^3; pressure, Pa; L the `reach`, m, above w/4. Solvents do not come back from the gas.
 ///
 /// An estimate: the jet thins the still layer while it is above, which is a small part of the time between passes. Vapour pressures far

@@ -115,7 +115,7 @@ mod tests {
             bounce: None,
             residue_packing: 0.5,
             bead: BeadRule::Keep,
-            platen: 295.15,
+            chip_temperature: 295.15,
         };
         Spreading::new(&landing, 0.005, 0.04)
     }

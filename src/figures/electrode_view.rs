@@ -117,6 +117,7 @@ mod tests {
                 interval: Some([0.9 * mean, 1.2 * mean]),
                 sd: Some(0.1 * mean),
                 n: 9,
+                extremes: None,
                 at_least: 0,
             }),
             note: None,

@@ -57,32 +57,47 @@ kinds! {
     "joined_percent", "active particles joined", "%", 1e2, Region, "share of the active particles over the electrode that rest on it or on conducting particles that lead to it";
     "joined_capacity_percent", "capacity joined", "%", 1e2, Region, "share of the capacity over the electrode in particles that are joined to it";
     "charge_per_particle_pc", "charge of an active particle", "pC", 1e12, Region, "theoretical capacity over the number of active particles";
-    "largest_particle_um", "largest particle", "um", 1e6, Region, "diameter of the largest particle inside";
-    "coarse_particles", "particles above 0.5 um", "", 1.0, Region, "number of particles larger than 0.5 um";
+    "largest_particle_um", "largest particle", "µm", 1e6, Region, "diameter of the largest particle inside";
+    "coarse_particles", "particles above 0.5 µm", "", 1.0, Region, "number of particles larger than 0.5 µm";
     "hit_probability", "probability of at least one particle", "", 1.0, Region, "share of prints with at least one particle inside; upper bound if none";
-    "farthest_particle_um", "farthest particle", "um", 1e6, Region, "distance from the nearest printed electrode to the particle inside that lies farthest from it";
-    "edge_width_um", "width from edge to edge", "um", 1e6, Item, "as one measures it in a micrograph: between the outermost places on both sides where particles still cover a tenth as much of the line's length as where they cover most";
-    "line_width_um", "line width (FWHM)", "um", 1e6, Item, "full width at half maximum of the mean profile";
-    "width_90_um", "width holding 90 % of the mass", "um", 1e6, Item, "narrowest band about the line's centre that holds 90 % of the profile's mass";
-    "width_99_um", "width holding 99 % of the mass", "um", 1e6, Item, "narrowest band about the line's centre that holds 99 % of the profile's mass";
+    "farthest_particle_um", "farthest particle", "µm", 1e6, Region, "distance from the nearest printed electrode to the particle inside that lies farthest from it";
+    "edge_width_um", "width from edge to edge", "µm", 1e6, Item, "as one measures it in a micrograph: between the outermost places on both sides where particles still cover a tenth as much of the line's length as where they cover most";
+    "line_width_um", "line width (FWHM)", "µm", 1e6, Item, "full width at half maximum of the mean profile";
+    "width_90_um", "width holding 90 % of the mass", "µm", 1e6, Item, "narrowest band about the line's centre that holds 90 % of the profile's mass";
+    "width_99_um", "width holding 99 % of the mass", "µm", 1e6, Item, "narrowest band about the line's centre that holds 99 % of the profile's mass";
     "peak_thickness_nm", "peak of the profile", "nm", 1e9, Item, "largest value of the mean profile";
-    "edge_roughness_um", "edge roughness (3 sigma)", "um", 1e6, Item, "three standard deviations of the half-height edges from their best-fit lines";
+    "edge_roughness_um", "edge roughness (3 sigma)", "µm", 1e6, Item, "three standard deviations of the half-height edges from their best-fit lines";
     "landed_percent", "mist solids that land", "%", 1e2, Print, "share of the solids leaving the vial that reach the chip plane";
     "on_target_percent", "landed solids on target", "%", 1e2, Print, "share of the landed solids inside target regions";
     "overspray_percent", "overspray", "%", 1e2, Print, "share of the landed solids outside target regions";
-    "overspray_reach_um", "reach of the overspray", "um", 1e6, Print, "distance from the nearest target edge within which 99 % of the landed solids lie";
-    "farthest_stray_um", "farthest stray particle", "um", 1e6, Print, "distance from the nearest printed electrode to the particle that landed farthest from it";
+    "overspray_reach_um", "reach of the overspray", "µm", 1e6, Print, "distance from the nearest target edge within which 99 % of the landed solids lie";
+    "farthest_stray_um", "farthest stray particle", "µm", 1e6, Print, "distance from the nearest printed electrode to the particle that landed farthest from it";
     "bridge_probability", "probability of a bridge", "", 1.0, Print, "share of prints in which conducting particles, seen from above, join two electrodes; upper bound if none";
     "capacity_ratio", "counter to working capacity", "", 1.0, Print, "theoretical capacity of the counter electrodes over that of the targets";
     "print_time_s", "print time", "s", 1.0, Print, "with all moves";
-    "ink_used_ul", "ink used", "uL", 1e9, Print, "ink leaving the vials as mist while the stage is at work, shutter closed or not; pauses left aside";
-    "chips_per_ml", "chips per mL of ink", "", 1e-6, Print, "prints for which a millilitre of ink, of all inks together, lasts, without pauses, run-in and what stays in vial and tube";
+    "ink_used_ul", "ink used", "µL", 1e9, Print, "ink leaving the vials as mist while the stage is at work, shutter closed or not; pauses left aside";
 }
 
 impl FigureKind {
     /// Whether the figure belongs to all prints together and a single print only says yes or no.
     pub fn is_share_of_prints(&self) -> bool {
         matches!(self.id, "hit_probability" | "bridge_probability")
+    }
+
+    /// Whether it is a whole number of particles.
+    pub fn is_count(&self) -> bool {
+        matches!(self.id, "particles" | "active_particles" | "coarse_particles")
+    }
+
+    /// Whether a single particle of each print decides it: a mean over prints says little, for one print in ten sets it.
+    pub fn is_extreme(&self) -> bool {
+        matches!(self.id, "largest_particle_um" | "farthest_particle_um" | "farthest_stray_um")
+    }
+
+    /// Whether it is continuous and many particles of a print share in it, so that a distance from its mean can be told in standard
+    /// deviations between prints.
+    pub fn has_normal_margin(&self) -> bool {
+        !(self.is_count() || self.is_extreme() || self.is_share_of_prints())
     }
 
     /// Whether it is that of squares of the edge `map.resolution_um`, over each of which thickness is averaged.

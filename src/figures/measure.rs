@@ -558,7 +558,6 @@ impl Measurer {
             }
             "print_time_s" => Some(self.print_time),
             "ink_used_ul" => Some(self.ink_used),
-            "chips_per_ml" => (self.ink_used > 0.0).then(|| 1.0 / self.ink_used),
             _ => unknown(id),
         })
         .collect()
@@ -582,13 +581,12 @@ impl Measurer {
                 (Task::Item(k), Some(_)) => self.how_measured(*k, row.kind, widths[*k]),
                 (Task::Item(k), None) => Some(self.why_not(*k, row.kind)),
                 (Task::Print, Some(_)) => match row.kind.id {
-                    "overspray_reach_um" => Some(format!("in steps of {} um", REACH_BIN * 1e6)),
+                    "overspray_reach_um" => Some(format!("interpolated in steps of {} µm", REACH_BIN * 1e6)),
                     "bridge_probability" if !self.any_conducting() => Some("no powder of the ink conducts".into()),
                     _ => None,
                 },
                 (Task::Print, None) => Some(match row.kind.id {
                     "landed_percent" => "no solids left the vial".into(),
-                    "chips_per_ml" => "no ink is used".into(),
                     _ if self.targets.is_empty() => "no region has the role target".into(),
                     "capacity_ratio" => "no active particle on a target".into(),
                     "overspray_reach_um" => {
@@ -659,16 +657,16 @@ impl Measurer {
         };
         match kind.id {
             "edge_width_um" => Some(format!(
-                "over {length:.0} um of length, covered share averaged over {} um outwards; looked for within {reach:.0} um of the axis, {end}",
+                "over {length:.0} µm of length, covered share averaged over {} µm outwards; looked for within {reach:.0} µm of the axis, {end}",
                 EDGE_WINDOW * 1e6
             )),
             "line_width_um" => Some(format!(
-                "mean profile over {length:.0} um ({:.0} % left out at each end), smoothed by parabolas over about a third of its width",
+                "mean profile over {length:.0} µm ({:.0} % left out at each end), smoothed by parabolas over about a third of its width",
                 END_SHARE * 100.0
             )),
-            "width_90_um" | "width_99_um" => Some(format!("of the mass within {reach:.0} um of the axis, {end}")),
+            "width_90_um" | "width_99_um" => Some(format!("of the mass within {reach:.0} µm of the axis, {end}")),
             "edge_roughness_um" => Some(format!(
-                "evaluated over {length:.0} um of both edges, sampled every {:.2} um; grains of powder count as roughness",
+                "evaluated over {length:.0} µm of both edges, sampled every {:.2} µm; grains of powder count as roughness",
                 strip.sampling(width?) * 1e6
             )),
             _ => None,
@@ -846,16 +844,17 @@ fn percentiles(values: &[(f64, u64)], bare: u64, area: u64, most: f64) -> [f64; 
     out
 }
 
-/// Distance from the nearest target edge within which 99 % of the landed solids lie, m, rounded up to a bin; `None` if nothing landed or
-/// the last, open bin is needed.
+/// Distance from the nearest target edge within which 99 % of the landed solids lie, m, taken to lie evenly within a bin; `None` if nothing
+/// landed or the last, open bin is needed.
 fn reach(volumes: &[u128]) -> Option<f64> {
-    let total: u128 = volumes.iter().sum();
+    let wanted = REACH_SHARE * volumes.iter().sum::<u128>() as f64;
     let mut below = 0;
     let bin = volumes.iter().position(|volume| {
         below += volume;
-        total > 0 && below as f64 >= REACH_SHARE * total as f64
+        wanted > 0.0 && below as f64 >= wanted
     })?;
-    (bin + 1 < volumes.len()).then(|| (bin + 1) as f64 * REACH_BIN)
+    let missing = (below as f64 - wanted) / volumes[bin] as f64;
+    (bin + 1 < volumes.len()).then(|| ((bin + 1) as f64 - missing) * REACH_BIN)
 }
 
 #[cfg(test)]
@@ -1084,13 +1083,21 @@ mod tests {
     }
 
     #[test]
-    fn reach_is_rounded_up_to_a_bin() {
+    fn reach_is_interpolated_within_a_bin() {
         let mut volumes = vec![0; REACH_BINS];
         assert_eq!(reach(&volumes), None);
+        // 990 of 1000: 90 of the 95 in the fourth bin.
         (volumes[0], volumes[3], volumes[9]) = (900, 95, 5);
-        assert_eq!(reach(&volumes), Some(4.0 * REACH_BIN));
+        let found = reach(&volumes).expect("inside");
+        assert!((found / REACH_BIN - (3.0 + 90.0 / 95.0)).abs() < 1e-9, "{found:e}");
         volumes[REACH_BINS - 1] = 500;
         assert_eq!(reach(&volumes), None);
+        // Distances of an exponential law: 99 % lie within ln 100 of its scale, here 12.43 um between two edges of bins.
+        let scale = 2.7e-6;
+        let below = |bin: usize| 1e15 * -(-(bin as f64) * REACH_BIN / scale).exp_m1();
+        let volumes: Vec<u128> = (0..REACH_BINS).map(|bin| (below(bin + 1) - below(bin)) as u128).collect();
+        let found = reach(&volumes).expect("inside");
+        assert!((found - scale * 100f64.ln()).abs() < 0.05 * REACH_BIN, "{found:e}");
     }
 
     #[test]
@@ -1110,7 +1117,7 @@ mod tests {
         let width = find("line_width_um").estimate.expect("a width").mean;
         assert!((width / 7.0645e-6 - 1.0).abs() < 0.03, "{width}");
         let note = find("edge_roughness_um").note.as_deref().expect("a note");
-        assert!(note.contains("over 80 um") && note.contains("sampled every 2.0"), "{note}");
+        assert!(note.contains("over 80 µm") && note.contains("sampled every 2.0"), "{note}");
     }
 
     /// Region counts of 3000 made prints in which droplets bring Poisson numbers of particles in proportion to their volumes: the

@@ -193,6 +193,9 @@ pub struct Estimate {
     pub sd: Option<f64>,
     /// Number of prints that gave a value.
     pub n: u32,
+    /// Median and largest of the prints, which are shown instead of the mean; for extremes of a print ([`FigureKind::is_extreme`]) of
+    /// several prints only.
+    pub extremes: Option<[f64; 2]>,
     /// Prints of these of which only a lower bound is known. If there are any, the mean is a lower bound too, without interval and spread.
     pub at_least: u32,
 }

@@ -2,6 +2,7 @@
 //!
 //! The independent unit is the print. Intervals are at 95 %.
 
+use super::spread::percentile;
 use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Measured, Verdict};
 use crate::inputs::{Inputs, Limit};
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
@@ -69,7 +70,7 @@ pub fn estimate(values: &[f64]) -> Option<Estimate> {
     // Counted from the first value, equal values have exactly that mean and no spread at all.
     let mean = first + values.iter().map(|v| v - first).sum::<f64>() / n as f64;
     if n == 1 {
-        return Some(Estimate { mean, interval: None, sd: None, n: 1, at_least: 0 });
+        return Some(Estimate { mean, interval: None, sd: None, n: 1, at_least: 0, extremes: None });
     }
     let sd = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1) as f64).sqrt();
     let quantile =
@@ -81,12 +82,8 @@ pub fn estimate(values: &[f64]) -> Option<Estimate> {
         sd: Some(sd),
         n: n as u32,
         at_least: 0,
+        extremes: None,
     })
-}
-
-/// Figures that are whole numbers of particles.
-fn is_count(kind: &FigureKind) -> bool {
-    matches!(kind.id, "particles" | "active_particles" | "coarse_particles")
 }
 
 /// One figure over prints, with a remark where the interval is not the plain one. Of lower bounds only their mean is known.
@@ -116,15 +113,30 @@ fn over_values(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<S
             let what = if kind.id == "bridge_probability" { "bridge" } else { "hit" };
             let note = format!("no {what} in {}: upper bound", prints(n));
             return (
-                Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n, at_least: 0 }),
+                Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n, at_least: 0, extremes: None }),
                 Some(note),
             );
         }
         let share = f64::from(hits) / f64::from(n);
-        return (Some(Estimate { mean: share, interval: Some(wilson_95(hits, n)), sd: None, n, at_least: 0 }), None);
+        return (
+            Some(Estimate {
+                mean: share,
+                interval: Some(wilson_95(hits, n)),
+                sd: None,
+                n,
+                at_least: 0,
+                extremes: None,
+            }),
+            None,
+        );
     }
     let Some(mut estimate) = estimate(values) else { return (None, None) };
-    if is_count(kind) && estimate.mean == 0.0 {
+    if kind.is_extreme() && n > 1 {
+        let mut sorted = values.to_vec();
+        sorted.sort_by(f64::total_cmp);
+        estimate.extremes = Some([percentile(&sorted, 0.5), sorted[sorted.len() - 1]]);
+    }
+    if kind.is_count() && estimate.mean == 0.0 {
         // The sum over prints is 0: one-sided bound of a Poisson mean, -ln 0.05 = 3.0, shared by the prints.
         estimate.interval = Some([0.0, -(1.0 - CONFIDENCE).ln() / f64::from(n)]);
         return (
@@ -271,6 +283,22 @@ mod tests {
         some.push(vec![Some(1.0), Some(4.0)]);
         let e = estimates_only(&places, &some)[0].estimate.expect("a share");
         assert!((e.mean - 0.1).abs() < 1e-12 && e.interval == Some(wilson_95(1, 10)));
+    }
+
+    #[test]
+    fn an_extreme_is_told_by_its_median_and_its_largest() {
+        // 18 prints between 30 and 87 and two that reach far: mean 129, which is what no print had.
+        let mut values: Vec<f64> = (0..18).map(|i| 30.0 + f64::from(i) * 57.0 / 17.0).collect();
+        values.extend([655.0, 889.0]);
+        let prints: Vec<Vec<Option<f64>>> = values.iter().map(|v| vec![Some(v * 1e-6), Some(v * 1e-6)]).collect();
+        let places = [place("farthest_stray_um", None), place("overspray_reach_um", None)];
+        let rows = estimates_only(&places, &prints);
+        let [median, largest] = rows[0].estimate.and_then(|e| e.extremes).expect("several prints");
+        // Between the tenth and the eleventh: 30 + 9.5 * 57/17.
+        assert!((median - (30.0 + 9.5 * 57.0 / 17.0) * 1e-6).abs() < 1e-12 && largest == 889.0 * 1e-6, "{median}");
+        assert!(rows[0].estimate.is_some_and(|e| e.mean > 1.9 * median));
+        assert_eq!(rows[1].estimate.and_then(|e| e.extremes), None, "many particles share in it");
+        assert_eq!(estimates_only(&places, &prints[..1])[0].estimate.and_then(|e| e.extremes), None, "one print");
     }
 
     #[test]

@@ -48,7 +48,7 @@ pub enum SizesError {
         value: f64,
     },
     /// A median that is not a positive number.
-    #[error("median diameter of mode {mode} is {} um; it must be above 0", .value * 1e6)]
+    #[error("median diameter of mode {mode} is {} µm; it must be above 0", .value * 1e6)]
     Median {
         /// Which mode.
         mode: usize,
@@ -74,7 +74,7 @@ pub enum SizesError {
         amounts: usize,
     },
     /// An edge that is not a positive number.
-    #[error("bin edge {edge} is {} um; edges must be above 0, because bins are spread evenly in the logarithm", .value * 1e6)]
+    #[error("bin edge {edge} is {} µm; edges must be above 0, because bins are spread evenly in the logarithm", .value * 1e6)]
     Edge {
         /// Which edge.
         edge: usize,
@@ -82,7 +82,7 @@ pub enum SizesError {
         value: f64,
     },
     /// Edges that do not rise.
-    #[error("bin edge {edge} ({} um) is not above the one before ({} um): sort the edges, smallest first", .value * 1e6, .before * 1e6)]
+    #[error("bin edge {edge} ({} µm) is not above the one before ({} µm): sort the edges, smallest first", .value * 1e6, .before * 1e6)]
     Unsorted {
         /// Which edge.
         edge: usize,
@@ -538,7 +538,7 @@ mod tests {
         assert!(matches!(histogram(&[1.0, 2.0], &[0.0]), E::NothingInIt));
         assert_eq!(
             histogram(&[2e-6, 1e-6], &[1.0]).to_string(),
-            "bin edge 2 (1 um) is not above the one before (2 um): sort the edges, smallest first"
+            "bin edge 2 (1 µm) is not above the one before (2 µm): sort the edges, smallest first"
         );
     }
 }

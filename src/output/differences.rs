@@ -42,7 +42,7 @@ pub fn are_known(p: &Prediction) -> bool {
 pub fn input_unit(input: VariedInput) -> String {
     match input.unit() {
         "deg" => "°".into(),
-        other => format!("\u{a0}{}", numbers::unit(other)),
+        other => format!("\u{a0}{other}"),
     }
 }
 
@@ -75,8 +75,8 @@ pub fn basis_words(tolerance: &Tolerance) -> &'static str {
 
 /// Figure and place in words: `coverage, working electrode`.
 pub fn name(row: &FigureRow) -> String {
-    let label = numbers::label(row.kind);
-    row.place.as_ref().map_or(label.clone(), |place| format!("{label}, {place}"))
+    let label = row.kind.label;
+    row.place.as_ref().map_or(label.into(), |place| format!("{label}, {place}"))
 }
 
 /// Share and interval in percent: `52 % (44 to 60 %)`.
@@ -85,12 +85,10 @@ pub fn share_words([share, low, high]: [f64; 3]) -> String {
     format!("{}\u{a0}% ({} to {}\u{a0}%)", whole(share), whole(low), whole(high))
 }
 
-/// Share of prints that meet a limit with its interval, `93.5 % (89.2 to 96.2 %)`; `None` where prints do not decide one by one.
+/// Share of prints that meet a limit with its interval, `93 % (89 to 96 %)`; `None` where prints do not decide one by one.
 pub fn limit_share(limit: &LimitOutcome) -> Option<String> {
-    let [low, high] = limit.share_interval()?;
-    let digit = |s: f64| format!("{:.1}", s * 100.0).trim_end_matches(".0").to_string();
     let share = f64::from(limit.met) / f64::from(limit.n);
-    Some(format!("{}\u{a0}% ({} to {}\u{a0}%)", digit(share), digit(low), digit(high)))
+    Some(format!("{} ({})", numbers::share(share), numbers::shares(limit.share_interval()?)))
 }
 
 /// One sentence on why prints differ; `None` if it is not known.

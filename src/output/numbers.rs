@@ -10,10 +10,17 @@ const MOST_DECIMALS: i32 = 9;
 /// A figure in the reader's unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shown {
-    /// Value with its interval, without the unit: `312 ± 9`, `0.21 (0.05 to 0.60)`, `below 0.15`, `not measured`.
+    /// Value with its interval, without the unit: `312 ± 9`, `0.21 (0.05 to 0.60)`, `below 0.15`, `median 62.1, largest 889`, `not measured`.
     pub value: String,
-    /// Unit with proper signs (`µm`), empty for pure numbers.
-    pub unit: &'static str,
+    /// Unit, empty for pure numbers.
+    pub unit: String,
+}
+
+impl Shown {
+    /// For a column that says its unit: the value alone, with its own unit only where that is another one.
+    pub fn below(&self, unit: &str) -> String {
+        if self.unit == unit || self.unit.is_empty() { self.value.clone() } else { self.to_string() }
+    }
 }
 
 impl std::fmt::Display for Shown {
@@ -22,26 +29,12 @@ impl std::fmt::Display for Shown {
     }
 }
 
-/// Unit with proper signs for reading: `um` becomes `µm`.
-pub fn unit(plain: &'static str) -> &'static str {
-    match plain {
-        "um" => "µm",
-        "uL" => "µL",
-        other => other,
-    }
-}
-
-/// Name of a figure with proper signs.
-pub fn label(kind: &FigureKind) -> String {
-    kind.label.replace(" um", "\u{a0}µm")
-}
-
-/// The same with the edge of the squares that it is averaged over, m, where it is.
+/// Name of a figure with the edge of the squares that it is averaged over, m, where it is.
 pub fn label_at(kind: &FigureKind, resolution: f64) -> String {
     if kind.is_of_squares() {
-        format!("{} (squares of {}\u{a0}µm)", label(kind), trimmed(resolution * 1e6))
+        format!("{} (squares of {}\u{a0}µm)", kind.label, trimmed(resolution * 1e6))
     } else {
-        label(kind)
+        kind.label.into()
     }
 }
 
@@ -55,18 +48,48 @@ pub fn trimmed(value: f64) -> String {
     }
 }
 
+/// Prefixes of units by thousands, downward.
+const SMALLER: [&str; 5] = ["m", "µ", "n", "p", "f"];
+
+/// The unit in which a value of a figure is shown, and the factor to it from the figure's own unit: a smaller one where the value is below a
+/// hundredth of that (0.35 fAh, not 0.00000035 nAh). `value` in the figure's own unit.
+pub fn suited(kind: &FigureKind, value: f64) -> (f64, String) {
+    let start = SMALLER.iter().position(|prefix| {
+        let base = kind.unit.strip_prefix(prefix);
+        base.is_some_and(|base| matches!(base, "Ah" | "A" | "C" | "g" | "L"))
+    });
+    let (Some(start), true) = (start, value > 0.0 && value < 0.01) else { return (1.0, kind.unit.into()) };
+    let base = &kind.unit[SMALLER[start].len()..];
+    let mut factor = 1.0;
+    for prefix in &SMALLER[start + 1..] {
+        factor *= 1e3;
+        if value * factor >= 0.1 || *prefix == SMALLER[SMALLER.len() - 1] {
+            return (factor, format!("{prefix}{base}"));
+        }
+    }
+    (factor, kind.unit.into())
+}
+
 /// A figure over prints, given in SI, as the reader sees it.
 ///
 /// With an interval, the last digit shown is the first digit of the half width (the first two, if they are below 20);
-/// without one, three digits. An interval that is lopsided by more than a fifth is written out.
+/// without one, three digits. An interval that is lopsided by more than a fifth is written out. Extremes of a print are told by the median
+/// and the largest of the prints.
 pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
-    let shown = |value: String| Shown { value, unit: unit(kind.unit) };
-    let Some(estimate) = estimate else { return Shown { value: "not measured".into(), unit: "" } };
-    let mean = estimate.mean * kind.per_si;
+    let Some(estimate) = estimate else { return Shown { value: "not measured".into(), unit: String::new() } };
+    let own = estimate.mean.abs().max(estimate.interval.map_or(0.0, |i| i[1])) * kind.per_si;
+    let (factor, unit) = suited(kind, own);
+    let scale = kind.per_si * factor;
+    let shown = |value: String| Shown { value, unit };
+    if let Some([median, largest]) = estimate.extremes {
+        let [median, largest] = [median, largest].map(|v| significant(v * scale, 3));
+        return shown(if median == largest { median } else { format!("median {median}, largest {largest}") });
+    }
+    let mean = estimate.mean * scale;
     if estimate.at_least > 0 {
         return shown(format!("at least {}", significant(mean, 3)));
     }
-    let Some([low, high]) = estimate.interval.map(|[a, b]| [a * kind.per_si, b * kind.per_si]) else {
+    let Some([low, high]) = estimate.interval.map(|ends| ends.map(|end| end * scale)) else {
         return shown(significant(mean, 3));
     };
     if !(mean.is_finite() && low.is_finite() && high.is_finite()) {
@@ -135,7 +158,11 @@ pub fn at_precision(value: f64, uncertainty: f64) -> String {
     if !value.is_finite() {
         "–".into()
     } else if uncertainty.is_finite() && uncertainty > 0.0 {
-        fixed(value, decimals_for_uncertainty(uncertainty))
+        match decimals_for_uncertainty(uncertainty) {
+            // Zeros would hide the digits.
+            5.. if value.abs() < 1e-3 => significant(value, 2),
+            decimals => fixed(value, decimals),
+        }
     } else {
         significant(value, 3)
     }
@@ -144,6 +171,21 @@ pub fn at_precision(value: f64, uncertainty: f64) -> String {
 /// A count, with groups of three.
 pub fn count(value: u64) -> String {
     group(&value.to_string())
+}
+
+/// A share of prints (0 to 1) in whole percent, without hiding that it is not quite all or not quite none.
+pub fn share(share: f64) -> String {
+    let value = share * 100.0;
+    if (99.5..100.0).contains(&value) || value > 0.0 && value < 0.5 {
+        format!("{value:.1}\u{a0}%")
+    } else {
+        format!("{value:.0}\u{a0}%")
+    }
+}
+
+/// Two of them: `84 to 100 %`.
+pub fn shares([low, high]: [f64; 2]) -> String {
+    format!("{} to {}", share(low).trim_end_matches("\u{a0}%"), share(high))
 }
 
 /// A share (0 to 1) in percent, at least 0.1 % resolution; tiny shares are not rounded to nothing.
@@ -238,7 +280,14 @@ mod tests {
     use crate::figures::kinds::kind;
 
     fn estimate(mean: f64, half: f64) -> Estimate {
-        Estimate { mean, interval: Some([mean - half, mean + half]), sd: Some(half), n: 20, at_least: 0 }
+        Estimate {
+            mean,
+            interval: Some([mean - half, mean + half]),
+            sd: Some(half),
+            n: 20,
+            at_least: 0,
+            extremes: None,
+        }
     }
 
     fn text(id: &str, estimate: Option<Estimate>) -> String {
@@ -251,42 +300,69 @@ mod tests {
         assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 1.24e-9))), "312.4 ± 1.2 nm");
         assert_eq!(text("coverage_percent", Some(estimate(0.93219, 0.0031))), "93.2 ± 0.3 %");
         assert_eq!(text("particles", Some(estimate(18_244.0, 133.0))), "18\u{202f}240 ± 130");
-        assert_eq!(text("largest_particle_um", Some(estimate(0.812e-6, 0.0996e-6))), "0.81 ± 0.10 µm");
+        assert_eq!(text("line_width_um", Some(estimate(0.812e-6, 0.0996e-6))), "0.81 ± 0.10 µm");
         // Half widths just under a power of ten: 9.96 reads as 10 with two digits.
         assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 9.96e-9))), "312 ± 10 nm");
         assert_eq!(text("mean_thickness_nm", Some(estimate(312.4e-9, 19.7e-9))), "310 ± 20 nm");
     }
 
     #[test]
-    fn very_small_values_share_a_power_of_ten() {
+    fn very_small_values_take_a_smaller_unit() {
         // 2.13e-4 nAh = 2.13e-4 * 3.6e-6 C.
         let e = estimate(2.13e-4 * 3.6e-6, 4.1e-6 * 3.6e-6);
-        assert_eq!(text("capacity_nah", Some(e)), "(2.13 ± 0.04) × 10⁻⁴ nAh");
+        assert_eq!(text("capacity_nah", Some(e)), "0.213 ± 0.004 pAh");
+        let tiny = Estimate { interval: None, ..estimate(3.5e-7 * 3.6e-6, 0.0) };
+        assert_eq!(text("capacity_nah", Some(tiny)), "0.350 fAh");
+        assert_eq!(text("capacity_nah", Some(Estimate { mean: 3.5e-11 * 3.6e-6, ..tiny })), "3.50 × 10⁻⁵ fAh");
+        let shown = figure(Some(&tiny), kind("capacity_nah").expect("known"));
+        assert_eq!((shown.below("nAh"), shown.below("fAh")), ("0.350\u{a0}fAh".into(), "0.350".into()));
+        assert_eq!(text("ink_used_ul", Some(estimate(2.33e-12, 0.0))), "2.33 nL");
+        // Without a smaller unit: a common power of ten.
+        assert_eq!(text("capacity_ratio", Some(estimate(2.13e-4, 4.1e-6))), "(2.13 ± 0.04) × 10⁻⁴");
+    }
+
+    #[test]
+    fn an_extreme_has_no_mean_in_words() {
+        let e = Estimate { extremes: Some([62.13e-6, 889.2e-6]), ..estimate(120e-6, 110e-6) };
+        assert_eq!(text("farthest_stray_um", Some(e)), "median 62.1, largest 889 µm");
+        let same = Estimate { extremes: Some([62.13e-6; 2]), ..estimate(62.13e-6, 0.0) };
+        assert_eq!(text("farthest_stray_um", Some(same)), "62.1 µm");
+    }
+
+    #[test]
+    fn shares_of_prints_are_not_rounded_to_certainty() {
+        assert_eq!((share(0.991), share(0.009)), ("99\u{a0}%".into(), "1\u{a0}%".into()));
+        assert_eq!((share(0.996), share(0.004)), ("99.6\u{a0}%".into(), "0.4\u{a0}%".into()));
+        assert_eq!(
+            (share(1.0), share(0.0), share(0.876)),
+            ("100\u{a0}%".into(), "0\u{a0}%".into(), "88\u{a0}%".into())
+        );
+        assert_eq!(shares([0.8389, 1.0]), "84 to 100\u{a0}%");
     }
 
     #[test]
     fn a_lopsided_interval_is_written_out() {
-        let e = Estimate { mean: 0.2, interval: Some([0.05, 0.6]), sd: None, n: 10, at_least: 0 };
+        let e = Estimate { mean: 0.2, interval: Some([0.05, 0.6]), sd: None, n: 10, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "0.20 (0.05 to 0.60)");
     }
 
     #[test]
     fn a_probability_never_seen_is_an_upper_bound() {
-        let e = Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0 };
+        let e = Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "below 0.14");
         // The engine may carry the bound itself as the value.
-        let e = Estimate { mean: 0.139, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0 };
+        let e = Estimate { mean: 0.139, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "below 0.14");
     }
 
     #[test]
     fn nothing_measured_and_one_print() {
         assert_eq!(text("line_width_um", None), "not measured");
-        let one = Estimate { mean: 12.345e-6, interval: None, sd: None, n: 1, at_least: 0 };
+        let one = Estimate { mean: 12.345e-6, interval: None, sd: None, n: 1, at_least: 0, extremes: None };
         assert_eq!(text("line_width_um", Some(one)), "12.3 µm");
         let bound = Estimate { at_least: 1, ..one };
         assert_eq!(text("line_width_um", Some(bound)), "at least 12.3 µm");
-        let zero = Estimate { mean: 0.0, interval: Some([0.0, 0.0]), sd: Some(0.0), n: 4, at_least: 0 };
+        let zero = Estimate { mean: 0.0, interval: Some([0.0, 0.0]), sd: Some(0.0), n: 4, at_least: 0, extremes: None };
         assert_eq!(text("particles", Some(zero)), "0");
     }
 
@@ -298,6 +374,11 @@ mod tests {
         assert_eq!(significant(-3.456, 2), "−3.5");
         assert_eq!(significant(999.7, 3), "1000");
         assert_eq!(significant(f64::NAN, 3), "–");
+        assert_eq!(
+            (at_precision(0.000_013, 3e-6), at_precision(0.0, 3e-6)),
+            ("1.3\u{a0}×\u{a0}10⁻⁵".into(), "0".into())
+        );
+        assert_eq!(at_precision(99.123_45, 3e-3), "99.123");
         assert_eq!(count(1_234_567), "1\u{202f}234\u{202f}567");
         assert_eq!(percent(0.4567), "45.7\u{a0}%");
         assert_eq!(percent(1.2e-5), "0.001\u{a0}%");

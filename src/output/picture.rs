@@ -219,10 +219,13 @@ fn encoded(pixels: &[u8], [rows, columns]: [usize; 2], colours: png::ColorType) 
     Ok(out)
 }
 
+const POWDER_TINTS: [[u8; 3]; 6] =
+    [[245, 226, 176], [80, 160, 240], [32, 168, 96], [208, 72, 192], [120, 88, 240], [168, 168, 172]];
+
 /// Tints of powders in the particle picture, by index, of the same hues as their curves in plots (`s1`, `s2`, ...): sand,
-/// blue, rose, teal, violet, grey; the first ones are told apart by lightness as well.
+/// blue, green, magenta, violet, grey. They are told apart without red or green vision, too.
 pub fn powder_tint(powder: usize) -> [u8; 3] {
-    [[240, 222, 184], [92, 156, 224], [222, 130, 172], [110, 196, 180], [166, 140, 214], [200, 200, 205]][powder % 6]
+    POWDER_TINTS[powder % POWDER_TINTS.len()]
 }
 
 /// Grey of what carries the particles: metal electrode, membrane, bare chip.
@@ -395,5 +398,69 @@ mod tests {
         let swapped = particles_png(&[at(1e-6, 0), at(0.5e-6, 1)], &[], &view, 64).expect("png");
         assert_eq!(one, other);
         assert_ne!(one, swapped);
+    }
+
+    /// CIE L*a*b* of a colour as seen with all cones, without the long ones, and without the middle ones.
+    ///
+    /// Source: Viénot, Brettel & Mollon 1999, Digital video colourmaps for checking the legibility of displays by dichromats, Color Res.
+    /// Appl. 24:243, tables of cone responses and of their reductions (from memory); sRGB and L*a*b* as in IEC 61966-2-1 and CIE 15.
+    fn seen(rgb: [u8; 3]) -> [[f64; 3]; 3] {
+        let linear = rgb.map(|c| {
+            let c = f64::from(c) / 255.0;
+            if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+        });
+        let of = |rows: [[f64; 3]; 3], v: [f64; 3]| rows.map(|row| row.iter().zip(v).map(|(a, b)| a * b).sum::<f64>());
+        let cones =
+            of([[17.8824, 43.5161, 4.11935], [3.45565, 27.1554, 3.86714], [0.0299566, 0.184309, 1.46709]], linear);
+        let back = [
+            [0.080_944_447_9, -0.130_504_409, 0.116_721_066],
+            [-0.010_248_533_5, 0.054_019_326_6, -0.113_614_708],
+            [-0.000_365_296_938, -0.004_121_614_69, 0.693_511_405],
+        ];
+        let [l, m, s] = cones;
+        [cones, [2.02344 * m - 2.52581 * s, m, s], [l, 0.494207 * l + 1.24827 * s, s]].map(|cones| {
+            let rgb = of(back, cones).map(|c| c.clamp(0.0, 1.0));
+            let xyz = of([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]], rgb);
+            let curve = |t: f64| if t > 0.008856 { t.cbrt() } else { 7.787 * t + 16.0 / 116.0 };
+            let [x, y, z] = [xyz[0] / 0.95047, xyz[1], xyz[2] / 1.08883].map(curve);
+            [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
+        })
+    }
+
+    /// Least distance of two colours for readers with all cones, without the long and without the middle ones.
+    fn apart(a: [u8; 3], b: [u8; 3]) -> f64 {
+        let distance = |(p, q): ([f64; 3], [f64; 3])| p.iter().zip(q).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt();
+        seen(a).into_iter().zip(seen(b)).map(distance).fold(f64::INFINITY, f64::min)
+    }
+
+    #[test]
+    fn colours_of_curves_and_powders_are_apart_without_red_or_green_vision() {
+        // Ten times what the eye just tells apart beside each other (2.3: Mahy et al. 1994, Color Res. Appl. 19:105, from memory), less a bit.
+        const LEAST: f64 = 20.0;
+        // Planted faults: rose against teal for readers without middle cones, blue against violet for those without long ones.
+        assert!(apart([176, 64, 122], [18, 128, 111]) < LEAST && apart([28, 104, 171], [107, 75, 163]) < LEAST);
+        let check = |what: &str, colours: &[[u8; 3]]| {
+            for (i, a) in colours.iter().enumerate() {
+                for (j, b) in colours.iter().enumerate().skip(i + 1) {
+                    assert!(apart(*a, *b) >= LEAST, "{what}: {i} and {j} are {:.1} apart", apart(*a, *b));
+                }
+            }
+        };
+        check("powders", &POWDER_TINTS);
+        let style = include_str!("report/style.css");
+        let themes: Vec<Vec<[u8; 3]>> = style
+            .lines()
+            .filter(|line| line.contains("--s0:"))
+            .map(|line| {
+                let colour = |k: usize| {
+                    let text =
+                        line.split(&format!("--s{k}: #")).nth(1).and_then(|rest| rest.get(..6)).expect("six digits");
+                    [0, 2, 4].map(|at| u8::from_str_radix(&text[at..at + 2], 16).expect("a number"))
+                };
+                (0..7).map(colour).collect()
+            })
+            .collect();
+        assert_eq!(themes.len(), 3, "light, dark and print");
+        themes.iter().for_each(|colours| check("curves", colours));
     }
 }

@@ -170,6 +170,34 @@ fn log_ticks([low, high]: [f64; 2]) -> Vec<(f64, String)> {
     out
 }
 
+/// Which labels of ticks can stand beside each other: place and extent along the axis, and words. Round ones come first; what would touch one
+/// that stands is left out.
+pub fn kept_labels(ticks: &[(f64, f64, &str)]) -> Vec<bool> {
+    let rank = |text: &str| match text.trim_start_matches(['−', '0', '.']).chars().next() {
+        Some('1') | None => 0,
+        Some('5') => 1,
+        Some('2') => 2,
+        _ => 3,
+    };
+    let mut order: Vec<usize> = (0..ticks.len()).filter(|i| !ticks[*i].2.is_empty()).collect();
+    order.sort_by_key(|i| (rank(ticks[*i].2), *i));
+    let mut kept = vec![false; ticks.len()];
+    for i in order {
+        let (place, extent, _) = ticks[i];
+        let touches = |j: usize| kept[j] && (ticks[j].0 - place).abs() < 0.5 * (ticks[j].1 + extent);
+        kept[i] = !(0..ticks.len()).any(touches);
+    }
+    kept
+}
+
+/// Width of a tick's label with the space beside it, drawing units.
+pub fn label_width(text: &str) -> f64 {
+    7.0 * text.chars().count() as f64 + 5.0
+}
+
+/// Height of a tick's label with the space above it, drawing units.
+pub const LABEL_HEIGHT: f64 = 15.0;
+
 impl Plot {
     /// The drawing.
     pub fn svg(&self) -> String {
@@ -187,8 +215,26 @@ impl Plot {
         out.push_str(&legend);
         let px = |place: f64| left + place * inner_width;
         let py = |place: f64| top + (1.0 - place) * inner_height;
-        for (value, label) in self.x.ticks((inner_width / 75.0) as usize) {
-            let Some(x) = self.x.place(value).map(px) else { continue };
+        let placed = |axis: &Axis, wanted: f64, along: &dyn Fn(f64) -> f64, extent: &dyn Fn(&str) -> f64| {
+            let ticks: Vec<(f64, String)> = axis
+                .ticks(wanted as usize)
+                .into_iter()
+                .filter_map(|(value, label)| Some((along(axis.place(value)?), label)))
+                .collect();
+            let all: Vec<(f64, f64, &str)> =
+                ticks.iter().map(|(at, text)| (*at, extent(text), text.as_str())).collect();
+            let kept = kept_labels(&all);
+            ticks
+                .into_iter()
+                .zip(kept)
+                .map(|((at, text), kept)| (at, if kept { text } else { String::new() }))
+                .collect()
+        };
+        let (across, up): (Vec<_>, Vec<_>) = (
+            placed(&self.x, inner_width / 75.0, &px, &label_width),
+            placed(&self.y, inner_height / 42.0, &py, &|_| LABEL_HEIGHT),
+        );
+        for (x, label) in across {
             let class = if label.is_empty() { "grid minor" } else { "grid" };
             let _ = write!(out, r#"<path class="{class}" d="M{x:.1} {top:.1}V{:.1}"/>"#, py(0.0));
             if !label.is_empty() {
@@ -199,8 +245,7 @@ impl Plot {
                 );
             }
         }
-        for (value, label) in self.y.ticks((inner_height / 42.0) as usize) {
-            let Some(y) = self.y.place(value).map(py) else { continue };
+        for (y, label) in up {
             let class = if label.is_empty() { "grid minor" } else { "grid" };
             let _ = write!(out, r#"<path class="{class}" d="M{left:.1} {y:.1}H{:.1}"/>"#, px(1.0));
             if !label.is_empty() {
@@ -338,6 +383,22 @@ mod tests {
         assert_eq!(tick_label(-20.0, 10.0), "−20");
         let labels: Vec<String> = log_ticks([0.5, 20.0]).into_iter().map(|t| t.1).filter(|l| !l.is_empty()).collect();
         assert_eq!(labels, ["0.5", "1", "2", "5", "10", "20"]);
+    }
+
+    #[test]
+    fn labels_that_would_touch_are_left_out() {
+        // 0.6 to 2.4 on 170 units, as on the window page: 0.7, 0.8 and 0.9 lie nearer to each other than they are wide.
+        let axis = Axis::over("", Scale::Log, 0.6, 2.4);
+        let ticks = axis.ticks(5);
+        let placed: Vec<(f64, f64, &str)> = ticks
+            .iter()
+            .map(|(v, text)| (170.0 * axis.place(*v).expect("inside"), label_width(text), text.as_str()))
+            .collect();
+        let kept: Vec<&(f64, f64, &str)> =
+            placed.iter().zip(kept_labels(&placed)).filter(|(_, kept)| *kept).map(|(tick, _)| tick).collect();
+        assert!(kept.iter().any(|t| t.2 == "1") && kept.iter().any(|t| t.2 == "2"), "{kept:?}");
+        assert!(kept.len() < placed.iter().filter(|t| !t.2.is_empty()).count());
+        assert!(kept.windows(2).all(|pair| pair[1].0 - pair[0].0 >= 0.5 * (pair[0].1 + pair[1].1)), "{kept:?}");
     }
 
     #[test]

@@ -10,7 +10,7 @@
 //! | `unverified` | defaults that nobody has measured: `key`, `value`, `advice` |
 //! | `conditions` | what follows before any droplet flies; the unit ends each key; not there for a print given as layers |
 //! | `layers` | only for a print given as layers: list of `name`, `pause_s`, `conditions` and `budget` of each |
-//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
+//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `median` and `largest` of the prints (extremes of a print only), `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
 //! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: 95 % of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
 //! | `limits` | list of `figure`, `resolution_um` (null: of no squares), `implied` (by the role keep-out), `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `lower_bound_prints` (prints of which only a lower bound is known; the mean then is one too), `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
 //! | `varied` | keys of the inputs that differ between prints |
@@ -146,6 +146,8 @@ pub struct FigurePart<'a> {
     pub mean: Option<f64>,
     pub interval_95: Option<[Option<f64>; 2]>,
     pub sd: Option<f64>,
+    pub median: Option<f64>,
+    pub largest: Option<f64>,
     pub prints: u32,
     pub lower_bound_prints: u32,
     pub unit: &'static str,
@@ -509,6 +511,8 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 mean: row.estimate.and_then(|e| number(e.mean * row.kind.per_si)),
                 interval_95: interval(row.estimate.as_ref(), row.kind.per_si),
                 sd: row.estimate.and_then(|e| e.sd).and_then(|s| number(s * row.kind.per_si)),
+                median: row.estimate.and_then(|e| e.extremes).and_then(|e| number(e[0] * row.kind.per_si)),
+                largest: row.estimate.and_then(|e| e.extremes).and_then(|e| number(e[1] * row.kind.per_si)),
                 prints: row.estimate.map_or(0, |e| e.n),
                 lower_bound_prints: row.estimate.map_or(0, |e| e.at_least),
                 unit: row.kind.unit,

@@ -40,7 +40,7 @@ fn header(columns: &[&str]) -> Vec<String> {
     columns.iter().map(|c| (*c).to_string()).collect()
 }
 
-/// `figures.csv`: every figure at every place, in the unit of its row.
+/// `figures.csv`: every figure at every place, in the unit of its row. Extremes of a print have `median` and `largest` of the prints besides.
 pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     let head = header(&[
         "figure",
@@ -61,6 +61,8 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "tolerance_basis",
         "resolution_um",
         "lower_bound_prints",
+        "median",
+        "largest",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
@@ -86,6 +88,8 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             tolerance.map_or_else(String::new, |t| differences::basis(&t).into()),
             optional(row.kind.is_of_squares().then_some(p.inputs.map.resolution * 1e6)),
             e.map_or_else(String::new, |e| e.at_least.to_string()),
+            optional(e.and_then(|e| e.extremes).map(|e| e[0] * scale)),
+            optional(e.and_then(|e| e.extremes).map(|e| e[1] * scale)),
         ]
     })))
 }

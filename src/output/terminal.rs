@@ -23,7 +23,7 @@ const SHOWN_ELSEWHERE: [&str; 3] = ["particles", "hit_probability", "farthest_pa
 /// Figures shown for each path item.
 const SHOWN_ITEM: [&str; 4] = ["edge_width_um", "line_width_um", "width_99_um", "peak_thickness_nm"];
 /// Figures shown for the whole print.
-const SHOWN_PRINT: [&str; 9] = [
+const SHOWN_PRINT: [&str; 8] = [
     "landed_percent",
     "overspray_percent",
     "overspray_reach_um",
@@ -32,24 +32,21 @@ const SHOWN_PRINT: [&str; 9] = [
     "capacity_ratio",
     "print_time_s",
     "ink_used_ul",
-    "chips_per_ml",
 ];
 /// Most regions or items that are listed.
 const MOST_PLACES: usize = 10;
 
 /// The decision in one sentence.
 pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
-    let [low, high] = verdict.share_interval;
-    let share = |s: f64| format!("{:.0}", s * 100.0);
+    let low = verdict.share_interval[0];
     let prints = if verdict.n == 1 { "print" } else { "prints" };
     let counted = format!(
-        "{} of {} {prints} met every limit; {} % are required, and the share over many prints lies between {} and {} % (95 % interval), if \
+        "{} of {} {prints} met every limit; {} are required, and the share over many prints lies between {} (95 % interval), if \
          the model and its inputs hold",
         verdict.met,
         verdict.n,
-        share(required_share),
-        share(low),
-        share(high)
+        numbers::share(required_share),
+        numbers::shares(verdict.share_interval).replace(" to ", " and ")
     );
     match verdict.accepted {
         Some(true) if low + 1e-9 < required_share => {
@@ -66,7 +63,7 @@ pub use super::numbers::trimmed;
 /// A limit in words: `at least 90 %`, `80 to 120 nm`.
 pub fn limit_words(limit: &Limit, kind: &crate::figures::FigureKind) -> String {
     let trim = |v: f64| trimmed(v * kind.per_si);
-    let unit = numbers::unit(kind.unit);
+    let unit = kind.unit;
     let words = match (limit.min, limit.max) {
         (Some(min), Some(max)) => format!("{} to {}", trim(min), trim(max)),
         (Some(min), None) => format!("at least {}", trim(min)),
@@ -95,8 +92,8 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
             }
             let value = numbers::figure(l.estimate.as_ref(), l.kind).to_string();
             let mut met = format!("{} of {}", l.met, l.n);
-            if let Some([low, high]) = l.share_interval() {
-                let _ = write!(met, ", {:.0} to {:.0} %", low * 100.0, high * 100.0);
+            if let Some(ends) = l.share_interval() {
+                let _ = write!(met, ", {}", numbers::shares(ends));
             }
             table.add([what, limit_words(&l.limit, l.kind), value, met]);
         }
@@ -144,7 +141,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         };
         let n = row.estimate.map_or(0, |e| e.n);
         groups[index].1.add([
-            format!("  {}", numbers::label(row.kind)),
+            format!("  {}", row.kind.label),
             numbers::figure(row.estimate.as_ref(), row.kind).to_string(),
             if n == p.verdict.n || n == 0 { String::new() } else { format!("from {n} of {} prints", p.verdict.n) },
         ]);
@@ -161,7 +158,15 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     if !groups.is_empty() {
         let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
         let prints = if p.verdict.n == 1 { "print" } else { "prints" };
-        let text = format!("Means over {} {prints}; after ± and in brackets: their 95 % interval.{more}", p.verdict.n);
+        let extremes = if p.verdict.n > 1 {
+            " Of the farthest and largest particle: median and largest of the prints."
+        } else {
+            ""
+        };
+        let text = format!(
+            "Means over {} {prints}; after ± and in brackets: their 95 % interval.{extremes}{more}",
+            p.verdict.n
+        );
         out.push('\n');
         wrap(&mut out, "", "", &text, width);
     }

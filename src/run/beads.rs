@@ -290,7 +290,14 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> (Item
             .map(|(part, volume)| SolventPart { mass_fraction: mass((part, volume)) / whole, ..part.clone() })
             .collect();
         let landing = &layer.landing;
-        drying_rates(wetted(largest), layer.flight.stand_off, &now, &around, landing.platen, layer.gas.pressure)
+        drying_rates(
+            wetted(largest),
+            layer.flight.stand_off,
+            &now,
+            &around,
+            landing.chip_temperature,
+            layer.gas.pressure,
+        )
     };
     let mut areas = areas_by_pass(&per_pass, landed.solids * over, item.passes, interval, drying);
     let one_pass = areas[0];

@@ -249,7 +249,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
             ),
         );
     }
-    let warm = layer.landing.platen > WARM;
+    let warm = layer.landing.chip_temperature > WARM;
     for part in &layer.ink.solvents {
         let solvent = &part.solvent;
         let toxic = of_solvent(&solvent.name);
@@ -270,7 +270,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
                 format!(
                     "The chip at {:.0} C drives off {} as vapour, much faster than at room temperature, right where you look: extraction \
                      at the stage, and no hot spot that could light it. {closing}",
-                    celsius(layer.landing.platen),
+                    celsius(layer.landing.chip_temperature),
                     solvent.name
                 ),
             );
@@ -316,7 +316,7 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, l
         say(
             Severity::Note,
             "mixed-tables",
-            "Landing points of prints with other flows or stand-off are interpolated between solved jets: to 0.3 um or 1.5 % of the \
+            "Landing points of prints with other flows or stand-off are interpolated between solved jets: to 0.3 µm or 1.5 % of the \
              landing radius, save for one or two droplets in 1000 that nearly miss the chip."
                 .into(),
         );
@@ -524,7 +524,7 @@ fn strokes_outside(item: &PathItem, missed: Missed, layer: &Layer) -> String {
     };
     format!(
         "{:.0} % of the path that {} prints with open shutter lies outside of its own shape{none}. The shutter opens {:.0} ms and closes \
-         {:.0} ms after the stage asks for it, so strokes begin {:.0} um late and end {:.0} um late at {:.1} mm/s; a run-up does not \
+         {:.0} ms after the stage asks for it, so strokes begin {:.0} µm late and end {:.0} µm late at {:.1} mm/s; a run-up does not \
          change that. Print slower, take a quicker shutter, lay the strokes along the shape's longer side, or leave the shutter open on \
          turns.",
         100.0 * missed.share(),
@@ -547,26 +547,26 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
     };
     let becomes = match layer.landing.bead {
         BeadRule::Spread => {
-            format!("it runs out to a bead of {bead:.0} um from edge to edge, and its particles with it")
+            format!("it runs out to a bead of {bead:.0} µm from edge to edge, and its particles with it")
         }
         BeadRule::Keep => format!(
-            "a real one would run out to a bead of {bead:.0} um from edge to edge; with landing.bead = \"keep\" its particles stay where \
+            "a real one would run out to a bead of {bead:.0} µm from edge to edge; with landing.bead = \"keep\" its particles stay where \
              they landed"
         ),
     };
-    let platen = celsius(layer.landing.platen);
+    let chip = celsius(layer.landing.chip_temperature);
     let remedy = if wet.per_pass > wet.holds {
         let apart = if wet.lines > 1 { "set its lines farther apart, " } else { "" };
         format!(
             "To keep it as narrow as its mist, bring less liquid at a time: print more than {} times as fast, in more passes, {apart}or \
              take a thinner mist with more powder in the ink or a solvent that dries sooner. Passes must dry one by one: a warm chip \
-             (landing.platen_c, now {platen:.0} C) helps.",
+             (landing.chip_c, now {chip:.0} C) helps.",
             times(wet.per_pass)
         )
     } else {
         format!(
             "Each pass fits by itself, but does not dry in the {:.2} s until the next. To keep it narrow, warm the chip \
-             (landing.platen_c, now {platen:.0} C), or print fewer passes with more powder in the ink.",
+             (landing.chip_c, now {chip:.0} C), or print fewer passes with more powder in the ink.",
             wet.interval
         )
     };
@@ -578,7 +578,7 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
         _ => "",
     };
     format!(
-        "{} is printed wet: at the set output {:.0} um2 of liquid in its cross-section, {} times what the {band:.0} um {where_it_lands} hold at the \
+        "{} is printed wet: at the set output {:.0} µm² of liquid in its cross-section, {} times what the {band:.0} µm {where_it_lands} hold at the \
          contact angle of {:.0} degrees, so that {becomes}. That width follows from the liquid: more sheath makes the mist \
          narrower, not the bead. {remedy}{odd}",
         wet.item,
@@ -677,7 +677,7 @@ mod tests {
     fn gases_solvents_and_a_warm_chip_raise_theirs() {
         let mut layer = testing::inputs().layers.remove(0);
         layer.ink.powders[0].hazards = vec![Hazard::FinePowder];
-        layer.landing.platen = 298.15;
+        layer.landing.chip_temperature = 298.15;
         let solvent = |name: &str| Solvent::built_in(name, 295.15).expect("built in");
         layer.ink.solvents.truncate(1);
         layer.ink.solvents[0].solvent = solvent("water");
@@ -696,9 +696,9 @@ mod tests {
             ("water", &[]),
         ] {
             layer.ink.solvents[0].solvent = solvent(name);
-            layer.landing.platen = 298.15;
+            layer.landing.chip_temperature = 298.15;
             assert_eq!(ids(&layer)[1..], *expected, "{name}");
-            layer.landing.platen = 353.15;
+            layer.landing.chip_temperature = 353.15;
             assert_eq!(ids(&layer).contains(&"warm-solvent"), name != "water", "{name}");
         }
         // Somebody's own solvent of a listed name, with all properties given.

@@ -240,7 +240,7 @@ impl Relation {
                 layer.ink.solvents.iter().filter_map(|part| beyond(&part.solvent.name)).collect()
             }
             Self::VapourPressure => {
-                let places = temperatures.into_iter().chain([("on the chip", chip_temperature(layer))]);
+                let places = temperatures.into_iter().chain([("on the chip", layer.landing.chip_temperature)]);
                 let of = |solvent: &Solvent| {
                     places
                         .clone()
@@ -294,10 +294,6 @@ pub fn cautions(setting: &LayerSetting<'_>, inputs: &Inputs) -> Vec<Caution> {
     Relation::ALL.iter().filter_map(|relation| relation.outside(setting, inputs)).collect()
 }
 
-fn chip_temperature(layer: &crate::inputs::Layer) -> f64 {
-    layer.landing.platen
-}
-
 /// Reynolds and Ohnesorge number of the landed droplet of median size, where the rule of impact is used and droplets land wet.
 fn impact(setting: &LayerSetting<'_>) -> Option<[f64; 2]> {
     let layer = setting.layer;
@@ -339,7 +335,7 @@ mod tests {
         layer.flight.model = FlightModel::Straight;
         layer.flight.lift_factor = 0.0;
         layer.landing.spread = SpreadRule::Cap;
-        layer.landing.platen = 298.15;
+        layer.landing.chip_temperature = 298.15;
         for part in &mut layer.ink.solvents {
             part.solvent = Solvent::built_in("water", 295.15).expect("built in");
         }
@@ -364,7 +360,7 @@ mod tests {
                 layer.atomiser.median = DropletMedian::Measured(1e-3);
             }
             Relation::SolventTable => layer.gas.temperature = 279.15,
-            Relation::VapourPressure => layer.landing.platen = 353.15,
+            Relation::VapourPressure => layer.landing.chip_temperature = 353.15,
             Relation::BeamPath => {
                 layer.ink.powders[0].mean_free_path = None;
                 inputs.beam.voltage = 80e3;

@@ -397,7 +397,7 @@ fn landing(landing: &Reader<'_>, gas_temperature: f64) -> Landing {
         bounce: bounce.map(|b| Bounce { above_speed: b.number("above_m_s"), probability: b.number("probability") }),
         residue_packing: landing.number("residue_packing"),
         bead: landing.choice("bead", &BEAD_RULES),
-        platen: landing.optional("platen_c").unwrap_or(gas_temperature),
+        chip_temperature: landing.optional("chip_c").unwrap_or(gas_temperature),
     }
 }
 

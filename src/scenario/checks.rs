@@ -219,13 +219,13 @@ fn nozzle(head: &Reader<'_>, layer: &Layer) {
         head.fault(
             "nozzle_um",
             format!(
-                "the nozzle ({} um) is not narrower than the inlet bore ({} mm)",
+                "the nozzle ({} µm) is not narrower than the inlet bore ({} mm)",
                 show_number(tidy(nozzle * 1e6)),
                 show_number(tidy(inlet * 1e3))
             ),
             "wider than the bore before it",
             "the head tapers from `inlet_bore_mm` down to `nozzle_um`",
-            "check both: one is in mm, the other in um",
+            "check both: one is in mm, the other in µm",
         );
         return;
     }
@@ -237,7 +237,7 @@ fn nozzle(head: &Reader<'_>, layer: &Layer) {
         head.fault("nozzle_um", format!("the nozzle chokes: the gas would leave it at Mach {mach:.2} on the axis ({mean_speed:.0} m/s on average), but at most {LARGEST_MACH} is computed"),
             format!("too narrow for {} sccm", show_number(tidy(total * 60.0 * 1e6))),
             "near the speed of sound the gas is compressed and its flow no longer follows the controllers; the model does not cover that",
-            format!("use a nozzle above {bore} um, or lower carrier and sheath together to below {sccm} sccm"));
+            format!("use a nozzle above {bore} µm, or lower carrier and sheath together to below {sccm} sccm"));
     }
 }
 
@@ -405,7 +405,7 @@ fn on_chip(section: &Reader<'_>, key: &str, extent: Extent, inputs: &Inputs) {
             ),
             "off the chip",
             format!(
-                "the chip reaches from {} to {} um in x and from {} to {} um in y, with 0 at its centre",
+                "the chip reaches from {} to {} µm in x and from {} to {} µm in y, with 0 at its centre",
                 show_number(tidy(-half[0] * 1e6)),
                 show_number(tidy(half[0] * 1e6)),
                 show_number(tidy(-half[1] * 1e6)),
@@ -519,7 +519,7 @@ fn memory(map: &Reader<'_>, inputs: &Inputs) {
             ),
             "too fine for this area",
             format!(
-                "they cover all regions and the path with a margin: {:.0} x {:.0} um",
+                "they cover all regions and the path with a margin: {:.0} x {:.0} µm",
                 grid.columns as f64 * grid.pitch * 1e6,
                 grid.rows as f64 * grid.pitch * 1e6
             ),

@@ -111,7 +111,7 @@ impl<'a> Drawings<'a> {
         {
             let stated = show_number(tidy(UM.from_si(stated)));
             self.note(format!(
-                "{file} states that one unit is {stated} um; drawing_unit = \"{}\" was used instead",
+                "{file} states that one unit is {stated} µm; drawing_unit = \"{}\" was used instead",
                 unit.word()
             ));
         }
@@ -244,7 +244,7 @@ impl<'a> Drawings<'a> {
             section.fault(
                 key,
                 format!(
-                    "{} open {is} among the shapes: {what} at [{}] um and ends at [{}] um",
+                    "{} open {is} among the shapes: {what} at [{}] µm and ends at [{}] µm",
                     open.len(),
                     um(begin),
                     um(end)
@@ -277,7 +277,7 @@ impl<'a> Drawings<'a> {
         if let Some(p) = crossing {
             section.fault(
                 key,
-                format!("lines of the shapes cross at [{:.2}, {:.2}] um", p[0] * 1e6, p[1] * 1e6),
+                format!("lines of the shapes cross at [{:.2}, {:.2}] µm", p[0] * 1e6, p[1] * 1e6),
                 "shapes that cross",
                 "what lies inside of crossing shapes is not defined; a shape wholly within another is a hole",
                 "unite them in the drawing program, or put them on layers of their own",

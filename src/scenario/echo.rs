@@ -169,7 +169,7 @@ fn layer_sections(out: Out, layer: &Layer) -> Out {
         .number("contact_angle_deg", landing.contact_angle)
         .choice("spread", &SPREAD_RULES, &landing.spread)
         .choice("bead", &BEAD_RULES, &landing.bead)
-        .number("platen_c", landing.platen)
+        .number("chip_c", landing.chip_temperature)
         .numbers(&[("rim_bias", landing.rim_bias), ("residue_packing", landing.residue_packing)]);
     if let Some(bounce) = landing.bounce {
         let pairs = [("above_m_s", bounce.above_speed), ("probability", bounce.probability)];

@@ -56,7 +56,7 @@ macro_rules! units {
 }
 
 units! {
-    UM "um" "um" 1e-6, 0.0, "length";
+    UM "um" "µm" 1e-6, 0.0, "length";
     NM "nm" "nm" 1e-9, 0.0, "length";
     MM "mm" "mm" 1e-3, 0.0, "length";
     CM "cm" "cm" 1e-2, 0.0, "length";
@@ -65,7 +65,7 @@ units! {
     MS "ms" "ms" 1e-3, 0.0, "time";
     MIN "min" "min" 60.0, 0.0, "time";
     MM_S "mm_s" "mm/s" 1e-3, 0.0, "speed";
-    UM_S "um_s" "um/s" 1e-6, 0.0, "speed";
+    UM_S "um_s" "µm/s" 1e-6, 0.0, "speed";
     MM_MIN "mm_min" "mm/min" 1e-3 / 60.0, 0.0, "speed";
     M_S "m_s" "m/s" 1.0, 0.0, "speed";
     M_S2 "m_s2" "m/s^2" 1.0, 0.0, "acceleration";
@@ -85,7 +85,7 @@ units! {
     PERCENT "percent" "%" 1e-2, 0.0, "share";
     RATIO "" "" 1.0, 0.0, "share";
     PERCENT_PER_H "percent_per_h" "%/h" 1e-2 / 3600.0, 0.0, "drift";
-    UL_PER_L "ul_per_l" "uL/L" 1e-6, 0.0, "load";
+    UL_PER_L "ul_per_l" "µL/L" 1e-6, 0.0, "load";
     KV "kv" "kV" 1e3, 0.0, "voltage";
     V "v" "V" 1.0, 0.0, "voltage";
     G_CM3 "g_cm3" "g/cm^3" 1e3, 0.0, "density";
@@ -229,6 +229,9 @@ pub const BEAD_RULES: [BeadRule; 2] = [BeadRule::Spread, BeadRule::Keep];
 pub const ROLES: [Role; 5] = [Role::Target, Role::Counter, Role::Electrode, Role::Window, Role::KeepOut];
 /// In the order of the words of a drawing's `turns`.
 pub const TURNS: [Turns; 2] = [Turns::Open, Turns::Shut];
+
+/// Keys of earlier versions and what they are called now.
+pub const RENAMED: [(&str, &str); 1] = [("platen_c", "chip_c")];
 
 /// In the order of the words of `law`.
 pub const LAWS: [Law; 3] = [Law::Normal, Law::Uniform, Law::Triangular];
@@ -432,7 +435,7 @@ pub const ATOMISER: Section = Section {
         number("droplet_gsd", COUNT, [1.01, 3.0], "1 would be all equal; atomisers give 1.3 to 1.8", Assumed(1.5,
             "it sets how many coarse droplets fly: measure it with an aerosol sizer or from droplet marks on an oiled slide"),
             "geometric standard deviation of the droplet diameters, by number"),
-        number("mist_load_ul_per_l", UL_PER_L, [1e-3, 500.0], "fog at its thickest holds about 100 uL/L", Assumed(10.0,
+        number("mist_load_ul_per_l", UL_PER_L, [1e-3, 500.0], "fog at its thickest holds about 100 µL/L", Assumed(10.0,
             "deposited mass goes with it: weigh the vial before and after half an hour of mist and divide by the carrier volume"),
             "ink that leaves as mist, per standard litre of carrier"),
         number("retention_midpoint", COUNT, [0.01, 1.0], "a particle larger than its droplet cannot ride", Assumed(0.33,
@@ -497,7 +500,7 @@ pub const LANDING: Section = Section {
         key("spread", Kind::Choice(&["larger", "cap", "impact"]), Word("larger"), "footprint of a wet droplet: resting cap, spread by the impact, or the larger of both"),
         key("bead", Kind::Choice(&["spread", "keep"]), Word("spread"),
             "lines with more liquid than their width holds: spread lets the line run to a bead that holds it, keep leaves particles where their droplets land"),
-        number("platen_c", CELSIUS, [5.0, 150.0], "the solvents' vapour pressures are extrapolated far from room temperature", Optional,
+        number("chip_c", CELSIUS, [5.0, 150.0], "the solvents' vapour pressures are extrapolated far from room temperature", Optional,
             "temperature of the chip, for how wet lines dry between passes (droplets in flight do not feel it); that of the gas if left out"),
         number("rim_bias", RATIO, [0.0, 1.0], "0 is even, 1 is all at the rim", Assumed(0.0,
             "look at a single dried droplet in an electron microscope: is there a ring?"), "how far particles gather at the rim of the footprint"),
@@ -530,7 +533,7 @@ pub const STAGE: Section = Section {
             "line starts shift by it: print a line at two speeds and compare where they start"), "delay from command to open"),
         number("shutter_close_ms", MS, [0.0, 5000.0], "shutters take 2 to 20 ms", Assumed(10.0,
             "line ends shift by it: print a line at two speeds and compare where they end"), "delay from command to closed"),
-        number("jitter_um", UM, [0.0, 100.0], "beyond 100 um it is no stage for chips", Assumed(0.5,
+        number("jitter_um", UM, [0.0, 100.0], "beyond 100 µm it is no stage for chips", Assumed(0.5,
             "print the same dot place ten times and measure the scatter"), "standard deviation of the position error per axis"),
         number("run_up_um", UM, [0.0, 50_000.0], "it is a short straight before each stroke", Default(0.0),
             "straight before and after each stroke with the shutter closed"),
@@ -683,7 +686,7 @@ pub const LAYER: Section = Section {
     help: "A uniform layer in the beam",
     keys: &[
         key("material", Kind::Text, Required, "material"),
-        number("thickness_nm", NM, [0.1, 100_000.0], "thicker than 100 um no electrons pass", Required, "thickness"),
+        number("thickness_nm", NM, [0.1, 100_000.0], "thicker than 100 µm no electrons pass", Required, "thickness"),
         number("density_g_cm3", G_CM3, [0.05, 23.0], "the lightest and the densest solids lie there", Optional, "density, if the material is not built in"),
         number("mean_free_path_nm", NM, [10.0, 2000.0], "inelastic mean free paths at 60 to 300 kV lie there", Optional, "inelastic mean free path, if measured"),
     ],
@@ -744,13 +747,13 @@ macro_rules! spreads {
 }
 
 spreads! {
-    SPREAD_X "alignment_x" "sd_um" UM 500.0 "0 switches it off; beyond 500 um the print is not on its electrode", 3.0,
+    SPREAD_X "alignment_x" "sd_um" UM 500.0 "0 switches it off; beyond 500 µm the print is not on its electrode", 3.0,
         "print a cross beside a mark ten times, taking the chip out in between, and take the scatter along x", "shift of the print along x";
-    SPREAD_Y "alignment_y" "sd_um" UM 500.0 "0 switches it off; beyond 500 um the print is not on its electrode", 3.0,
+    SPREAD_Y "alignment_y" "sd_um" UM 500.0 "0 switches it off; beyond 500 µm the print is not on its electrode", 3.0,
         "print a cross beside a mark ten times, taking the chip out in between, and take the scatter along y", "shift of the print along y";
     SPREAD_ROTATION "rotation" "sd_deg" DEG 5.0 "0 switches it off; 5 degrees are seen by eye", 0.2,
         "print a long line beside a straight edge ten times, taking the chip out in between, and take the scatter of its angle", "rotation of the print about the centre of the chip";
-    SPREAD_STAND_OFF "stand_off" "sd_um" UM 500.0 "0 switches it off; beyond 500 um nobody set it", 30.0,
+    SPREAD_STAND_OFF "stand_off" "sd_um" UM 500.0 "0 switches it off; beyond 500 µm nobody set it", 30.0,
         "set the stand-off ten times and measure it with a gauge or the side camera", "stand-off";
     SPREAD_CARRIER "carrier" "sd_percent" PERCENT 10.0 "0 switches it off; flow controllers hold 1 to 2 %, beyond 10 % they are broken", 1.0,
         "the data sheet of the controller tells its repeatability; or set the flow ten times and read a bubble meter", "carrier flow, of the set value";

@@ -100,7 +100,7 @@ fn of_region(inputs: &Inputs, kind: &FigureKind, region: &Region, effort: &Effor
         if narrow < 2.0 * measuring.grid.pitch / SUB as f64 {
             return Some((
                 format!(
-                    "the region is {:.2} um wide, too narrow for the resolution of {} um",
+                    "the region is {:.2} µm wide, too narrow for the resolution of {} µm",
                     narrow * 1e6,
                     inputs.map.resolution * 1e6
                 ),

@@ -5,8 +5,8 @@
 
 use super::faults::{Fault, did_you_mean, nearest};
 use super::keys::{
-    ALTERNATIVES, Key, Kind, MOST_OTHER_SECTIONS, MOST_SECTIONS, NOT_INHERITED, Need, Number, PRINT_LAYER, ROOT,
-    Section, UNITS, Unit, show_number,
+    ALTERNATIVES, Key, Kind, MOST_OTHER_SECTIONS, MOST_SECTIONS, NOT_INHERITED, Need, Number, PRINT_LAYER, RENAMED,
+    ROOT, Section, UNITS, Unit, show_number,
 };
 use crate::inputs::UnverifiedDefault;
 use serde_spanned::Spanned;
@@ -250,6 +250,9 @@ impl<'a> Reader<'a> {
 
     /// What an unknown key may have been meant to be.
     fn suggest(&self, name: &str, value: &Value<'_>) -> (String, String) {
+        if let Some((_, new)) = RENAMED.iter().find(|(old, new)| *old == name && self.spec.key(new).is_some()) {
+            return (format!("now called `{new}`"), format!("write `{new}` instead of `{name}`"));
+        }
         if let Some((key, from, to)) = other_unit(self.spec, name) {
             let label = format!("did you mean `{}`?", key.name);
             // A number that the key cannot take in its own unit may have been meant in that unit.
@@ -742,7 +745,9 @@ pub fn worded_number(spec: &Number, text: &str) -> Option<Worded> {
             _ => false,
         };
         unit.kind == spec.unit.kind
-            && (symbol.eq_ignore_ascii_case(unit.symbol) || symbol.eq_ignore_ascii_case(unit.suffix) || same_degree)
+            && (symbol.eq_ignore_ascii_case(&unit.symbol.replace('µ', "u"))
+                || symbol.eq_ignore_ascii_case(unit.suffix)
+                || same_degree)
     };
     if symbol.is_empty() {
         return Some(Worded::Number(number));

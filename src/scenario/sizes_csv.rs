@@ -76,7 +76,7 @@ fn parse(text: &str) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
                 "a bin runs from its lower to its upper edge"
             };
             return Err(fault(
-                format!("row {row}: the bin runs from {lower} to {upper} um"),
+                format!("row {row}: the bin runs from {lower} to {upper} µm"),
                 why,
                 "make lower_um positive and less than upper_um",
             ));
@@ -98,7 +98,7 @@ fn parse(text: &str) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
                     ("leaves a gap after the row before", "add a row with the amount 0 between them")
                 };
                 return Err(fault(
-                    format!("row {row}: the bin from {lower} to {upper} um {what} (at {last} um)"),
+                    format!("row {row}: the bin from {lower} to {upper} µm {what} (at {last} µm)"),
                     "bins must follow each other",
                     advice,
                 ));
@@ -133,11 +133,11 @@ mod tests {
     #[test]
     fn faults_name_the_row_of_the_file() {
         for (rows, part) in [
-            ("0.2,0.4,1\n0.1,0.2,1\n", "row 3: the bin from 0.1 to 0.2 um begins below"),
-            ("0.1,0.2,1\n0.3,0.4,1\n", "row 3: the bin from 0.3 to 0.4 um leaves a gap"),
+            ("0.2,0.4,1\n0.1,0.2,1\n", "row 3: the bin from 0.1 to 0.2 µm begins below"),
+            ("0.1,0.2,1\n0.3,0.4,1\n", "row 3: the bin from 0.3 to 0.4 µm leaves a gap"),
             ("0.1,0.2,-1\n", "row 2: the amount is -1"),
-            ("0.4,0.2,1\n", "row 2: the bin runs from 0.4 to 0.2 um"),
-            ("0,0.2,1\n", "row 2: the bin runs from 0 to 0.2 um"),
+            ("0.4,0.2,1\n", "row 2: the bin runs from 0.4 to 0.2 µm"),
+            ("0,0.2,1\n", "row 2: the bin runs from 0 to 0.2 µm"),
             ("0.1,0.2,x\n", "row 2: `amount` is \"x\""),
             ("0.1,0.2,NaN\n", "row 2: `amount` is \"NaN\""),
             ("0.1,0.2,0\n", "all amounts are 0"),

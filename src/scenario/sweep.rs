@@ -6,7 +6,8 @@
 use super::echo::resolved;
 use super::faults::{Fault, Faults, did_you_mean, nearest};
 use super::keys::{
-    ALTERNATIVES, CHANCES, COUNT, Kind, MOST_POINTS, Need, Number, PRINT_LAYER, ROOT, Section, Unit, show_number,
+    ALTERNATIVES, CHANCES, COUNT, Kind, MOST_POINTS, Need, Number, PRINT_LAYER, RENAMED, ROOT, Section, Unit,
+    show_number,
 };
 use super::reader::{Collector, Reader, Value, homes_of, number_of, number_spec, other_reading, other_unit, tidy};
 use super::side_files::SideFiles;
@@ -784,6 +785,10 @@ fn unknown(section: &Section, path: &str, name: &str, key: &str) -> Slip {
         matches!(section.key("kind").map(|key| (key.kind, key.need)), Some((Kind::Choice([_]), Need::Required)));
     let of = if is_shape { format!(" (kind \"{}\")", section.name) } else { String::new() };
     let title = format!("unknown key `{name}` {place}{of}");
+    if let Some((old, new)) = RENAMED.iter().find(|(old, new)| *old == name && section.key(new).is_some()) {
+        let advice = format!("write {}", key.replacen(old, new, 1));
+        return Slip { title, label: format!("now called `{}`", full(new)), advice, ..Slip::default() };
+    }
     if let Some((key, _, to)) = other_unit(section, name) {
         return Slip {
             title,

@@ -51,7 +51,7 @@ fn a_wet_line_lies_as_a_circular_segment() {
     let angle = 30f64.to_radians();
     let width = wet[0].widths[0];
     println!(
-        "{:.1} um2 on {:.1} um that hold {:.1}: {:.1} um",
+        "{:.1} µm² on {:.1} µm that hold {:.1}: {:.1} µm",
         wet[0].area * 1e12,
         wet[0].band * 1e6,
         wet[0].holds * 1e12,
@@ -137,8 +137,8 @@ fn a_bead_gets_the_solvents_that_the_way_has_left() {
 
 #[test]
 fn time_and_heat_between_passes_keep_a_bead_narrow() {
-    let widths = |platen: f64| {
-        let case = Case::from_text(LINE).set("path.0.passes", 4).set("landing.platen_c", platen);
+    let widths = |chip: f64| {
+        let case = Case::from_text(LINE).set("path.0.passes", 4).set("landing.chip_c", chip);
         setting(&case.inputs()).layers[0].beads.wet[0].widths.clone()
     };
     let (cold, hot) = (widths(20.0), widths(120.0));
@@ -176,7 +176,7 @@ fn widths_change_steadily_from_wet_to_dry() {
         let scatter =
             figure(&p, "line_width_um", Some("line")).estimate.and_then(|e| Some(e.sd? / e.mean)).expect("prints");
         println!(
-            "{speed} mm/s, wet {wet}: edge to edge, FWHM, 99 % {widths:.2?} um, FWHM scatters by {:.1} %",
+            "{speed} mm/s, wet {wet}: edge to edge, FWHM, 99 % {widths:.2?} µm, FWHM scatters by {:.1} %",
             100.0 * scatter
         );
         if let Some((slower, wider)) = before {
@@ -268,7 +268,7 @@ fn the_profile_reaches_as_far_as_the_liquid() {
         .set("map.margin_um", 20)
         .predict();
     let width = figure(&prediction, "width_99_um", Some("line")).estimate.expect("a width");
-    println!("a bead of {:.1} um: 99 % of the mass in {:.1} um", 1e6 * wet, 1e6 * width.mean);
+    println!("a bead of {:.1} µm: 99 % of the mass in {:.1} µm", 1e6 * wet, 1e6 * width.mean);
     assert_eq!(width.at_least, 0);
     assert!((width.mean / wet - 0.93).abs() < 0.04, "{} {wet}", width.mean);
 }

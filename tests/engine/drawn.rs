@@ -89,7 +89,7 @@ fn a_filled_square_is_as_even_as_the_sum_of_its_lines() {
         let expected: Vec<(f64, f64)> = values.iter().map(|(y, _)| (*y, sum(*y))).collect();
         let (found, wanted) = (ripple(&values, period), ripple(&expected, period));
         println!(
-            "spacing {spacing} um, core {:.1} um: ripple {:.2} %, sum of lines {:.2} %",
+            "spacing {spacing} µm, core {:.1} µm: ripple {:.2} %, sum of lines {:.2} %",
             core * 2e6,
             100.0 * found,
             100.0 * wanted
@@ -126,7 +126,7 @@ fn a_spacing_left_out_is_half_the_width_of_the_line() {
     }
     let straight =
         spacing_left_out(&case("kind = 'line'\nname = 'a'\nfrom_um = [0, 0]\nto_um = [1, 0]\nspeed_mm_s = 5"));
-    println!("straight: {:.2} um for {:.2} um", straight * 1e6, low * 1e6);
+    println!("straight: {:.2} µm for {:.2} µm", straight * 1e6, low * 1e6);
     assert!((straight / low - 1.0).abs() < 0.04, "{straight} for {low}");
     // A solved jet narrows the line: against lines printed with it, measured in their maps. With a powder so fine that every droplet holds
     // its share the two agree; of the shipped powder small droplets hold less, and the printed line is a tenth narrower.
@@ -137,7 +137,7 @@ fn a_spacing_left_out_is_half_the_width_of_the_line() {
         let printed = chip.clone().set("path", vec![section(line)]).set("prints", 4).predict();
         let width = mean(&printed, "line_width_um", Some("line"));
         let spacing = spacing_left_out(&chip);
-        println!("solved: {:.2} um for a line of {:.2} um", spacing * 1e6, width * 1e6);
+        println!("solved: {:.2} µm for a line of {:.2} µm", spacing * 1e6, width * 1e6);
         assert!((spacing / (0.5 * width) - 1.0).abs() < allowed, "{spacing} for a line of {width}");
     }
     // Planted fault: half the mist core is not half the line.

@@ -69,11 +69,10 @@ fn figures_of_a_tiny_print() {
     print: landed_percent 3.046e1
     print: on_target_percent 2.715e1
     print: overspray_percent 7.285e1
-    print: overspray_reach_um 2.650e1
+    print: overspray_reach_um 2.628e1
     print: farthest_stray_um 4.213e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
-    print: chips_per_ml 2.586e7
     TubeSettling: 801 droplets, [5433] particles
     TubeDiffusion: 4 droplets, [8] particles
     Escaped: 38 droplets, [0] particles

@@ -102,7 +102,7 @@ fn a_later_layer_rests_on_the_earlier_ones() {
     let mut bare: Vec<Particle> = cover.to_vec();
     stack::stack(&mut bare);
     let bare: Vec<&Particle> = bare.iter().filter(|p| p.x.abs() < 15e-6 && p.y.abs() < 4e-6).collect();
-    println!("mean height of their feet {:.3} um, on a bare chip {:.3} um", mean(&middle) * 1e6, mean(&bare) * 1e6);
+    println!("mean height of their feet {:.3} µm, on a bare chip {:.3} µm", mean(&middle) * 1e6, mean(&bare) * 1e6);
     assert!(mean(&middle) > mean(&bare) + 0.3e-6);
     // Planted fault: the layers in the wrong order come to lie elsewhere.
     let mut turned: Vec<Particle> = cover.iter().chain(bed).copied().collect();

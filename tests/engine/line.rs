@@ -70,7 +70,7 @@ fn a_drier_sheath_widens_the_line_and_lands_less() {
         let (landed_error, width_error) = (error(&p, "landed_percent", None), error(&p, "width_99_um", Some("line")));
         let left = p.layers[0].conditions.liquid_left;
         println!(
-            "sheath saturation {saturation}: liquid left {left:.3}, landed {:.3} +- {:.3} %, 99 % width {:.2} +- {:.2} um",
+            "sheath saturation {saturation}: liquid left {left:.3}, landed {:.3} +- {:.3} %, 99 % width {:.2} +- {:.2} µm",
             100.0 * landed,
             100.0 * landed_error,
             1e6 * width,

@@ -151,7 +151,7 @@ fn printed_sizes_are_cut_from_above_by_retention_and_tube_and_from_below_by_the_
     let mut kept = 1.0;
     for size in [0.3e-6, 0.5e-6, 0.7e-6, 0.9e-6, 1.2e-6, 1.6e-6] {
         let (received, printed) = shares_above(size);
-        println!("powder above {:.1} um: {received:.5} of the volume received, {printed:.5} printed", size * 1e6);
+        println!("powder above {:.1} µm: {received:.5} of the volume received, {printed:.5} printed", size * 1e6);
         assert!(printed < kept * received, "{size}: {printed} of {received}");
         kept = printed / received;
     }
@@ -164,14 +164,14 @@ fn printed_sizes_are_cut_from_above_by_retention_and_tube_and_from_below_by_the_
         below as f64 / stage.iter().sum::<u64>() as f64
     };
     for stage in [generated, tube_exit, nozzle_exit, landed] {
-        println!("droplets below 0.2 um: {:.4}", share_below(stage, 0.2e-6));
+        println!("droplets below 0.2 µm: {:.4}", share_below(stage, 0.2e-6));
     }
     assert!(share_below(nozzle_exit, 0.2e-6) > 0.2, "the mist must dry for this to be a check");
     assert!(share_below(landed, 0.2e-6) < 0.05 * share_below(nozzle_exit, 0.2e-6));
     for k in (0..landed.len()).filter(|k| nozzle_exit[*k] > 0) {
         assert!(landed[k] <= nozzle_exit[k]);
         if sizes.droplet_edges[k] > 0.4e-6 {
-            assert_eq!(landed[k], nozzle_exit[k], "all of {:.2} um land", 1e6 * sizes.droplet_edges[k]);
+            assert_eq!(landed[k], nozzle_exit[k], "all of {:.2} µm land", 1e6 * sizes.droplet_edges[k]);
         }
         if sizes.droplet_edges[k + 1] < 0.1e-6 {
             assert!(
@@ -201,7 +201,7 @@ fn printed_sizes_are_cut_from_above_by_retention_and_tube_and_from_below_by_the_
     let total: u64 = generated.iter().sum();
     let expected = total as f64 * leaving / weights;
     println!(
-        "above {:.2} um: {} generated, {} leave the tube, {expected:.0} expected",
+        "above {:.2} µm: {} generated, {} leave the tube, {expected:.0} expected",
         1e6 * edge,
         above(generated),
         above(tube_exit)

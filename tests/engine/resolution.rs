@@ -32,7 +32,7 @@ fn figures_of_shipped_scenarios_are_the_same_at_any_pitch_of_the_maps() {
         let first = at(pitches[0]);
         assert!(first.contains("thickness_p95_nm"));
         for pitch in &pitches[1..] {
-            assert!(at(*pitch) == first, "{name}: figures differ at a pitch of {pitch} um");
+            assert!(at(*pitch) == first, "{name}: figures differ at a pitch of {pitch} µm");
         }
         // Planted: another resolution is another figure.
         let coarser = case.set("map.pitch_um", 1.0).set("map.margin_um", 7.0).set("map.resolution_um", 1.7);
@@ -127,8 +127,8 @@ fn figures_of_squares_follow_from_the_list_of_particles() {
             ("bare_percent", 1.0 - covered, 0.005 * covered),
         ] {
             let found = figure(id);
-            println!("{resolution} um: {id} {found:.5e}, own raster {expected:.5e}");
-            assert!((found - expected).abs() <= allowed, "{resolution} um: {id} {found} against {expected}");
+            println!("{resolution} µm: {id} {found:.5e}, own raster {expected:.5e}");
+            assert!((found - expected).abs() <= allowed, "{resolution} µm: {id} {found} against {expected}");
         }
     }
 }

@@ -81,7 +81,7 @@ fn coverage_converges_with_the_resolution() {
     let finest = coverage(0.125);
     for (pitch, allowed) in [(1.0, 0.02), (0.5, 0.005), (0.25, 0.002)] {
         let coarse = coverage(pitch);
-        println!("resolution {pitch} um: coverage {:.4} %, at 0.125 um {:.4} %", 100.0 * coarse, 100.0 * finest);
+        println!("resolution {pitch} µm: coverage {:.4} %, at 0.125 µm {:.4} %", 100.0 * coarse, 100.0 * finest);
         assert!((coarse / finest - 1.0).abs() < allowed, "resolution {pitch}: {coarse} {finest}");
     }
 }
@@ -160,8 +160,8 @@ fn strokes_that_miss_their_shape_are_told() {
     // 40 ms at 2 and 4 mm/s shift strokes of at most 90 um by 80 um, and those of the counter electrode by 160 um.
     let slow = told(40e-3);
     assert_eq!(slow.len(), 2, "{slow:?}");
-    assert!(slow[0].contains("working fill") && slow[0].contains("80 um late"), "{slow:?}");
-    assert!(slow[1].contains("counter fill") && slow[1].contains("160 um late"), "{slow:?}");
+    assert!(slow[0].contains("working fill") && slow[0].contains("80 µm late"), "{slow:?}");
+    assert!(slow[1].contains("counter fill") && slow[1].contains("160 µm late"), "{slow:?}");
     assert!(told(0.0).is_empty());
 }
 

@@ -54,6 +54,6 @@ fn finer_steps_land_in_the_same_place() {
             (standard - fine).abs() / (2e-3 * fine.abs()).max(0.02e-6)
         })
         .reduce(|| 0.0, f64::max);
-    println!("largest change of the landing radius, steps 1 against 1/4: {worst:.2} of 0.2 % or 0.02 um");
+    println!("largest change of the landing radius, steps 1 against 1/4: {worst:.2} of 0.2 % or 0.02 µm");
     assert!(worst < 1.0, "{worst}");
 }

@@ -149,7 +149,7 @@ fn inputs(look: &Look) -> Inputs {
                 bounce: None,
                 residue_packing: 0.5,
                 bead: BeadRule::Keep,
-                platen: 295.15,
+                chip_temperature: 295.15,
             },
             stage: Stage {
                 acceleration: 1.0,
@@ -239,7 +239,14 @@ pub fn scenario() -> Value {
 
 fn estimate(mean: f64, relative: f64) -> Estimate {
     let half = mean.abs() * relative;
-    Estimate { mean, interval: Some([mean - half, mean + half]), sd: Some(half * 2.1), n: 20, at_least: 0 }
+    Estimate {
+        mean,
+        interval: Some([mean - half, mean + half]),
+        sd: Some(half * 2.1),
+        n: 20,
+        at_least: 0,
+        extremes: None,
+    }
 }
 
 /// A made-up value for a figure, SI.
@@ -251,12 +258,16 @@ fn made_up(kind: &FigureKind, place: &str) -> Option<Estimate> {
         "mean_thickness_nm" if main => estimate(212.0, 0.021),
         "mean_thickness_nm" => estimate(1.9, 0.15),
         "hit_probability" if place == "reference" => {
-            Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0 }
+            Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0, extremes: None }
         }
-        "hit_probability" => Estimate { mean: 1.0, interval: Some([0.861, 1.0]), sd: None, n: 20, at_least: 0 },
+        "farthest_stray_um" => Estimate { extremes: Some([62.13, 889.2]), ..estimate(120.0, 0.9) },
+        "capacity_nah" if place == "reference" => estimate(3.5e-7, 0.2),
+        "hit_probability" => {
+            Estimate { mean: 1.0, interval: Some([0.861, 1.0]), sd: None, n: 20, at_least: 0, extremes: None }
+        }
         "thickness_cv_percent" => estimate(64.0, 0.02),
         "thickness_p5_nm" => estimate(0.0, 0.0),
-        "largest_particle_um" => estimate(0.9134, 0.06),
+        "largest_particle_um" => Estimate { extremes: Some([0.9134, 1.21]), ..estimate(0.93, 0.06) },
         "particles" if main => estimate(18_244.0, 0.011),
         "particles" => estimate(47.0, 0.1),
         "capacity_nah" => estimate(0.000_213, 0.02),
@@ -270,6 +281,7 @@ fn made_up(kind: &FigureKind, place: &str) -> Option<Estimate> {
         mean: shown.mean * scale,
         interval: shown.interval.map(|i| i.map(|v| v * scale)),
         sd: shown.sd.map(|s| s * scale),
+        extremes: shown.extremes.map(|e| e.map(|v| v * scale)),
         ..shown
     })
 }

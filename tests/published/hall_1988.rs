@@ -173,7 +173,7 @@ fn cover_converges_with_the_pitch() {
     // 20 um over 640 pixels: sub-pixels of 4 nm stand for the truth.
     let truth = cover(640);
     let errors: Vec<f64> = [20, 40, 80, 160].map(|pixels| (cover(pixels) - truth).abs()).to_vec();
-    println!("cover {truth:.5}, errors at 1, 0.5, 0.25, 0.125 um: {errors:?}");
+    println!("cover {truth:.5}, errors at 1, 0.5, 0.25, 0.125 µm: {errors:?}");
     // Sub-pixel edges are rounded at random: the error of one disc is about 0.4 sub^1.5 sqrt(d) of area (lattice points in a disc), so at
     // 0.125 um sub-pixels 1300 discs give about 36 * 0.4 * 0.044 * 0.8/400 = 1.3e-3 when none overlap; three times that is allowed.
     assert!(errors[0] < 4e-3, "{errors:?}");

@@ -1,6 +1,7 @@
 //! Pictures of the chip: the map with outlines and path, the deposit at particle scale, every map by itself.
 
-use crate::figures::Prediction;
+use crate::contours::Contours;
+use crate::figures::{Particle, Prediction};
 use crate::inputs::{Outline, Region, Role};
 use crate::output::numbers;
 use crate::output::picture::{self, View};
@@ -8,6 +9,7 @@ use crate::output::plot::{escape, nice_below, nice_ticks, tick_label};
 use base64::Engine;
 use maud::{Markup, PreEscaped, html};
 use ndarray::Array2;
+use std::collections::BTreeSet;
 use std::fmt::Write;
 
 /// Length over breadth beyond which a map needs an enlarged part to be read.
@@ -148,7 +150,7 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
                     " Colour: projected solid thickness, all powders together, as a beam from above meets it; the brightest \
                      colour stands for the end of the scale and more; black is bare."
                 }
-                " Solid outline: target or counter electrode; dashed: other electrode; dotted: window; dash-dot: keep-out. Thin white line: nozzle \
+                " Solid outline: target or counter electrode; dashed: other electrode; dotted: window; dash-dot: keep-out. Faint white line: nozzle \
                  path, shutter open; grey dots: shutter closed."
                 @if close.is_some() { " Square A: the picture at particle scale." }
                 " " (length_words(whole.width())) " × " (length_words(whole.height())) ", one map pixel is "
@@ -192,11 +194,9 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
         side - 30.0,
         length_words(bar)
     );
-    let inside = p
-        .particles
-        .iter()
-        .filter(|q| q.x >= view.x[0] && q.x <= view.x[1] && q.y >= view.y[0] && q.y <= view.y[1])
-        .count();
+    let in_view = |q: &&Particle| q.x >= view.x[0] && q.x <= view.x[1] && q.y >= view.y[0] && q.y <= view.y[1];
+    let inside = p.particles.iter().filter(in_view).count();
+    let powders_inside: BTreeSet<usize> = p.particles.iter().filter(in_view).map(|q| usize::from(q.powder)).collect();
     let where_ = main_region(p).map_or_else(
         || "the middle of the deposit".to_string(),
         |r| {
@@ -214,7 +214,7 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
                 @if inside == 0 { "where no particle landed" } @else { (numbers::count(inside as u64)) (if inside == 1 { " particle" } else { " particles" }) }
                 ". Lighter ground: electrode; darker: window and bare chip. Particles are drawn as spheres; real grains are not round."
                 span style="display:block;height:6px" {}
-                @for (i, powder) in p.inputs.powders().into_iter().enumerate() {
+                @for (i, powder) in p.inputs.powders().into_iter().enumerate().filter(|(i, _)| powders_inside.contains(i)) {
                     @let [r, g, b] = picture::powder_tint(i);
                     span class="key" { i style=(format!("background:rgb({r},{g},{b})")) {} (powder.name) }
                 }
@@ -347,12 +347,13 @@ fn draw_map(
         let ((ax, ay), (bx, by)) = (place(stroke.from), place(stroke.to));
         let _ = write!(if stroke.open { &mut open } else { &mut closed }, "M{ax:.1} {ay:.1}L{bx:.1} {by:.1}");
     }
-    let thin = if p.strokes().count() > 120 { 0.12 } else { 0.75 };
+    // Faint, and fainter the more there are: the deposit under them is what the map shows.
+    let thin = if p.strokes().count() > 120 { 0.1 } else { 0.3 };
     let _ = write!(
         svg,
         r##"<path d="{closed}" fill="none" stroke="#b9c0c4" stroke-opacity="{thin}" stroke-width="1" stroke-dasharray="1 4"/>"##
     );
-    let _ = write!(svg, r##"<path d="{open}" fill="none" stroke="#fff" stroke-opacity="{thin}" stroke-width="0.9"/>"##);
+    let _ = write!(svg, r##"<path d="{open}" fill="none" stroke="#fff" stroke-opacity="{thin}" stroke-width="0.7"/>"##);
     let mut regions: Vec<&Region> = p.inputs.regions.iter().collect();
     regions.sort_by_key(|r| r.role.is_printed()); // targets on top
     for region in &regions {
@@ -406,9 +407,10 @@ fn labels(
     flat: bool,
     square: Option<&View>,
 ) {
+    let length_of = |text: &str| 7.0 * text.chars().count() as f64 + 4.0;
     let mut taken: Vec<[f64; 4]> = vec![];
     let mut put = |svg: &mut String, text: &str, spots: &[(f64, f64)]| {
-        let length = 7.0 * text.chars().count() as f64 + 4.0;
+        let length = length_of(text);
         let free =
             spots.iter().map(|(x, y)| (x.clamp(x0 + 4.0, (x0 + w - length).max(x0 + 4.0)), *y)).find(|(x, y)| {
                 let fits = flat || (*y - 12.0 >= y0 && *y + 4.0 <= y0 + h);
@@ -427,24 +429,53 @@ fn labels(
         let lower = y0 + (view.y[1] - b.y[0]) * scale;
         (left, right, upper, lower)
     };
-    for region in
-        regions.iter().rev().filter(|r| picture::bounds(&picture::corners(&r.outline)).overlaps(view)).take(MOST_LABELS)
-    {
+    for region in regions.iter().rev().filter(|r| is_seen(r, view)).take(MOST_LABELS) {
         let (left, right, upper, lower) = place(&picture::bounds(&picture::corners(&region.outline)));
         if flat {
             put(svg, &region.name, &[(left, 14.0)]);
             continue;
         }
         let upper_inside = upper.max(y0) + 17.0;
+        // In line with the region's left edge, or over its middle if the name is wider.
+        let start = left.min(0.5 * (left + right - length_of(&region.name)));
         let outside =
-            [(left, upper - 6.0), (left, lower + 16.0), (right + 6.0, upper + 14.0), (left + 6.0, upper_inside)];
-        let inside = [(left + 6.0, upper_inside), (left + 6.0, lower.min(y0 + h) - 8.0), (left, upper - 6.0)];
-        put(svg, &region.name, if matches!(region.role, Role::Window) { &inside } else { &outside });
+            [(start, upper - 6.0), (start, lower + 16.0), (right + 6.0, upper + 14.0), (left + 6.0, upper_inside)];
+        let inside = [
+            (left + 6.0, upper_inside),
+            (left + 6.0, lower.min(y0 + h) - 8.0),
+            (0.5 * (left + right - length_of(&region.name)), 0.5 * (upper + lower) + 4.0),
+        ];
+        // Inside where the name fits; on a target it would hide the deposit.
+        let contours = Contours::new(picture::rings(&region.outline));
+        let fits = |(x, y): &&(f64, f64)| {
+            let corners = [(*x, y - 12.0), (x + length_of(&region.name), y - 12.0), (*x, y + 4.0)];
+            let last = (x + length_of(&region.name), y + 4.0);
+            corners
+                .into_iter()
+                .chain([last])
+                .all(|(x, y)| contours.contains([view.x[0] + (x - x0) / scale, view.y[1] - (y - y0) / scale]))
+        };
+        let spots: Vec<(f64, f64)> = match region.role.is_printed() {
+            true => outside.into(),
+            false => inside.iter().filter(fits).chain(&outside).copied().collect(),
+        };
+        put(svg, &region.name, &spots);
     }
     if let Some(square) = square.filter(|s| s.overlaps(view) && !flat) {
         let (left, right, upper, lower) = place(square);
         put(svg, "A", &[(right + 5.0, upper + 12.0), (left - 14.0, lower), (left, upper - 5.0)]);
     }
+}
+
+/// Whether any of a region lies within a view: its edge, or the view inside of it.
+fn is_seen(region: &Region, view: &View) -> bool {
+    let contours = Contours::new(picture::rings(&region.outline));
+    (0..=8).any(|i| {
+        let y = view.y[0] + view.height() * f64::from(i) / 8.0;
+        contours.spans(y).into_iter().any(|[left, right]| left < view.x[1] && right > view.x[0])
+    }) || picture::corners(&region.outline)
+        .iter()
+        .any(|q| q[0] >= view.x[0] && q[0] <= view.x[1] && q[1] >= view.y[0] && q[1] <= view.y[1])
 }
 
 /// Scale bar and colour bar below the map.

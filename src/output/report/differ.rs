@@ -83,8 +83,8 @@ fn varied(p: &Prediction) -> Markup {
 
 fn card(p: &Prediction, row: &FigureRow, d: &Distribution) -> Markup {
     let limit = p.limits.iter().find(|l| belongs(l, row));
-    let value = shown(row);
-    let unit = unit_after(row.kind);
+    let (value, unit) = shown(row, d);
+    let unit = if unit.is_empty() { unit } else { format!("\u{a0}{unit}") };
     let [p5, p50, p95] = d.percentiles.map(&value);
     let missing = d.values.iter().filter(|v| v.is_nan()).count();
     html! {
@@ -134,16 +134,13 @@ fn tallied(kind: &FigureKind, values: &[f64]) -> Option<Vec<(u64, usize)>> {
     (counts.len() <= MOST).then(|| counts.into_iter().collect())
 }
 
-/// Writes a value of this row with as many digits as its spread calls for.
-fn shown(row: &FigureRow) -> impl Fn(f64) -> String {
-    let scale = row.kind.per_si;
-    // A percentile of some hundred prints is known to about a fifth of the standard deviation.
-    let precision = 0.2 * row.estimate.and_then(|e| e.sd).unwrap_or(0.0) * scale;
-    move |value| numbers::at_precision(value * scale, precision)
-}
-
-fn unit_after(kind: &FigureKind) -> String {
-    if kind.unit.is_empty() { String::new() } else { format!("\u{a0}{}", numbers::unit(kind.unit)) }
+/// Writes a value of this row with as many digits as its spread calls for; and its unit.
+fn shown(row: &FigureRow, d: &Distribution) -> (impl Fn(f64) -> String + use<>, String) {
+    let (factor, unit) = numbers::suited(row.kind, d.percentiles[2] * row.kind.per_si);
+    let scale = row.kind.per_si * factor;
+    // A percentile of some hundred prints is known to about a fifth of the standard deviation. Extremes have digits as everywhere.
+    let precision = 0.2 * row.estimate.filter(|e| e.extremes.is_none()).and_then(|e| e.sd).unwrap_or(0.0) * scale;
+    (move |value| numbers::at_precision(value * scale, precision), unit)
 }
 
 /// Bars of the causes.
@@ -180,7 +177,8 @@ fn causes(p: &Prediction, d: &Distribution) -> Markup {
 
 /// The prints along one figure: tolerance interval, percentiles, histogram, limits.
 fn drawing(row: &FigureRow, d: &Distribution, limit: Option<&LimitOutcome>) -> String {
-    let scale = row.kind.per_si;
+    let (suited, unit) = numbers::suited(row.kind, d.percentiles[2] * row.kind.per_si);
+    let scale = row.kind.per_si * suited;
     let mut values: Vec<f64> = d.values.iter().filter(|v| v.is_finite()).map(|v| v * scale).collect();
     values.sort_by(f64::total_cmp);
     let (Some(first), Some(last)) = (values.first().copied(), values.last().copied()) else { return String::new() };
@@ -199,13 +197,13 @@ fn drawing(row: &FigureRow, d: &Distribution, limit: Option<&LimitOutcome>) -> S
     let (low, high) = (if low >= 0.0 { (low - pad).max(0.0) } else { low - pad }, high + pad);
     let px = |v: f64| LEFT + ((v - low) / (high - low)).clamp(0.0, 1.0) * (WIDTH - LEFT - RIGHT);
 
-    let label = numbers::label(row.kind);
+    let label = row.kind.label;
     // Very small values: a power of ten in the label instead of zeros on every tick.
     let exponent = high.abs().max(low.abs()).log10().floor() as i32;
     let factor = if exponent < -2 { 10f64.powi(exponent) } else { 1.0 };
-    let unit = match (factor < 1.0, numbers::unit(row.kind.unit)) {
-        (false, unit) => unit.to_string(),
-        (true, unit) => format!("{}\u{a0}{unit}", numbers::ten_to(exponent)).trim_end().to_string(),
+    let unit = match factor < 1.0 {
+        false => unit,
+        true => format!("{}\u{a0}{unit}", numbers::ten_to(exponent)).trim_end().to_string(),
     };
     let mut out = format!(
         r#"<svg class="plot prints" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{}">"#,
@@ -303,7 +301,7 @@ fn drawing(row: &FigureRow, d: &Distribution, limit: Option<&LimitOutcome>) -> S
             );
         }
     }
-    let axis = if unit.is_empty() { capital(&label) } else { format!("{} ({unit})", capital(&label)) };
+    let axis = if unit.is_empty() { capital(label) } else { format!("{} ({unit})", capital(label)) };
     let _ = write!(
         out,
         r#"<text class="label" x="{:.1}" y="{:.1}" text-anchor="middle">{}</text></svg>"#,
@@ -358,18 +356,20 @@ fn table(p: &Prediction) -> Markup {
             h3 { (capital(place.unwrap_or("the whole print"))) }
             div class="scroll" { table class="spread" {
                 thead { tr {
-                    th { "figure" } th { "unit" } th class="n" { "mean" } th class="n" { "SD" } th class="n" { "5 %" } th class="n" { "median" } th class="n" { "95 %" }
+                    th { "figure" } th { "unit" } th class="n" { "mean" } th class="n" { "SD" } th class="n" { "5 %" } th class="n" { "median" } th class="n" { "95 %" } th class="n" { "largest" }
                     th class="n" { "holds 95 % of all prints" } @if causes { th { "prints differ because of" } }
                 } }
                 tbody {
                     @for (row, d) in &rows {
-                        @let value = shown(row);
+                        @let (value, unit) = shown(row, d);
+                        @let extreme = row.kind.is_extreme();
                         tr {
-                            td { (capital(&numbers::label(row.kind))) }
-                            td { (numbers::unit(row.kind.unit)) }
-                            td class="n" { (row.estimate.map_or_else(String::new, |e| value(e.mean))) }
-                            td class="n" { (row.estimate.and_then(|e| e.sd).map_or_else(String::new, &value)) }
+                            td { (capital(row.kind.label)) }
+                            td { (unit) }
+                            td class="n" { @if extreme { "–" } @else { (numbers::figure(row.estimate.as_ref(), row.kind).below(&unit)) } }
+                            td class="n" { @if extreme { "–" } @else { (row.estimate.and_then(|e| e.sd).map_or_else(String::new, &value)) } }
                             @for percentile in d.percentiles { td class="n" { (value(percentile)) } }
+                            td class="n" { (value(d.values.iter().copied().fold(0.0, f64::max))) }
                             td class="n" {
                                 @match d.tolerance {
                                     Some(t) => { (value(t.interval[0])) " to " (value(t.interval[1])) @if !t.normal { "\u{2009}°" } }
@@ -392,7 +392,7 @@ fn table(p: &Prediction) -> Markup {
             }
         }
         p class="note" {
-            "SD: standard deviation between prints. 5 %, median, 95 %: percentiles of the prints (Hyndman & Fan 1996, definition 8). "
+            "After ±: 95 % interval of the mean. SD: standard deviation between prints; mean and SD are left out for extremes, which a single print may set. 5 %, median, 95 %: percentiles of the prints (Hyndman & Fan 1996, definition 8). "
             "Holds 95 % of all prints: tolerance interval, of which one can be 95 % confident that at least 95 % of all prints made with these settings lie in it; "
             "by the normal law unless the prints contradict it at 1 % (Anderson & Darling 1954), else, marked °, between two ordered prints (Wilks 1941), which takes 93 prints. "
             @if !p.draws.inputs.is_empty() {

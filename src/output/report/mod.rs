@@ -39,35 +39,36 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
                 main {
                     h1 { (p.inputs.name) }
                     @if !p.inputs.note.is_empty() { p class="note" { (p.inputs.note) } }
+                    (contents(p))
                     (verdict(p))
                     (safety_line(p))
-                    div class="hero" {
+                    div id="pictures" class="hero" {
                         (hero.map) (hero.close)
-                        @if hero.wide { div { h2 style="margin-top:0" { "Limits" } (limits(p)) } }
+                        @if hero.wide { div { h2 id="limits" style="margin-top:0" { "Limits" } (limits(p)) } }
                     }
-                    @if !hero.wide { h2 { "Limits" } (limits(p)) }
+                    @if !hero.wide { h2 id="limits" { "Limits" } (limits(p)) }
                     (differ::section(p))
                     (beam)
                     (specimen::potentiostat(p))
                     (strays)
-                    h2 { "Every map by itself, around the deposit" }
+                    h2 id="maps" { "Every map by itself, around the deposit" }
                     (multiples)
                     p class="note" style="margin-top:8px" { "The numbers behind them are in " code { "maps/" } "; " code { "maps/grid.json" } " says where they lie." }
-                    h2 { "Across the lines" }
+                    h2 id="lines" { "Across the lines" }
                     (plots::profiles(p))
-                    h2 { "Sizes by stage" }
+                    h2 id="sizes" { "Sizes by stage" }
                     (plots::sizes(p))
-                    h2 { "Landing" }
+                    h2 id="landing" { "Landing" }
                     (plots::landing(p))
-                    h2 { "Mass budget" @if p.verdict.n > 1 { " of the first print" } }
+                    h2 id="budget" { "Mass budget" @if p.verdict.n > 1 { " of the first print" } }
                     (plots::budget(p))
-                    h2 { "All figures" }
+                    h2 id="figures" { "All figures" }
                     (figures(p))
                     h2 id="cautions" { "Cautions" }
                     (cautions(p))
-                    h2 { "Conditions" }
+                    h2 id="conditions" { "Conditions" }
                     (conditions(p))
-                    h2 { "Inputs" }
+                    h2 id="inputs" { "Inputs" }
                     (inputs(p, scenario))
                     footer {
                         "motefall " (env!("CARGO_PKG_VERSION")) " · seed " (p.inputs.seed) " · random numbers: " (p.generator)
@@ -83,6 +84,35 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
         }
     };
     Ok(page.into_string())
+}
+
+/// Sections: where they begin and what they are called in the list at the top.
+const SECTIONS: [(&str, &str); 15] = [
+    ("pictures", "Pictures"),
+    ("limits", "Limits"),
+    ("differ", "How prints differ"),
+    ("beam", "Beam"),
+    ("potentiostat", "Potentiostat"),
+    ("strays", "Strays"),
+    ("maps", "Maps"),
+    ("lines", "Across the lines"),
+    ("sizes", "Sizes"),
+    ("landing", "Landing"),
+    ("budget", "Mass budget"),
+    ("figures", "All figures"),
+    ("cautions", "Cautions"),
+    ("conditions", "Conditions"),
+    ("inputs", "Inputs"),
+];
+
+fn contents(p: &Prediction) -> Markup {
+    html! {
+        nav class="contents" aria-label="Contents" {
+            @for (id, words) in SECTIONS.iter().filter(|(id, _)| *id != "differ" || differences::are_known(p)) {
+                a href=(format!("#{id}")) { (words) } " "
+            }
+        }
+    }
 }
 
 /// Cautions that stand beside the decision.
@@ -140,7 +170,7 @@ fn limits(p: &Prediction) -> Markup {
             tbody {
                 @for (number, l) in p.limits.iter().enumerate() {
                     tr {
-                        td { (chip::capital(&numbers::label_at(l.kind, p.inputs.map.resolution))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning.replace(" um", "\u{a0}µm")) } }
+                        td { (chip::capital(&numbers::label_at(l.kind, p.inputs.map.resolution))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning) } }
                         td {
                             (limit_words(&l.limit, l.kind))
                             @if p.inputs.acceptance.is_implied(number) {
@@ -170,14 +200,14 @@ fn figures(p: &Prediction) -> Markup {
             @if !rows.is_empty() { h3 { (head) } (matrix(&rows, p.inputs.map.resolution)) }
         }
         p class="note" {
-            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval. Standard deviations between prints are "
+            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval; of the farthest and largest particle, which a single print may set, median and largest of the prints. Standard deviations between prints are "
             @if differences::are_known(p) { "under " a href="#differ" { "How prints differ" } } @else { "in " code { "figures.csv" } } "."
         }
         @if !notes.is_empty() {
             details {
                 summary { "Remarks on " (notes.len()) " of these figures" }
                 ul { @for r in notes.iter().take(200) { li {
-                    (numbers::label(r.kind)) @if let Some(place) = &r.place { ", " (place) } ": " (r.note.as_deref().unwrap_or_default())
+                    (r.kind.label) @if let Some(place) = &r.place { ", " (place) } ": " (r.note.as_deref().unwrap_or_default())
                 } } }
             }
         }
@@ -200,14 +230,14 @@ fn matrix(rows: &[&FigureRow], resolution: f64) -> Markup {
                     @for kind in kinds.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id && columns.contains(&r.place.as_deref()))) {
                         tr {
                             td {
-                                (chip::capital(&numbers::label_at(kind, resolution))) @if !kind.unit.is_empty() { " (" (numbers::unit(kind.unit)) ")" }
-                                span class="why" { (kind.meaning.replace(" um", "\u{a0}µm")) }
+                                (chip::capital(&numbers::label_at(kind, resolution))) @if !kind.unit.is_empty() { " (" (kind.unit) ")" }
+                                span class="why" { (kind.meaning) }
                             }
                             @for c in columns {
                                 td class="n" {
                                     @if let Some(row) = rows.iter().find(|r| r.kind.id == kind.id && r.place.as_deref() == *c) {
                                         @let shown = numbers::figure(row.estimate.as_ref(), kind);
-                                        @if let Some(note) = &row.note { span title=(note) { (shown.value) "\u{2009}*" } } @else { (shown.value) }
+                                        @if let Some(note) = &row.note { span title=(note) { (shown.below(kind.unit)) "\u{2009}*" } } @else { (shown.below(kind.unit)) }
                                     }
                                 }
                             }

@@ -2,13 +2,15 @@
 
 use super::chip::capital;
 use crate::figures::{Budget, BudgetRow, DROPLET_STAGES, Fate, LandingPoint, Prediction, Profile};
-use crate::inputs::Layer;
+use crate::inputs::{Layer, Shape};
 use crate::output::numbers;
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
 use crate::output::summary::fate_words;
 use crate::output::tables::shares;
 use maud::{Markup, PreEscaped, html};
 
+/// Share of its box that an area must fill for a cut across it to be drawn: a disc fills 0.79. A judgement.
+const LEAST_FILLED: f64 = 0.7;
 /// Profiles drawn; the others are in the table file.
 const MOST_PROFILES: usize = 4;
 /// Drawing size of a plot in a row of two.
@@ -50,14 +52,22 @@ fn reach(profile: &Profile, total: &[f64], share: f64) -> f64 {
 
 /// Profiles across the printed items.
 pub fn profiles(p: &Prediction) -> Markup {
+    let (curved, straight): (Vec<&Profile>, Vec<&Profile>) = p.profiles.iter().partition(|q| is_curved(p, &q.item));
     let drawn: Vec<(&Profile, Vec<f64>)> =
-        p.profiles.iter().map(|q| (q, total(q))).filter(|(_, t)| t.iter().any(|v| *v > 0.0)).collect();
-    if drawn.is_empty() {
+        straight.into_iter().map(|q| (q, total(q))).filter(|(_, t)| t.iter().any(|v| *v > 0.0)).collect();
+    if drawn.is_empty() && curved.is_empty() {
         return html! { p class="note" { "No printed item has a profile: nothing landed on one, or the path has no lines." } };
     }
     html! {
         @for (profile, total) in drawn.iter().take(MOST_PROFILES) {
             div class="pair" style="margin-bottom:18px" { (profile_pair(p, profile, total)) }
+        }
+        @if !curved.is_empty() {
+            p class="note" {
+                "Not drawn, because a straight cut runs out of a curved shape: "
+                @for (i, profile) in curved.iter().enumerate() { @if i > 0 { ", " } (profile.item) }
+                ". The numbers are in " code { "profile.csv" } "; look at the map instead."
+            }
         }
         @if drawn.len() > MOST_PROFILES {
             p class="note" { "The profiles of the other " (drawn.len() - MOST_PROFILES) " items are in " code { "profile.csv" } "." }
@@ -71,9 +81,19 @@ fn widths(p: &Prediction, item: &str) -> String {
         .iter()
         .filter_map(|id| p.figures.iter().find(|row| row.kind.id == *id && row.place.as_deref() == Some(item)))
         .filter(|row| row.estimate.is_some())
-        .map(|row| format!("{} {}", numbers::label(row.kind), numbers::figure(row.estimate.as_ref(), row.kind)))
+        .map(|row| format!("{} {}", row.kind.label, numbers::figure(row.estimate.as_ref(), row.kind)))
         .collect();
     if shown.is_empty() { String::new() } else { format!("{}. ", super::chip::capital(&shown.join(", "))) }
+}
+
+/// Whether an item is an area of a drawing that fills little of the box along its strokes, such as an arc: the average over a straight strip
+/// then mixes the deposit with what lies beside it.
+fn is_curved(p: &Prediction, item: &str) -> bool {
+    let shape = p.inputs.items().find(|printed| printed.name == item).map(|printed| &printed.shape);
+    let Some(Shape::Filled(filled)) = shape else { return false };
+    let flat = filled.area.placed(-filled.angle, [0.0; 2]);
+    let [low, high] = flat.bounds();
+    flat.area() < LEAST_FILLED * (high[0] - low[0]) * (high[1] - low[1])
 }
 
 fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
@@ -84,11 +104,12 @@ fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
         distance.iter().zip(values).filter(|(d, _)| d.abs() <= near).map(|(d, v)| [*d, v * 1e9]).collect()
     };
     let mut series = vec![];
-    let several = profile.thickness.len() > 1;
+    let several = profile.thickness.iter().filter(|t| t.iter().any(|v| *v > 0.0)).count() > 1;
     if several {
         series.push(line("all powders", 0, Dash::Solid, curve(total)));
     }
-    for (i, (powder, thickness)) in p.inputs.powders().into_iter().zip(&profile.thickness).enumerate() {
+    let powders = p.inputs.powders().into_iter().zip(&profile.thickness).enumerate();
+    for (i, (powder, thickness)) in powders.filter(|(_, (_, t))| t.iter().any(|v| *v > 0.0)) {
         series.push(line(
             &powder.name,
             1 + i % 6,

@@ -34,7 +34,7 @@ fn words(p: &Prediction, id: &str, place: Option<&str>) -> String {
 /// An estimate in words, in the unit of a figure.
 fn shown(estimate: Option<&Estimate>, id: &str) -> String {
     match (estimate, kind(id)) {
-        (Some(_), Some(kind)) => numbers::figure(estimate, kind).value,
+        (Some(_), Some(kind)) => numbers::figure(estimate, kind).below(kind.unit),
         _ => "–".into(),
     }
 }
@@ -47,7 +47,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
     let beam = &p.inputs.beam;
     let layers = beam_view::layers_depth(beam);
     Ok(html! {
-        h2 { "What the beam sees" }
+        h2 id="beam" { "What the beam sees" }
         div class=(if picture.is_some() { "pair" } else { "" }) {
             @if let Some(picture) = picture { (picture) }
             figure {
@@ -55,7 +55,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                     p class="note" { "No region has the role target, counter or window, so there are no shares to give." }
                 } @else {
                     div class="beam-shares" {
-                        span class="head" { "area" } span class="head" { "bare, usable, too thick" } span class="head n" { "bare" } span class="head n" { "usable" } span class="head n" { "too thick" }
+                        span class="head" { "area" } span class="head" { "bare, usable, too thick" } span class="head n" { "bare (%)" } span class="head n" { "usable (%)" } span class="head n" { "too thick (%)" }
                         @for region in &regions {
                             @let usable = figure(p, "usable_percent", Some(&region.name)).map(|e| e.mean);
                             @let thick = figure(p, "too_thick_percent", Some(&region.name)).map(|e| e.mean);
@@ -63,7 +63,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                             @if let (Some(usable), Some(thick)) = (usable, thick) {
                                 @let bare = (1.0 - usable - thick).max(0.0);
                                 (share_bar([bare, usable, thick]))
-                                @for share in [bare, usable, thick] { span class="n" { (numbers::percent(share)) } }
+                                @for id in ["bare_percent", "usable_percent", "too_thick_percent"] { span class="n" { (shown(figure(p, id, Some(&region.name)), id)) } }
                             } @else {
                                 span class="note" { "off the window, or off the fine map" } span {} span {} span {}
                             }
@@ -203,7 +203,7 @@ pub fn potentiostat(p: &Prediction) -> Markup {
     let all = electrodes(&p.inputs, &p.figures);
     let with_charge = p.inputs.powders().iter().any(|powder| powder.capacity > 0.0);
     html! {
-        h2 { "What the potentiostat sees" }
+        h2 id="potentiostat" { "What the potentiostat sees" }
         @if all.is_empty() {
             p class="note" { "No region has the role target or counter, so there is no electrode to measure." }
         } @else if !with_charge {
@@ -231,7 +231,6 @@ pub fn potentiostat(p: &Prediction) -> Markup {
             }
             div { dt { "Print time with moves" } dd { (words(p, "print_time_s", None)) } }
             div { dt { "Ink used" } dd { (words(p, "ink_used_ul", None)) } }
-            div { dt { "Chips from a millilitre of ink" } dd { (figure(p, "chips_per_ml", None).map_or_else(|| "–".into(), |e| numbers::significant(e.mean * 1e-6, 2))) } }
         }
         (bridges(p))
     }
@@ -315,15 +314,15 @@ pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
                 } } }
             } }
             p class="note" {
-                "At least one: probability that a print puts any particle there; an upper bound where no print did. Farthest: distance from the nearest printed electrode of the particle inside that lies farthest from it, mean of the prints that had any."
+                "At least one: probability that a print puts any particle there; an upper bound where no print did. Farthest: distance from the nearest printed electrode of the particle inside that lies farthest from it; median and largest of the prints that had any."
             }
         }
         @if figure(p, "farthest_stray_um", None).is_some() {
-            p { "On the whole chip the farthest particle of a print lies " (words(p, "farthest_stray_um", None)) " from the nearest printed electrode." }
+            p { "On the whole chip, distance of the farthest particle of a print from the nearest printed electrode: " (words(p, "farthest_stray_um", None)) @if p.verdict.n > 1 { " of the prints" } "." }
         }
     };
     Ok(html! {
-        h2 { "How far strays go" }
+        h2 id="strays" { "How far strays go" }
         @if let Some(map) = map { div class="pair" { (map) div { (table) } } } @else { (table) }
     })
 }

@@ -4,7 +4,6 @@ use super::panel::plot_axis;
 use super::space::Space;
 use crate::figures::statistics::{estimate, wilson_95};
 use crate::figures::sweep::{PointStats, SweepResult};
-use crate::output::numbers;
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
 
 /// Parts of an axis in which the points of a space-filling design are gathered.
@@ -106,23 +105,18 @@ type Reading<'a> = dyn Fn(&PointStats) -> Option<(f64, f64)> + 'a;
 
 /// Pass probability, then each limited figure, over every axis.
 pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
-    let pass = |s: &PointStats| {
-        (s.prints > 0).then(|| {
-            let [low, high] = wilson_95(s.met.min(s.prints), s.prints);
-            (100.0 * f64::from(s.met) / f64::from(s.prints), 50.0 * (high - low))
+    let percent = |met: u32, prints: u32| {
+        (prints > 0).then(|| {
+            let [low, high] = wilson_95(met.min(prints), prints);
+            (100.0 * f64::from(met) / f64::from(prints), 50.0 * (high - low))
         })
     };
-    let mut out = vec![row(
-        result,
-        space,
-        "Prints that pass every limit",
-        "pass (%)",
-        &pass,
-        &[100.0 * result.plan.wanted_share],
-        Some([0.0, 104.0]),
-    )];
+    let wanted = [100.0 * result.plan.wanted_share];
+    let pass = |s: &PointStats| percent(s.met, s.prints);
+    let mut out =
+        vec![row(result, space, "Prints that pass every limit", "pass (%)", &pass, &wanted, Some([0.0, 104.0]))];
     let mut seen = vec![];
-    for limit in &result.limits {
+    for (number, limit) in result.limits.iter().enumerate() {
         let place = result.places.iter().position(|(k, at)| k.id == limit.figure && *at == limit.place);
         let Some(index) = place.filter(|i| !seen.contains(i)) else { continue };
         seen.push(index);
@@ -132,11 +126,18 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
             Some((f.mean * kind.per_si, 0.5 * (f.interval[1] - f.interval[0]) * kind.per_si))
                 .filter(|r| r.0.is_finite() && r.1.is_finite())
         };
-        let name = numbers::label(kind);
+        let name = kind.label;
         let title = at
             .as_ref()
-            .map_or_else(|| super::parallel::capital(&name), |at| format!("{}, {at}", super::parallel::capital(&name)));
-        let unit = numbers::unit(kind.unit);
+            .map_or_else(|| super::parallel::capital(name), |at| format!("{}, {at}", super::parallel::capital(name)));
+        if kind.is_extreme() {
+            // A mean would be set by single prints.
+            let meets = |s: &PointStats| percent(*s.met_each.get(number)?, s.prints);
+            let title = format!("{title}: prints that meet the limit");
+            out.push(row(result, space, &title, "prints (%)", &meets, &wanted, Some([0.0, 104.0])));
+            continue;
+        }
+        let unit = kind.unit;
         let label = if unit.is_empty() { "mean".to_string() } else { format!("mean ({unit})") };
         let bounds: Vec<f64> = result
             .limits

@@ -4,7 +4,7 @@ use super::rank::{Class, Ranked};
 use super::space::{Scaled, Space, Value};
 use crate::figures::sweep::SweepResult;
 use crate::output::picture;
-use crate::output::plot::{Axis, Scale, escape};
+use crate::output::plot::{Axis, LABEL_HEIGHT, Scale, escape, kept_labels, label_width};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use rayon::prelude::*;
@@ -132,31 +132,20 @@ pub fn setting(value: f64) -> String {
     rounded.to_string().replace('-', "−")
 }
 
-/// Ticks of an axis: the values of the grid if they are few, else round values.
-fn ticks(space: &Space, axis: usize, room: f64, gap: f64) -> Vec<(f64, String)> {
+/// Ticks of an axis: the values of the grid if they are few, else round values; place and words, which are left out where they would touch.
+fn ticks(space: &Space, axis: usize, room: f64, extent: &dyn Fn(&str) -> f64) -> Vec<(f64, String)> {
     let scaled = &space.axes[axis];
     let all: Vec<(f64, String)> = match space.levels(axis) {
         Some(levels) if levels.len() <= 9 => levels.iter().map(|p| (*p, setting(scaled.value(*p)))).collect(),
         _ => {
             let scale = Axis { label: String::new(), scale: scaled.scale, range: scaled.range };
-            let marks = scale.ticks((room / (1.5 * gap)).max(2.0) as usize);
+            let marks = scale.ticks((room / 55.0).max(2.0) as usize);
             marks.into_iter().filter_map(|(v, text)| Some((scale.place(v)?, text))).collect()
         }
     };
-    // Words that would touch the one before are left out; the stroke stays.
-    let mut last = f64::NEG_INFINITY;
-    all.into_iter()
-        .map(|(place, text)| {
-            if !text.is_empty() && place * room - last < gap {
-                (place, String::new())
-            } else {
-                if !text.is_empty() {
-                    last = place * room;
-                }
-                (place, text)
-            }
-        })
-        .collect()
+    let placed: Vec<(f64, f64, &str)> = all.iter().map(|(at, text)| (at * room, extent(text), text.as_str())).collect();
+    let kept = kept_labels(&placed);
+    all.iter().zip(kept).map(|((at, text), kept)| (*at, if kept { text.clone() } else { String::new() })).collect()
 }
 
 impl Panel<'_> {
@@ -178,7 +167,7 @@ impl Panel<'_> {
         let [width, height] = self.size;
         let [a, b] = self.axes;
         let (across, up): (&Scaled, &Scaled) = (&self.space.axes[a], &self.space.axes[b]);
-        let (left, right, top, bottom) = (62.0, 16.0, 14.0, 48.0);
+        let (left, right, top, bottom) = (70.0, 16.0, 14.0, 52.0);
         let (inner_width, inner_height) = (width - left - right, height - top - bottom);
         let px = |p: f64| left + p * inner_width;
         let py = |p: f64| top + (1.0 - p) * inner_height;
@@ -207,32 +196,32 @@ impl Panel<'_> {
                 r#"<g clip-path="url(#{id}c)"><path class="contour under" d="{path}"/><path class="contour" d="{path}"/></g>"#
             );
         }
-        for (place, text) in ticks(self.space, a, inner_width, 38.0) {
+        for (place, text) in ticks(self.space, a, inner_width, &label_width) {
             let x = px(place);
             let _ = write!(out, r#"<path class="axis" d="M{x:.1} {:.1}v5"/>"#, py(0.0));
             if !text.is_empty() {
                 let _ = write!(
                     out,
                     r#"<text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{text}</text>"#,
-                    py(0.0) + 18.0
+                    py(0.0) + 21.0
                 );
             }
         }
-        for (place, text) in ticks(self.space, b, inner_height, 17.0) {
+        for (place, text) in ticks(self.space, b, inner_height, &|_| LABEL_HEIGHT) {
             let y = py(place);
             let _ = write!(out, r#"<path class="axis" d="M{left:.1} {y:.1}h-5"/>"#);
             if !text.is_empty() {
                 let _ = write!(
                     out,
                     r#"<text class="tick" x="{:.1}" y="{:.1}" text-anchor="end">{text}</text>"#,
-                    left - 8.0,
+                    left - 11.0,
                     y + 4.0
                 );
             }
         }
         let _ = write!(
             out,
-            r#"<rect class="frame" x="{left}" y="{top}" width="{inner_width}" height="{inner_height}"/><text class="label" x="{:.1}" y="{:.1}" text-anchor="middle">{}</text><text class="label" transform="translate(14 {:.1}) rotate(-90)" text-anchor="middle">{}</text>"#,
+            r#"<rect class="frame" x="{left}" y="{top}" width="{inner_width}" height="{inner_height}"/><text class="label" x="{:.1}" y="{:.1}" text-anchor="middle">{}</text><text class="label" transform="translate(12 {:.1}) rotate(-90)" text-anchor="middle">{}</text>"#,
             px(0.5),
             height - 8.0,
             escape(&across.label),
@@ -292,7 +281,7 @@ impl Panel<'_> {
                 let dy = if place[b] > 0.93 { 16.0 } else { -8.0 };
                 let _ = write!(
                     out,
-                    r#"<circle class="ring under" cx="{x:.1}" cy="{y:.1}" r="10"/><circle class="ring" cx="{x:.1}" cy="{y:.1}" r="10"/><text class="inlabel" x="{:.1}" y="{:.1}" text-anchor="{anchor}">{word}</text>"#,
+                    r#"<circle class="ring under" cx="{x:.1}" cy="{y:.1}" r="9"/><circle class="ring" cx="{x:.1}" cy="{y:.1}" r="9"/><text class="inlabel" x="{:.1}" y="{:.1}" text-anchor="{anchor}">{word}</text>"#,
                     x + dx,
                     y + dy
                 );

@@ -4,7 +4,6 @@ use super::panel::{css, setting};
 use super::rank::{Class, Ranked};
 use super::space::{self, Space};
 use crate::figures::sweep::{PointRecord, SweepResult};
-use crate::output::numbers;
 use crate::output::plot::{Axis, Scale, escape};
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write;
@@ -13,6 +12,10 @@ use std::fmt::Write;
 const CROWD: usize = 300;
 /// Most lines drawn.
 const MOST_LINES: usize = 2000;
+
+/// Distance of two uprights, drawing units, and letters that fit into a line above one.
+const GAP: f64 = 134.0;
+const LINE: usize = 18;
 
 /// First letter in capitals.
 pub fn capital(text: &str) -> String {
@@ -25,7 +28,8 @@ type Value<'a> = dyn Fn(&PointRecord) -> Option<f64> + 'a;
 
 /// One upright scale.
 struct Upright<'a> {
-    head: [String; 2],
+    /// Words above, broken into lines.
+    head: Vec<String>,
     scale: Axis,
     /// Ticks: place and words.
     ticks: Vec<(f64, String)>,
@@ -38,10 +42,6 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
     let mut out: Vec<Upright> = vec![];
     for (k, scaled) in space.axes.iter().enumerate() {
         let axis = &result.plan.axes[scaled.axis];
-        let name = space::name(axis);
-        let (section, last) =
-            name.rsplit_once(" · ").map_or((String::new(), name.clone()), |(a, b)| (a.into(), b.into()));
-        let unit = space::unit(axis);
         let scale = Axis { label: String::new(), scale: scaled.scale, range: scaled.range };
         let ticks = match space.levels(k) {
             Some(levels) if levels.len() <= 9 => levels.iter().map(|p| (*p, setting(scaled.value(*p)))).collect(),
@@ -49,7 +49,7 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         };
         let number = scaled.axis;
         out.push(Upright {
-            head: [section, if unit.is_empty() { last } else { format!("{last} ({unit})") }],
+            head: lines(&space::label(axis)),
             scale,
             ticks,
             accepted: None,
@@ -59,7 +59,7 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
     let wanted = result.plan.wanted_share;
     let scale = Axis { label: String::new(), scale: Scale::Linear, range: [0.0, 100.0] };
     out.push(Upright {
-        head: ["prints that".into(), "pass (%)".into()],
+        head: lines("prints that pass, %"),
         ticks: ticks(&scale),
         scale,
         accepted: Some([wanted, 1.0]),
@@ -68,11 +68,26 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         }),
     });
     let mut seen = vec![];
-    for limit in &result.limits {
+    for (number, limit) in result.limits.iter().enumerate() {
         let index = result.places.iter().position(|(k, at)| k.id == limit.figure && *at == limit.place);
         let Some(index) = index.filter(|i| !seen.contains(i)) else { continue };
         seen.push(index);
         let (kind, at) = &result.places[index];
+        if kind.is_extreme() {
+            // A mean would be set by single prints.
+            let scale = Axis { label: String::new(), scale: Scale::Linear, range: [0.0, 100.0] };
+            out.push(Upright {
+                head: lines(&format!("within the limit: {}, %", kind.label)),
+                ticks: ticks(&scale),
+                scale,
+                accepted: Some([wanted, 1.0]),
+                value: Box::new(move |p| {
+                    let stats = p.outcome.as_ref().ok().filter(|s| s.prints > 0)?;
+                    Some(100.0 * f64::from(*stats.met_each.get(number)?) / f64::from(stats.prints))
+                }),
+            });
+            continue;
+        }
         let value = move |p: &PointRecord| {
             let f = p.outcome.as_ref().ok()?.figures.get(index).copied().flatten()?;
             Some(f.mean * kind.per_si).filter(|v| v.is_finite())
@@ -91,16 +106,30 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         }
         let scale = Axis::over("", Scale::Linear, low, high);
         let [a, b] = [min, max].map(|v| ((v - scale.range[0]) / (scale.range[1] - scale.range[0])).clamp(0.0, 1.0));
-        let unit = numbers::unit(kind.unit);
-        let place = at.clone().unwrap_or_default();
-        let last = if unit.is_empty() { place } else { format!("{place} ({unit})").trim_start().to_string() };
+        let words = [kind.label, at.as_deref().unwrap_or_default(), kind.unit];
+        let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
         out.push(Upright {
-            head: [numbers::label(kind), last],
+            head: lines(&words.join(", ")),
             ticks: ticks(&scale),
             scale,
             accepted: Some([a, b]),
             value: Box::new(value),
         });
+    }
+    out
+}
+
+/// Text broken at spaces into lines that fit between two uprights; a longer word stands alone.
+fn lines(text: &str) -> Vec<String> {
+    let mut out: Vec<String> = vec![];
+    for word in text.split_whitespace() {
+        match out.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= LINE => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => out.push(word.into()),
+        }
     }
     out
 }
@@ -120,10 +149,10 @@ pub fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Mar
         return html! { p class="note" { "No setting varies between the points." } };
     }
     let uprights = uprights(result, space);
-    let gap = 134.0;
-    let (left, right, top, bottom) = (64.0, 64.0, 46.0, 16.0);
-    let width = (left + right + gap * (uprights.len() - 1) as f64).max(640.0);
-    let height = 420.0;
+    let head = uprights.iter().map(|upright| upright.head.len()).max().unwrap_or(1) as f64;
+    let (left, right, top, bottom) = (64.0, 64.0, 14.0 + 16.0 * head, 16.0);
+    let width = (left + right + GAP * (uprights.len() - 1) as f64).max(640.0);
+    let height = 374.0 + top;
     let x = |k: usize| left + (width - left - right) * k as f64 / (uprights.len() - 1).max(1) as f64;
     let y = |place: f64| top + (1.0 - place) * (height - top - bottom);
     let mut order: Vec<usize> = (0..result.points.len()).filter(|i| space.shares[*i].is_some()).collect();
@@ -177,11 +206,12 @@ pub fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Mar
         } else {
             at
         };
+        let first = head as usize - upright.head.len();
         for (line, words) in upright.head.iter().enumerate() {
             let _ = write!(
                 out,
                 r#"<text class="label" x="{text_x:.1}" y="{:.0}" text-anchor="{anchor}">{}</text>"#,
-                12.0 + 16.0 * line as f64,
+                12.0 + 16.0 * (first + line) as f64,
                 escape(words)
             );
         }
@@ -209,7 +239,7 @@ pub fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Mar
     html! {
         figure { div class="wideplot" { (PreEscaped(out)) } figcaption {
             b { "Each line is one point. " }
-            "Left to right: its settings, the share of its prints that pass, and the means of the figures that limits are set on. Colour is the pass probability as in the window (bright passes). "
+            "Left to right: its settings, the share of its prints that pass, and the means of the figures that limits are set on (of the farthest and largest particle, the prints within the limit). Colour is the pass probability as in the window (bright passes). "
             "White bars: what is asked. "
             @if let Some(best) = best { "The line with the white edge is point " (result.points[best.index].point) ", the " (if best.class == Class::Below { "best" } else { "recommended one" }) ". " }
             @if every > 1 { "Of " (ran) " points every " (every) "th is drawn. " }

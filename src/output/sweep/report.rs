@@ -11,7 +11,7 @@ use crate::figures::statistics::wilson_95;
 use crate::figures::sweep::{PointStats, SweepResult};
 use crate::figures::{FigureKind, cautions};
 use crate::inputs::{AxisValues, Chance, Design, Limit, PointPrints};
-use crate::output::numbers::{self, significant};
+use crate::output::numbers::{self, share as percent, significant};
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
 use crate::output::terminal::limit_words;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -121,17 +121,6 @@ pub fn html(result: &SweepResult, extra: &Extra) -> Result<String, png::Encoding
     Ok(markup.into_string())
 }
 
-/// A share in whole percent, without hiding that it is not quite all or not quite none.
-fn percent(share: f64) -> String {
-    let value = share * 100.0;
-    let text = if value > 99.0 && value < 100.0 || value > 0.0 && value < 1.0 {
-        format!("{value:.1}")
-    } else {
-        format!("{value:.0}")
-    };
-    format!("{text}\u{a0}%")
-}
-
 fn plural(n: usize, one: &str, many: &str) -> String {
     format!("{}\u{a0}{}", numbers::count(n as u64), if n == 1 { one } else { many })
 }
@@ -150,7 +139,7 @@ fn settings(page: &Page, index: usize) -> Markup {
     html! {
         @for (i, (axis, value)) in page.result.plan.axes.iter().zip(&point.values).enumerate() {
             @if i > 0 { ", " }
-            (space::name(axis)) " " b { (setting(*value)) @if !axis.unit.is_empty() { "\u{a0}" (space::unit(axis)) } }
+            (space::name(axis)) " " b { (setting(*value)) @if !axis.unit.is_empty() { "\u{a0}" (axis.unit) } }
         }
     }
 }
@@ -542,27 +531,16 @@ fn drift_words(drift: &Drift, value: f64, arrow: &str, tightest: bool, next: Opt
         format!("{arrow}\u{a0}{least}{}{relative}{end}", significant(drift.distance, 2))
     };
     let next = match next {
-        Some((at, Some(share))) if drift.end == End::Fails => format!("; at {} {}", setting(at), percent(share)),
+        Some((at, Some(share))) if drift.end == End::Fails => format!("; at {}: {}", setting(at), percent(share)),
         _ => String::new(),
     };
     html! { span class=(if tightest { "drift tight" } else { "drift" }) { (text) (next) } }
 }
 
-/// The limit whose figure's mean is nearest to it in standard deviations between prints.
-fn tightest<'a>(result: &'a SweepResult, stats: &PointStats) -> Option<&'a Limit> {
-    let margin = |limit: &Limit| {
-        let index = result.places.iter().position(|(k, place)| k.id == limit.figure && *place == limit.place)?;
-        let f = stats.figures.get(index).copied().flatten().filter(|f| f.sd > 0.0)?;
-        let below = limit.min.map_or(f64::INFINITY, |min| f.mean - min);
-        let above = limit.max.map_or(f64::INFINITY, |max| max - f.mean);
-        Some(below.min(above) / f.sd)
-    };
-    result.limits.iter().filter_map(|l| Some((l, margin(l)?))).min_by(|a, b| a.1.total_cmp(&b.1)).map(|m| m.0)
-}
-
+/// The tightest limit: how many prints miss it, else how far it is.
 fn margin_words(result: &SweepResult, stats: &PointStats) -> Markup {
-    let Some(margin) = stats.margin_sd.filter(|m| m.is_finite()) else { return html! { "–" } };
-    let word = match margin {
+    let Some(tightest) = stats.tightest(&result.limits, &result.places) else { return html! { "–" } };
+    let word = match tightest.sd {
         m if m < 0.0 => "beyond the limit",
         m if m < 1.0 => "hardly inside",
         m if m < 2.0 => "narrow",
@@ -570,8 +548,9 @@ fn margin_words(result: &SweepResult, stats: &PointStats) -> Markup {
         _ => "wide",
     };
     html! {
-        (significant(margin, 2)) "\u{a0}SD, " (word)
-        @if let Some(limit) = tightest(result, stats) { span class="why" { (limit_name(limit)) } }
+        @if tightest.missed > 0 { (tightest.missed) " of " (stats.prints) " miss it" }
+        @else { (significant(tightest.sd, 2)) "\u{a0}SD, " (word) }
+        span class="why" { (limit_name(&result.limits[tightest.limit])) }
     }
 }
 
@@ -580,8 +559,8 @@ fn limit_kind(limit: &Limit) -> Option<&'static FigureKind> {
 }
 
 fn limit_name(limit: &Limit) -> String {
-    let name = limit_kind(limit).map_or_else(|| limit.figure.clone(), numbers::label);
-    limit.place.as_ref().map_or(name.clone(), |place| format!("{name}, {place}"))
+    let name = limit_kind(limit).map_or(limit.figure.as_str(), |kind| kind.label);
+    limit.place.as_ref().map_or(name.into(), |place| format!("{name}, {place}"))
 }
 
 fn best_settings(page: &Page, extra: &Extra) -> Markup {
@@ -642,7 +621,7 @@ fn best_settings(page: &Page, extra: &Extra) -> Markup {
                 ". "
                 "≥: the sweep ends there and the window does not, so the room is at least that (in the ranking it counts as half a step more, at most a tenth of the axis, and not at all for settings with two values). ✕: beyond it the print cannot run. Underlined: the tightest of the row. "
             } @else { "No point reaches " (page.wanted()) ", so there is no room to drift to tell of. " }
-            b { "Margin. " } "Distance of the mean of the tightest limited figure from its limit, in standard deviations (SD) between prints; 2 SD is about 2 prints in 100 beyond, if prints vary normally. "
+            b { "Margin. " } "The limit that most prints of the point miss. Where none misses any: the limit that the mean of its figure is nearest to, in standard deviations (SD) between prints; 2 SD is about 2 prints in 100 beyond, if prints vary normally. Counts of a few particles, the farthest and the largest particle do not, and have no such distance. In the ranking, missed prints count as the distance at which a normal figure misses as many. "
             "Time and ink are of one print with all moves."
         }
     }
@@ -683,7 +662,7 @@ fn failures(page: &Page) -> Markup {
             thead { tr { th { "limit" } th { "asked" } th { "prints that miss it, " (best_word(page)) " point" } th { "prints that miss it, whole sweep" } } }
             tbody { @for (i, at_best, all) in &rows {
                 tr {
-                    td { (limit_name(&limits[*i])) @if let Some(k) = limit_kind(&limits[*i]) { span class="why" { (k.meaning.replace(" um", "\u{a0}µm")) } } }
+                    td { (limit_name(&limits[*i])) @if let Some(k) = limit_kind(&limits[*i]) { span class="why" { (k.meaning) } } }
                     td { @if let Some(k) = limit_kind(&limits[*i]) { (limit_words(&limits[*i], k)) } }
                     td { @if let (Some(n), Some(s)) = (at_best, best) { (n) " of " (s.prints) } @else { "–" } }
                     td { (share(*all as f64, prints as f64)) }
@@ -879,11 +858,13 @@ fn plan(page: &Page) -> Markup {
     };
     html! {
         div class="scroll" { table {
-            thead { tr { th { "setting" } th { "scenario key" } th { "values" } th { "unit" } } }
+            thead { tr { th { "setting" } th { "scenario key" } th { "values" } th { "unit" } th { "rounded to" } } }
             tbody { @for axis in &plan.axes { tr {
-                td { (space::name(axis)) } td { code { (axis.key) } } td { (values(&axis.values)) } td { (space::unit(axis)) }
+                td { (space::name(axis)) } td { code { (axis.key) } } td { (values(&axis.values)) } td { (axis.unit) }
+                td { @match axis.step(plan.design) { Some(step) => { (setting(step)) }, None => "as listed" } }
             } } }
         } }
+        p class="caption" { "Values between the ends are rounded so that a controller takes them; the rounded ones were judged." }
         dl class="facts plan" {
             div { dt { "Design" } dd { (design) } }
             div { dt { "Prints" } dd { (prints) } }
@@ -916,15 +897,5 @@ mod tests {
     fn fewest_prints_by_hand() {
         // n/(n + z^2) >= 0.9: n >= 9 * 3.8415 = 34.57.
         assert_eq!(fewest_prints(0.9), Some(35));
-    }
-
-    #[test]
-    fn shares_are_not_rounded_to_certainty() {
-        assert_eq!(percent(0.996), "99.6\u{a0}%");
-        assert_eq!(percent(0.004), "0.4\u{a0}%");
-        assert_eq!(
-            (percent(1.0), percent(0.0), percent(0.876)),
-            ("100\u{a0}%".into(), "0\u{a0}%".into(), "88\u{a0}%".into())
-        );
     }
 }

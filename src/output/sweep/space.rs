@@ -19,9 +19,9 @@ const FLATNESS: f64 = 1e-3;
 pub struct Scaled {
     /// Number in the plan.
     pub axis: usize,
-    /// Words with the unit, e.g. `flow · sheath (sccm)`.
+    /// Words with the unit, e.g. `sheath flow, sccm`.
     pub label: String,
-    /// Unit with proper signs.
+    /// Unit of its values.
     pub unit: String,
     /// Linear or logarithmic.
     pub scale: Scale,
@@ -51,21 +51,34 @@ impl Scaled {
     }
 }
 
-/// Words for an axis: the last two parts of its key without the unit's ending, and the unit.
+/// Words for an axis with its unit: `sheath flow, sccm`.
 pub fn label(axis: &Axis) -> String {
-    let (name, unit) = (name(axis), unit(axis));
-    if unit.is_empty() { name } else { format!("{name} ({unit})") }
+    let name = name(axis);
+    if axis.unit.is_empty() { name } else { format!("{name}, {}", axis.unit) }
 }
 
-/// Unit with proper signs.
-pub fn unit(axis: &Axis) -> String {
-    match axis.unit.as_str() {
-        "um" | "um/s" | "uL" => axis.unit.replacen('u', "µ", 1),
-        other => other.to_string(),
-    }
+/// One part of a key: its words, and which item of a list is meant, by name or as `path 2`.
+fn part(text: &str) -> (String, Option<String>) {
+    let (word, item) = text.split_once('[').map_or((text, None), |(word, item)| (word, Some(item)));
+    let word = word.replace('_', " ");
+    let item = item.and_then(|item| item.split(']').next()).map(|item| match item.parse::<u32>() {
+        Ok(number) => format!("{word} {number}"),
+        Err(_) => item.trim_matches(['\'', '"']).to_string(),
+    });
+    (word, item)
 }
 
-/// Words for an axis without the unit.
+/// The parts of a key; names of items in brackets stay whole.
+fn parts(key: &str) -> Vec<&str> {
+    let mut depth = 0;
+    key.split(|c: char| {
+        depth += i32::from(c == '[') - i32::from(c == ']');
+        c == '.' && depth == 0
+    })
+    .collect()
+}
+
+/// Words for an axis without the unit: what it is, then of what.
 pub fn name(axis: &Axis) -> String {
     let ending: String = axis
         .unit
@@ -73,11 +86,34 @@ pub fn name(axis: &Axis) -> String {
         .chars()
         .map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '_' })
         .collect();
-    let ending = if ending == "%" || axis.unit == "%" { "percent".to_string() } else { ending };
+    let ending = if axis.unit == "%" { "percent".to_string() } else { ending };
     let key = axis.key.as_str();
     let bare = if ending.is_empty() { key } else { key.strip_suffix(&format!("_{ending}")).unwrap_or(key) };
-    let parts: Vec<&str> = bare.split('.').collect();
-    parts[parts.len().saturating_sub(2)..].join(" · ").replace('_', " ")
+    let all: Vec<(String, Option<String>)> = parts(bare).into_iter().map(part).collect();
+    let (layer, rest) = match &all[..] {
+        [(first, layer), rest @ ..] if first == "layer" => (layer.as_deref(), rest),
+        rest => (None, rest),
+    };
+    let (words, of) = match rest {
+        [.., (section, _), (what, _)] if section == "flow" => (format!("{what} flow"), None),
+        [.., (section, _), (what, _)] if section == "flight" && what == "stand off" => ("stand-off".into(), None),
+        [.., (section, Some(powder)), (what, _)] if section == "powder" && what == "mass" => {
+            (format!("{powder} in the ink"), None)
+        }
+        [.., (section, Some(item)), (what, _)] if section == "path" && what == "speed" => {
+            ("print speed".into(), Some(item.as_str()))
+        }
+        [(first, _), (input, _), (what, _)] if first == "spread" && what == "sd" => {
+            (format!("spread of {input}"), None)
+        }
+        [.., (section, item), (what, entry)] => {
+            (entry.as_ref().unwrap_or(what).clone(), Some(item.as_ref().unwrap_or(section).as_str()))
+        }
+        [(what, entry)] => (entry.as_ref().unwrap_or(what).clone(), None),
+        [] => (bare.into(), None),
+    };
+    let of: Vec<&str> = [of, layer].into_iter().flatten().collect();
+    if of.is_empty() { words } else { format!("{words} ({})", of.join(", ")) }
 }
 
 /// Every combination of values is there once.
@@ -181,7 +217,7 @@ impl Space {
                 AxisValues::List(_) if low > 0.0 && high / low >= LOG_FROM => Scale::Log,
                 _ => Scale::Linear,
             };
-            let (label, unit) = (label(axis), unit(axis));
+            let (label, unit) = (label(axis), axis.unit.clone());
             axes.push(Scaled { axis: i, label, unit, scale, range: [low, high], step: 1.0 });
         }
         let dimensions = axes.len();
@@ -400,13 +436,24 @@ mod tests {
     use super::*;
 
     #[test]
-    fn names_lose_their_unit() {
+    fn axes_have_words_and_not_keys() {
         let axis =
             |key: &str, unit: &str| Axis { key: key.into(), unit: unit.into(), values: AxisValues::List(vec![]) };
-        assert_eq!(label(&axis("flow.sheath_sccm", "sccm")), "flow · sheath (sccm)");
-        assert_eq!(label(&axis("path[1].speed_mm_s", "mm/s")), "path[1] · speed (mm/s)");
-        assert_eq!(label(&axis("flight.stand_off_um", "um")), "flight · stand off (µm)");
-        assert_eq!(label(&axis("atomiser.gsd", "")), "atomiser · gsd");
+        for (key, unit, words) in [
+            ("flow.sheath_sccm", "sccm", "sheath flow, sccm"),
+            ("path[1].speed_mm_s", "mm/s", "print speed (path 1), mm/s"),
+            ("path['electrode fill'].speed_mm_s", "mm/s", "print speed (electrode fill), mm/s"),
+            ("layer['bed'].path['a.b'].passes", "", "passes (a.b, bed)"),
+            ("layer[2].flow.carrier_sccm", "sccm", "carrier flow (layer 2), sccm"),
+            ("flight.stand_off_mm", "mm", "stand-off, mm"),
+            ("ink.powder['Na3V2(PO4)3'].mass_percent", "%", "Na3V2(PO4)3 in the ink, %"),
+            ("ink.powder[1].density_g_cm3", "g/cm3", "density (powder 1), g/cm3"),
+            ("spread.stand_off.sd_um", "µm", "spread of stand off, µm"),
+            ("atomiser.droplet_gsd", "", "droplet gsd (atomiser)"),
+            ("tube[1].bends_deg[2]", "deg", "bends deg 2 (tube 1), deg"),
+        ] {
+            assert_eq!(label(&axis(key, unit)), words);
+        }
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! `met` (prints that met every limit), `pass_probability` with `pass_low_95` and `pass_high_95` (0 to 1, Wilson),
 //! `margin_sd`, `cautions` (identifiers), `print_time_min`, `ink_ul`, `droplets`; then per figure and place its mean, ends of
 //! the interval of the mean and standard deviation between prints: `target.coverage_percent`, `target.coverage_percent_low_95`,
-//! `..._high_95`, `..._sd`. Figures of the whole print have no place before the point.
+//! `..._high_95`, `..._sd`; extremes of a print besides `..._median` and `..._largest` of the prints. Figures of the whole print have no place before the point.
 //!
 //! `sweep.npz` holds the same columns as arrays of the same names, 64-bit floats, NaN for no value (words are left to the
 //! table). On a full grid every array has one dimension per axis, in the order of the plan, and `axis.<key>` holds the values along
@@ -29,8 +29,13 @@ fn column((kind, place): &Place) -> String {
 const NUMBERS: [&str; 5] = ["prints", "met", "pass_probability", "pass_low_95", "pass_high_95"];
 /// Columns of numbers after the cautions.
 const COST: [&str; 3] = ["print_time_min", "ink_ul", "droplets"];
-/// What stands behind the name of a figure in its four columns.
-const PARTS: [&str; 4] = ["", "_low_95", "_high_95", "_sd"];
+/// What stands behind the name of a figure in its columns; the last two only for extremes.
+const PARTS: [&str; 6] = ["", "_low_95", "_high_95", "_sd", "_median", "_largest"];
+
+/// The parts of a figure.
+fn parts(kind: &FigureKind) -> &'static [&'static str] {
+    if kind.is_extreme() { &PARTS } else { &PARTS[..4] }
+}
 
 /// The stats of a point, if it ran.
 fn stats(point: &PointRecord) -> Option<&PointStats> {
@@ -48,11 +53,12 @@ fn cost(stats: Option<&PointStats>) -> [f64; 3] {
     stats.map_or([f64::NAN; 3], |s| [s.print_time / 60.0, s.ink_used * 1e9, s.droplets])
 }
 
-/// Mean, low, high, sd in the figure's unit.
-fn figure(stats: Option<&PointStats>, index: usize, kind: &FigureKind) -> [f64; 4] {
-    stats
-        .and_then(|s| s.figures.get(index).copied().flatten())
-        .map_or([f64::NAN; 4], |f| [f.mean, f.interval[0], f.interval[1], f.sd].map(|v| tidy(v * kind.per_si)))
+/// Mean, low, high, sd, and median and largest in the figure's unit.
+fn figure(stats: Option<&PointStats>, index: usize, kind: &FigureKind) -> [f64; 6] {
+    stats.and_then(|s| s.figures.get(index).copied().flatten()).map_or([f64::NAN; 6], |f| {
+        let [median, largest] = f.extremes.unwrap_or([f64::NAN; 2]);
+        [f.mean, f.interval[0], f.interval[1], f.sd, median, largest].map(|v| tidy(v * kind.per_si))
+    })
 }
 
 /// The table.
@@ -64,7 +70,7 @@ pub fn csv(result: &SweepResult) -> Result<Vec<u8>, csv::Error> {
     head.extend(["margin_sd".to_string(), "cautions".to_string()]);
     head.extend(COST.map(String::from));
     for place in &result.places {
-        head.extend(PARTS.map(|part| column(place) + part));
+        head.extend(parts(place.0).iter().map(|part| column(place) + part));
     }
     let rows = result.points.iter().map(|point| {
         let stats = stats(point);
@@ -76,7 +82,7 @@ pub fn csv(result: &SweepResult) -> Result<Vec<u8>, csv::Error> {
         row.push(stats.map_or_else(String::new, |s| s.cautions.join("; ")));
         row.extend(cost(stats).map(cell));
         for (i, (kind, _)) in result.places.iter().enumerate() {
-            row.extend(figure(stats, i, kind).map(cell));
+            row.extend(figure(stats, i, kind).into_iter().take(parts(kind).len()).map(cell));
         }
         row
     });
@@ -113,7 +119,7 @@ pub fn npz(result: &SweepResult) -> Result<Vec<u8>, WriteNpzError> {
         add(name, &|p| cost(stats(p))[i])?;
     }
     for (i, place) in result.places.iter().enumerate() {
-        for (k, part) in PARTS.iter().enumerate() {
+        for (k, part) in parts(place.0).iter().enumerate() {
             add(&(column(place) + part), &|p| figure(stats(p), i, place.0)[k])?;
         }
     }

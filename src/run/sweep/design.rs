@@ -1,6 +1,6 @@
 //! Which settings a sweep runs: the points of its plan, in a fixed order.
 
-use crate::inputs::{AxisValues, Design, SweepPlan};
+use crate::inputs::{Axis, AxisValues, Design, SweepPlan};
 use crate::run::streams::{self, Purpose};
 use rand::{Rng, RngExt};
 
@@ -22,7 +22,7 @@ pub struct Points {
 impl Points {
     /// Works the design out; the reason if it cannot be.
     pub fn new(plan: &SweepPlan, seed: u64) -> Result<Self, String> {
-        let levels: Vec<Vec<f64>> = plan.axes.iter().map(|axis| levels(&axis.values)).collect();
+        let levels: Vec<Vec<f64>> = plan.axes.iter().map(|axis| levels(axis, plan.design)).collect();
         let mut places = Vec::new();
         let count = match plan.design {
             Design::Grid => levels
@@ -76,32 +76,33 @@ impl Points {
             Design::LatinHypercube(_) => self.places[axis][point as usize],
             _ => sobol_place(point as u32, axis, self.seed),
         };
-        self.plan.axes.iter().enumerate().map(|(k, axis)| value_at(&axis.values, &self.levels[k], place(k))).collect()
+        let axes = self.plan.axes.iter().enumerate();
+        axes.map(|(k, axis)| value_at(axis, self.plan.design, &self.levels[k], place(k))).collect()
     }
 }
 
 /// Values of an axis on a grid.
-fn levels(values: &AxisValues) -> Vec<f64> {
+fn levels(axis: &Axis, design: Design) -> Vec<f64> {
     let steps = |count: u32| (0..count).map(move |i| if count > 1 { f64::from(i) / f64::from(count - 1) } else { 0.0 });
-    match values {
+    match &axis.values {
         AxisValues::List(values) => values.clone(),
         AxisValues::Linear { count, .. } | AxisValues::Log { count, .. } => {
-            steps(*count).map(|place| between(values, place, 12)).collect()
+            steps(*count).map(|place| between(axis, design, place)).collect()
         }
     }
 }
 
 /// Value at a place from 0 to 1 between the ends of an axis; of a list, the entry whose equal part the place lies in.
-fn value_at(values: &AxisValues, levels: &[f64], place: f64) -> f64 {
-    match values {
+fn value_at(axis: &Axis, design: Design, levels: &[f64], place: f64) -> f64 {
+    match axis.values {
         AxisValues::List(_) => levels[((place * levels.len() as f64) as usize).min(levels.len() - 1)],
-        _ => between(values, place, 7),
+        _ => between(axis, design, place),
     }
 }
 
-/// Value at a place from 0 to 1 between the ends, to so many digits: 0.3, not 0.30000000000000004.
-fn between(values: &AxisValues, place: f64, digits: usize) -> f64 {
-    let (from, to, value) = match *values {
+/// Value at a place from 0 to 1 between the ends, rounded to the step of the axis: what is judged can be set.
+fn between(axis: &Axis, design: Design, place: f64) -> f64 {
+    let (from, to, value) = match axis.values {
         AxisValues::Linear { from, to, .. } => (from, to, from + (to - from) * place),
         AxisValues::Log { from, to, .. } => (from, to, from * (to / from).powf(place)),
         AxisValues::List(_) => unreachable!("a list has no ends"),
@@ -109,7 +110,9 @@ fn between(values: &AxisValues, place: f64, digits: usize) -> f64 {
     if place == 0.0 || place == 1.0 {
         return if place == 0.0 { from } else { to };
     }
-    let tidy: f64 = format!("{value:.*e}", digits - 1).parse().unwrap_or(value);
+    let rounded = axis.step(design).map_or(value, |step| (value / step).round() * step);
+    // 0.3, not 0.30000000000000004.
+    let tidy: f64 = format!("{rounded:.11e}").parse().unwrap_or(rounded);
     tidy.clamp(from.min(to), from.max(to))
 }
 
@@ -142,8 +145,7 @@ mod tests {
     use crate::inputs::{Axis, Chance, PointPrints};
 
     fn plan(design: Design, axes: &[AxisValues]) -> SweepPlan {
-        let axis =
-            |values: &AxisValues| Axis { key: "flow.sheath_sccm".into(), unit: String::new(), values: values.clone() };
+        let axis = |values: &AxisValues| Axis { key: "any".into(), unit: String::new(), values: values.clone() };
         SweepPlan {
             axes: axes.iter().map(axis).collect(),
             design,
@@ -184,9 +186,11 @@ mod tests {
         for n in [1, 7, 100] {
             let points = all(&plan(Design::LatinHypercube(n), &unit_axes(3)), 11);
             for axis in 0..3 {
-                let mut strata: Vec<u32> = points.iter().map(|p| (p[axis] * f64::from(n)) as u32).collect();
-                strata.sort_unstable();
-                assert_eq!(strata, (0..n).collect::<Vec<_>>());
+                let mut values: Vec<f64> = points.iter().map(|p| p[axis]).collect();
+                values.sort_by(f64::total_cmp);
+                // A value beside the edge of its stratum may be rounded over it, by half a step of 0.001.
+                let stratum = |i: usize| (i as f64 / f64::from(n) - 0.0005)..((i + 1) as f64 / f64::from(n) + 0.0005);
+                assert!(values.iter().enumerate().all(|(i, value)| stratum(i).contains(value)), "{values:?}");
             }
         }
         let points = |seed| all(&plan(Design::LatinHypercube(50), &unit_axes(2)), seed);
@@ -234,6 +238,41 @@ mod tests {
         // All entries of a list come up about equally often.
         let twos = long.iter().filter(|p| p[1] == 2.0).count();
         assert!((95..=105).contains(&twos), "{twos}");
+    }
+
+    #[test]
+    fn values_between_the_ends_are_numbers_that_a_controller_takes() {
+        let axis = |key: &str, values| Axis { key: key.into(), unit: String::new(), values };
+        let linear = |from, to, count| AxisValues::Linear { from, to, count };
+        let log = |from, to, count| AxisValues::Log { from, to, count };
+        for (axis, grid, scattered) in [
+            (axis("flow.sheath_sccm", linear(25.0, 65.0, 5)), 0.1, 0.1),
+            (axis("path['fill'].speed_mm_s", log(0.6, 2.4, 6)), 0.01, 0.01),
+            (axis("flight.stand_off_mm", linear(2.0, 4.0, 4)), 0.01, 0.01),
+            // Narrow: values of a grid stay apart, and a scattered design has at least 20 steps.
+            (axis("flow.carrier_sccm", linear(10.0, 10.5, 11)), 0.01, 0.01),
+            // A range of 60: a two-hundredth is 0.3.
+            (axis("head.temperature_c", linear(20.0, 80.0, 3)), 0.1, 0.1),
+            // A lower end of 0.1: a twentieth is 0.005.
+            (axis("ink.powder[1].mass_percent", log(0.1, 10.0, 4)), 0.001, 0.001),
+        ] {
+            for (design, step) in [(Design::Grid, grid), (Design::Sobol(50), scattered)] {
+                assert_eq!(axis.step(design), Some(step), "{} {design:?}", axis.key);
+                let mut plan = plan(design, &[]);
+                plan.axes = vec![axis.clone()];
+                let values: Vec<f64> = all(&plan, 3).into_iter().map(|point| point[0]).collect();
+                assert!(values.iter().all(|v| (v / step - (v / step).round()).abs() < 1e-6), "{values:?}");
+                let written = values.iter().map(|v| v.to_string().len()).max();
+                assert!(written <= Some(6), "no noise behind the last digit: {values:?}");
+                if design == Design::Grid {
+                    assert!(values.windows(2).all(|pair| pair[0] < pair[1]), "{values:?}");
+                }
+            }
+        }
+        // 0.6 * 4^(2/5) = 1.0447: what is judged is what can be set.
+        let speeds = plan(Design::Grid, &[log(0.6, 2.4, 6)]);
+        let speeds = SweepPlan { axes: vec![axis("path[1].speed_mm_s", speeds.axes[0].values.clone())], ..speeds };
+        assert_eq!(all(&speeds, 1).concat(), [0.6, 0.79, 1.04, 1.38, 1.82, 2.4]);
     }
 
     #[test]

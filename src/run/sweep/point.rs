@@ -3,7 +3,7 @@
 use crate::figures::measure::Measurer;
 use crate::figures::statistics::{self, Place};
 use crate::figures::sweep::{FigureStats, PointStats};
-use crate::figures::{LimitOutcome, Measured, MeasuringGrid};
+use crate::figures::{Measured, MeasuringGrid};
 use crate::inputs::{Inputs, PointPrints};
 use crate::jet::store::FieldStore;
 use crate::map::grid::LEAST_MARGIN;
@@ -91,17 +91,19 @@ fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Res
         cautions.extend(ids);
         let (limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
         if per_print.len() as u32 >= most || enough(effort, verdict.share_interval) {
-            return Ok(PointStats {
+            let mut stats = PointStats {
                 prints: verdict.n,
                 met: verdict.met,
                 met_each: limits.iter().map(|outcome| outcome.met).collect(),
                 figures: figures_over_prints(measurer.places(), &per_print),
-                margin_sd: margin(&limits),
+                margin_sd: None,
                 cautions,
                 print_time,
                 ink_used,
                 droplets: setting.expected_droplets(),
-            });
+            };
+            stats.margin_sd = stats.tightest(&inputs.acceptance.limits, measurer.places()).map(|t| t.sd);
+            return Ok(stats);
         }
     }
 }
@@ -173,45 +175,15 @@ fn figures_over_prints(places: &[Place], per_print: &[Figures]) -> Vec<Option<Fi
                 interval: e.interval.unwrap_or([e.mean, if e.at_least > 0 { f64::INFINITY } else { e.mean }]),
                 sd: e.sd.unwrap_or(0.0),
                 n: e.n,
+                extremes: e.extremes,
             })
         })
         .collect()
 }
 
-/// Smallest distance of a limited figure's mean from its limit in standard deviations between prints, negative beyond the limit. Figures
-/// that are the same in every print, and shares of prints, have no spread to measure it in and are left out.
-fn margin(limits: &[LimitOutcome]) -> Option<f64> {
-    let distances = limits.iter().flat_map(|outcome| {
-        let spread = outcome.estimate.and_then(|e| Some((e.mean, e.sd.filter(|sd| *sd > 0.0)?)));
-        let ends = [outcome.limit.min.map(|min| (min, 1.0)), outcome.limit.max.map(|max| (max, -1.0))];
-        ends.into_iter().flatten().filter_map(move |(end, sign)| spread.map(|(mean, sd)| sign * (mean - end) / sd))
-    });
-    distances.min_by(f64::total_cmp)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::{Estimate, kinds};
-    use crate::inputs::Limit;
-
-    #[test]
-    fn the_margin_is_the_smallest_distance_in_standard_deviations() {
-        let outcome = |mean, sd, min, max| LimitOutcome {
-            limit: Limit { figure: "coverage_percent".into(), place: None, min, max },
-            kind: kinds::kind("coverage_percent").expect("a known figure"),
-            estimate: Some(Estimate { mean, interval: None, sd, n: 5, at_least: 0 }),
-            met: 0,
-            n: 5,
-        };
-        // (0.6 - 0.5)/0.02 = 5; (0.7 - 0.6)/0.02 = 5; (3 - 2)/-0.5 = -2.
-        let wide = outcome(0.6, Some(0.02), Some(0.5), Some(0.8));
-        assert!((margin(std::slice::from_ref(&wide)).expect("a margin") - 5.0).abs() < 1e-12);
-        let beyond = outcome(3.0, Some(0.5), None, Some(2.0));
-        assert_eq!(margin(&[wide, beyond]), Some(-2.0));
-        assert_eq!(margin(&[outcome(3.0, Some(0.0), None, Some(2.0)), outcome(3.0, None, None, Some(2.0))]), None);
-        assert_eq!(margin(&[]), None);
-    }
 
     #[test]
     fn an_adaptive_point_stops_when_it_knows() {

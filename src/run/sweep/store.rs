@@ -422,6 +422,9 @@ struct StatsText {
     cautions: Vec<String>,
     /// Mean, ends of the interval, standard deviation; prints.
     figures: Vec<Option<([Option<f64>; 4], u32)>>,
+    /// Median and largest of the prints of figures that are extremes, by their place in `figures`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    extremes: Vec<(usize, [f64; 2])>,
 }
 
 /// A point as a line of the file, with its end.
@@ -441,6 +444,7 @@ pub fn point_line(record: &PointRecord) -> Vec<u8> {
             .iter()
             .map(|figure| figure.map(|f| ([f.mean, f.interval[0], f.interval[1], f.sd].map(finite), f.n)))
             .collect(),
+        extremes: (0..).zip(&stats.figures).filter_map(|(i, figure)| Some((i, figure.as_ref()?.extremes?))).collect(),
     });
     line(&PointText {
         point: record.point,
@@ -489,10 +493,12 @@ pub fn read_point(line: &[u8]) -> Result<PointRecord, String> {
             figures: stats
                 .figures
                 .into_iter()
-                .map(|figure| {
+                .enumerate()
+                .map(|(i, figure)| {
                     figure.map(|(values, n)| {
                         let [mean, low, high, sd] = values.map(|value| value.unwrap_or(f64::NAN));
-                        FigureStats { mean, interval: [low, high], sd, n }
+                        let extremes = stats.extremes.iter().find(|(place, _)| *place == i).map(|(_, e)| *e);
+                        FigureStats { mean, interval: [low, high], sd, n, extremes }
                     })
                 })
                 .collect(),
@@ -918,7 +924,7 @@ mod tests {
     use serde_json::json;
 
     fn result() -> SweepResult {
-        let axis = |key: &str, values| Axis { key: key.into(), unit: "um".into(), values };
+        let axis = |key: &str, values| Axis { key: key.into(), unit: "µm".into(), values };
         SweepResult {
             name: "n".into(),
             note: "invented".into(),
@@ -953,7 +959,13 @@ mod tests {
     }
 
     fn record(point: u64) -> PointRecord {
-        let figure = FigureStats { mean: 0.1 + 0.2, interval: [1.0 / 3.0, 5e-324], sd: 1e23 / 7.0, n: 5 };
+        let figure = FigureStats {
+            mean: 0.1 + 0.2,
+            interval: [1.0 / 3.0, 5e-324],
+            sd: 1e23 / 7.0,
+            n: 5,
+            extremes: Some([0.1 + 0.7, 1e-5 / 3.0]),
+        };
         PointRecord {
             point,
             values: design().at(point),
@@ -988,7 +1000,8 @@ mod tests {
         }
         let mut odd = record(0);
         if let Ok(PointStats { figures, .. }) = &mut odd.outcome {
-            figures[0] = Some(FigureStats { mean: f64::NAN, interval: [0.0, f64::INFINITY], sd: 0.0, n: 1 });
+            figures[0] =
+                Some(FigureStats { mean: f64::NAN, interval: [0.0, f64::INFINITY], sd: 0.0, n: 1, extremes: None });
         }
         let line = String::from_utf8(point_line(&odd)).expect("text");
         assert!(line.contains("[[null,0.0,null,0.0],1]"), "{line}");
