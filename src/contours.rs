@@ -443,7 +443,7 @@ mod tests {
     fn star(spikes: u32) -> Contours {
         let corner = |k: u32| {
             let (sin, cos) = (std::f64::consts::PI * f64::from(k) / f64::from(spikes)).sin_cos();
-            let r = if k % 2 == 0 { 1.0 } else { 0.5 };
+            let r = if k.is_multiple_of(2) { 1.0 } else { 0.5 };
             [r * cos, r * sin]
         };
         Contours::new(vec![(0..2 * spikes).map(corner).collect()])

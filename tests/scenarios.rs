@@ -452,7 +452,7 @@ fn stars_of_many_spikes_are_read_or_refused_but_not_for_ever() {
     let star = |spikes: u32| {
         let corner = |k: u32| {
             let (sin, cos) = (std::f64::consts::PI * f64::from(k) / f64::from(spikes)).sin_cos();
-            let r = if k % 2 == 0 { 700.0 } else { 300.0 };
+            let r = if k.is_multiple_of(2) { 700.0 } else { 300.0 };
             format!("[{:.5}, {:.5}]", r * cos, r * sin)
         };
         let corners = (0..2 * spikes).map(corner).collect::<Vec<_>>().join(", ");

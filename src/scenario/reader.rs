@@ -47,7 +47,7 @@ impl Collector {
         let faults = self.faults.into_inner();
         let mut seen = HashSet::new();
         let is_first: Vec<bool> = faults.iter().map(|fault| seen.insert(fault)).collect();
-        let first = faults.iter().zip(is_first).filter_map(|(fault, is_first)| is_first.then(|| fault.clone()));
+        let first = faults.iter().zip(is_first).filter(|(_, is_first)| *is_first).map(|(fault, _)| fault.clone());
         (first.collect(), self.assumed.into_inner())
     }
 }
@@ -735,7 +735,7 @@ pub fn worded_number(spec: &Number, text: &str) -> Option<Worded> {
     let plain: String = text.trim().chars().map(plain_sign).collect();
     let decimal = if plain.contains('.') { plain } else { plain.replacen(',', ".", 1) };
     // 'e' belongs to the number only where digits follow.
-    let split = (0..=decimal.len()).rev().find(|end| decimal.get(..*end).is_some_and(|head| is_number(head)))?;
+    let split = (0..=decimal.len()).rev().find(|end| decimal.get(..*end).is_some_and(is_number))?;
     let number: f64 = decimal[..split].parse().ok()?;
     let symbol = decimal[split..].trim();
     let is_meant = |unit: &Unit| {

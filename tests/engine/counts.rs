@@ -167,10 +167,12 @@ fn prints_are_independent_and_a_shared_stream_would_be_noticed() {
     let (lean, full) = (lean.make(5, &Silent).expect("runs"), full.make(5, &Silent).expect("runs"));
     assert!(lean.canvas == full.canvas && lean.tally.generated.droplets == full.tally.generated.droplets);
     assert!(lean.tally.region(0).particles == full.tally.region(0).particles);
-    // What the tube keeps stands at its expected amount: a sum over thousands of particles, scattering by 2 % or so.
-    let ratio = lean.tally.generated.volume[0] as f64 / full.tally.generated.volume[0] as f64;
+    // What the tube keeps stands at its expected amount in both: a sum over thousands of particles, scattering by 2 % or so.
+    let through: u64 = lean.tally.through_tube().map(|count| count.volume[0]).sum();
+    let ratio = (through + lean.tally.kept_by_tube[0]) as f64 / full.tally.generated.volume[0] as f64;
     println!("solids generated, expected over followed: {ratio:.4}");
     assert!((ratio - 1.0).abs() < 0.05 && ratio != 1.0, "{ratio}");
+    assert_eq!(lean.tally.kept_by_tube, full.tally.kept_by_tube);
 
     // 1000 pairs of neighbouring numbers: the correlation of independent counts scatters by 1/sqrt(1000); noticed: 0.155.
     let pairs = |numbers: Vec<u32>| -> Vec<(f64, f64)> {
