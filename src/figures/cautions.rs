@@ -1,7 +1,10 @@
 //! Cautions in a few words, for places where the whole sentence of a print's own report has no room or no numbers.
 
+/// The caution that stands wherever single particles are missing because too many landed.
+pub const TOO_MANY_PARTICLES: &str = "too-many-particles";
+
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 55] = [
+const WORDS: [(&str, &str); 56] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
@@ -47,6 +50,7 @@ const WORDS: [(&str, &str); 55] = [
     ("coarse-powder", "most of a powder is too coarse to ride in the droplets"),
     ("droplet-budget", "only a part of the print's droplets was simulated"),
     ("particles-not-listed", "too many particles to list"),
+    (TOO_MANY_PARTICLES, "too many particles land to tell what touches what"),
     ("off-chip", "some droplets land beyond the chip's edge"),
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),

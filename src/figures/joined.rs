@@ -18,8 +18,6 @@ const MOST_GAPS: usize = 15;
 const GAP_ZONE: f64 = 1.5;
 /// Largest over smallest particle of a size class.
 const CLASS_RATIO: f64 = 2.0;
-/// No electrode.
-const NONE: u32 = u32::MAX;
 
 /// What touches.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,7 +46,7 @@ pub struct Solid {
 pub struct Joined {
     /// Active particles over each electrode, in the order of the electrodes.
     pub active: Vec<ActiveShare>,
-    /// Pairs of electrodes that conducting particles join seen from above, the lower number first.
+    /// Pairs of electrodes that conducting particles of the bare chip join seen from above, the lower number first.
     pub bridges: Vec<[usize; 2]>,
     /// Largest conducting cluster in each gap, in the order of [`Electrodes::gaps`].
     pub clusters: Vec<GapCluster>,
@@ -129,20 +127,63 @@ impl Electrodes {
 
     /// Joins and bridges of one print.
     ///
-    /// Conducting particles are sets that are united where they touch (union-find); so are the electrodes with the conducting particles
-    /// on them. Two particles touch where the gap between their surfaces is at most `rules.touch`: in space for joining, seen from above
-    /// for bridging. A particle rests on an electrode if its lowest point touches the plane there; seen from above it touches an
-    /// electrode that its disc overlaps.
+    /// Conducting particles are sets that are united where they touch (union-find). Two particles touch where the gap between their surfaces
+    /// is at most `rules.touch`: in space for joining, seen from above for bridging. A particle rests on an electrode if its lowest point
+    /// touches the plane there; seen from above it touches an electrode that its disc overlaps.
+    ///
+    /// A bridge is a chain of conducting particles on the bare chip of which one end touches one electrode, or a conducting particle
+    /// over it, and the other end the other. What lies over an electrode belongs to it; a way that leads over a third electrode is the
+    /// bridges that it is made of.
     pub fn joined(&self, particles: &[Particle], solids: &[Solid], rules: Rules) -> Joined {
         let classes = classes_of(particles, solids, rules.touch);
         let spheres: Vec<Sphere> = classes.iter().flat_map(|class| class.members.iter().copied()).collect();
-        let mut flat = Sets::new(spheres.len() + self.len());
         let mut spatial = Sets::new(spheres.len() + self.len());
+        let electrode_node = |electrode: usize| (spheres.len() + electrode) as u32;
+
+        // Electrodes under and beside the particles.
+        let mut over = vec![None; spheres.len()];
+        let mut rests = vec![false; spheres.len()];
+        // Conducting particles of the bare chip and electrodes that they touch; electrodes that touch without one.
+        let mut touches: Vec<(u32, u32)> = Vec::new();
+        let mut bridges: Vec<[usize; 2]> = Vec::new();
+        let ordered = |a: usize, b: usize| [a.min(b), a.max(b)];
+        for (slot, sphere) in spheres.iter().enumerate() {
+            let mut beside: Vec<usize> = Vec::new();
+            for electrode in 0..self.len() {
+                let Some(distance) = self.outlines[electrode].within([sphere.x, sphere.y], sphere.radius + rules.touch)
+                else {
+                    continue;
+                };
+                if distance > 0.0 {
+                    beside.push(electrode);
+                    continue;
+                }
+                over[slot] = Some(electrode as u32);
+                rests[slot] = sphere.z - sphere.radius <= rules.touch;
+                if rests[slot] && sphere.conducts {
+                    spatial.unite(slot as u32, electrode_node(electrode));
+                }
+            }
+            if sphere.conducts {
+                match over[slot] {
+                    Some(own) => bridges.extend(beside.into_iter().map(|other| ordered(own as usize, other))),
+                    None => touches.extend(beside.into_iter().map(|electrode| (slot as u32, electrode as u32))),
+                }
+            }
+        }
+
+        let mut flat = Sets::new(spheres.len());
         let mut leads: Vec<(u32, u32)> = Vec::new();
         each_contact(&classes, rules.touch, |a, b, distance_squared, touch_squared| {
             let (one, other) = (&spheres[a as usize], &spheres[b as usize]);
             if one.conducts && other.conducts {
-                flat.unite(a, b);
+                match (over[a as usize], over[b as usize]) {
+                    (None, None) => flat.unite(a, b),
+                    (Some(electrode), None) => touches.push((b, electrode)),
+                    (None, Some(electrode)) => touches.push((a, electrode)),
+                    (Some(one), Some(other)) if one != other => bridges.push(ordered(one as usize, other as usize)),
+                    (Some(_), Some(_)) => {}
+                }
             }
             let dz = one.z - other.z;
             if distance_squared + dz * dz <= touch_squared {
@@ -155,41 +196,17 @@ impl Electrodes {
             }
         });
 
-        // Electrodes under and beside the particles.
-        let electrode_node = |electrode: usize| (spheres.len() + electrode) as u32;
-        let mut over = vec![NONE; spheres.len()];
-        let mut rests = vec![false; spheres.len()];
-        for (slot, sphere) in spheres.iter().enumerate() {
-            for electrode in 0..self.len() {
-                let Some(distance) = self.outlines[electrode].within([sphere.x, sphere.y], sphere.radius + rules.touch)
-                else {
-                    continue;
-                };
-                if sphere.conducts {
-                    flat.unite(slot as u32, electrode_node(electrode));
-                }
-                if distance == 0.0 {
-                    over[slot] = electrode as u32;
-                    rests[slot] = sphere.z - sphere.radius <= rules.touch;
-                    if rests[slot] && sphere.conducts {
-                        spatial.unite(slot as u32, electrode_node(electrode));
-                    }
-                }
-            }
-        }
-
         for &(active, conductor) in &leads {
-            let (active, electrode) = (active as usize, over[active as usize]);
-            if electrode != NONE && spatial.same(conductor, electrode_node(electrode as usize)) {
-                rests[active] = true;
+            if let Some(electrode) = over[active as usize]
+                && spatial.same(conductor, electrode_node(electrode as usize))
+            {
+                rests[active as usize] = true;
             }
         }
         let mut active = vec![ActiveShare::default(); self.len()];
         for (slot, sphere) in spheres.iter().enumerate() {
-            if over[slot] == NONE || sphere.capacity <= 0.0 {
-                continue;
-            }
-            let electrode = over[slot] as usize;
+            let Some(electrode) = over[slot].filter(|_| sphere.capacity > 0.0) else { continue };
+            let electrode = electrode as usize;
             let share = &mut active[electrode];
             share.particles += 1;
             share.capacity += sphere.capacity;
@@ -198,32 +215,43 @@ impl Electrodes {
                 share.joined_capacity += sphere.capacity;
             }
         }
-        let mut bridges = vec![];
-        for b in 0..self.len() {
-            for a in 0..b {
-                if flat.same(electrode_node(a), electrode_node(b)) {
-                    bridges.push([a, b]);
-                }
+        // Electrodes that a cluster of the bare chip touches are joined by it, two by two.
+        let mut touched: Vec<(u32, u32)> =
+            touches.into_iter().map(|(slot, electrode)| (flat.find(slot), electrode)).collect();
+        touched.sort_unstable();
+        touched.dedup();
+        for cluster in touched.chunk_by(|a, b| a.0 == b.0) {
+            for (k, one) in cluster.iter().enumerate() {
+                bridges.extend(cluster[k + 1..].iter().map(|other| ordered(one.1 as usize, other.1 as usize)));
             }
         }
         bridges.sort_unstable();
-        Joined { active, bridges, clusters: self.clusters(&spheres, &over, &mut flat) }
+        bridges.dedup();
+        let clusters = self.clusters(&spheres, &over, &mut flat, &bridges);
+        Joined { active, bridges, clusters }
     }
 
-    /// The cluster in each gap that spans most of it. `over` is the electrode below each particle, or [`NONE`].
-    fn clusters(&self, spheres: &[Sphere], over: &[u32], flat: &mut Sets) -> Vec<GapCluster> {
+    /// The cluster in each gap that spans most of it: conducting particles of the bare chip that touch one another, as far as they lie in
+    /// the gap. `over` is the electrode below each particle; `flat` the clusters; a gap that is bridged is spanned as a whole.
+    fn clusters(
+        &self,
+        spheres: &[Sphere],
+        over: &[Option<u32>],
+        flat: &mut Sets,
+        bridges: &[[usize; 2]],
+    ) -> Vec<GapCluster> {
         // Cluster, near and far end of a particle as distances from the gap's first electrode.
         let mut parts: Vec<Vec<(u32, f64, f64)>> = vec![vec![]; self.gaps.len()];
-        // An electrode joins everything that touches it, which is not one cluster of the gap unless it bridges.
         let mut distances = vec![f64::NAN; self.len()];
-        for (slot, sphere) in spheres.iter().enumerate().filter(|(_, sphere)| sphere.conducts) {
+        let bare = |slot: usize, sphere: &Sphere| sphere.conducts && over[slot].is_none();
+        for (slot, sphere) in spheres.iter().enumerate().filter(|(slot, sphere)| bare(*slot, sphere)) {
             let point = [sphere.x, sphere.y];
             distances.fill(f64::NAN);
             for (gap, parts) in self.gaps.iter().zip(&mut parts) {
                 let zone = GAP_ZONE * gap.width;
                 let [one, other] = gap.between;
                 let at_least = |electrode: usize| self.outlines[electrode].at_least(point);
-                if [one, other].contains(&(over[slot] as usize)) || at_least(one) + at_least(other) > zone {
+                if at_least(one) + at_least(other) > zone {
                     continue;
                 }
                 let [near, far] = [one, other].map(|electrode| {
@@ -232,30 +260,22 @@ impl Electrodes {
                     }
                     distances[electrode]
                 });
-                if near > 0.0 && far > 0.0 && near + far <= zone {
+                if near + far <= zone {
                     parts.push((flat.find(slot as u32), near - sphere.radius, near + sphere.radius));
                 }
             }
         }
-        let first_electrode = spheres.len() as u32;
-        let roots: Vec<u32> = (0..self.len()).map(|electrode| flat.find(first_electrode + electrode as u32)).collect();
-        self.gaps
-            .iter()
-            .zip(parts)
-            .map(|(gap, mut parts)| {
-                parts.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
-                let [one, other] = gap.between.map(|electrode| roots[electrode]);
-                let clusters = parts.chunk_by(|a, b| a.0 == b.0).map(|cluster| {
-                    let far = cluster.iter().map(|part| part.2).fold(0.0, f64::max).min(gap.width);
-                    let near = cluster[0].1.clamp(0.0, far);
-                    let bridges = one == other && cluster[0].0 == one;
-                    GapCluster { extent: if bridges { gap.width } else { far - near }, particles: cluster.len() as u64 }
-                });
-                clusters
-                    .max_by(|a, b| a.extent.total_cmp(&b.extent).then(a.particles.cmp(&b.particles)))
-                    .unwrap_or_default()
-            })
-            .collect()
+        let largest = |gap: &Gap, mut parts: Vec<(u32, f64, f64)>| {
+            parts.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+            let clusters = parts.chunk_by(|a, b| a.0 == b.0).map(|cluster| {
+                let far = cluster.iter().map(|part| part.2).fold(0.0, f64::max).min(gap.width);
+                GapCluster { extent: far - cluster[0].1.clamp(0.0, far), particles: cluster.len() as u64 }
+            });
+            let largest = clusters.max_by(|a, b| a.extent.total_cmp(&b.extent).then(a.particles.cmp(&b.particles)));
+            let largest = largest.unwrap_or_default();
+            if bridges.contains(&gap.between) { GapCluster { extent: gap.width, ..largest } } else { largest }
+        };
+        self.gaps.iter().zip(parts).map(|(gap, parts)| largest(gap, parts)).collect()
     }
 }
 
@@ -506,6 +526,40 @@ mod tests {
         Particle { x: x * 1e-6, y: y * 1e-6, z: z * 1e-6, diameter: 1e-6, powder, droplet: 0 }
     }
 
+    /// Three electrodes of 10 um in a row, 7 um of bare chip between each two: A from -22 um, C in the middle, B up to 22 um.
+    #[test]
+    fn a_third_electrode_and_what_lies_on_it_belong_to_no_cluster_of_a_gap() {
+        let electrodes = Electrodes::new(vec![square(-17e-6), square(17e-6), square(0.0)]);
+        // A to C and C to B are 7 um wide, A to B 24 um.
+        let between: Vec<[usize; 2]> = electrodes.gaps().iter().map(|gap| gap.between).collect();
+        assert_eq!(between, [[0, 2], [1, 2], [0, 1]]);
+        let row = |from: f64, count: u32| (0..count).map(move |k| ball(1, from + f64::from(k), 0.0, 0.5));
+        let look = |balls: Vec<Particle>| electrodes.joined(&balls, &SOLIDS, Rules::default());
+        let spans = |joined: &Joined| -> Vec<(f64, u64)> {
+            joined.clusters.iter().map(|c| ((c.extent * 1e9).round() * 1e-3, c.particles)).collect()
+        };
+        // Three balls from the edge of A on, carbon all over C, two balls off C: no bridge; each gap has its own cluster.
+        let pad = || (0..100).map(|k| ball(1, -4.5 + f64::from(k % 10), -4.5 + f64::from(k / 10), 0.5));
+        let loose: Vec<Particle> = row(-11.5, 3).chain(pad()).chain(row(5.5, 2)).collect();
+        let found = look(loose.clone());
+        assert_eq!(found.bridges, Vec::<[usize; 2]>::new());
+        assert_eq!(spans(&found), [(3.0, 3), (2.0, 2), (3.0, 3)]);
+        // Without the carbon on C nothing changes: it lies on an electrode.
+        let bare: Vec<Particle> = row(-11.5, 3).chain(row(5.5, 2)).collect();
+        assert_eq!(look(bare), found);
+        // Less carbon in the gap: a smaller cluster.
+        let less = look(row(-11.5, 1).chain(pad()).collect());
+        assert_eq!(spans(&less), [(1.0, 1), (0.0, 0), (1.0, 1)]);
+        // Whole rows: A to C and C to B are bridged, and that is what a way from A to B is made of.
+        let whole = look(row(-11.5, 7).chain(pad()).chain(row(5.5, 7)).collect());
+        assert_eq!(whole.bridges, [[0, 2], [1, 2]]);
+        assert_eq!(spans(&whole)[..2], [(7.0, 7), (7.0, 7)]);
+        assert!((spans(&whole)[2].0 - 7.0).abs() < 1e-9, "no more than its own row: {:?}", spans(&whole)[2]);
+        // A bow around C from A to B is a bridge of its own.
+        let bow = (0..36).map(|k| ball(1, -17.5 + f64::from(k), 5.5, 0.5));
+        assert_eq!(look(bow.collect()).bridges, [[0, 1], [0, 2], [1, 2]]);
+    }
+
     #[test]
     fn joins_and_bridges_by_hand() {
         // Electrodes from -12 to -2 um and from 2 to 12 um; balls of 1 um.
@@ -562,7 +616,7 @@ mod tests {
     fn plainly(particles: &[Particle], electrodes: &[Outline], touch: f64) -> (Vec<[u64; 2]>, Vec<[usize; 2]>) {
         let n = particles.len();
         let conducts = |i: usize| SOLIDS[particles[i].powder as usize].conduction == Conduction::Conducting;
-        let sets = |spatial: bool| {
+        let spatial = {
             let mut label: Vec<usize> = (0..n + electrodes.len()).collect();
             let unite = |label: &mut Vec<usize>, a: usize, b: usize| {
                 let (from, to) = (label[a].max(label[b]), label[a].min(label[b]));
@@ -572,27 +626,20 @@ mod tests {
                 let p = particles[i];
                 for j in (0..i).filter(|j| conducts(*j)) {
                     let q = particles[j];
-                    let dz = if spatial { p.z - q.z } else { 0.0 };
-                    let apart = ((p.x - q.x).powi(2) + (p.y - q.y).powi(2) + dz * dz).sqrt();
+                    let apart = ((p.x - q.x).powi(2) + (p.y - q.y).powi(2) + (p.z - q.z).powi(2)).sqrt();
                     if apart <= 0.5 * (p.diameter + q.diameter) + touch {
                         unite(&mut label, i, j);
                     }
                 }
                 for (e, outline) in electrodes.iter().enumerate() {
                     let distance = outline::distance(outline, [p.x, p.y]);
-                    let on = if spatial {
-                        distance == 0.0 && p.z - 0.5 * p.diameter <= touch
-                    } else {
-                        distance <= 0.5 * p.diameter + touch
-                    };
-                    if on {
+                    if distance == 0.0 && p.z - 0.5 * p.diameter <= touch {
                         unite(&mut label, i, n + e);
                     }
                 }
             }
             label
         };
-        let (flat, spatial) = (sets(false), sets(true));
         let active = electrodes
             .iter()
             .enumerate()
@@ -615,9 +662,38 @@ mod tests {
                 [on.len() as u64, joined.count() as u64]
             })
             .collect();
+        // Bridges by walking from each electrode over the bare chip.
+        let over = |i: usize| {
+            (0..electrodes.len()).find(|e| outline::contains(&electrodes[*e], [particles[i].x, particles[i].y]))
+        };
+        let meet = |i: usize, j: usize| {
+            let (p, q) = (particles[i], particles[j]);
+            (p.x - q.x).hypot(p.y - q.y) <= 0.5 * (p.diameter + q.diameter) + touch
+        };
+        let conducting: Vec<usize> = (0..n).filter(|i| conducts(*i)).collect();
+        let reaches = |i: usize, e: usize| {
+            outline::distance(&electrodes[e], [particles[i].x, particles[i].y]) <= 0.5 * particles[i].diameter + touch
+                || conducting.iter().any(|j| over(*j) == Some(e) && meet(i, *j))
+        };
+        let bridged = |a: usize, b: usize| {
+            if conducting.iter().any(|i| over(*i) == Some(a) && reaches(*i, b) || over(*i) == Some(b) && reaches(*i, a))
+            {
+                return true;
+            }
+            let bare: Vec<usize> = conducting.iter().copied().filter(|i| over(*i).is_none()).collect();
+            let mut seen: Vec<usize> = bare.iter().copied().filter(|i| reaches(*i, a)).collect();
+            let mut next = 0;
+            while next < seen.len() {
+                let more: Vec<usize> =
+                    bare.iter().copied().filter(|j| !seen.contains(j) && meet(seen[next], *j)).collect();
+                seen.extend(more);
+                next += 1;
+            }
+            seen.iter().any(|i| reaches(*i, b))
+        };
         let mut bridges = vec![];
         for b in 0..electrodes.len() {
-            bridges.extend((0..b).filter(|a| flat[n + a] == flat[n + b]).map(|a| [a, b]));
+            bridges.extend((0..b).filter(|a| bridged(*a, b)).map(|a| [a, b]));
         }
         bridges.sort_unstable();
         (active, bridges)

@@ -338,8 +338,7 @@ impl Measurer {
 
     /// What touches what in a print; `None` if its particles were not kept or the chip has no electrode.
     pub fn joined(&self, outcome: &PrintOutcome) -> Option<Joined> {
-        let landed: u64 = outcome.tally.landed().flat_map(|count| &count.particles).sum();
-        let kept = outcome.far.prints() > 0 && outcome.particles.len() as u64 == landed;
+        let kept = outcome.far.prints() > 0 && outcome.particles.len() as u64 == outcome.landed_particles();
         (kept && !self.electrodes.is_empty())
             .then(|| self.electrodes.joined(&outcome.particles, &self.solids, Rules::default()))
     }
@@ -614,7 +613,8 @@ impl Measurer {
         } else if self.solids.iter().all(|solid| solid.capacity <= 0.0) && kind.id != "bridge_probability" {
             "no powder of the ink is active".into()
         } else {
-            "no active particle here, or the particles were too many to keep one by one".into()
+            "no active particle here, or too many particles landed to keep them one by one (a caution says so then)"
+                .into()
         }
     }
 

@@ -75,6 +75,11 @@ pub struct PrintOutcome {
 }
 
 impl PrintOutcome {
+    /// Particles that landed on the plane.
+    pub fn landed_particles(&self) -> u64 {
+        self.tally.landed().flat_map(|count| &count.particles).sum()
+    }
+
     /// Makes `tally` the sum of the layers' counts, if there are several.
     pub fn add_up(&mut self) {
         if !self.layers.is_empty() {

@@ -2,11 +2,13 @@
 
 use super::beads::WetLine;
 use super::line_width::LiftEffect;
+use super::print::MOST_KEPT;
 use super::ranges;
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
-use crate::figures::cautions::words;
+use crate::figures::cautions::{TOO_MANY_PARTICLES, words};
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
+use crate::figures::kinds;
 use crate::figures::{Bridging, Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
 use crate::inputs::{BeadRule, DrawnArea, FlightModel, Inputs, Layer, Outline, PathItem, Role, Shape};
@@ -606,6 +608,27 @@ fn powders(setting: &LayerSetting<'_>, list: &mut Vec<Caution>) {
     }
 }
 
+/// What is not known of a print because too many particles land.
+fn too_many_particles(inputs: &Inputs, landed: u64) -> String {
+    let limits = inputs.acceptance.limits.iter();
+    let asked: Vec<&str> = limits
+        .filter_map(|limit| kinds::kind(&limit.figure))
+        .filter(|k| k.needs_particles())
+        .map(|k| k.label)
+        .collect();
+    let undecided = match asked.is_empty() {
+        true => String::new(),
+        false => format!(" No print can meet the limits on {}, since nothing is known of them.", asked.join(", ")),
+    };
+    format!(
+        "{:.1} million particles land in a print, more than the {:.0} million that are kept one by one: which of them touch, bridges between \
+         electrodes, heights of single particles and the picture of particles are not given.{undecided} To see them, predict a part of the \
+         print: fewer passes, a shorter path or a smaller area.",
+        landed as f64 * 1e-6,
+        MOST_KEPT as f64 * 1e-6
+    )
+}
+
 fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
     let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
     if outcome.not_simulated > 0.0 {
@@ -621,13 +644,14 @@ fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
             ),
         );
     }
-    if setting.inputs.map.write_particles && outcome.particles.is_empty() {
+    let landed = outcome.landed_particles();
+    if landed > MOST_KEPT as u64 {
+        say(Severity::Caution, TOO_MANY_PARTICLES, too_many_particles(setting.inputs, landed));
+    } else if setting.inputs.map.write_particles && outcome.particles.is_empty() {
         say(
             Severity::Note,
             "particles-not-listed",
-            "The list of single particles was asked for, but there are none or too many to keep (more than some ten million); no list \
-             was written."
-                .into(),
+            "The list of single particles was asked for, but none landed; no list was written.".into(),
         );
     }
     let off_chip = outcome.tally.fates[crate::map::tally::fate::OFF_CHIP].droplets;

@@ -21,7 +21,7 @@ use crate::inputs::{Inputs, PrintCount};
 use crate::jet::solver::JetError;
 use crate::jet::store::FieldStore;
 use atlas::Atlas;
-use print::{Keep, Printer, print_parallel};
+use print::{Keep, MOST_KEPT, Printer, print_parallel};
 use rayon::prelude::*;
 use room::AUTOMATIC_PRINTS;
 use setting::Setting;
@@ -29,10 +29,10 @@ use std::sync::{Mutex, PoisonError};
 
 /// Droplets that all prints of an automatic number may have together.
 const AUTOMATIC_DROPLETS: f64 = 4e6;
-/// Particles leaving the vial above which the first print keeps none for the picture (48 bytes each), and the same when the user
-/// asked for the list.
-const MOST_PARTICLES: f64 = 4e6;
-const MOST_LISTED: f64 = 1e7;
+/// Most particles of the first print that are kept if the user asked for the list (48 bytes each).
+const MOST_LISTED: usize = 10_000_000;
+/// Prints scatter: others may have so many times the particles of which a first print keeps the joins.
+const MORE_IN_OTHERS: f64 = 1.25;
 
 /// How a long computation reports and is told to stop.
 pub trait Progress: Sync {
@@ -66,12 +66,6 @@ pub enum RunError {
     Cancelled,
 }
 
-/// Whether the particles of a print are few enough to be kept one by one.
-fn particles_fit(setting: &Setting, most: f64) -> bool {
-    let droplets = setting.expected_droplets().max(1.0);
-    setting.expected_particles() * (setting.inputs.droplet_budget / droplets).min(1.0) <= most
-}
-
 /// Predicts a print. Results depend on the inputs alone: not on threads, nor on whether the jet was in the store.
 pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
     predict_in(inputs, &Atlas::new(store), progress)
@@ -86,26 +80,27 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         PrintCount::Fixed(prints) => prints.max(1),
         PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
     };
-    let most = if inputs.map.write_particles { MOST_LISTED } else { MOST_PARTICLES };
-    let keep = if particles_fit(&setting, most) { Keep::Particles } else { Keep::Maps };
+    let most = if inputs.map.write_particles { MOST_LISTED } else { MOST_KEPT };
 
     progress.begin("printing", Some(setting.blocks() as u64));
-    let first = print_parallel(&setting, 0, keep, progress)?;
+    let first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
     progress.begin("measuring", None);
     let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
-    let keep_others = if particles_fit(&setting, MOST_PARTICLES) { Keep::FiguresAndParticles } else { Keep::Figures };
+    // What touches what takes the single particles of every print: it is asked for in all prints or in none, by what landed in the first.
+    let joins = first.landed_particles() <= MOST_KEPT as u64;
+    let most_in_others = if joins { (MOST_KEPT as f64 * MORE_IN_OTHERS) as usize } else { 0 };
     let far = Mutex::new(first.far.clone());
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
     type OfPrint = (Vec<Option<Measured>>, Option<Joined>);
     let of_first = || {
-        let joined = if keep_others == Keep::Figures { None } else { measurer.joined(&first) };
+        let joined = if joins { measurer.joined(&first) } else { None };
         (measurer.measure_joined(&first, joined.as_ref()), joined)
     };
     let of_others = || -> Vec<Option<OfPrint>> {
         (1..prints)
             .into_par_iter()
             .map_init(
-                || Printer::keeping(&setting, keep_others),
+                || Printer::keeping(&setting, Keep::FiguresAndParticles).at_most(most_in_others),
                 |printer, print| {
                     let outcome = printer.make(print, progress)?;
                     let joined = measurer.joined(outcome);

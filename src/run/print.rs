@@ -140,7 +140,7 @@ impl Worker {
     }
 }
 
-/// Makes one print on all threads of the pool.
+/// Makes one print on all threads of the pool. If more than `most_kept` particles land, none is kept; the coarse map counts them all the same.
 ///
 /// Blocks of the path are handed to whichever thread is free; each has its own random stream and everything collected is an integer,
 /// so the outcome does not depend on the number of threads.
@@ -148,11 +148,14 @@ pub fn print_parallel(
     setting: &Setting,
     print: u32,
     keep: Keep,
+    most_kept: usize,
     progress: &dyn Progress,
 ) -> Result<PrintOutcome, RunError> {
     let job = Job::new(setting, print);
     let blocks = setting.blocks();
     let next = AtomicUsize::new(0);
+    // Particles landed so far: their final number, on which it depends whether they are kept, is the same for any number of threads.
+    let landed = AtomicUsize::new(0);
     let stopped = AtomicBool::new(false);
     // Each thread's outcome, and the particles of its blocks.
     type Part = (PrintOutcome, Vec<(usize, Vec<Particle>)>);
@@ -168,7 +171,13 @@ pub fn print_parallel(
                 }
                 job.land(block, &mut worker);
                 if keep.particles() {
-                    kept.push((block, std::mem::take(&mut worker.outcome.particles)));
+                    let particles = std::mem::take(&mut worker.outcome.particles);
+                    let so_far = landed.fetch_add(particles.len(), Ordering::Relaxed) + particles.len();
+                    if so_far <= most_kept {
+                        kept.push((block, particles));
+                    } else {
+                        kept = Vec::new();
+                    }
                 }
                 progress.advance(1);
                 if block.is_multiple_of(CANCEL_BLOCKS) && progress.cancelled() {
@@ -194,6 +203,9 @@ pub fn print_parallel(
     whole.add_up();
     // Layers follow each other, and so do their blocks: later ones come to rest on earlier ones.
     listed.sort_by_key(|(block, _)| *block);
+    if landed.into_inner() > most_kept {
+        listed = Vec::new();
+    }
     // With the room they need: a list that grows takes up to twice as much.
     whole.particles = Vec::with_capacity(listed.iter().map(|(_, particles)| particles.len()).sum());
     listed.into_iter().for_each(|(_, particles)| whole.particles.extend(particles));
@@ -202,10 +214,14 @@ pub fn print_parallel(
     Ok(whole)
 }
 
+/// Most particles of a print that are kept one by one unless another number is asked for (48 bytes each).
+pub const MOST_KEPT: usize = 4_000_000;
+
 /// Makes prints on the calling thread, one after another, for many prints at once. Keeps what the figures need.
 pub struct Printer<'a> {
     setting: &'a Setting<'a>,
     worker: Worker,
+    most_kept: usize,
 }
 
 impl<'a> Printer<'a> {
@@ -216,7 +232,13 @@ impl<'a> Printer<'a> {
 
     /// The same, keeping more.
     pub fn keeping(setting: &'a Setting, keep: Keep) -> Self {
-        Self { setting, worker: Worker::new(setting, keep) }
+        Self { setting, worker: Worker::new(setting, keep), most_kept: MOST_KEPT }
+    }
+
+    /// The same, but of a print of which more than so many particles land none is kept.
+    #[must_use]
+    pub fn at_most(self, most_kept: usize) -> Self {
+        Self { most_kept, ..self }
     }
 
     /// Makes a print; the outcome stands until the next. `None` if the user wants to stop.
@@ -232,11 +254,17 @@ impl<'a> Printer<'a> {
             self.worker.outcome.far.begin_print();
             self.worker.outcome.particles.clear();
         }
+        let mut too_many = false;
         for block in 0..self.setting.blocks() {
             if block % CANCEL_BLOCKS == 0 && progress.cancelled() {
                 return None;
             }
             job.land(block, &mut self.worker);
+            let particles = &mut self.worker.outcome.particles;
+            if too_many || particles.len() > self.most_kept {
+                too_many = true;
+                *particles = Vec::new();
+            }
         }
         self.worker.outcome.add_up();
         stack::stack(&mut self.worker.outcome.particles);

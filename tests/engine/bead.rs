@@ -7,7 +7,7 @@ use motefall::figures::Prediction;
 use motefall::inputs::{BeadRule, Inputs, PointPrints};
 use motefall::map::Particle;
 use motefall::run::Silent;
-use motefall::run::print::{Keep, print_parallel};
+use motefall::run::print::{Keep, MOST_KEPT, print_parallel};
 use motefall::run::sweep::point::{Effort, Shared, run_point};
 use motefall::scenario;
 use std::path::Path;
@@ -36,7 +36,7 @@ atomiser = { droplet_median_um = 2.2, droplet_gsd = 1.3, mist_load_ul_per_l = 10
 "#;
 
 fn particles(inputs: &Inputs) -> Vec<Particle> {
-    print_parallel(&setting(inputs), 0, Keep::Particles, &Silent).expect("runs").particles
+    print_parallel(&setting(inputs), 0, Keep::Particles, MOST_KEPT, &Silent).expect("runs").particles
 }
 
 fn with(rule: &str, load: f64) -> Inputs {

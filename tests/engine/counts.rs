@@ -5,7 +5,7 @@ use crate::common::{Case, section, setting};
 use crate::engine::straight::LINE;
 use motefall::figures::measure::Measurer;
 use motefall::run::Silent;
-use motefall::run::print::{Keep, Printer, print_parallel};
+use motefall::run::print::{Keep, MOST_KEPT, Printer, print_parallel};
 use motefall::run::setting::Setting;
 use motefall::source::atomiser::{Retention, rideable_number};
 use rayon::prelude::*;
@@ -168,7 +168,7 @@ fn prints_are_independent_and_a_shared_stream_would_be_noticed() {
     assert!(lean.canvas == full.canvas && lean.tally.generated.droplets == full.tally.generated.droplets);
     assert!(lean.tally.region(0).particles == full.tally.region(0).particles);
     // What the tube keeps stands at its expected amount in both: a sum over thousands of particles, scattering by 2 % or so.
-    let through: u64 = lean.tally.through_tube().map(|count| count.volume[0]).sum();
+    let through: u128 = lean.tally.through_tube().map(|count| count.volume[0]).sum();
     let ratio = (through + lean.tally.kept_by_tube[0]) as f64 / full.tally.generated.volume[0] as f64;
     println!("solids generated, expected over followed: {ratio:.4}");
     assert!((ratio - 1.0).abs() < 0.05 && ratio != 1.0, "{ratio}");
@@ -199,8 +199,8 @@ fn every_way_to_make_a_print_gives_the_same_figures() {
         let setting = setting(&inputs);
         let measurer = Measurer::new(&inputs, setting.measuring, &setting.regions, 1.0, 1e-12);
         for print in [0, 3] {
-            let whole = print_parallel(&setting, print, Keep::Particles, &Silent).expect("nobody stops it");
-            let maps = print_parallel(&setting, print, Keep::Maps, &Silent).expect("nobody stops it");
+            let whole = print_parallel(&setting, print, Keep::Particles, MOST_KEPT, &Silent).expect("nobody stops it");
+            let maps = print_parallel(&setting, print, Keep::Maps, MOST_KEPT, &Silent).expect("nobody stops it");
             let mut printer = Printer::keeping(&setting, Keep::FiguresAndParticles);
             let quick = printer.make(print, &Silent).expect("nobody stops it");
             let expected = measurer.measure(&whole);

@@ -6,7 +6,7 @@ use motefall::figures::stack;
 use motefall::inputs::Inputs;
 use motefall::map::{Particle, PrintOutcome};
 use motefall::run::Silent;
-use motefall::run::print::{Keep, Printer, print_parallel};
+use motefall::run::print::{Keep, MOST_KEPT, Printer, print_parallel};
 use motefall::run::spread;
 use motefall::run::sweep::point::{Effort, Shared, run_point};
 use motefall::scenario;
@@ -64,7 +64,7 @@ fn first_alone(both: &Inputs) -> Inputs {
 }
 
 fn print(inputs: &Inputs, number: u32) -> PrintOutcome {
-    print_parallel(&setting(inputs), number, Keep::Particles, &Silent).expect("runs")
+    print_parallel(&setting(inputs), number, Keep::Particles, MOST_KEPT, &Silent).expect("runs")
 }
 
 /// Height at which a particle first touches the plane or one of these, each pair compared.
@@ -160,7 +160,7 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
     let mut draws = Vec::new();
     for number in 0..12 {
         let drawn = spread::draw(&inputs, number);
-        let print = print_parallel(&shared, number, Keep::Particles, &Silent).expect("runs");
+        let print = print_parallel(&shared, number, Keep::Particles, MOST_KEPT, &Silent).expect("runs");
         for (layer, powder) in [(0, 0u16), (1, 2)] {
             let own: Vec<&Particle> = print.particles.iter().filter(|p| p.powder == powder).collect();
             let n = own.len() as f64;

@@ -9,7 +9,7 @@ use motefall::map::PrintOutcome;
 use motefall::map::canvas::Canvas;
 use motefall::map::regions::RegionIndex;
 use motefall::run::Silent;
-use motefall::run::print::{Keep, print_parallel};
+use motefall::run::print::{Keep, MOST_KEPT, print_parallel};
 use motefall::source::content::Grain;
 
 fn figures(p: &Prediction) -> String {
@@ -137,7 +137,7 @@ fn figures_of_squares_follow_from_the_list_of_particles() {
 fn pixels_of_a_square_decide_nothing() {
     let inputs = Case::shipped("sodium-chip").set("prints", 1).set("map.resolution_um", 1.0).inputs();
     let setting = setting(&inputs);
-    let first = print_parallel(&setting, 0, Keep::Particles, &Silent).expect("nobody stops it");
+    let first = print_parallel(&setting, 0, Keep::Particles, MOST_KEPT, &Silent).expect("nobody stops it");
     let with = |per_square: usize| {
         let measuring = MeasuringGrid::of_pixels(&inputs, per_square, 50e-6);
         let index = RegionIndex::new(&inputs.regions, measuring.grid);

@@ -5,7 +5,7 @@ use crate::common::{Case, error, jets, mean, setting};
 use motefall::figures::Prediction;
 use motefall::inputs::{Inputs, PrintCount};
 use motefall::map::{Particle, PrintOutcome, outline};
-use motefall::run::print::{Keep, print_parallel};
+use motefall::run::print::{Keep, MOST_KEPT, print_parallel};
 use motefall::run::{self, Silent};
 use motefall::scenario;
 use std::f64::consts::PI;
@@ -52,7 +52,7 @@ fn any_number_of_threads_gives_the_same_bytes() {
     let with = |threads: usize| -> PrintOutcome {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
         // The setting too is worked out on these threads: table and field must not depend on them either.
-        pool.install(|| print_parallel(&setting(&inputs), 0, Keep::Particles, &Silent)).expect("runs")
+        pool.install(|| print_parallel(&setting(&inputs), 0, Keep::Particles, MOST_KEPT, &Silent)).expect("runs")
     };
     let one = with(1);
     assert!(one.particles.len() > 1000);

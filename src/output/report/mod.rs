@@ -8,6 +8,7 @@ mod specimen;
 use super::summary;
 use super::terminal::{limit_words, verdict_sentence};
 use super::{differences, numbers};
+use crate::figures::cautions::TOO_MANY_PARTICLES;
 use crate::figures::{Conditions, FigureKind, FigureRow, KINDS, Prediction, Scope, Severity};
 use crate::inputs::Layer;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -116,7 +117,7 @@ fn contents(p: &Prediction) -> Markup {
 }
 
 /// Cautions that stand beside the decision.
-const IN_VERDICT: [&str; 1] = ["keep-out-unlimited"];
+const IN_VERDICT: [&str; 2] = ["keep-out-unlimited", TOO_MANY_PARTICLES];
 
 fn verdict(p: &Prediction) -> Markup {
     let (class, head) = match p.verdict.accepted {

@@ -11,7 +11,7 @@ use crate::map::regions::RegionIndex;
 use crate::run::atlas::Atlas;
 use crate::run::print::{Keep, Printer};
 use crate::run::setting::Setting;
-use crate::run::{MOST_PARTICLES, Progress, RunError, cautions, line_width, particles_fit};
+use crate::run::{Progress, RunError, cautions, line_width};
 use rayon::prelude::*;
 use std::sync::{Mutex, PoisonError};
 
@@ -127,8 +127,7 @@ fn prints(
         .into_par_iter()
         .map(|run| {
             // Single particles cost time and are kept only if a limit asks for what touches what.
-            let kept = measurer.needs_particles() && particles_fit(setting, MOST_PARTICLES);
-            let keep = if kept { Keep::FiguresAndParticles } else { Keep::Figures };
+            let keep = if measurer.needs_particles() { Keep::FiguresAndParticles } else { Keep::Figures };
             let mut printer = Printer::keeping(setting, keep);
             let (mut figures, mut ids) = (Vec::new(), Vec::new());
             for print in start(run)..start(run + 1) {
