@@ -489,6 +489,63 @@ fn ctrl_c_half_way_leaves_nothing_behind() {
     assert!(took < Duration::from_secs(10), "it took {took:?} to stop");
 }
 
+#[cfg(unix)]
+#[test]
+fn a_long_run_that_is_ended_keeps_what_it_printed() {
+    use std::process::{Command, Stdio};
+    use std::time::Duration;
+    let bench = Bench::new();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_motefall"))
+        .args(["predict", "my-print.toml", "--out", "result", "--prints", "900000"])
+        .current_dir(bench.0.path())
+        .env("MOTEFALL_CACHE", env!("CARGO_TARGET_TMPDIR"))
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("it starts");
+    // Twenty prints take a second or two, all of them hours.
+    std::thread::sleep(Duration::from_secs(8));
+    assert!(child.try_wait().expect("it can be asked").is_none(), "the run ended before it could be stopped");
+    let kill = Command::new("kill").args(["-TERM", &child.id().to_string()]).status().expect("kill is there");
+    assert!(kill.success());
+    let output = child.wait_with_output().expect("it ends");
+    let message = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(FAILED), "{message}");
+    assert!(message.contains("stopped after") && message.contains("result"), "{message}");
+    let summary: serde_json::Value =
+        serde_json::from_slice(&fs::read(bench.path("result/summary.json")).expect("written")).expect("JSON");
+    let prints = summary["verdict"]["prints"].as_u64().expect("a number");
+    assert!((2..900_000).contains(&prints), "{prints}");
+    assert!(summary["cautions"].as_array().expect("a list").iter().any(|c| c["id"] == "stopped-early"));
+    let report = fs::read_to_string(bench.path("result/report.html")).expect("written");
+    assert!(report.contains(&format!("{prints} of 900000 prints")));
+}
+
+#[test]
+fn names_do_not_steer_the_terminal() {
+    let bench = Bench::new();
+    let text = fs::read_to_string(bench.path("my-print.toml")).expect("readable");
+    let hostile = text
+        .replace("name = \"strip\"", r#"name = "str\u001b[2Jip""#)
+        .replace("place = \"strip\"", r#"place = "str\u001b[2Jip""#);
+    assert_ne!(hostile, text);
+    fs::write(bench.path("hostile.toml"), &hostile).expect("writable");
+    fs::write(bench.path("fault.toml"), hostile.replace("role = \"target\"", r#"role = "tar\u001b]0;get""#))
+        .expect("writable");
+    for arguments in [
+        &["check", "hostile.toml"][..],
+        &["predict", "hostile.toml", "--prints", "1"],
+        &["check", "fault.toml"],
+        &["check", "no\u{1b}[31mfile.toml"],
+    ] {
+        let done = bench.run(arguments);
+        let output = done.get_output();
+        for bytes in [&output.stdout, &output.stderr] {
+            assert!(!bytes.contains(&0x1b), "{arguments:?}: {}", String::from_utf8_lossy(bytes));
+        }
+    }
+}
+
 #[test]
 fn the_path_is_listed_and_written_for_other_programs() {
     let bench = Bench::new();

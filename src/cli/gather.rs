@@ -82,7 +82,7 @@ fn remarks(gathered: &Gathered) {
         lines.push(format!("{}: its last line is not complete and does not count", folder.display()));
     }
     for line in lines {
-        let _ = writeln!(std::io::stderr(), "{line}");
+        let _ = writeln!(std::io::stderr(), "{}", super::printable(&line, false));
     }
 }
 

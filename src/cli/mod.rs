@@ -9,6 +9,7 @@ mod sweep;
 
 use clap::{Parser, Subcommand};
 use motefall::scenario::{Faults, Style};
+use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -94,10 +95,11 @@ impl Failure {
 
     /// Tells the user, on standard error.
     pub fn print(&self) {
-        let text = match self {
-            Failure::Faults(faults) => faults.render(error_style()),
-            Failure::BadInput(error) | Failure::Failed(error) => format!("error: {}", chain(error)),
+        let (text, coloured) = match self {
+            Failure::Faults(faults) => (faults.render(error_style()), error_style() == Style::Coloured),
+            Failure::BadInput(error) | Failure::Failed(error) => (format!("error: {}", chain(error)), false),
         };
+        let text = printable(&text, coloured);
         // If standard error is closed there is no other place to complain.
         let _ = writeln!(std::io::stderr(), "{text}");
     }
@@ -140,10 +142,47 @@ impl<T, E: Into<anyhow::Error>> OrFail<T> for Result<T, E> {
     }
 }
 
+/// A text without what would steer a terminal: control characters, and signs that turn the direction of writing, are written out. Colours
+/// stay where the program itself sets them.
+fn printable(text: &str, coloured: bool) -> Cow<'_, str> {
+    let steers = |c: char| {
+        c.is_control() && !matches!(c, '\n' | '\t')
+            || ('\u{202a}'..='\u{202e}').contains(&c)
+            || ('\u{2066}'..='\u{2069}').contains(&c)
+    };
+    if !text.contains(steers) {
+        return text.into();
+    }
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let colour = if coloured { colour_length(rest) } else { 0 };
+        if colour > 0 {
+            out.push_str(&rest[..colour]);
+            rest = &rest[colour..];
+            continue;
+        }
+        if steers(c) {
+            out.extend(c.escape_unicode());
+        } else {
+            out.push(c);
+        }
+        rest = &rest[c.len_utf8()..];
+    }
+    out.into()
+}
+
+/// Length of the sign for a colour or weight at the begin of a text; 0 if there is none.
+fn colour_length(text: &str) -> usize {
+    let Some(code) = text.strip_prefix("\u{1b}[") else { return 0 };
+    let digits = code.find(|c: char| !c.is_ascii_digit() && c != ';').unwrap_or(code.len());
+    if code[digits..].starts_with('m') { digits + 3 } else { 0 }
+}
+
 /// Prints to standard output. A reader that went away (`| head`) has seen enough and is no failure.
 fn say(text: &str) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    match out.write_all(printable(text, false).as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
             Err(Failure::Failed(anyhow::Error::new(error).context("cannot print the result")))
         }
@@ -155,7 +194,7 @@ fn say(text: &str) -> Result<(), Failure> {
 fn remark(texts: &[String]) {
     for text in texts {
         // If standard error is closed there is no other place to tell it.
-        let _ = writeln!(std::io::stderr(), "note: {text}");
+        let _ = writeln!(std::io::stderr(), "note: {}", printable(text, false));
     }
 }
 
@@ -180,6 +219,17 @@ mod tests {
     #[test]
     fn the_arguments_are_consistent() {
         Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn nothing_steers_the_terminal() {
+        assert_eq!(printable("a\tb\nµm²", false), "a\tb\nµm²");
+        assert_eq!(printable("x\u{1b}[2Jy\u{7}\u{9b}1m\u{202e}z", false), "x\\u{1b}[2Jy\\u{7}\\u{9b}1m\\u{202e}z");
+        assert_eq!(
+            printable("\u{1b}[1;31merror\u{1b}[0m \u{1b}]0;title", true),
+            "\u{1b}[1;31merror\u{1b}[0m \\u{1b}]0;title"
+        );
+        assert_eq!(printable("\u{1b}[1;31merror", false), "\\u{1b}[1;31merror");
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! `motefall predict`: from a scenario file to a result folder.
 
-use super::progress::{Reporter, listen_for_stop, stop_asked};
+use super::progress::{Reporter, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
@@ -37,7 +37,8 @@ Examples:
   motefall predict my-print.toml --json > a.json     the figures for a program
 
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
-Ctrl-C stops the run and writes nothing.
+Ctrl-C stops the run; what its prints gave so far is written, from two prints on.
+Again it ends the program at once.
 Solved gas jets are kept in your cache folder, so that the next run with the same nozzle
 and flows starts sooner; the variable MOTEFALL_CACHE names another folder."
 )]
@@ -51,7 +52,7 @@ pub struct Predict {
     #[arg(long, requires = "out")]
     overwrite: bool,
     /// Repeated prints, instead of what the scenario says
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
     prints: Option<u32>,
     /// Seed of chance, instead of what the scenario says: same seed, same print
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(..=i64::MAX as u64))]
@@ -97,10 +98,6 @@ impl Predict {
         reporter.end();
         let mut prediction = predicted.map_err(failure)?;
         add_notes(&mut prediction, &scenario.notes);
-        if stop_asked() {
-            return Err(failure(RunError::Cancelled));
-        }
-
         let resolved = scenario::resolved(&prediction.inputs);
         let written = output::write(&prediction, &resolved, &place.folder()?, self.overwrite, Some(began.elapsed()));
         let written = written.or_failed()?;
@@ -111,6 +108,14 @@ impl Predict {
             say(&format!("{}\n", written.report.display()))?;
         } else {
             say(&terminal::summary(&prediction, Some(&written.report), width()))?;
+        }
+        if prediction.is_stopped() {
+            let error = anyhow!(
+                "stopped after {} prints; what they gave is in {}",
+                prediction.verdict.n,
+                written.dir.display()
+            );
+            return Err(Failure::Failed(error));
         }
         Ok(if prediction.verdict.accepted == Some(false) { Exit::NotAccepted } else { Exit::Done })
     }

@@ -111,7 +111,7 @@ fn lock(lines: &Mutex<Lines>) -> std::sync::MutexGuard<'_, Lines> {
 
 fn tell(line: Option<String>) {
     if let Some(line) = line {
-        let _ = writeln!(std::io::stderr(), "{line}");
+        let _ = writeln!(std::io::stderr(), "{}", super::printable(&line, false));
     }
 }
 

@@ -3,8 +3,11 @@
 /// The caution that stands wherever single particles are missing because too many landed.
 pub const TOO_MANY_PARTICLES: &str = "too-many-particles";
 
+/// The caution of a run that was stopped before all prints were made.
+pub const STOPPED: &str = "stopped-early";
+
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 56] = [
+const WORDS: [(&str, &str); 57] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
@@ -51,6 +54,7 @@ const WORDS: [(&str, &str); 56] = [
     ("droplet-budget", "only a part of the print's droplets was simulated"),
     ("particles-not-listed", "too many particles to list"),
     (TOO_MANY_PARTICLES, "too many particles land to tell what touches what"),
+    (STOPPED, "the run was stopped before all prints were made"),
     ("off-chip", "some droplets land beyond the chip's edge"),
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),

@@ -63,6 +63,11 @@ pub struct Prediction {
 }
 
 impl Prediction {
+    /// Whether the user stopped the run before all prints were made.
+    pub fn is_stopped(&self) -> bool {
+        self.cautions.iter().any(|caution| caution.id == cautions::STOPPED)
+    }
+
     /// Path of the nozzle axis over all layers.
     pub fn strokes(&self) -> impl Iterator<Item = &Stroke> {
         self.layers.iter().flat_map(|layer| &layer.conditions.strokes)

@@ -6,7 +6,7 @@ use super::print::MOST_KEPT;
 use super::ranges;
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
-use crate::figures::cautions::{TOO_MANY_PARTICLES, words};
+use crate::figures::cautions::{STOPPED, TOO_MANY_PARTICLES, words};
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
 use crate::figures::kinds;
 use crate::figures::{Bridging, Caution, FigureRow, Severity};
@@ -605,6 +605,18 @@ fn powders(setting: &LayerSetting<'_>, list: &mut Vec<Caution>) {
                 ),
             );
         }
+    }
+}
+
+/// What a run that was stopped holds.
+pub fn stopped(made: u32, asked: u32) -> Caution {
+    Caution {
+        severity: Severity::Caution,
+        id: STOPPED,
+        text: format!(
+            "Stopped early: this is what {made} of {asked} prints gave. Nothing else is missing, but intervals are wider than they would be \
+             and the share of prints that pass is less sure."
+        ),
     }
 }
 

@@ -25,6 +25,7 @@ use print::{Keep, MOST_KEPT, Printer, print_parallel};
 use rayon::prelude::*;
 use room::AUTOMATIC_PRINTS;
 use setting::Setting;
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Mutex, PoisonError};
 
 /// Droplets that all prints of an automatic number may have together.
@@ -62,7 +63,7 @@ pub enum RunError {
     #[error(transparent)]
     Jet(#[from] JetError),
     /// The user stopped it.
-    #[error("stopped before the end; nothing was written")]
+    #[error("stopped before two prints were done; nothing was written")]
     Cancelled,
 }
 
@@ -96,38 +97,47 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         let joined = if joins { measurer.joined(&first) } else { None };
         (measurer.measure_joined(&first, joined.as_ref()), joined)
     };
-    let of_others = || -> Vec<Option<OfPrint>> {
-        (1..prints)
-            .into_par_iter()
-            .map_init(
-                || Printer::keeping(&setting, Keep::FiguresAndParticles).at_most(most_in_others),
-                |printer, print| {
-                    let outcome = printer.make(print, progress)?;
-                    let joined = measurer.joined(outcome);
-                    let figures = measurer.measure_joined(outcome, joined.as_ref());
-                    // Integers: the order in which prints are added does not show.
-                    far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
-                    progress.advance(1);
-                    Some((figures, joined))
-                },
-            )
-            .collect()
+    // Prints are handed out in their order; one that the user's stop breaks off gives nothing.
+    let next = AtomicU32::new(1);
+    let of_others = || -> Vec<(u32, OfPrint)> {
+        let threads = rayon::current_num_threads().min(prints as usize);
+        let of_thread = |_| {
+            let mut printer = Printer::keeping(&setting, Keep::FiguresAndParticles).at_most(most_in_others);
+            let mut done = Vec::new();
+            loop {
+                let print = next.fetch_add(1, Ordering::Relaxed);
+                if print >= prints {
+                    return done;
+                }
+                let Some(outcome) = printer.make(print, progress) else { return done };
+                let joined = measurer.joined(outcome);
+                let figures = measurer.measure_joined(outcome, joined.as_ref());
+                // Integers: the order in which prints are added does not show.
+                far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
+                progress.advance(1);
+                done.push((print, (figures, joined)));
+            }
+        };
+        (0..threads).into_par_iter().flat_map_iter(of_thread).collect()
     };
     let lift = || -> Result<Vec<_>, RunError> {
         inputs.layers.iter().map(|layer| line_width::lift_effect(layer, atlas.fields())).collect()
     };
-    let (((figures, in_first), others), lift) = rayon::join(|| rayon::join(of_first, of_others), lift);
+    let ((of_first, mut others), lift) = rayon::join(|| rayon::join(of_first, of_others), lift);
     let lift = lift?;
-    let mut per_print = vec![figures];
-    let mut joined = vec![in_first];
-    for print in others {
-        let (figures, in_print) = print.ok_or(RunError::Cancelled)?;
-        per_print.push(figures);
-        joined.push(in_print);
-    }
-    if progress.cancelled() {
+    others.sort_by_key(|(print, _)| *print);
+    if others.is_empty() && prints > 1 {
         return Err(RunError::Cancelled);
     }
+    let numbers: Vec<u32> = std::iter::once(0).chain(others.iter().map(|(print, _)| *print)).collect();
+    let (per_print, joined): (Vec<_>, Vec<_>) =
+        std::iter::once(of_first).chain(others.into_iter().map(|(_, of_print)| of_print)).unzip();
+    let made = numbers.len() as u32;
+    let mut inputs = inputs.clone();
+    if made < prints {
+        inputs.prints = PrintCount::Fixed(made);
+    }
+    let inputs = &inputs;
 
     progress.begin("drawing up the figures", None);
     let draws = Draws {
@@ -135,7 +145,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         per_print: if inputs.spread.is_empty() {
             Vec::new()
         } else {
-            (0..prints).map(|print| spread::draw(inputs, print)).collect()
+            numbers.iter().map(|print| spread::draw(inputs, *print)).collect()
         },
     };
     let (mut limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
@@ -151,6 +161,9 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     let bridging = measurer.bridging(&joined);
     let mut cautions = cautions::cautions(&setting, &first, &lift);
     cautions.extend(cautions::of_figures(inputs, &figures, bridging.as_ref()));
+    if made < prints {
+        cautions.push(cautions::stopped(made, prints));
+    }
     cautions.sort_by_key(|caution| std::cmp::Reverse(caution.severity));
     // Droplets left out of a layer: their share is that of the print.
     let left_out = first.not_simulated / setting.expected_droplets().max(1.0);

@@ -24,6 +24,8 @@ const COUNTED_CORES: usize = 4;
 fn bytes_per_pixel(powders: usize, cores: usize) -> f64 {
     (cores * (powders + 1) * 8 + powders * 8 + 64) as f64
 }
+/// Prints above which a run is long.
+const MANY_PRINTS: u32 = 1000;
 /// Most strokes of a drawn area: a bound on memory.
 const MOST_STROKES: f64 = 1e6;
 /// Largest gap between 100 % and the sum of the solvents' shares that counts as rounding.
@@ -533,6 +535,17 @@ fn extent_of(inputs: &Inputs) -> Option<Extent> {
     regions.chain(inputs.items().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
 }
 
+/// What a very long run takes.
+pub fn many_prints(prints: PrintCount) -> Option<String> {
+    match prints {
+        PrintCount::Fixed(prints) if prints > MANY_PRINTS => Some(format!(
+            "{prints} prints: a chip print takes some hundredths of a second to some tenths and a few kilobytes each. Stop when you like: \
+             what was printed is kept"
+        )),
+        _ => None,
+    }
+}
+
 /// Remarks about inputs that are allowed and unusual.
 pub fn notes(inputs: &Inputs) -> Vec<String> {
     let mut notes = Vec::new();
@@ -547,7 +560,11 @@ pub fn notes(inputs: &Inputs) -> Vec<String> {
     }
     if inputs.acceptance.limits.is_empty() {
         notes.push("no acceptance limits: the run predicts, but does not decide".to_owned());
-    } else if inputs.prints == PrintCount::Fixed(1) {
+    }
+    if let Some(remark) = many_prints(inputs.prints) {
+        notes.push(remark);
+    }
+    if !inputs.acceptance.limits.is_empty() && inputs.prints == PrintCount::Fixed(1) {
         notes.push("prints is 1: one print says little about the share of prints that meet the limits".to_owned());
     }
     notes

@@ -251,7 +251,7 @@ pub const ROOT: Section = Section {
         key("name", Kind::Text, Required, "short title of the report"),
         key("note", Kind::Text, Optional, "free text for the report"),
         key("seed", Kind::Integer(0, i64::MAX as u64), Default(1.0), "number that fixes all chance: same seed, same print"),
-        key("prints", Kind::IntegerOrAuto(1, 1000), Optional, "how many times the print is repeated, or \"auto\""),
+        key("prints", Kind::IntegerOrAuto(1, 1_000_000), Optional, "how many times the print is repeated, or \"auto\""),
         number("droplet_budget", COUNT, [1.0, 1e13], "below 1 nothing flies, above 10^13 a run takes weeks", Default(2e9),
             "largest number of droplets simulated one to one per print"),
         key("gas", Kind::Table(&GAS), Optional, "carrier and sheath gas"),

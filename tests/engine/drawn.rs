@@ -144,3 +144,19 @@ fn a_spacing_left_out_is_half_the_width_of_the_line() {
     let nominal = setting(&chip.inputs()).layers[0].conditions.core_radius;
     assert!(nominal > 3.0 * spacing_left_out(&chip), "{nominal}");
 }
+
+/// A fill whose spacing is left out is spaced within the prediction, so that nobody can forget to ask for it.
+#[test]
+fn a_spacing_left_out_is_found_by_the_prediction_itself() {
+    let fill = "kind = 'drawing'\nname = 'square'\nfile = 'tests/data/drawings/square.svg'\nspeed_mm_s = 20";
+    let inputs = Case::from_text(LINE).set("path", vec![section(fill)]).set("prints", 2).inputs();
+    let spaced = spaced(&inputs, &jets(), &Silent).expect("the jet converges").into_owned();
+    let spacing = |inputs: &Inputs| match &inputs.layers[0].path[0].shape {
+        Shape::Filled(filled) => (filled.spacing, filled.spacing_left_out),
+        other => panic!("{other:?} is no fill"),
+    };
+    assert_ne!(spacing(&inputs).0, spacing(&spaced).0);
+    let [direct, before] = [&inputs, &spaced].map(|inputs| run::predict(inputs, &jets(), &Silent).expect("runs"));
+    assert_eq!(spacing(&direct.inputs), spacing(&spaced));
+    assert_eq!(format!("{:?} {:?}", direct.figures, direct.budget), format!("{:?} {:?}", before.figures, before.budget));
+}

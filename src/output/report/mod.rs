@@ -8,7 +8,7 @@ mod specimen;
 use super::summary;
 use super::terminal::{limit_words, verdict_sentence};
 use super::{differences, numbers};
-use crate::figures::cautions::TOO_MANY_PARTICLES;
+use crate::figures::cautions::{STOPPED, TOO_MANY_PARTICLES};
 use crate::figures::{Conditions, FigureKind, FigureRow, KINDS, Prediction, Scope, Severity};
 use crate::inputs::Layer;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -117,7 +117,7 @@ fn contents(p: &Prediction) -> Markup {
 }
 
 /// Cautions that stand beside the decision.
-const IN_VERDICT: [&str; 2] = ["keep-out-unlimited", TOO_MANY_PARTICLES];
+const IN_VERDICT: [&str; 3] = ["keep-out-unlimited", TOO_MANY_PARTICLES, STOPPED];
 
 fn verdict(p: &Prediction) -> Markup {
     let (class, head) = match p.verdict.accepted {
