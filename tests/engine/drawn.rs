@@ -2,8 +2,8 @@
 
 use crate::common::{Case, jets, mean, section, setting};
 use crate::engine::straight::LINE;
-use motefall::inputs::Shape;
-use motefall::run::Silent;
+use motefall::inputs::{Inputs, Shape};
+use motefall::run::{self, Silent};
 use motefall::run::line_width::spaced;
 use motefall::run::print::Printer;
 
