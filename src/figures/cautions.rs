@@ -7,7 +7,7 @@ pub const TOO_MANY_PARTICLES: &str = "too-many-particles";
 pub const STOPPED: &str = "stopped-early";
 
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 57] = [
+const WORDS: [(&str, &str); 58] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
@@ -55,6 +55,7 @@ const WORDS: [(&str, &str); 57] = [
     ("particles-not-listed", "too many particles to list"),
     (TOO_MANY_PARTICLES, "too many particles land to tell what touches what"),
     (STOPPED, "the run was stopped before all prints were made"),
+    ("little-lands", "hardly any of the solids that leave the vial land"),
     ("off-chip", "some droplets land beyond the chip's edge"),
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),

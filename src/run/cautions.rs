@@ -6,6 +6,7 @@ use super::print::MOST_KEPT;
 use super::ranges;
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
+use crate::figures::budget::masses;
 use crate::figures::cautions::{STOPPED, TOO_MANY_PARTICLES, words};
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
 use crate::figures::kinds;
@@ -13,6 +14,7 @@ use crate::figures::{Bridging, Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
 use crate::inputs::{BeadRule, DrawnArea, FlightModel, Inputs, Layer, Outline, PathItem, Role, Shape};
 use crate::jet::profile;
+use crate::map::tally::{FateCount, Tally, fate};
 use crate::map::{PrintOutcome, outline};
 use crate::materials::gas::GasSpecies;
 use crate::materials::hazards::{GROUPS, of_solvent};
@@ -30,6 +32,9 @@ const SHARE_OUTSIDE: f64 = 0.2;
 /// Places at which each piece of motion is looked at, and how far beyond the edge a stroke counts as outside, m.
 const PLACES_PER_PIECE: usize = 64;
 const EDGE_PLAY: f64 = 0.5e-6;
+
+/// Share of the solids that land below which the result says where they go. An estimate.
+const LITTLE: f64 = 0.05;
 
 /// Share of joined active particles below which the result says so. An estimate.
 const LOW_JOINED: f64 = 0.5;
@@ -620,6 +625,36 @@ pub fn stopped(made: u32, asked: u32) -> Caution {
     }
 }
 
+/// Where most of the solids go if hardly any land, and what helps.
+fn little_lands(inputs: &Inputs, tally: &Tally) -> Option<String> {
+    let mass = |count: &FateCount| masses(inputs, count).iter().sum::<f64>();
+    let left = mass(&tally.generated);
+    let landed: f64 = tally.landed().map(mass).sum();
+    if left <= 0.0 || landed >= LITTLE * left {
+        return None;
+    }
+    let ways = [
+        (fate::SETTLED, "settle in the mist tube: make it shorter, steeper or narrower, or use more carrier gas"),
+        (
+            fate::DIFFUSED,
+            "diffuse to the wall of the mist tube: make it shorter, or use more carrier gas or larger droplets",
+        ),
+        (fate::BEND, "hit the bends of the mist tube: use wider bends or less carrier gas"),
+        (fate::WALL, "hit the wall of the head: use more sheath gas or a gentler taper"),
+        (
+            fate::ESCAPED,
+            "are carried away past the chip: use a narrower nozzle, more gas, or droplets that dry less (a solvent of low vapour pressure)",
+        ),
+    ];
+    let (most, way) =
+        ways.map(|(at, way)| (mass(&tally.fates[at]), way)).into_iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(format!(
+        "Only {:.1} % of the solids that leave the vial land. {:.0} % {way}.",
+        100.0 * landed / left,
+        100.0 * most / left
+    ))
+}
+
 /// What is not known of a print because too many particles land.
 fn too_many_particles(inputs: &Inputs, landed: u64) -> String {
     let limits = inputs.acceptance.limits.iter();
@@ -666,6 +701,9 @@ fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
             "The list of single particles was asked for, but none landed; no list was written.".into(),
         );
     }
+    if let Some(text) = little_lands(setting.inputs, &outcome.tally) {
+        say(Severity::Caution, "little-lands", text);
+    }
     let off_chip = outcome.tally.fates[crate::map::tally::fate::OFF_CHIP].droplets;
     if off_chip > 0 {
         say(
@@ -682,6 +720,7 @@ mod tests {
     use crate::figures::testing;
     use crate::materials::hazards::Hazard;
     use crate::materials::solvent::Solvent;
+    use crate::source::content::Grain;
 
     fn raised(layer: &Layer) -> Vec<Caution> {
         let mut list = vec![];
@@ -740,5 +779,24 @@ mod tests {
         // Somebody's own solvent of a listed name, with all properties given.
         layer.ink.solvents[0].solvent = Solvent { name: "Methanol".into(), ..solvent("ethanol") };
         assert!(raised(&layer).iter().any(|c| c.id == "toxic-solvent" && c.text.contains("it is not ethanol")));
+    }
+
+    #[test]
+    fn hardly_anything_landed_is_told_with_what_helps() {
+        let inputs = testing::inputs();
+        let grain = Grain::new(0, 0.3e-6);
+        let with = |landed: u32, at: usize| {
+            let mut tally = Tally::new(1, inputs.regions.len());
+            for k in 0..100 {
+                tally.generated.add(&grain);
+                tally.fates[if k < landed { fate::ELSEWHERE } else { at }].add(&grain);
+            }
+            little_lands(&inputs, &tally)
+        };
+        assert_eq!(with(5, fate::SETTLED), None);
+        let text = with(4, fate::SETTLED).expect("told");
+        assert!(text.contains("Only 4.0 %") && text.contains("96 % settle in the mist tube"), "{text}");
+        assert!(with(0, fate::ESCAPED).expect("told").contains("past the chip"));
+        assert_eq!(little_lands(&inputs, &Tally::new(1, 0)), None);
     }
 }

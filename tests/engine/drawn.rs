@@ -3,9 +3,9 @@
 use crate::common::{Case, jets, mean, section, setting};
 use crate::engine::straight::LINE;
 use motefall::inputs::{Inputs, Shape};
-use motefall::run::{self, Silent};
 use motefall::run::line_width::spaced;
 use motefall::run::print::Printer;
+use motefall::run::{self, Silent};
 
 /// Nozzle radius, m.
 const RADIUS: f64 = 50e-6;
@@ -158,5 +158,8 @@ fn a_spacing_left_out_is_found_by_the_prediction_itself() {
     assert_ne!(spacing(&inputs).0, spacing(&spaced).0);
     let [direct, before] = [&inputs, &spaced].map(|inputs| run::predict(inputs, &jets(), &Silent).expect("runs"));
     assert_eq!(spacing(&direct.inputs), spacing(&spaced));
-    assert_eq!(format!("{:?} {:?}", direct.figures, direct.budget), format!("{:?} {:?}", before.figures, before.budget));
+    assert_eq!(
+        format!("{:?} {:?}", direct.figures, direct.budget),
+        format!("{:?} {:?}", before.figures, before.budget)
+    );
 }

@@ -181,3 +181,17 @@ fn an_electrode_off_the_window_has_no_figures_of_the_beam() {
     };
     assert!(told("window") && told("working electrode") && !told("counter electrode"));
 }
+
+/// What somebody runs first passes, and so does a chip print at the mist load that is assumed if nobody has weighed it.
+#[test]
+fn the_starter_and_a_chip_at_the_usual_mist_load_pass() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    for file in ["src/scenario/starter.toml", "scenarios/usual-mist-chip.toml"] {
+        let mut inputs = scenario::load(&root.join(file)).unwrap_or_else(|faults| panic!("{faults}")).inputs;
+        assert_eq!(inputs.unverified.iter().filter(|u| u.key == "atomiser.mist_load_ul_per_l").count(), 1, "{file}");
+        inputs.prints = PrintCount::Fixed(10);
+        let p = run::predict(&inputs, &jets(), &Silent).expect("runs");
+        assert_eq!(p.verdict.accepted, Some(true), "{file}: {:?}", p.limits);
+        assert!(p.cautions.iter().all(|caution| caution.id != "little-lands"), "{file}");
+    }
+}
