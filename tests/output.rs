@@ -613,3 +613,22 @@ fn the_terminal_says_it_in_short() {
         assert!(widest <= width.max(72), "{widest} columns at {width}:\n{text}");
     }
 }
+
+#[test]
+fn what_is_missing_because_too_much_landed_is_told_where_it_would_stand() {
+    let mut p = prediction(Look { keep: false, ..small() });
+    let why = "9.9 million particles land in a print, more than are kept";
+    p.cautions.push(Caution { severity: Severity::Caution, id: cautions::TOO_MANY_PARTICLES, text: why.into() });
+    let folder = tempfile::tempdir().expect("a folder");
+    let written = output::write(&p, &scenario(), &folder.path().join("r"), false, None).expect("written");
+    let report = fs::read_to_string(&written.report).expect("readable");
+    // In the verdict, in the picture's place, in the transmitted picture's caption, where bridges would stand, among the cautions.
+    assert!(report.contains("Bridges between electrodes: not known"));
+    assert_eq!(report.matches(why).count(), 5, "told where each would stand");
+    assert!(terminal::summary(&p, None, 80).replace("\n        ", " ").contains("9.9 million"));
+    // With the particles there, none of it.
+    let p = prediction(small());
+    let written = output::write(&p, &scenario(), &folder.path().join("s"), false, None).expect("written");
+    let report = fs::read_to_string(&written.report).expect("readable");
+    assert!(!report.contains("not known") && report.contains("Bridges between electrodes: probability"));
+}
