@@ -105,7 +105,7 @@ fn the_schema_is_json_printed_or_written() {
 fn faults_of_a_scenario_are_all_told_and_nothing_is_written() {
     let bench = Bench::new();
     let text = fs::read_to_string(bench.path("my-print.toml")).expect("readable");
-    let bad = text.replace("nozzle_um = 200", "nozle_um = 200").replace("stand_off_mm = 3", "stand_off_mm = -3");
+    let bad = text.replace("nozzle_um = 150", "nozle_um = 150").replace("stand_off_mm = 3", "stand_off_mm = -3");
     fs::write(bench.path("bad.toml"), bad).expect("writable");
     for command in [&["check", "bad.toml"][..], &["predict", "bad.toml"], &["predict", "bad.toml", "--out", "result"]] {
         bench

@@ -90,7 +90,7 @@ fn files_of_another_kind_get_the_message_beside_them() {
 #[test]
 fn shipped_scenarios_and_the_starter_are_good_and_say_that_they_are_invented() {
     let files = toml_files("scenarios");
-    assert_eq!(files.len(), 6);
+    assert_eq!(files.len(), 7);
     for file in files {
         let read = scenario::load(&file).unwrap_or_else(|faults| panic!("{faults}"));
         if file.file_name().is_some_and(|name| name.to_string_lossy().contains("sweep")) {

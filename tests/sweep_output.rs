@@ -156,6 +156,7 @@ impl Make {
             name: name.into(),
             note: "Made-up numbers that show what the page looks like; no print was computed.".into(),
             seed: 7,
+            resolution: Some(0.5e-6),
             plan: SweepPlan {
                 axes: self.axes,
                 design: self.design,

@@ -13,6 +13,8 @@ pub struct SweepResult {
     pub note: String,
     /// Seed of the scenario.
     pub seed: u64,
+    /// Edge of the squares over which thickness is averaged, m; `None` if points differ in it.
+    pub resolution: Option<f64>,
     /// The plan.
     pub plan: SweepPlan,
     /// Limits that decide.

@@ -141,7 +141,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         };
         let n = row.estimate.map_or(0, |e| e.n);
         groups[index].1.add([
-            format!("  {}", row.kind.label),
+            format!("  {}", numbers::label_at(row.kind, p.inputs.map.resolution)),
             numbers::figure(row.estimate.as_ref(), row.kind).to_string(),
             if n == p.verdict.n || n == 0 { String::new() } else { format!("from {n} of {} prints", p.verdict.n) },
         ]);

@@ -793,7 +793,7 @@ mod tests {
             }
             little_lands(&inputs, &tally)
         };
-        assert_eq!(with(5, fate::SETTLED), None);
+        assert_eq!(with(6, fate::SETTLED), None);
         let text = with(4, fate::SETTLED).expect("told");
         assert!(text.contains("Only 4.0 %") && text.contains("96 % settle in the mist tube"), "{text}");
         assert!(with(0, fate::ESCAPED).expect("told").contains("past the chip"));

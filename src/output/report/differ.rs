@@ -364,7 +364,7 @@ fn table(p: &Prediction) -> Markup {
                         @let (value, unit) = shown(row, d);
                         @let extreme = row.kind.is_extreme();
                         tr {
-                            td { (capital(row.kind.label)) }
+                            td { (capital(&numbers::label_at(row.kind, p.inputs.map.resolution))) }
                             td { (unit) }
                             td class="n" { @if extreme { "–" } @else { (numbers::figure(row.estimate.as_ref(), row.kind).below(&unit)) } }
                             td class="n" { @if extreme { "–" } @else { (row.estimate.and_then(|e| e.sd).map_or_else(String::new, &value)) } }

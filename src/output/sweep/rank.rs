@@ -260,6 +260,7 @@ mod tests {
             name: String::new(),
             note: String::new(),
             seed: 1,
+            resolution: Some(0.5e-6),
             plan: SweepPlan {
                 axes: vec![axis("a"), axis("b")],
                 design: Design::Sobol(300),

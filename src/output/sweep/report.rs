@@ -550,7 +550,7 @@ fn margin_words(result: &SweepResult, stats: &PointStats) -> Markup {
     html! {
         @if tightest.missed > 0 { (tightest.missed) " of " (stats.prints) " miss it" }
         @else { (significant(tightest.sd, 2)) "\u{a0}SD, " (word) }
-        span class="why" { (limit_name(&result.limits[tightest.limit])) }
+        span class="why" { (limit_name(&result.limits[tightest.limit], result.resolution)) }
     }
 }
 
@@ -558,9 +558,13 @@ fn limit_kind(limit: &Limit) -> Option<&'static FigureKind> {
     kind(&limit.figure)
 }
 
-fn limit_name(limit: &Limit) -> String {
-    let name = limit_kind(limit).map_or(limit.figure.as_str(), |kind| kind.label);
-    limit.place.as_ref().map_or(name.into(), |place| format!("{name}, {place}"))
+fn limit_name(limit: &Limit, resolution: Option<f64>) -> String {
+    let name = match (limit_kind(limit), resolution) {
+        (Some(kind), Some(resolution)) => numbers::label_at(kind, resolution),
+        (Some(kind), None) => kind.label.into(),
+        (None, _) => limit.figure.clone(),
+    };
+    limit.place.as_ref().map_or(name.clone(), |place| format!("{name}, {place}"))
 }
 
 fn best_settings(page: &Page, extra: &Extra) -> Markup {
@@ -655,14 +659,14 @@ fn failures(page: &Page) -> Markup {
     html! {
         @if page.best().is_some_and(|b| b.class == Class::Below) {
             @if let (Some((i, Some(n), _)), Some(best)) = (worst, best) {
-                p { "At the best point most prints fail on " b { (limit_name(&limits[*i])) } ": " (n) " of " (best.prints) " miss it. Look there first: change what drives that figure (see the plots below), widen the sweep, or relax the limit." }
+                p { "At the best point most prints fail on " b { (limit_name(&limits[*i], page.result.resolution)) } ": " (n) " of " (best.prints) " miss it. Look there first: change what drives that figure (see the plots below), widen the sweep, or relax the limit." }
             }
         }
         div class="scroll limits" { table {
             thead { tr { th { "limit" } th { "asked" } th { "prints that miss it, " (best_word(page)) " point" } th { "prints that miss it, whole sweep" } } }
             tbody { @for (i, at_best, all) in &rows {
                 tr {
-                    td { (limit_name(&limits[*i])) @if let Some(k) = limit_kind(&limits[*i]) { span class="why" { (k.meaning) } } }
+                    td { (limit_name(&limits[*i], page.result.resolution)) @if let Some(k) = limit_kind(&limits[*i]) { span class="why" { (k.meaning) } } }
                     td { @if let Some(k) = limit_kind(&limits[*i]) { (limit_words(&limits[*i], k)) } }
                     td { @if let (Some(n), Some(s)) = (at_best, best) { (n) " of " (s.prints) } @else { "–" } }
                     td { (share(*all as f64, prints as f64)) }
@@ -874,7 +878,7 @@ fn plan(page: &Page) -> Markup {
                 @if page.result.limits.is_empty() { "none" }
                 @for (i, l) in page.result.limits.iter().enumerate() {
                     @if i > 0 { "; " }
-                    (limit_name(l)) " " @if let Some(k) = limit_kind(l) { (limit_words(l, k)) }
+                    (limit_name(l, page.result.resolution)) " " @if let Some(k) = limit_kind(l) { (limit_words(l, k)) }
                 }
             } }
             div { dt { "Seed" } dd { (page.result.seed) } }

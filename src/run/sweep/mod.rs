@@ -80,6 +80,7 @@ impl Sweep<'_> {
             name: nominal.name.clone(),
             note: nominal.note.clone(),
             seed: nominal.seed,
+            resolution: Some(nominal.map.resolution),
             plan: self.plan.clone(),
             limits: nominal.acceptance.limits.clone(),
             places: point::places(nominal),

@@ -178,6 +178,13 @@ impl Header {
         }
     }
 
+    /// Resolution of the figures, m, as it stands in the scenario unless it is swept.
+    fn resolution(&self) -> Option<f64> {
+        let is_swept = self.plan.plan().axes.iter().any(|axis| axis.key == "map.resolution_um");
+        let written = self.identity.pointer("/scenario/map/resolution_um")?.as_f64()?;
+        (!is_swept).then_some(written * 1e-6)
+    }
+
     /// The result that it describes, without points; the reason if it cannot be one.
     pub fn result(&self) -> Result<SweepResult, String> {
         let place = |(id, place): &(String, Option<String>)| -> Result<Place, String> {
@@ -187,6 +194,7 @@ impl Header {
             name: self.name.clone(),
             note: self.note.clone(),
             seed: self.seed,
+            resolution: self.resolution(),
             plan: self.plan.plan(),
             limits: self.limits.iter().map(LimitText::limit).collect(),
             places: self.places.iter().map(place).collect::<Result<_, _>>()?,
@@ -929,6 +937,7 @@ mod tests {
             name: "n".into(),
             note: "invented".into(),
             seed: 3,
+            resolution: Some(0.5e-6),
             plan: SweepPlan {
                 axes: vec![
                     axis("a.b", AxisValues::List(vec![0.1, 2.0])),
