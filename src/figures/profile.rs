@@ -456,7 +456,7 @@ impl Pieces<'_> {
         Some(if known { Measured::Exactly(width) } else { Measured::AtLeast(width) })
     }
 
-    /// Largest value of the smoothed profile, m. `Filled` shapes are smoothed over [`FILL_SMOOTHING`], lines by [`smoothing`].
+    /// Largest value of the smoothed profile, m. `Filled` shapes are smoothed over `FILL_SMOOTHING`, lines by [`smoothing`].
     pub fn peak(&self, profile: &[f64], kind: Smoothed) -> f64 {
         let half = match kind {
             Smoothed::Line => smoothing(profile),
@@ -544,7 +544,7 @@ impl Pieces<'_> {
 pub enum Smoothed {
     /// Over about a third of the line's width.
     Line,
-    /// Over [`FILL_SMOOTHING`]: strokes stay visible.
+    /// Over `FILL_SMOOTHING`: strokes stay visible.
     Filled,
 }
 

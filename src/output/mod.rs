@@ -20,7 +20,7 @@
 //! | `particles.npz` | on request: `x_um, y_um, z_um, diameter_um, powder, droplet` |
 //! | `run.json` | when and how long: the only file that differs when a run is repeated. `files` lists the other files of the result with length and checksum: these alone are removed when a result is replaced |
 //!
-//! The folder is put together beside its place and renamed, so it is complete or not there (see [`place`]).
+//! The folder is put together beside its place and renamed, so it is complete or not there (see `place`).
 
 mod arrays;
 mod differences;
