@@ -66,7 +66,11 @@ impl Inputs {
     /// Place in [`Self::powders`] of each powder of a layer's ink.
     pub fn powder_numbers(&self, layer: &Layer) -> Vec<u16> {
         let all = self.powders();
-        let number = |powder: &Powder| all.iter().position(|other| other.name == powder.name).unwrap_or(0) as u16;
+        let number = |powder: &Powder| {
+            let place =
+                all.iter().position(|other| other.name == powder.name).expect("all holds the powders of each layer");
+            u16::try_from(place).expect("a scenario has at most a hundred powders")
+        };
         layer.ink.powders.iter().map(number).collect()
     }
 

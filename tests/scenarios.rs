@@ -438,6 +438,10 @@ fn many_faults_are_told_in_few_words() {
     // Lines that are no TOML.
     let faults = parse(&(0..8000).map(|k| format!("a{k} = 2,5\n")).collect::<String>()).expect_err("they are bad");
     assert!(faults.list.len() == 8000 && faults.to_string().len() < 30_000);
+    let faults = parse(&(0..100_000).map(|k| format!("a{k} = 2\n")).collect::<String>()).expect_err("they are bad");
+    assert!(faults.list.len() == 10_000 && faults.to_string().len() < 50_000);
+    let n = faults.to_string().lines().last().and_then(|line| line.split(" ").next()?.parse::<usize>().ok());
+    assert!(n.is_some_and(|n| (100_000..100_020).contains(&n)), "{n:?}");
     // More sections than are read.
     let faults = parse(&least_with(squares(1001, 60.0))).expect_err("too many").list;
     assert_eq!(faults[0].title, "`region` stands 1001 times, but at most 1000 times");

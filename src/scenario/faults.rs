@@ -7,6 +7,8 @@ use std::ops::Range;
 
 /// Most faults that are shown; nobody reads more before putting these right.
 const MOST_SHOWN: usize = 50;
+/// Most faults that are kept; of others only the number. A file of millions of bad lines would fill the memory.
+pub const MOST_KEPT: usize = 10_000;
 /// Most letters of one part of a message: values may be of any length.
 const MOST_LETTERS: usize = 1000;
 
@@ -28,8 +30,9 @@ pub struct Fault {
 /// Everything that is wrong with one scenario file, in order of the lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Faults {
-    /// The faults; never empty.
+    /// The faults; never empty. At most [`MOST_KEPT`] of those that were found.
     pub list: Vec<Fault>,
+    left_out: usize,
     file: String,
     text: String,
 }
@@ -38,7 +41,12 @@ impl Faults {
     /// Sorts the faults by place.
     pub(super) fn new(mut list: Vec<Fault>, file: &str, text: &str) -> Self {
         list.sort_by_key(|fault| fault.span.as_ref().map_or(0, |span| span.start));
-        Self { list, file: file.to_owned(), text: text.to_owned() }
+        Self { list, left_out: 0, file: file.to_owned(), text: text.to_owned() }
+    }
+
+    /// So many faults were found besides these.
+    pub(super) fn and_more(self, left_out: usize) -> Self {
+        Self { left_out, ..self }
     }
 
     /// The first faults as text, with colours for a terminal or without, and how many there are.
@@ -49,7 +57,7 @@ impl Faults {
         };
         let mut shown: Vec<String> =
             self.list.iter().take(MOST_SHOWN).map(|fault| self.render_one(fault, &renderer)).collect();
-        let n = self.list.len();
+        let n = self.list.len() + self.left_out;
         let things = if n == 1 { "fault" } else { "faults" };
         let more = match n.saturating_sub(MOST_SHOWN) {
             0 => String::new(),
@@ -119,7 +127,8 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
     // From so many letters on, the beginning of a word tells which it is: `coverage` for `coverage_percent`.
     const TELLING: usize = 4;
     let word = word.to_lowercase();
-    let candidates: Vec<&str> = candidates.into_iter().collect();
+    // A misspelt name among thousands is found by its owner.
+    let candidates: Vec<&str> = candidates.into_iter().take(1000).collect();
     let begun =
         candidates.iter().filter(|candidate| word.len() >= TELLING && candidate.to_lowercase().starts_with(&word));
     if let Some(shortest) = begun.min_by_key(|candidate| candidate.len()) {

@@ -129,20 +129,20 @@ fn parse_with<T>(
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let (table, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
-        let list = match FileKind::of(text.as_bytes()) {
-            Some(kind) => vec![slips::wrong_kind(file_name, kind)],
+        let (list, left_out) = match FileKind::of(text.as_bytes()) {
+            Some(kind) => (vec![slips::wrong_kind(file_name, kind)], 0),
             None => slips::syntax(text, errors.iter().map(|error| (error.span(), error.message()))),
         };
-        return Err(Faults::new(list, file_name, text));
+        return Err(Faults::new(list, file_name, text).and_more(left_out));
     }
     let collector = Collector::default();
     let root = Reader::root(&collector, table.get_ref());
     let (inputs, notes) = build::build(&root, files);
     let mut scenario = Scenario { inputs, notes, source_text: text.to_owned() };
     let more = further(&root, &collector, &mut scenario);
-    let (faults, assumed) = collector.into_parts();
+    let (faults, left_out, assumed) = collector.into_parts();
     if !faults.is_empty() {
-        return Err(Faults::new(faults, file_name, text));
+        return Err(Faults::new(faults, file_name, text).and_more(left_out));
     }
     let layers = scenario.inputs.layers.len();
     scenario.inputs.unverified =

@@ -3,14 +3,14 @@
 //! A value with a fault reads as NaN (or as a stand-in), so that checks across keys stay silent about it: every
 //! comparison with NaN is false. Nothing read this way is used once there is a fault.
 
-use super::faults::{Fault, did_you_mean, nearest};
+use super::faults::{Fault, MOST_KEPT, did_you_mean, nearest};
 use super::keys::{
     ALTERNATIVES, Key, Kind, MOST_OTHER_SECTIONS, MOST_SECTIONS, NOT_INHERITED, Need, Number, PRINT_LAYER, RENAMED,
     ROOT, Section, UNITS, Unit, show_number,
 };
 use crate::inputs::UnverifiedDefault;
 use serde_spanned::Spanned;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::HashSet;
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
@@ -19,11 +19,19 @@ use toml::de::{DeTable, DeValue};
 #[derive(Debug, Default)]
 pub struct Collector {
     faults: RefCell<Vec<Fault>>,
+    left_out: Cell<usize>,
     assumed: RefCell<Vec<UnverifiedDefault>>,
 }
 
 impl Collector {
-    /// Adds a fault.
+    /// Whether no more faults are kept. If so, one more is counted.
+    fn is_full(&self) -> bool {
+        let is_full = self.faults.borrow().len() >= MOST_KEPT;
+        self.left_out.set(self.left_out.get() + usize::from(is_full));
+        is_full
+    }
+
+    /// Adds a fault, or counts it if there are very many.
     pub fn fault(
         &self,
         span: Range<usize>,
@@ -32,6 +40,9 @@ impl Collector {
         why: impl Into<String>,
         advice: impl Into<String>,
     ) {
+        if self.is_full() {
+            return;
+        }
         let fault = Fault {
             span: Some(span),
             title: title.into(),
@@ -42,13 +53,13 @@ impl Collector {
         self.faults.borrow_mut().push(fault);
     }
 
-    /// All faults and assumed values so far. A fault found several times counts once: layers share what stands at the top of the file.
-    pub fn into_parts(self) -> (Vec<Fault>, Vec<UnverifiedDefault>) {
+    /// All faults so far, the number of those that were not kept, and assumed values. A fault found several times counts once: layers share what stands at the top of the file.
+    pub fn into_parts(self) -> (Vec<Fault>, usize, Vec<UnverifiedDefault>) {
         let faults = self.faults.into_inner();
         let mut seen = HashSet::new();
         let is_first: Vec<bool> = faults.iter().map(|fault| seen.insert(fault)).collect();
         let first = faults.iter().zip(is_first).filter(|(_, is_first)| *is_first).map(|(fault, _)| fault.clone());
-        (first.collect(), self.assumed.into_inner())
+        (first.collect(), self.left_out.get(), self.assumed.into_inner())
     }
 }
 
@@ -224,7 +235,7 @@ impl<'a> Reader<'a> {
             .is_some_and(|key| matches!(key.kind, Kind::Choice([word]) if *word == self.spec.name));
         for (written, value) in table {
             let name: &str = written.get_ref();
-            if self.spec.key(name).is_some() {
+            if self.spec.key(name).is_some() || self.collector.is_full() {
                 continue;
             }
             let place =
@@ -241,7 +252,8 @@ impl<'a> Reader<'a> {
         let unknown = tables
             .flatten()
             .map(|(written, _)| written.get_ref().as_ref())
-            .filter(|name| self.spec.key(name).is_none());
+            .filter(|name| self.spec.key(name).is_none())
+            .take(100);
         unknown.into_iter().any(|name: &str| match other_unit(self.spec, name) {
             Some((meant, ..)) => meant.name == key.name,
             None => nearest(name, self.spec.keys.iter().map(|k| k.name)) == Some(key.name),

@@ -1,6 +1,6 @@
 //! Everyday slips after which a file is no scenario: what to write instead, rather than what the language expected.
 
-use super::faults::Fault;
+use super::faults::{Fault, MOST_KEPT};
 use super::keys::{anywhere, show_number};
 use super::reader::{Worded, number_spec, plain_sign, worded_number};
 use super::whole_file;
@@ -38,14 +38,15 @@ struct Slip {
     advice: String,
 }
 
-/// Faults of a text that is no TOML, given what its reader found: one a line, since one slip upsets the rest of its line.
-pub fn syntax<'a>(text: &str, errors: impl Iterator<Item = (Option<Range<usize>>, &'a str)>) -> Vec<Fault> {
+/// Faults of a text that is no TOML, given what its reader found, and how many were not kept: one a line, since one slip upsets the rest of
+/// its line.
+pub fn syntax<'a>(text: &str, errors: impl Iterator<Item = (Option<Range<usize>>, &'a str)>) -> (Vec<Fault>, usize) {
     let mut lines = HashSet::new();
     let mut faults = Vec::new();
     for (span, message) in errors {
         let at = span.as_ref().map_or(text.len(), |span| span.start).min(text.len());
         let begin = text[..at].rfind('\n').map_or(0, |place| place + 1);
-        if !lines.insert(begin) {
+        if !lines.insert(begin) || faults.len() == MOST_KEPT {
             continue;
         }
         let line = text[begin..].lines().next().unwrap_or_default();
@@ -67,7 +68,8 @@ pub fn syntax<'a>(text: &str, errors: impl Iterator<Item = (Option<Range<usize>>
             },
         });
     }
-    faults
+    let left_out = lines.len() - faults.len();
+    (faults, left_out)
 }
 
 /// Of each sign of a line whether it stands neither in straight quotes nor behind #.
