@@ -41,15 +41,15 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 5.112e0
+    pad: coverage_percent 5.115e0
     pad: mean_thickness_nm 1.295e1
     pad: thickness_cv_percent 3.050e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.489e1
-    pad: thickness_p99_nm 1.884e2
-    pad: too_thick_percent 4.771e0
-    pad: usable_percent 3.407e-1
+    pad: thickness_p95_nm 7.486e1
+    pad: thickness_p99_nm 1.887e2
+    pad: too_thick_percent 4.762e0
+    pad: usable_percent 3.522e-1
     pad: bare_percent 9.489e1
     pad: mean_free_paths 9.916e-2
     pad: mass_pg 4.095e1
