@@ -5,6 +5,9 @@ use std::fs::{self, File, FileType};
 use std::io::{self, ErrorKind, Read};
 use std::path::Path;
 
+/// How the names of files begin that are being written into a sweep's folder.
+pub const UNFINISHED: &str = ".motefall-part-";
+
 /// Why a file cannot be read; completes a sentence that begins with the name of the file.
 #[derive(Debug, thiserror::Error)]
 pub enum FileError {

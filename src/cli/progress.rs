@@ -207,9 +207,12 @@ impl Watch for SweepReporter {
         let folder = self.folder.display();
         let (done, text) = match found {
             Found::New => (0, None),
-            Found::Same { points, cut, damaged } => {
+            Found::Same { points, cut, damaged, leftovers } => {
                 // A disk that changes what is on it is worth a word in any case.
                 damaged.iter().for_each(|line| tell(Some(format!("{line}; the point is computed again"))));
+                if leftovers > 0 {
+                    tell(Some(format!("removed {leftovers} unfinished files that an ended run had left in {folder}")));
+                }
                 let torn = if cut > 0 { ", after cutting off a last line that was not complete" } else { "" };
                 (points, Some(format!("going on in {folder}: {points} of {total} points are there{torn}")))
             }

@@ -10,7 +10,7 @@ use crate::figures::kinds;
 use crate::figures::statistics::Place;
 use crate::figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
 use crate::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
-use crate::plain_file::{self, FileError};
+use crate::plain_file::{self, FileError, UNFINISHED};
 use crate::run::sweep::design::Points;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -558,6 +558,8 @@ pub enum Found {
         cut: u64,
         /// Lines that did not count and have been taken out.
         damaged: Vec<DamagedLine>,
+        /// Unfinished files of an ended run that have been removed.
+        leftovers: usize,
     },
 }
 
@@ -593,6 +595,7 @@ impl Store {
         let choose = "choose another folder with --out";
         fs::create_dir_all(folder).map_err(fault("make the folder", folder, choose))?;
         let lock = lock(folder, who)?;
+        let leftovers = remove_leftovers(folder);
         let path = folder.join(FILE);
         let is_new = !path.try_exists().map_err(fault("read", &path, choose))?;
         if is_new {
@@ -623,7 +626,7 @@ impl Store {
             order = Order::Mixed;
         }
         let stored = points.len() as u64;
-        let found = if is_new { Found::New } else { Found::Same { points: stored, cut: torn, damaged } };
+        let found = if is_new { Found::New } else { Found::Same { points: stored, cut: torn, damaged, leftovers } };
         Ok((Self { path, file, length, missing, stored, order, _lock: lock }, found))
     }
 
@@ -680,6 +683,16 @@ fn append(sink: &mut impl Sink, bytes: &[u8]) -> io::Result<()> {
     sink.keep()
 }
 
+/// Removes what a run that was killed while writing a file has left; nobody else writes here while the lock is held. Their number.
+fn remove_leftovers(folder: &Path) -> usize {
+    let Ok(entries) = fs::read_dir(folder) else { return 0 };
+    let is_left = |entry: &fs::DirEntry| {
+        entry.file_name().to_string_lossy().starts_with(UNFINISHED)
+            && entry.file_type().is_ok_and(|kind| kind.is_file())
+    };
+    entries.flatten().filter(is_left).filter(|entry| fs::remove_file(entry.path()).is_ok()).count()
+}
+
 /// Writes a file beside its place, and then puts it there.
 pub fn write_whole(path: &Path, parts: &[&[u8]]) -> io::Result<()> {
     let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
@@ -687,7 +700,7 @@ pub fn write_whole(path: &Path, parts: &[&[u8]]) -> io::Result<()> {
     // Temporary files are private by default; this one is as open as any file the user makes.
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = builder.prefix(".motefall-").tempfile_in(folder)?;
+    let mut file = builder.prefix(UNFINISHED).tempfile_in(folder)?;
     for part in parts {
         file.write_all(part)?;
     }
@@ -1022,7 +1035,22 @@ mod tests {
     }
 
     fn same(points: u64, cut: u64) -> Found {
-        Found::Same { points, cut, damaged: Vec::new() }
+        Found::Same { points, cut, damaged: Vec::new(), leftovers: 0 }
+    }
+
+    #[test]
+    fn unfinished_files_of_an_ended_run_are_removed_and_nothing_else() {
+        let folder = tempfile::tempdir().expect("a folder");
+        drop(open(folder.path(), json!({})).expect("a new store"));
+        let at = |name: &str| folder.path().join(name);
+        for name in [".motefall-part-Ab3dE", ".motefall-notes", "notes.txt"] {
+            fs::write(at(name), "x").expect("writable");
+        }
+        fs::create_dir(at(".motefall-part-folder")).expect("writable");
+        let (_store, found) = open(folder.path(), json!({})).expect("it is the same");
+        assert_eq!(found, Found::Same { points: 0, cut: 0, damaged: Vec::new(), leftovers: 1 });
+        assert!(!at(".motefall-part-Ab3dE").exists());
+        assert!([".motefall-notes", "notes.txt", ".motefall-part-folder"].iter().all(|name| at(name).exists()));
     }
 
     #[test]
