@@ -437,7 +437,7 @@ fn layers_stand_beside_each_other() {
     assert!(html.contains("bed: droplets by stage.") && html.contains("cover &lt;b&gt;: where a droplet lands."));
     assert!(html.contains("Pause before the layer") && html.contains("1230"), "conditions have a column for each");
     let summary: serde_json::Value = serde_json::from_str(&read("summary.json")).expect("it is JSON");
-    assert!(summary.get("conditions").is_none() && summary["format_version"] == 1);
+    assert!(summary.get("conditions").is_none() && summary["format_version"] == 2);
     assert_eq!(summary["layers"][1]["pause_s"], 90.0);
     assert_eq!(summary["layers"][1]["conditions"]["reynolds"], 1234.0);
     assert_eq!(summary["layers"][0]["budget"]["droplets"], summary["budget"]["droplets"]);

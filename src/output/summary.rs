@@ -3,7 +3,7 @@
 //! | key | what it holds |
 //! |---|---|
 //! | `format` | always `motefall-result`: marks a folder as written by this program |
-//! | `format_version` | 1; grows when a key changes its meaning or goes |
+//! | `format_version` | 2; grows when a key changes its meaning or goes |
 //! | `program`, `program_version`, `generator`, `seed` | what is needed to repeat the run |
 //! | `name`, `note` | from the scenario |
 //! | `inputs` | the resolved scenario, every default written out, in the scenario's own keys |
@@ -34,7 +34,7 @@ use serde_json::Value;
 /// Mark of a result folder.
 pub const FORMAT: &str = "motefall-result";
 /// Version of the layout described in this module.
-pub const FORMAT_VERSION: u32 = 1;
+pub const FORMAT_VERSION: u32 = 2;
 
 /// `summary.json`.
 #[derive(Debug, Serialize)]
