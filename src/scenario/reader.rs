@@ -374,8 +374,6 @@ impl<'a> Reader<'a> {
     /// Checks one number; SI, or NaN if it has a fault.
     fn check(&self, name: &str, spec: &Number, value: &Value<'_>) -> f64 {
         let unit = spec.unit;
-        let full = self.full(name);
-        let range = format!("{} to {}", show_number(spec.least), unit.show(spec.most));
         let Some(written) = number_of(value.get_ref()) else {
             let in_unit =
                 if unit.symbol.is_empty() { "a number".to_owned() } else { format!("a number (in {})", unit.symbol) };
@@ -385,6 +383,11 @@ impl<'a> Reader<'a> {
         if written.is_finite() && (spec.least..=spec.most).contains(&written) {
             return unit.to_si(written);
         }
+        if self.collector.is_full() {
+            return f64::NAN;
+        }
+        let full = self.full(name);
+        let range = format!("{} to {}", show_number(spec.least), unit.show(spec.most));
         let title = format!(
             "`{full}` is {}, but must lie between {} and {}",
             unit.show(written),
