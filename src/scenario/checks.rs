@@ -17,7 +17,7 @@ use std::f64::consts::PI;
 /// chokes. An estimate with a margin.
 pub const LARGEST_MACH: f64 = 0.9;
 /// Memory that the maps may take, bytes.
-pub const LARGEST_MAP_BYTES: f64 = 4e9;
+pub const LARGEST_MAP_BYTES: f64 = 2.5e9;
 /// Cores counted for memory, each of which collects a map of its own. A computer with more has more memory.
 const COUNTED_CORES: usize = 4;
 /// Memory of a map pixel: in each core's collection, and in the maps one thickness per powder and what all share, bytes.
@@ -513,7 +513,7 @@ fn memory(map: &Reader<'_>, inputs: &Inputs) {
         map.fault(
             "pitch_um",
             format!(
-                "maps of {} x {} pixels need {:.1} GB of memory, more than {:.0} GB",
+                "maps of {} x {} pixels need {:.1} GB of memory, more than {:.1} GB",
                 grid.columns,
                 grid.rows,
                 bytes / 1e9,
