@@ -30,7 +30,7 @@ pub struct Fault {
 /// Everything that is wrong with one scenario file, in order of the lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Faults {
-    /// The faults; never empty. At most [`MOST_KEPT`] of those that were found.
+    /// The faults; never empty. At most 10 000 of those that were found.
     pub list: Vec<Fault>,
     left_out: usize,
     file: String,
