@@ -14,6 +14,7 @@ mod engine {
     mod counts;
     mod drawn;
     mod golden;
+    mod joined;
     mod landing;
     mod layers;
     mod line;

@@ -623,7 +623,7 @@ fn what_is_missing_because_too_much_landed_is_told_where_it_would_stand() {
     let written = output::write(&p, &scenario(), &folder.path().join("r"), false, None).expect("written");
     let report = fs::read_to_string(&written.report).expect("readable");
     // In the verdict, in the picture's place, in the transmitted picture's caption, where bridges would stand, among the cautions.
-    assert!(report.contains("Bridges between electrodes: not known"));
+    assert!(report.contains("Joined particles and bridges between electrodes: not known"));
     assert_eq!(report.matches(why).count(), 5, "told where each would stand");
     assert!(terminal::summary(&p, None, 80).replace("\n        ", " ").contains("9.9 million"));
     // With the particles there, none of it.

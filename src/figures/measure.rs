@@ -343,6 +343,18 @@ impl Measurer {
             .then(|| self.electrodes.joined(&outcome.particles, &self.solids, Rules::default()))
     }
 
+    /// Takes what touches what out of the figures of all prints. A mean over those prints alone whose particles were few enough to be kept
+    /// would be that of the sparse ones.
+    pub fn forget_joins(&self, per_print: &mut [Vec<Option<Measured>>]) {
+        for print in per_print {
+            for (value, (kind, _)) in print.iter_mut().zip(&self.places) {
+                if kind.needs_particles() {
+                    *value = None;
+                }
+            }
+        }
+    }
+
     /// Gaps between electrodes over prints; `None` if there is no gap or a print's particles were not kept.
     pub fn bridging(&self, per_print: &[Option<Joined>]) -> Option<Bridging> {
         let prints: Vec<&Joined> = per_print.iter().map(Option::as_ref).collect::<Option<_>>()?;
@@ -612,8 +624,10 @@ impl Measurer {
             "it takes two regions with the role target, counter or electrode".into()
         } else if self.solids.iter().all(|solid| solid.capacity <= 0.0) && kind.id != "bridge_probability" {
             "no powder of the ink is active".into()
+        } else if kind.id == "bridge_probability" {
+            "too many particles land to tell which of them touch".into()
         } else {
-            "no active particle here, or too many particles landed to keep them one by one (a caution says so then)"
+            "no active particle here, or too many particles land to tell which of them touch (a caution says so then)"
                 .into()
         }
     }

@@ -78,6 +78,19 @@ impl Prediction {
         beam_view::mean_free_paths(&self.inputs)
     }
 
+    /// What is not known because too many particles land, and why; `None` if nothing.
+    pub fn too_many_particles(&self) -> Option<&str> {
+        self.cautions
+            .iter()
+            .find(|caution| caution.id == cautions::TOO_MANY_PARTICLES)
+            .map(|caution| caution.text.as_str())
+    }
+
+    /// Whether nobody knows if prints meet a limit: its figure takes single particles, and too many landed.
+    pub fn is_undecided(&self, limit: &LimitOutcome) -> bool {
+        limit.kind.needs_particles() && limit.estimate.is_none() && self.too_many_particles().is_some()
+    }
+
     /// Share of a powder's mass (its place in [`Inputs::powders`]) that can ride in droplets of the first layer that holds it, 0 to 1.
     pub fn printable_share(&self, powder: usize) -> Option<f64> {
         let of_layer = |(layer, part): (&Layer, &LayerPart)| {

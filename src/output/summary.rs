@@ -494,7 +494,7 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 lower_bound_prints: l.estimate.map_or(0, |e| e.at_least),
                 met: l.met,
                 prints: l.n,
-                share_interval_95: l.share_interval().map(|i| i.map(number)),
+                share_interval_95: l.share_interval().filter(|_| !p.is_undecided(l)).map(|i| i.map(number)),
             })
             .collect(),
         cautions: cautions(p)

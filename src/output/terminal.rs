@@ -92,7 +92,9 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
             }
             let value = numbers::figure(l.estimate.as_ref(), l.kind).to_string();
             let mut met = format!("{} of {}", l.met, l.n);
-            if let Some(ends) = l.share_interval() {
+            if p.is_undecided(l) {
+                met = "not known".into();
+            } else if let Some(ends) = l.share_interval() {
                 let _ = write!(met, ", {}", numbers::shares(ends));
             }
             table.add([what, limit_words(&l.limit, l.kind), value, met]);

@@ -2,7 +2,6 @@
 
 use super::beads::WetLine;
 use super::line_width::LiftEffect;
-use super::print::MOST_KEPT;
 use super::ranges;
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
@@ -655,8 +654,22 @@ fn little_lands(inputs: &Inputs, tally: &Tally) -> Option<String> {
     ))
 }
 
-/// What is not known of a print because too many particles land.
-fn too_many_particles(inputs: &Inputs, landed: u64) -> String {
+/// What is said of single particles: of `kept` ones of the first print, and of the fullest print's number where more land than
+/// `most_kept`, so that what touches what is not worked out.
+pub fn of_particles(inputs: &Inputs, kept: usize, fullest: Option<u64>, most_kept: usize) -> Option<Caution> {
+    if let Some(landed) = fullest {
+        let text = too_many_particles(inputs, kept, landed, most_kept);
+        return Some(Caution { severity: Severity::Caution, id: TOO_MANY_PARTICLES, text });
+    }
+    (inputs.map.write_particles && kept == 0).then(|| Caution {
+        severity: Severity::Note,
+        id: "particles-not-listed",
+        text: "The list of single particles was asked for, but none landed; no list was written.".into(),
+    })
+}
+
+/// What is not known because so many particles land in a print.
+fn too_many_particles(inputs: &Inputs, kept: usize, landed: u64, most_kept: usize) -> String {
     let limits = inputs.acceptance.limits.iter();
     let asked: Vec<&str> = limits
         .filter_map(|limit| kinds::kind(&limit.figure))
@@ -667,12 +680,22 @@ fn too_many_particles(inputs: &Inputs, landed: u64) -> String {
         true => String::new(),
         false => format!(" No print can meet the limits on {}, since nothing is known of them.", asked.join(", ")),
     };
+    let missing = match (kept > 0, inputs.map.write_particles) {
+        (true, _) => "which of them touch and bridges between electrodes are not given.",
+        (false, false) => {
+            "which of them touch, bridges between electrodes, heights of single particles and the picture of particles are not given."
+        }
+        (false, true) => {
+            "which of them touch, bridges between electrodes, heights of single particles, their list and the picture of particles are \
+             not given."
+        }
+    };
+    let million = |particles: f64| format!("{:.1} million", particles * 1e-6);
     format!(
-        "{:.1} million particles land in a print, more than the {:.0} million that are kept one by one: which of them touch, bridges between \
-         electrodes, heights of single particles and the picture of particles are not given.{undecided} To see them, predict a part of the \
-         print: fewer passes, a shorter path or a smaller area.",
-        landed as f64 * 1e-6,
-        MOST_KEPT as f64 * 1e-6
+        "{} particles land in the fullest print. With more than {}, {missing}{undecided} To see them, predict a part of the print: fewer \
+         passes, a shorter path or a smaller area.",
+        million(landed as f64),
+        million(most_kept as f64)
     )
 }
 
@@ -689,16 +712,6 @@ fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
                 setting.inputs.droplet_budget,
                 100.0 * (1.0 - outcome.not_simulated / whole)
             ),
-        );
-    }
-    let landed = outcome.landed_particles();
-    if landed > MOST_KEPT as u64 {
-        say(Severity::Caution, TOO_MANY_PARTICLES, too_many_particles(setting.inputs, landed));
-    } else if setting.inputs.map.write_particles && outcome.particles.is_empty() {
-        say(
-            Severity::Note,
-            "particles-not-listed",
-            "The list of single particles was asked for, but none landed; no list was written.".into(),
         );
     }
     if let Some(text) = little_lands(setting.inputs, &outcome.tally) {

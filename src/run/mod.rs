@@ -74,6 +74,16 @@ pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> 
 
 /// The same with landing tables that are at hand.
 pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Prediction, RunError> {
+    predict_keeping(inputs, atlas, MOST_KEPT, progress)
+}
+
+/// The same; if more than `most_kept` particles land in the first print, it is not worked out what touches what.
+pub fn predict_keeping(
+    inputs: &Inputs,
+    atlas: &Atlas<'_>,
+    most_kept: usize,
+    progress: &dyn Progress,
+) -> Result<Prediction, RunError> {
     let inputs = &*line_width::spaced(inputs, atlas.fields(), progress)?;
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
     let expected = setting.expected_droplets().min(inputs.droplet_budget);
@@ -81,21 +91,22 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         PrintCount::Fixed(prints) => prints.max(1),
         PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
     };
-    let most = if inputs.map.write_particles { MOST_LISTED } else { MOST_KEPT };
+    let most = if inputs.map.write_particles { most_kept.max(MOST_LISTED) } else { most_kept };
 
     progress.begin("printing", Some(setting.blocks() as u64));
     let first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
     progress.begin("measuring", None);
     let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
-    // What touches what takes the single particles of every print: it is asked for in all prints or in none, by what landed in the first.
-    let joins = first.landed_particles() <= MOST_KEPT as u64;
-    let most_in_others = if joins { (MOST_KEPT as f64 * MORE_IN_OTHERS) as usize } else { 0 };
+    // What touches what takes the single particles of every print: it is known of all prints or of none.
+    let joins = first.landed_particles() <= most_kept as u64;
+    let most_in_others = if joins { (most_kept as f64 * MORE_IN_OTHERS) as usize } else { 0 };
     let far = Mutex::new(first.far.clone());
     progress.begin("repeating the print", Some(u64::from(prints - 1)));
-    type OfPrint = (Vec<Option<Measured>>, Option<Joined>);
+    // Figures, what touches what, particles landed.
+    type OfPrint = (Vec<Option<Measured>>, Option<Joined>, u64);
     let of_first = || {
         let joined = if joins { measurer.joined(&first) } else { None };
-        (measurer.measure_joined(&first, joined.as_ref()), joined)
+        (measurer.measure_joined(&first, joined.as_ref()), joined, first.landed_particles())
     };
     // Prints are handed out in their order; one that the user's stop breaks off gives nothing.
     let next = AtomicU32::new(1);
@@ -115,7 +126,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
                 // Integers: the order in which prints are added does not show.
                 far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
                 progress.advance(1);
-                done.push((print, (figures, joined)));
+                done.push((print, (figures, joined, outcome.landed_particles())));
             }
         };
         (0..threads).into_par_iter().flat_map_iter(of_thread).collect()
@@ -130,8 +141,18 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
         return Err(RunError::Cancelled);
     }
     let numbers: Vec<u32> = std::iter::once(0).chain(others.iter().map(|(print, _)| *print)).collect();
-    let (per_print, joined): (Vec<_>, Vec<_>) =
-        std::iter::once(of_first).chain(others.into_iter().map(|(_, of_print)| of_print)).unzip();
+    let of_all = std::iter::once(of_first).chain(others.into_iter().map(|(_, of_print)| of_print));
+    let (mut per_print, mut joined, mut landed) = (Vec::new(), Vec::new(), Vec::new());
+    of_all.for_each(|(figures, touching, particles)| {
+        per_print.push(figures);
+        joined.push(touching);
+        landed.push(particles);
+    });
+    let fullest = landed.iter().copied().max().filter(|most| !joins || *most > most_in_others as u64);
+    if fullest.is_some() {
+        measurer.forget_joins(&mut per_print);
+        joined.fill(None);
+    }
     let made = numbers.len() as u32;
     let mut inputs = inputs.clone();
     if made < prints {
@@ -161,6 +182,7 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     let bridging = measurer.bridging(&joined);
     let mut cautions = cautions::cautions(&setting, &first, &lift);
     cautions.extend(cautions::of_figures(inputs, &figures, bridging.as_ref()));
+    cautions.extend(cautions::of_particles(inputs, first.particles.len(), fullest, most_kept));
     if made < prints {
         cautions.push(cautions::stopped(made, prints));
     }

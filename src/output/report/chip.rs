@@ -243,7 +243,7 @@ fn replacement(p: &Prediction, total: &Array2<f64>) -> Result<Markup, png::Encod
                 b { "Part of the map, enlarged. " }
                 "The " (numbers::count(landed)) " particles of this print were not kept one by one, so instead of a picture at \
                  particle scale this shows single map pixels of " (length_words(pitch)) " around the middle of the deposit."
-                @if let Some(why) = super::specimen::missing_particles(p) { " " (why) }
+                @if let Some(why) = p.too_many_particles() { " " (why) }
             }
         }
     })

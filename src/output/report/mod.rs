@@ -142,7 +142,9 @@ fn verdict(p: &Prediction) -> Markup {
                     @for (i, l) in failed.iter().take(3).enumerate() {
                         @if i > 0 { "; " }
                         (numbers::label_at(l.kind, p.inputs.map.resolution)) @if let Some(place) = &l.limit.place { " on " (place) }
-                        " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::figure(l.estimate.as_ref(), l.kind)) ")"
+                        @if p.is_undecided(l) { " is not known (asked " (limit_words(&l.limit, l.kind)) ")" } @else {
+                            " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::figure(l.estimate.as_ref(), l.kind)) ")"
+                        }
                     }
                     "."
                 }
@@ -180,8 +182,10 @@ fn limits(p: &Prediction) -> Markup {
                         }
                         td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
                         td {
-                            span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
-                            @if let Some(share) = differences::limit_share(l) { span class="why" { (share) } }
+                            @if p.is_undecided(l) { span class="met some" { "not known" } } @else {
+                                span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
+                                @if let Some(share) = differences::limit_share(l) { span class="why" { (share) } }
+                            }
                         }
                     }
                 }

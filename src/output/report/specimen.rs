@@ -1,7 +1,6 @@
 //! The print as a specimen: what the beam sees, what the potentiostat sees, what reaches places that must stay clean.
 
 use super::chip::{self, data_address, length_words, rings_data};
-use crate::figures::cautions::TOO_MANY_PARTICLES;
 use crate::figures::electrode_view::{BULK_PARTICLES, Electrode, electrodes};
 use crate::figures::keep_out::keep_outs;
 use crate::figures::kinds::kind;
@@ -192,7 +191,7 @@ fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
                 @if p.verdict.n > 1 { ", first of " (p.verdict.n) " prints" }
                 ". Grey: share of the electrons that cross without losing energy, exp(−t/λ); white is what the "
                 (if beam.layers.is_empty() { "empty beam" } else { "membranes and other layers alone" }) " let through. Blue line: edge of " (region.name) ". "
-                @if p.particles.is_empty() { "Drawn from the map. " @if let Some(why) = missing_particles(p) { (why) } @else { "No single particle is known." } } @else { "Drawn from the chords of the single particles." }
+                @if p.particles.is_empty() { "Drawn from the map. " @if let Some(why) = p.too_many_particles() { (why) } @else { "No single particle is known." } } @else { "Drawn from the chords of the single particles." }
                 " Diffraction and scattering out of a small aperture darken real pictures further."
             }
         }
@@ -266,19 +265,16 @@ fn current_words(current: Option<&Estimate>) -> String {
         .map_or_else(String::new, |plain| format!("{}\u{a0}{unit}", numbers::figure(Some(&scaled), plain).value))
 }
 
-/// Why single particles are missing, if too many landed.
-pub fn missing_particles(p: &Prediction) -> Option<&str> {
-    p.cautions.iter().find(|caution| caution.id == TOO_MANY_PARTICLES).map(|caution| caution.text.as_str())
-}
-
 /// Gaps between electrodes: how near to a short circuit.
 fn bridges(p: &Prediction) -> Markup {
     let Some(bridging) = &p.bridging else {
         let electrodes = p.inputs.regions.iter().filter(|region| region.role.is_electrode()).count();
-        return match missing_particles(p).filter(|_| electrodes > 1) {
-            Some(why) => html! { h3 { "Bridges between electrodes: not known" } p class="note" { (why) } },
-            None => html! {},
+        let head = match electrodes {
+            0 => return html! {},
+            1 => "Joined particles: not known",
+            _ => "Joined particles and bridges between electrodes: not known",
         };
+        return p.too_many_particles().map_or_else(|| html! {}, |why| html! { h3 { (head) } p class="note" { (why) } });
     };
     let row = |gap: &GapOutcome| {
         html! { tr {
@@ -298,8 +294,9 @@ fn bridges(p: &Prediction) -> Markup {
         } }
         p class="note" {
             "A bridge is a chain of conducting particles from one electrode to the other that touch seen from above, to a gap of 1\u{a0}nm, whatever their heights: a high estimate. "
-            "Clusters are those of particles on the bare chip between the two electrodes; what lies on an electrode belongs to that electrode, and a way over a third electrode counts as the bridges that it is made of. "
-            "The largest cluster is the one of all prints that spans most of the gap. Where no print had a bridge, the probability is an upper bound at 95 % confidence."
+            "Clusters are those of particles on the bare chip between the two electrodes, where the distances from both add up to at most 1.5 times the gap's width; what lies on an electrode belongs to that electrode, and a way over a third electrode counts as the bridges that it is made of. "
+            "How far a cluster spans is counted from the first electrode of the gap toward the second; one that bridges spans all of it. "
+            "The largest cluster is the one of all prints that spans most of the gap; the last column is the share of the gap's width that the largest cluster of a print spans, mean of the prints. Where no print had a bridge, the probability is an upper bound at 95 % confidence."
             @if !p.inputs.powders().iter().any(|powder| powder.conduction == crate::inputs::Conduction::Conducting) { " No powder of this ink conducts, so none can form." }
         }
     }

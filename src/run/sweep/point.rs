@@ -1,5 +1,6 @@
 //! One point of a sweep: its prints, and what they gave.
 
+use crate::figures::cautions::TOO_MANY_PARTICLES;
 use crate::figures::measure::Measurer;
 use crate::figures::statistics::{self, Place};
 use crate::figures::sweep::{FigureStats, PointStats};
@@ -9,7 +10,7 @@ use crate::jet::store::FieldStore;
 use crate::map::grid::LEAST_MARGIN;
 use crate::map::regions::RegionIndex;
 use crate::run::atlas::Atlas;
-use crate::run::print::{Keep, Printer};
+use crate::run::print::{Keep, MOST_KEPT, Printer};
 use crate::run::setting::Setting;
 use crate::run::{Progress, RunError, cautions, line_width};
 use rayon::prelude::*;
@@ -56,13 +57,24 @@ pub fn run_point(
     shared: &Shared,
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
+    run_point_keeping(inputs, effort, shared, MOST_KEPT, progress)
+}
+
+/// The same; if more than `most_kept` particles land in a print, what touches what is unknown of the point.
+pub fn run_point_keeping(
+    inputs: &Inputs,
+    effort: Effort,
+    shared: &Shared,
+    most_kept: usize,
+    progress: &dyn Progress,
+) -> Result<PointStats, RunError> {
     debug_assert!(rayon::current_thread_index().is_none());
     let inputs = &*line_width::spaced(inputs, shared.atlas.fields(), progress)?;
     let setting = {
         let _turn = shared.turn.lock().unwrap_or_else(PoisonError::into_inner);
         in_pool(|| Setting::in_atlas(inputs, &shared.atlas, progress))?
     };
-    in_pool(|| all_prints(&setting, effort, progress))
+    in_pool(|| all_prints(&setting, effort, most_kept, progress))
 }
 
 /// All computing is done by the pool's threads, so that there is no more of it at a time than there are threads.
@@ -74,7 +86,12 @@ fn in_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 ///
 /// With an adaptive number, prints come in rounds of fixed size and each round is judged as a whole, so that threads do not matter. Looking
 /// at the interval after each round makes it cover a little less than 95 %.
-fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Result<PointStats, RunError> {
+fn all_prints(
+    setting: &Setting,
+    effort: Effort,
+    most_kept: usize,
+    progress: &dyn Progress,
+) -> Result<PointStats, RunError> {
     let inputs = setting.inputs;
     let (print_time, ink_used) = (setting.print_time(), setting.ink_used());
     let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, print_time, ink_used);
@@ -84,13 +101,22 @@ fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Res
     };
     let mut per_print: Vec<Figures> = Vec::with_capacity(round as usize);
     let mut cautions = Vec::new();
+    let mut too_many = false;
     loop {
         let made = per_print.len() as u32;
-        let (figures, ids) = prints(setting, &measurer, made, round.min(most - made), progress)?;
+        let count = round.min(most - made);
+        let (figures, ids, fullest) = prints(setting, &measurer, most_kept, made, count, progress)?;
         per_print.extend(figures);
         cautions.extend(ids);
+        too_many |= measurer.needs_particles() && fullest > most_kept as u64;
+        if too_many {
+            measurer.forget_joins(&mut per_print);
+        }
         let (limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
         if per_print.len() as u32 >= most || enough(effort, verdict.share_interval) {
+            if too_many {
+                cautions.push(TOO_MANY_PARTICLES.to_owned());
+            }
             let mut stats = PointStats {
                 prints: verdict.n,
                 met: verdict.met,
@@ -111,28 +137,30 @@ fn all_prints(setting: &Setting, effort: Effort, progress: &dyn Progress) -> Res
 /// Figures of a print, in the order of the places.
 type Figures = Vec<Option<Measured>>;
 
-/// Figures of prints `first` to `first + count`, and the cautions if print 0 is among them.
+/// Figures of prints `first` to `first + count`, the cautions if print 0 is among them, and the particles that landed in the fullest print.
 ///
 /// Each thread makes a few runs of prints one after another on one canvas; which thread made a print does not show in it.
 fn prints(
     setting: &Setting,
     measurer: &Measurer,
+    most_kept: usize,
     first: u32,
     count: u32,
     progress: &dyn Progress,
-) -> Result<(Vec<Figures>, Vec<String>), RunError> {
+) -> Result<(Vec<Figures>, Vec<String>, u64), RunError> {
     let runs = (2 * rayon::current_num_threads() as u32).min(count).max(1);
     let start = |run: u32| first + (u64::from(count) * u64::from(run) / u64::from(runs)) as u32;
-    let parts: Vec<Option<(Vec<Figures>, Vec<String>)>> = (0..runs)
+    let parts: Vec<Option<(Vec<Figures>, Vec<String>, u64)>> = (0..runs)
         .into_par_iter()
         .map(|run| {
             // Single particles cost time and are kept only if a limit asks for what touches what.
             let keep = if measurer.needs_particles() { Keep::FiguresAndParticles } else { Keep::Figures };
-            let mut printer = Printer::keeping(setting, keep);
-            let (mut figures, mut ids) = (Vec::new(), Vec::new());
+            let mut printer = Printer::keeping(setting, keep).at_most(most_kept);
+            let (mut figures, mut ids, mut fullest) = (Vec::new(), Vec::new(), 0);
             for print in start(run)..start(run + 1) {
                 let outcome = printer.make(print, progress)?;
                 figures.push(measurer.measure(outcome));
+                fullest = fullest.max(outcome.landed_particles());
                 if print == 0 {
                     ids = cautions::cautions(setting, outcome, &[])
                         .into_iter()
@@ -141,16 +169,17 @@ fn prints(
                     ids.dedup();
                 }
             }
-            Some((figures, ids))
+            Some((figures, ids, fullest))
         })
         .collect();
-    let (mut all, mut ids) = (Vec::with_capacity(count as usize), Vec::new());
+    let (mut all, mut ids, mut fullest) = (Vec::with_capacity(count as usize), Vec::new(), 0);
     for part in parts {
-        let (figures, more) = part.ok_or(RunError::Cancelled)?;
+        let (figures, more, most) = part.ok_or(RunError::Cancelled)?;
         all.extend(figures);
         ids.extend(more);
+        fullest = fullest.max(most);
     }
-    Ok((all, ids))
+    Ok((all, ids, fullest))
 }
 
 /// Whether the pass probability is known well enough, or clearly on one side of the wanted share.
