@@ -137,6 +137,9 @@ fn all_prints(
 /// Figures of a print, in the order of the places.
 type Figures = Vec<Option<Measured>>;
 
+/// Figures of some prints, cautions of print 0, and the particles that landed in the fullest of them.
+type Round = (Vec<Figures>, Vec<String>, u64);
+
 /// Figures of prints `first` to `first + count`, the cautions if print 0 is among them, and the particles that landed in the fullest print.
 ///
 /// Each thread makes a few runs of prints one after another on one canvas; which thread made a print does not show in it.
@@ -147,10 +150,10 @@ fn prints(
     first: u32,
     count: u32,
     progress: &dyn Progress,
-) -> Result<(Vec<Figures>, Vec<String>, u64), RunError> {
+) -> Result<Round, RunError> {
     let runs = (2 * rayon::current_num_threads() as u32).min(count).max(1);
     let start = |run: u32| first + (u64::from(count) * u64::from(run) / u64::from(runs)) as u32;
-    let parts: Vec<Option<(Vec<Figures>, Vec<String>, u64)>> = (0..runs)
+    let parts: Vec<Option<Round>> = (0..runs)
         .into_par_iter()
         .map(|run| {
             // Single particles cost time and are kept only if a limit asks for what touches what.
