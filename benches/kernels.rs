@@ -9,8 +9,10 @@ use motefall::droplet::table::LandingTable;
 use motefall::droplet::track::{Flyer, Sphere};
 use motefall::figures::joined::{Rules, Solid, joined};
 use motefall::figures::{Grid, Particle, stack};
-use motefall::head::taper::Taper;
 use motefall::inputs::{Conduction, Outline};
+use motefall::jet::bore::field::BoreField;
+use motefall::jet::bore::shape::Shape;
+use motefall::jet::exit::ExitProfile;
 use motefall::jet::field::{Cell, Field};
 use motefall::jet::grid::Fineness;
 use motefall::jet::solver::{JetNumbers, Solution, Surroundings, solve, solve_from};
@@ -27,7 +29,7 @@ fn main() {
 const MIXED: usize = 1024;
 
 fn numbers(reynolds: f64) -> JetNumbers {
-    JetNumbers { reynolds, stand_off_ratio: 20.0, plug_blend: 0.0, surroundings: Surroundings::Open }
+    JetNumbers { reynolds, stand_off_ratio: 20.0, exit: ExitProfile::Blend(0.0), surroundings: Surroundings::Open }
 }
 
 static JET: LazyLock<Solution> =
@@ -38,7 +40,7 @@ static FLYER: LazyLock<Flyer> = LazyLock::new(|| {
     let nozzle_radius = 75e-6;
     Flyer {
         field: Some(Field::new(&JET)),
-        taper: Taper { inlet_radius: 1.0 / 0.15, slope: 6f64.to_radians().tan(), land: 2.0, plug_blend: 0.0 },
+        bore: BoreField::similar(&shape(), 0.0),
         gas,
         nozzle_radius,
         exit_speed: JET.numbers.reynolds * gas.viscosity / (gas.density * 2.0 * nozzle_radius),

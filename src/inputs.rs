@@ -537,8 +537,8 @@ pub struct Head {
     pub half_angle: f64,
     /// Straight length at the exit, m.
     pub land: f64,
-    /// 0: developed (parabolic) profile, 1: plug flow, at the exit and where the sheath joins.
-    pub plug_blend: f64,
+    /// A profile that is taken as given instead of the solved flow, all along the bore: 0 developed (parabolic), 1 plug.
+    pub plug_blend: Option<f64>,
 }
 
 /// From the exit plane to the chip.

@@ -2,18 +2,24 @@
 
 use motefall::constants::ATMOSPHERE;
 use motefall::droplet::track::{Arrival, Flyer, Sphere};
-use motefall::head::taper::Taper;
+use motefall::jet::bore::field::BoreField;
+use motefall::jet::bore::shape::Shape;
+use motefall::jet::exit::ExitProfile;
 use motefall::jet::field::{Cell, Field};
 use motefall::jet::grid::Fineness;
-use motefall::jet::solver::{JetError, JetNumbers, Solution, Surroundings, solve, solve_from};
+use motefall::jet::solver::{JetError, JetNumbers, Solution, Source, Surroundings, solve, solve_from};
 use motefall::materials::gas::{GasSpecies, GasState};
 
 fn numbers(reynolds: f64, stand_off_ratio: f64) -> JetNumbers {
-    JetNumbers { reynolds, stand_off_ratio, plug_blend: 0.0, surroundings: Surroundings::Open }
+    JetNumbers { reynolds, stand_off_ratio, exit: ExitProfile::Blend(0.0), surroundings: Surroundings::Open }
 }
 
 fn solved(reynolds: f64, stand_off_ratio: f64) -> Solution {
     solve(numbers(reynolds, stand_off_ratio), Fineness::Standard).expect("this jet converges")
+}
+
+fn shape() -> Shape {
+    Shape { inlet_radius: 1.0 / 0.15, slope: 6f64.to_radians().tan(), land: 2.0, mixing_length: 200.0 }
 }
 
 /// A 150 um nozzle under a 1 mm bore with a sixth of the flow as aerosol.
@@ -22,7 +28,7 @@ fn flyer(solution: &Solution) -> Flyer {
     let nozzle_radius = 75e-6;
     Flyer {
         field: Some(Field::new(solution)),
-        taper: Taper { inlet_radius: 1.0 / 0.15, slope: 6f64.to_radians().tan(), land: 2.0, plug_blend: 0.0 },
+        bore: BoreField::similar(&shape(), 0.0),
         gas,
         nozzle_radius,
         exit_speed: solution.numbers.reynolds * gas.viscosity / (gas.density * 2.0 * nozzle_radius),
@@ -60,7 +66,8 @@ fn landing_change(standard: &Flyer, fine: &Flyer) -> (f64, f64) {
 
 fn grid_halving(reynolds: f64, stand_off_ratio: f64) {
     let standard = solved(reynolds, stand_off_ratio);
-    let fine = solve_from(&standard, standard.numbers, Fineness::Fine).expect("the fine grid converges");
+    let fine =
+        solve_from(&standard, standard.numbers, Source::Blend(0.0), Fineness::Fine).expect("the fine grid converges");
     let (worst, changed) = landing_change(&flyer(&standard), &flyer(&fine));
     println!(
         "Re {reynolds}, {stand_off_ratio} D: landing radius changes by at most {:.2} %, fates {:.1} %",
@@ -90,7 +97,8 @@ fn halving_the_grid_is_worth_a_percent_of_the_diameter_at_re_100() {
     // the radius has no bound there, a shift of the diameter has. From 1.6 um the radius itself is held to a percent. Smaller
     // droplets land, if at all, by sliding along the plate within their own radius of it, at places that no grid gives to a percent.
     let standard = solved(100.0, 10.0);
-    let fine = solve_from(&standard, standard.numbers, Fineness::Fine).expect("the fine grid converges");
+    let fine =
+        solve_from(&standard, standard.numbers, Source::Blend(0.0), Fineness::Fine).expect("the fine grid converges");
     let (standard, fine) = (flyer(&standard), flyer(&fine));
     let place = |flyer: &Flyer, q: f64, diameter: f64| match flyer.fly(q, Sphere { diameter, density: 1030.0 }) {
         Arrival::Landed { radius, .. } => radius,
@@ -165,7 +173,8 @@ fn flow_error(solution: &Solution) -> f64 {
 fn mass_is_conserved() {
     // The droplets' field is interpolated between nodes: second order, so half the spacing leaves about a quarter of the error.
     let solution = solved(500.0, 20.0);
-    let fine = solve_from(&solution, solution.numbers, Fineness::Fine).expect("the fine grid converges");
+    let fine =
+        solve_from(&solution, solution.numbers, Source::Blend(0.0), Fineness::Fine).expect("the fine grid converges");
     let (standard, fine) = (flow_error(&solution), flow_error(&fine));
     assert!(standard < 0.005, "flow off by {:.3} %", 100.0 * standard);
     assert!(fine < 0.4 * standard, "{standard} on the standard grid and {fine} on the fine one");
@@ -199,7 +208,8 @@ fn mass_is_conserved() {
 fn a_neighbour_leads_to_the_same_field() {
     let cold = solved(300.0, 8.0);
     let neighbour = solved(280.0, 8.4);
-    let near = solve_from(&neighbour, cold.numbers, Fineness::Standard).expect("a near start converges");
+    let near =
+        solve_from(&neighbour, cold.numbers, Source::Blend(0.0), Fineness::Standard).expect("a near start converges");
     let largest = cold.psi.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
     let worst = cold.psi.iter().zip(&near.psi).fold(0.0_f64, |m, (a, b)| m.max((a - b).abs())) / largest;
     println!("largest difference of psi {worst:.1e}, {} Newton steps", near.newton_steps);

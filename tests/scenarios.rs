@@ -167,7 +167,6 @@ fn the_least_scenario_is_good_with_remarks_and_unverified_defaults() {
         "output.noise_percent",
         "landing.contact_angle_deg",
         "ink.powder[1].packing_fraction",
-        "head.plug_blend",
         "gas.carrier_saturation",
     ] {
         assert!(unverified.contains(&key), "{key} is not in {unverified:?}");

@@ -5,9 +5,8 @@
 //! droplets (relaxation far shorter than a step) are as stable as large ones.
 
 use crate::constants::GRAVITY;
-use crate::head::taper::Taper;
+use crate::jet::bore::field::{BoreCell, BoreField};
 use crate::jet::field::{Cell, Field};
-use crate::jet::profile;
 use crate::materials::drag;
 use crate::materials::gas::GasState;
 use std::sync::OnceLock;
@@ -19,6 +18,9 @@ const STEP: f64 = 0.5;
 /// Share by which the bore shrinks in a step through the cone, and longest step there and in the land, bore radii.
 const CONE_SHRINK: f64 = 0.02;
 const LONGEST_BORE_STEP: f64 = 0.4;
+/// Step where the cone turns into the land, nozzle radii, and its growth with the distance from there.
+const EDGE_STEP: f64 = 0.05;
+const EDGE_GROWTH: f64 = 0.2;
 /// Steps after which a droplet counts as swept past: it is circling far out.
 const STEP_LIMIT: usize = 20_000;
 
@@ -55,7 +57,7 @@ pub struct Flyer {
     /// Gas field between exit and chip; `None`: straight flight from the exit plane (exact checks).
     pub field: Option<Field>,
     /// Bore above the exit.
-    pub taper: Taper,
+    pub bore: BoreField,
     /// Gas in head and jet.
     pub gas: GasState,
     /// Nozzle radius, m.
@@ -216,14 +218,15 @@ impl Flyer {
 
     /// Flies a droplet that enters inside the share `flow_share` (0 to 1) of the aerosol flow.
     pub fn fly(&self, flow_share: f64, sphere: Sphere) -> Arrival {
-        let entry = profile::radius_of_flow(flow_share * self.core_share, self.taper.plug_blend);
+        let entry = self.bore.entry(flow_share * self.core_share);
         let unit_time = self.nozzle_radius / self.exit_speed;
         let Some(field) = &self.field else {
-            return Arrival::Landed { radius: entry * self.nozzle_radius, speed: self.exit_speed, time: 0.0 };
+            let radius = entry[0] / self.bore.line.wall(entry[1]).radius * self.nozzle_radius;
+            return Arrival::Landed { radius, speed: self.exit_speed, time: 0.0 };
         };
         let motion = self.motion(sphere);
         let half = 0.5 * sphere.diameter / self.nozzle_radius;
-        let Some((mut state, mut time)) = self.through_taper(entry, &motion, half) else { return Arrival::Wall };
+        let Some((mut state, mut time)) = self.through_bore(entry, &motion, half) else { return Arrival::Wall };
 
         // Through the jet.
         let plate = field.stand_off() - half;
@@ -259,35 +262,31 @@ impl Flyer {
 
     /// Whether a droplet hits the wall of the taper.
     pub fn hits_wall(&self, flow_share: f64, sphere: Sphere) -> bool {
-        let entry = profile::radius_of_flow(flow_share * self.core_share, self.taper.plug_blend);
+        let entry = self.bore.entry(flow_share * self.core_share);
         let half = 0.5 * sphere.diameter / self.nozzle_radius;
-        self.field.is_some() && self.through_taper(entry, &self.motion(sphere), half).is_none()
+        self.field.is_some() && self.through_bore(entry, &self.motion(sphere), half).is_none()
     }
 
     /// State and time (in units of the jet) at the exit; `None` for a droplet that hits the wall.
-    fn through_taper(&self, entry: f64, motion: &Motion, half: f64) -> Option<(State, f64)> {
+    fn through_bore(&self, entry: [f64; 2], motion: &Motion, half: f64) -> Option<(State, f64)> {
         // The droplet enters at the gas's own speed: far up the bore it is slow.
-        let start = self.taper.start();
-        let x = entry * self.taper.inlet_radius;
-        let gas = self.taper.gas(x, start, self.taper.start() < -self.taper.land);
-        let mut state = State { x: [x, start], v: [gas[0], gas[1]] };
+        let mut cell = BoreCell::default();
+        let gas = self.bore.at(entry[0], entry[1], &mut cell);
+        let mut state = State { x: entry, v: [gas.radial, gas.axial] };
         let mut time = 0.0;
-        let lifted = motion.lift.is_some();
+        let line = &self.bore.line;
         while state.x[1] < 0.0 {
-            let bore = self.taper.radius(state.x[1]);
-            // A step ends at the corner between cone and land, where the gas turns, and at the exit.
-            let to_corner = -self.taper.land - state.x[1];
-            let to_edge = if to_corner > 1e-9 { to_corner } else { -state.x[1] };
-            let step = (CONE_SHRINK / self.taper.slope).min(LONGEST_BORE_STEP) * bore / self.refinement;
-            let length = step.min(to_edge + 1e-9);
+            let bore = line.wall(state.x[1]).radius;
+            let by_cone = (CONE_SHRINK / line.slope).min(LONGEST_BORE_STEP) * bore;
+            let by_edge = EDGE_STEP + EDGE_GROWTH * (state.x[1] - line.throat).abs();
+            let length = (by_cone.min(by_edge) / self.refinement).min(1e-9 - state.x[1]);
             let dt = length / state.v[1].max(0.05 / (bore * bore));
-            let in_cone = to_corner > 1e-9;
             state = motion.step(state, dt, |x, z| {
-                let [radial, axial] = self.taper.gas(x, z, in_cone);
-                [radial, axial, if lifted { self.taper.shear(x, z, in_cone) } else { 0.0 }]
+                let gas = self.bore.at(x, z, &mut cell);
+                [gas.radial, gas.axial, gas.shear]
             });
             time += dt;
-            if state.x[0].abs() + half >= self.taper.radius(state.x[1]) {
+            if state.x[0].abs() + half >= line.wall(state.x[1]).radius {
                 return None;
             }
         }
@@ -348,14 +347,16 @@ mod tests {
     /// The same signs in the flow of a real bore and a solved jet.
     #[test]
     fn gas_in_bore_and_jet_is_fastest_on_the_axis() {
-        let taper = Taper { inlet_radius: 6.0, slope: 0.105, land: 1.0, plug_blend: 0.0 };
+        use crate::jet::bore::shape::Shape;
+        let shape = Shape { inlet_radius: 6.0, slope: 0.105, land: 1.0, mixing_length: 5.0 };
+        let bore = BoreField::similar(&shape, 0.0);
         for (x, z) in [(0.5, -0.5), (1.0, -3.0), (-0.5, -0.5)] {
-            assert!(taper.shear(x, z, z < -1.0) * x < 0.0, "bore at {x}, {z}");
+            assert!(bore.at(x, z, &mut BoreCell::default()).shear * x < 0.0, "bore at {x}, {z}");
         }
         let numbers = crate::jet::solver::JetNumbers {
             reynolds: 100.0,
             stand_off_ratio: 5.0,
-            plug_blend: 0.0,
+            exit: crate::jet::exit::ExitProfile::Blend(0.0),
             surroundings: crate::jet::solver::Surroundings::Open,
         };
         let solution = crate::jet::solver::solve(numbers, crate::jet::grid::Fineness::Coarse).expect("converges");

@@ -136,6 +136,8 @@ pub struct Conditions {
     pub sheath_flow: f64,
     /// Mean gas speed at the nozzle exit, m/s.
     pub exit_speed: f64,
+    /// Gas speed on the axis at the exit, m/s.
+    pub centre_speed: f64,
     /// Nozzle Reynolds number, mean speed and diameter.
     pub reynolds: f64,
     /// Mach number on the centreline at the exit.

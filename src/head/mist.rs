@@ -286,7 +286,7 @@ fn solvents_left(result: &DryingResult, generated: &[f64]) -> Vec<f64> {
 
 /// Mean residence time of the aerosol core in the head's straight bore, cone and land, s: the core's volume over its flow.
 ///
-/// The core keeps its share of the cross-section, s^2, all the way (see `head::taper`).
+/// The core keeps the share of the cross-section, s^2, that it has in developed flow: most of the time passes in the straight bore.
 fn head_time(layer: &Layer, flows: &Flows) -> f64 {
     let head = &layer.head;
     let (inlet, exit) = (0.5 * head.inlet_bore, 0.5 * head.nozzle);
@@ -295,6 +295,6 @@ fn head_time(layer: &Layer, flows: &Flows) -> f64 {
         * (inlet * inlet * head.mixing_length
             + cone * (inlet * inlet + inlet * exit + exit * exit) / 3.0
             + exit * exit * head.land);
-    let core = profile::radius_of_flow(flows.core_share(), head.plug_blend).powi(2);
+    let core = profile::radius_of_flow(flows.core_share(), head.plug_blend.unwrap_or(0.0)).powi(2);
     volume * core / flows.head_carrier
 }

@@ -1,5 +1,4 @@
-//! The print head: sheath joins, droplets dry, the bore tapers to the nozzle.
+//! The print head: sheath joins, droplets dry, the bore tapers to the nozzle (its flow: `jet::bore`).
 
 pub mod drying;
 pub mod mist;
-pub mod taper;

@@ -1,7 +1,6 @@
 //! Gas velocity between exit plane and plate, looked up by droplets.
 
 use super::grid::stencils;
-use super::profile;
 use super::solver::Solution;
 
 /// Velocity of the gas at a point. Units of the mean exit speed and radius.
@@ -44,13 +43,9 @@ impl Field {
         for j in 0..nz - 1 {
             for i in 0..nr {
                 let psi_s: f64 = (0..3).map(|k| radial[i].d1[k] * solution.psi[j * nr + radial[i].first + k]).sum();
-                // At the exit the profile itself: differences across the lip would round its corner off.
-                let inside = j == 0 && grid.s[i] <= 1.0 + 1e-9;
-                nodes[j * nr + i][0] = if inside {
-                    profile::speed(grid.s[i].sqrt().min(1.0), solution.numbers.plug_blend)
-                } else {
-                    2.0 * psi_s
-                };
+                // At the exit the flow itself: differences across the lip would round its corner off.
+                let inside = j == 0 && i <= grid.lip;
+                nodes[j * nr + i][0] = if inside { solution.exit.axial[i] } else { 2.0 * psi_s };
                 if i > 0 {
                     let psi_z: f64 = (0..3).map(|k| axial[j].d1[k] * solution.psi[(axial[j].first + k) * nr + i]).sum();
                     nodes[j * nr + i][1] = -psi_z / grid.s[i];
@@ -61,6 +56,9 @@ impl Field {
         for j in 0..nz - 1 {
             let slope: f64 = (0..3).map(|k| axial[j].d1[k] * nodes[(axial[j].first + k) * nr][0]).sum();
             nodes[j * nr][1] = -0.5 * slope;
+        }
+        if let Some(radial) = &solution.exit.radial_over_r {
+            nodes.iter_mut().zip(radial).for_each(|(node, radial)| node[1] = *radial);
         }
         let inverse = |x: &[f64]| x.windows(2).map(|pair| 1.0 / (pair[1] - pair[0])).collect::<Vec<f64>>();
         let radii: Vec<f64> = grid.s.iter().map(|s| s.sqrt()).collect();

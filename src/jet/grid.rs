@@ -13,14 +13,22 @@ const RADIAL_GROWTH: f64 = 0.075;
 const AXIAL_SPACING: f64 = 0.022;
 /// Relative growth of the axial spacing per node away from exit and plate.
 const AXIAL_GROWTH: f64 = 0.09;
-/// Radial intervals over one nozzle radius for a developed exit profile.
-const RADIAL_INTERVALS: usize = 20;
+/// Largest axial spacing over the Reynolds number, nozzle radii: a free jet changes over lengths that grow with its Reynolds number.
+const LONGEST_SPACING: f64 = 0.01;
+/// Radial spacing inside the nozzle radius, nozzle radii.
+const RADIAL_SPACING: f64 = 0.05;
+/// Intervals over the layer at the exit's wall, least spacing there, and its growth away from the lip.
+const LAYER_NODES: f64 = 8.0;
+const LEAST_SPACING: f64 = 0.008;
+const LIP_GROWTH: f64 = 0.15;
 
 /// Nodes of the grid.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Grid {
     /// Squared radii of the nodes, nozzle radii squared; rising from 0.
     pub s: Vec<f64>,
+    /// Place of the nozzle's lip among them.
+    pub lip: usize,
     /// Heights of the nodes, nozzle radii; 0 at the exit plane, the last at the plate.
     pub z: Vec<f64>,
 }
@@ -38,49 +46,73 @@ pub enum Fineness {
     Fine,
 }
 
-impl Grid {
-    /// Grid for a stand-off (nozzle radii) and an exit profile (0 developed, 1 plug).
-    ///
-    /// A plug exit carries a thin shear layer at the lip and gets twice as many radial nodes.
-    pub fn new(stand_off: f64, plug_blend: f64, fineness: Fineness) -> Self {
-        // Standard intervals per interval of this grid.
-        let stride = match fineness {
-            Fineness::Coarsest => 4.0,
-            Fineness::Coarse => 2.0,
-            Fineness::Standard => 1.0,
-            Fineness::Fine => 0.5,
-        };
-        let per_radius = if plug_blend > 0.2 { 2 * RADIAL_INTERVALS } else { RADIAL_INTERVALS };
-        let spacing = 1.0 / per_radius as f64;
-        let even = EVEN_RADIUS / spacing;
-        let stretched = ((OUTER_RADIUS - EVEN_RADIUS) * RADIAL_GROWTH / spacing + 1.0).ln() / RADIAL_GROWTH;
-        let radial = 2 * ((even + stretched) / 2.0).ceil() as usize;
-        // The lip stays a node; the outermost interval may reach a little further.
-        let count = (radial as f64 / stride).ceil() as usize;
-        let s = (0..=count)
-            .map(|i| {
-                let node = i as f64 * stride;
-                let beyond = (node - even).max(0.0);
-                let r = spacing * (node.min(even) + ((RADIAL_GROWTH * beyond).exp() - 1.0) / RADIAL_GROWTH);
-                r * r
-            })
-            .collect();
+impl Fineness {
+    /// Intervals of the standard grid per interval of this one.
+    fn stride(self) -> f64 {
+        match self {
+            Self::Coarsest => 4.0,
+            Self::Coarse => 2.0,
+            Self::Standard => 1.0,
+            Self::Fine => 0.5,
+        }
+    }
+}
 
-        // From both ends the spacing grows as exp(growth * nodes); the count is rounded up, the spacing scaled to fit.
-        let side = |nodes: f64| ((AXIAL_GROWTH * nodes).exp() - 1.0) / AXIAL_GROWTH;
-        let per_side = ((0.5 * stand_off * AXIAL_GROWTH / AXIAL_SPACING + 1.0).ln() / AXIAL_GROWTH).max(12.0);
-        let axial = 4 * (per_side / 2.0).ceil() as usize;
-        let scale = 0.5 * stand_off / side(axial as f64 / 2.0);
-        let count = (axial as f64 / stride) as usize;
-        let z = (0..=count)
-            .map(|j| {
-                let node = j as f64 * stride;
-                let from_end = node.min(axial as f64 - node);
-                let distance = scale * side(from_end);
-                if 2 * j <= count { distance } else { stand_off - distance }
-            })
-            .collect();
-        Self { s, z }
+/// Nodes from one place to another, spaced as `spacing` says on the standard grid; the count of intervals is a multiple of four there, so
+/// that grids are nested.
+pub fn spaced(from: f64, to: f64, spacing: impl Fn(f64) -> f64, fineness: Fineness) -> Vec<f64> {
+    // Place over the number of intervals passed, in steps of a sixteenth of an interval.
+    let mut table = vec![(0.0, from)];
+    let (mut passed, mut place) = (0.0, from);
+    while place < to {
+        let step = 0.0625 * spacing(place + 0.03125 * spacing(place));
+        let part = ((to - place) / step).min(1.0);
+        passed += 0.0625 * part;
+        place = if part < 1.0 { to } else { place + step };
+        table.push((passed, place));
+    }
+    let standard = (4.0 * (passed / 4.0 - 1e-9).ceil()).max(4.0);
+    let count = (standard / fineness.stride()).round() as usize;
+    let mut k = 0;
+    (0..=count)
+        .map(|i| {
+            if i == count {
+                return to;
+            }
+            let wanted = passed * i as f64 / count as f64;
+            while k + 2 < table.len() && table[k + 1].0 < wanted {
+                k += 1;
+            }
+            let ((a, x), (b, y)) = (table[k], table[k + 1]);
+            x + (y - x) * (wanted - a) / (b - a)
+        })
+        .collect()
+}
+
+/// Squared radii of the nodes out to a radius, and the place of the lip (1) among them. The spacing is [`RADIAL_SPACING`] up to
+/// [`EVEN_RADIUS`] and stretched beyond; at the lip it is a share of the thickness of the exit's layer there, if that is less.
+pub fn radial_nodes(layer: f64, outer: f64, fineness: Fineness) -> (Vec<f64>, usize) {
+    let lip = (layer / LAYER_NODES).clamp(LEAST_SPACING, RADIAL_SPACING);
+    let spacing = |r: f64| {
+        let near_lip = lip + LIP_GROWTH * (r - 1.0).abs();
+        near_lip.min(RADIAL_SPACING + RADIAL_GROWTH * (r - EVEN_RADIUS).max(0.0))
+    };
+    let mut r = spaced(0.0, 1.0, spacing, fineness);
+    let lip = r.len() - 1;
+    r.extend(&spaced(1.0, outer, spacing, fineness)[1..]);
+    (r.into_iter().map(|r| r * r).collect(), lip)
+}
+
+impl Grid {
+    /// Grid for a stand-off (nozzle radii), a layer at the wall of the exit (its thickness in nozzle radii) and a Reynolds number.
+    pub fn new(stand_off: f64, layer: f64, reynolds: f64, fineness: Fineness) -> Self {
+        let (s, lip) = radial_nodes(layer, OUTER_RADIUS, fineness);
+        let longest = LONGEST_SPACING * reynolds;
+        let spacing = |distance: f64| (AXIAL_SPACING + AXIAL_GROWTH * distance).min(longest.max(AXIAL_SPACING));
+        let upper = spaced(0.0, 0.5 * stand_off, spacing, fineness);
+        let lower = upper.iter().rev().skip(1).map(|z| stand_off - z);
+        let z = upper.iter().copied().chain(lower).collect();
+        Self { s, lip, z }
     }
 
     /// Stand-off, nozzle radii.
@@ -145,8 +177,8 @@ mod tests {
 
     #[test]
     fn grid_holds_the_lip_and_is_nested() {
-        let standard = Grid::new(40.0, 0.0, Fineness::Standard);
-        let coarse = Grid::new(40.0, 0.0, Fineness::Coarse);
+        let standard = Grid::new(40.0, 0.3, 400.0, Fineness::Standard);
+        let coarse = Grid::new(40.0, 0.3, 400.0, Fineness::Coarse);
         assert!(standard.s.iter().any(|s| (s - 1.0).abs() < 1e-12));
         assert!((standard.stand_off() - 40.0).abs() < 1e-12);
         assert!(standard.s.last().is_some_and(|s| s.sqrt() >= OUTER_RADIUS));

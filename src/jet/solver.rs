@@ -13,10 +13,10 @@
 //! Plate and walls: no slip, zeta by Thom 1933 ("The flow past circular cylinders at low speeds", Proc. R. Soc. A 141).
 //! Outer edge: psi_r = 0, (r^2 zeta)_r = 0. Second-order differences, full Newton steps, sparse LU.
 
+use super::bore::solver::{BoreError, BoreSolution, solve_bore};
+use super::exit::{Exit, ExitProfile};
 use super::grid::{Fineness, Grid, Stencil, stencils};
-use super::linear::Factors;
-use super::profile;
-use faer::sparse::Pair;
+use super::newton::{Assembly, Carried, Newton, central_weights, upwind_weights};
 
 /// What surrounds the exit plane beside the nozzle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,8 +34,8 @@ pub struct JetNumbers {
     pub reynolds: f64,
     /// Stand-off in nozzle diameters.
     pub stand_off_ratio: f64,
-    /// Exit profile: 0 developed, 1 plug.
-    pub plug_blend: f64,
+    /// Flow through the exit.
+    pub exit: ExitProfile,
     /// Beside the exit.
     pub surroundings: Surroundings,
 }
@@ -47,6 +47,8 @@ pub struct Solution {
     pub numbers: JetNumbers,
     /// Where.
     pub grid: Grid,
+    /// What leaves the nozzle, on the grid's nodes.
+    pub exit: Exit,
     /// Stream function, node `[j * radial nodes + i]`, in U R^2.
     pub psi: Vec<f64>,
     /// Vorticity over radius, in U / R^2.
@@ -86,6 +88,9 @@ pub enum JetError {
         /// Largest Reynolds number that converged.
         reached: f64,
     },
+    /// The flow in the bore was not found.
+    #[error(transparent)]
+    Bore(#[from] BoreError),
     /// The linear solver gave up.
     #[error("the linear solver failed: {0}")]
     Linear(String),
@@ -96,15 +101,8 @@ pub const MAX_REYNOLDS: f64 = 3000.0;
 /// Newton stops when the largest change of psi and zeta, relative to their largest value, is below this. Convergence
 /// is quadratic: a last change of 1e-5 leaves an error of some 1e-9.
 const NEWTON_TOLERANCE: f64 = 1e-5;
-/// Largest change below which the factors of a Newton step serve for further steps, which then converge by a constant factor each: they
-/// go on until the change is below [`CHORD_TOLERANCE`] times the tolerance, or until one gains less than [`CHORD_GAIN`].
-const CHORD_START: f64 = 0.1;
-const CHORD_TOLERANCE: f64 = 0.03;
-const CHORD_GAIN: f64 = 0.5;
 /// The same for Reynolds steps on the way, which only serve as starting points.
 const CLIMB_TOLERANCE: f64 = 3e-2;
-/// Newton steps before a Reynolds step counts as failed.
-const NEWTON_LIMIT: usize = 14;
 /// Reynolds number of the creeping start.
 const FIRST_REYNOLDS: f64 = 20.0;
 /// Largest Reynolds step.
@@ -112,15 +110,44 @@ const LARGEST_STEP: f64 = 250.0;
 /// Reynolds step below which the climb gives up.
 const SMALLEST_STEP: f64 = 4.0;
 
-/// Solves from a creeping start: Reynolds steps on the coarsest grid as far as they go, the rest on the finer ones.
+/// Where the flow through the exit comes from.
+#[derive(Debug, Clone, Copy)]
+pub enum Source<'a> {
+    /// A solved bore.
+    Bore(&'a BoreSolution),
+    /// A given blend of developed and plug flow.
+    Blend(f64),
+}
+
+impl Source<'_> {
+    /// The flow on a jet's nodes.
+    pub fn on(self, grid: &Grid) -> Exit {
+        match self {
+            Source::Bore(bore) => Exit::of_bore(bore, &grid.s, grid.lip),
+            Source::Blend(blend) => Exit::of_blend(blend, &grid.s, grid.lip),
+        }
+    }
+}
+
+/// Solves the bore, if the exit asks for one, and then the jet.
 pub fn solve(numbers: JetNumbers, fineness: Fineness) -> Result<Solution, JetError> {
+    match numbers.exit {
+        ExitProfile::Blend(blend) => solve_jet(numbers, Source::Blend(blend), fineness),
+        ExitProfile::Bore(shape) => {
+            check_range(numbers)?;
+            solve_jet(numbers, Source::Bore(&solve_bore(numbers.reynolds, shape, fineness)?), fineness)
+        }
+    }
+}
+
+/// Solves from a creeping start: Reynolds steps on the coarsest grid as far as they go, the rest on the finer ones.
+pub fn solve_jet(numbers: JetNumbers, source: Source<'_>, fineness: Fineness) -> Result<Solution, JetError> {
     check_range(numbers)?;
     let mut solution: Option<Solution> = None;
     for level in [Fineness::Coarsest, Fineness::Coarse, Fineness::Standard] {
         let last = level == fineness || level == Fineness::Standard;
         let tolerance = if last { NEWTON_TOLERANCE } else { CLIMB_TOLERANCE };
-        let grid = || Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, level);
-        let climb = |start| climb(numbers, grid(), start, tolerance, level != Fineness::Coarsest);
+        let climb = |start| climb(numbers, source, grid(numbers, level), start, tolerance, level != Fineness::Coarsest);
         let mut climbed = climb(solution.as_ref());
         if solution.is_some() && matches!(climbed, Err(JetError::NotConverged { .. })) {
             // The last coarser solution was no solution of the finer equations: climb on this grid alone.
@@ -142,15 +169,20 @@ pub fn solve(numbers: JetNumbers, fineness: Fineness) -> Result<Solution, JetErr
             reached: solution.numbers.reynolds,
         });
     }
-    if fineness == Fineness::Fine { solve_from(&solution, numbers, Fineness::Fine) } else { Ok(solution) }
+    if fineness == Fineness::Fine { solve_from(&solution, numbers, source, Fineness::Fine) } else { Ok(solution) }
 }
 
 /// Solves starting from another solution: a neighbour in Reynolds number or stand-off, or the same on another grid.
-pub fn solve_from(start: &Solution, numbers: JetNumbers, fineness: Fineness) -> Result<Solution, JetError> {
+pub fn solve_from(
+    start: &Solution,
+    numbers: JetNumbers,
+    source: Source<'_>,
+    fineness: Fineness,
+) -> Result<Solution, JetError> {
     check_range(numbers)?;
-    let grid = Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, fineness);
+    let grid = grid(numbers, fineness);
     let mut state = resample(start, &grid);
-    let mut system = System::new(numbers, grid)?;
+    let mut system = System::new(numbers, source, grid)?;
     match system.newton(&mut state, numbers.reynolds, NEWTON_TOLERANCE)? {
         Some(steps) => Ok(system.into_solution(state, steps)),
         None => Err(JetError::NotConverged {
@@ -161,7 +193,13 @@ pub fn solve_from(start: &Solution, numbers: JetNumbers, fineness: Fineness) -> 
     }
 }
 
-fn check_range(numbers: JetNumbers) -> Result<(), JetError> {
+/// The grid of a jet.
+pub fn grid(numbers: JetNumbers, fineness: Fineness) -> Grid {
+    Grid::new(2.0 * numbers.stand_off_ratio, numbers.exit.layer(numbers.reynolds), numbers.reynolds, fineness)
+}
+
+/// Whether a jet lies within what was tried.
+pub fn check_range(numbers: JetNumbers) -> Result<(), JetError> {
     let out = |advice| JetError::OutOfRange {
         reynolds: numbers.reynolds,
         stand_off_ratio: numbers.stand_off_ratio,
@@ -182,6 +220,7 @@ fn check_range(numbers: JetNumbers) -> Result<(), JetError> {
 /// finer grids go on from there. The step to the number asked for is taken to `closest`.
 fn climb(
     numbers: JetNumbers,
+    source: Source<'_>,
     grid: Grid,
     start: Option<&Solution>,
     closest: f64,
@@ -189,7 +228,7 @@ fn climb(
 ) -> Result<Solution, JetError> {
     let mut reached = start.map_or(FIRST_REYNOLDS.min(numbers.reynolds), |start| start.numbers.reynolds);
     let mut state = start.map(|start| resample(start, &grid));
-    let mut system = System::new(numbers, grid)?;
+    let mut system = System::new(numbers, source, grid)?;
     let mut state = state.take().unwrap_or_else(|| system.creeping_state());
     let tolerance = |target| if target < numbers.reynolds { CLIMB_TOLERANCE } else { closest };
     let Some(mut steps) = system.newton(&mut state, reached, tolerance(reached))? else {
@@ -222,7 +261,7 @@ fn climb(
             break;
         }
     }
-    system.numbers.reynolds = reached;
+    system.equations.numbers.reynolds = reached;
     Ok(system.into_solution(state, steps))
 }
 
@@ -253,13 +292,18 @@ fn bracket(nodes: &[f64], x: f64) -> (usize, f64) {
     (left, ((x - nodes[left]) / (nodes[left + 1] - nodes[left])).clamp(0.0, 1.0))
 }
 
-/// The discrete equations on one grid with the pattern of their Jacobian.
+/// The discrete equations on one grid.
 struct System {
+    equations: Equations,
+    newton: Newton,
+}
+
+struct Equations {
     numbers: JetNumbers,
     grid: Grid,
+    exit: Exit,
     radial: Vec<Stencil>,
     axial: Vec<Stencil>,
-    factors: Factors,
 }
 
 /// Radius, in nozzle radii, inside which vorticity is carried by [`Carried`] stencils biased upstream: there the gas
@@ -269,83 +313,25 @@ const JET_CORE: f64 = 2.0;
 /// Height above the plate, in nozzle radii, up to which the same holds for the outward flow along the plate.
 const WALL_JET: f64 = 1.5;
 
-/// Weights of a first derivative on four nodes: three upstream and here, one downstream.
-#[derive(Debug, Clone, Copy)]
-struct Carried {
-    first: usize,
-    d1: [f64; 4],
-}
-
-/// Third-order weights biased upstream where there are two nodes upstream, central elsewhere.
-fn upwind_weights(z: &[f64], axial: &[Stencil]) -> Vec<Carried> {
-    (0..z.len())
-        .map(|j| {
-            if j < 2 || j + 1 >= z.len() {
-                return central_weights(&axial[j]);
-            }
-            let nodes = [z[j - 2], z[j - 1], z[j], z[j + 1]];
-            let mut d1 = [0.0; 4];
-            for (k, weight) in d1.iter_mut().enumerate() {
-                let others: Vec<f64> = (0..4).filter(|m| *m != k).map(|m| nodes[m]).collect();
-                let denominator: f64 = others.iter().map(|x| nodes[k] - x).product();
-                let x = nodes[2];
-                *weight = ((x - others[0]) * (x - others[1])
-                    + (x - others[0]) * (x - others[2])
-                    + (x - others[1]) * (x - others[2]))
-                    / denominator;
-            }
-            Carried { first: j - 2, d1 }
-        })
-        .collect()
-}
-
-fn central_weights(stencil: &Stencil) -> Carried {
-    // Room for a fourth node so that both kinds share a shape; its weight is zero.
-    if stencil.first == 0 {
-        Carried { first: 0, d1: [stencil.d1[0], stencil.d1[1], stencil.d1[2], 0.0] }
-    } else {
-        Carried { first: stencil.first - 1, d1: [0.0, stencil.d1[0], stencil.d1[1], stencil.d1[2]] }
-    }
-}
-
-/// Collects residuals and Jacobian entries in a fixed order.
-struct Assembly {
-    residual: Vec<f64>,
-    places: Option<Vec<Pair<usize, usize>>>,
-    values: Vec<f64>,
-}
-
-impl Assembly {
-    fn add(&mut self, row: usize, column: usize, value: f64) {
-        if let Some(places) = &mut self.places {
-            places.push(Pair { row, col: column });
-        }
-        self.values.push(value);
-    }
-}
-
 impl System {
-    fn new(numbers: JetNumbers, grid: Grid) -> Result<Self, JetError> {
-        let radial = stencils(&grid.s);
-        let axial = stencils(&grid.z);
-        let unknowns = 2 * grid.len();
-        let mut assembly = Assembly { residual: vec![0.0; unknowns], places: Some(Vec::new()), values: Vec::new() };
-        assemble(&numbers, &grid, &radial, &axial, &vec![0.0; unknowns], 1.0, &mut assembly);
-        let places = assembly.places.take().expect("places were asked for");
-        let factors = Factors::new(unknowns, &places).map_err(JetError::Linear)?;
-        Ok(Self { numbers, grid, radial, axial, factors })
+    fn new(numbers: JetNumbers, source: Source<'_>, grid: Grid) -> Result<Self, JetError> {
+        let exit = source.on(&grid);
+        let equations = Equations { numbers, exit, radial: stencils(&grid.s), axial: stencils(&grid.z), grid };
+        let newton = Newton::new(2 * equations.grid.len(), |state, out| equations.assemble(state, 1.0, out))
+            .map_err(JetError::Linear)?;
+        Ok(Self { equations, newton })
     }
 
     /// Parallel flow with the exit's profile fading towards the plate: enough to start Newton at Re 20.
     fn creeping_state(&self) -> Vec<f64> {
-        let nr = self.grid.s.len();
-        let length = self.grid.stand_off();
-        let mut state = vec![0.0; 2 * self.grid.len()];
-        for (j, z) in self.grid.z.iter().enumerate() {
-            for (i, s) in self.grid.s.iter().enumerate() {
-                let x = s.sqrt().min(1.0);
-                let fade = (1.0 - z / length).powi(2) * (1.0 + 2.0 * z / length);
-                state[2 * (j * nr + i)] = 0.5 * profile::flow_inside(x, self.numbers.plug_blend) * fade;
+        let Equations { grid, exit, .. } = &self.equations;
+        let nr = grid.s.len();
+        let length = grid.stand_off();
+        let mut state = vec![0.0; 2 * grid.len()];
+        for (j, z) in grid.z.iter().enumerate() {
+            let fade = (1.0 - z / length).powi(2) * (1.0 + 2.0 * z / length);
+            for i in 0..nr {
+                state[2 * (j * nr + i)] = exit.psi[i.min(grid.lip)] * fade;
             }
         }
         state
@@ -353,197 +339,141 @@ impl System {
 
     /// Newton at one Reynolds number; the number of steps, or `None` if it does not converge.
     fn newton(&mut self, state: &mut [f64], reynolds: f64, tolerance: f64) -> Result<Option<usize>, JetError> {
-        let unknowns = state.len();
-        let mut assembly = Assembly { residual: vec![0.0; unknowns], places: None, values: Vec::new() };
-        let mut last_change = f64::INFINITY;
-        for step in 1..=NEWTON_LIMIT {
-            self.assemble(state, reynolds, &mut assembly);
-            if !self.factors.factor(&assembly.values).map_err(JetError::Linear)? {
-                return Ok(None);
-            }
-            let mut relative = advance(state, &assembly.residual, &mut self.factors);
-            if !relative.is_finite() || (step > 4 && relative > 3.0 * last_change && relative > 1.0) {
-                return Ok(None);
-            }
-            if relative < tolerance {
-                return Ok(Some(step));
-            }
-            while relative < CHORD_START {
-                self.assemble(state, reynolds, &mut assembly);
-                let next = advance(state, &assembly.residual, &mut self.factors);
-                if next < CHORD_TOLERANCE * tolerance {
-                    return Ok(Some(step));
-                }
-                let gain = next / relative;
-                relative = next;
-                if !relative.is_finite() || gain > CHORD_GAIN {
-                    break;
-                }
-            }
-            last_change = relative;
-        }
-        Ok(None)
-    }
-
-    fn assemble(&self, state: &[f64], reynolds: f64, assembly: &mut Assembly) {
-        assembly.values.clear();
-        assemble(&self.numbers, &self.grid, &self.radial, &self.axial, state, reynolds, assembly);
+        let equations = &self.equations;
+        self.newton
+            .solve(state, tolerance, |state, out| equations.assemble(state, reynolds, out))
+            .map_err(JetError::Linear)
     }
 
     fn into_solution(self, state: Vec<f64>, newton_steps: usize) -> Solution {
         let psi = state.iter().step_by(2).copied().collect();
         let zeta = state.iter().skip(1).step_by(2).copied().collect();
-        Solution { numbers: self.numbers, grid: self.grid, psi, zeta, newton_steps }
+        let Equations { numbers, grid, exit, .. } = self.equations;
+        Solution { numbers, grid, exit, psi, zeta, newton_steps }
     }
 }
 
-/// Moves a state by what the factors make of the residual; the largest change of psi or zeta over its largest value.
-fn advance(state: &mut [f64], residual: &[f64], factors: &mut Factors) -> f64 {
-    let change = factors.solve(|k| -residual[k]);
-    let mut largest_change = [0.0_f64; 2];
-    let mut largest = [1e-30_f64; 2];
-    for (k, value) in state.iter_mut().enumerate() {
-        let delta = change[(k, 0)];
-        *value += delta;
-        largest_change[k % 2] = largest_change[k % 2].max(delta.abs());
-        largest[k % 2] = largest[k % 2].max(value.abs());
-    }
-    (largest_change[0] / largest[0]).max(largest_change[1] / largest[1])
-}
+impl Equations {
+    /// Residuals and Jacobian at a state. The order of the entries depends on the grid only.
+    fn assemble(&self, state: &[f64], reynolds: f64, out: &mut Assembly) {
+        let Self { numbers, grid, exit, radial, axial } = self;
+        let (nr, nz) = (grid.s.len(), grid.z.len());
+        let psi_at = |i: usize, j: usize| 2 * (j * nr + i);
+        let zeta_at = |i: usize, j: usize| 2 * (j * nr + i) + 1;
+        let viscosity = 2.0 / reynolds;
+        let upwind = upwind_weights(&grid.z, axial);
+        let central: Vec<Carried> = axial.iter().map(central_weights).collect();
+        let outward = upwind_weights(&grid.s, radial);
+        let radially: Vec<Carried> = radial.iter().map(central_weights).collect();
 
-/// Residuals and Jacobian at a state. The order of the entries depends on the grid only.
-fn assemble(
-    numbers: &JetNumbers,
-    grid: &Grid,
-    radial: &[Stencil],
-    axial: &[Stencil],
-    state: &[f64],
-    reynolds: f64,
-    out: &mut Assembly,
-) {
-    let (nr, nz) = (grid.s.len(), grid.z.len());
-    let psi_at = |i: usize, j: usize| 2 * (j * nr + i);
-    let zeta_at = |i: usize, j: usize| 2 * (j * nr + i) + 1;
-    let viscosity = 2.0 / reynolds;
-    let blend = numbers.plug_blend;
-    let upwind = upwind_weights(&grid.z, axial);
-    let central: Vec<Carried> = axial.iter().map(central_weights).collect();
-    let outward = upwind_weights(&grid.s, radial);
-    let radially: Vec<Carried> = radial.iter().map(central_weights).collect();
+        for j in 0..nz {
+            let az = axial[j];
+            for i in 0..nr {
+                let s = grid.s[i];
+                let ar = radial[i];
+                let (row_psi, row_zeta) = (psi_at(i, j), zeta_at(i, j));
 
-    for j in 0..nz {
-        let az = axial[j];
-        for i in 0..nr {
-            let s = grid.s[i];
-            let ar = radial[i];
-            let (row_psi, row_zeta) = (psi_at(i, j), zeta_at(i, j));
-
-            // Thom's relation at a no-slip wall: zeta = -2 (psi_1 - psi_wall) / (s h^2), psi_1 one node off the wall.
-            // On the axis psi / s is replaced by psi_s there.
-            let thom = |out: &mut Assembly, neighbour: usize, wall_psi: f64, spacing: f64| {
-                let factor = 2.0 / (spacing * spacing);
-                let mut residual = state[row_zeta];
-                out.add(row_zeta, row_zeta, 1.0);
-                if i == 0 {
-                    for k in 0..3 {
-                        let column = psi_at(ar.first + k, neighbour);
-                        residual += factor * ar.d1[k] * state[column];
-                        out.add(row_zeta, column, factor * ar.d1[k]);
+                // Thom's relation at a no-slip wall: zeta = -2 (psi_1 - psi_wall) / (s h^2), psi_1 one node off the wall.
+                // On the axis psi / s is replaced by psi_s there.
+                let thom = |out: &mut Assembly, neighbour: usize, wall_psi: f64, spacing: f64| {
+                    let factor = 2.0 / (spacing * spacing);
+                    let mut residual = state[row_zeta];
+                    out.add(row_zeta, row_zeta, 1.0);
+                    if i == 0 {
+                        for k in 0..3 {
+                            let column = psi_at(ar.first + k, neighbour);
+                            residual += factor * ar.d1[k] * state[column];
+                            out.add(row_zeta, column, factor * ar.d1[k]);
+                        }
+                    } else {
+                        let column = psi_at(i, neighbour);
+                        residual += factor * (state[column] - wall_psi) / s;
+                        out.add(row_zeta, column, factor / s);
                     }
-                } else {
-                    let column = psi_at(i, neighbour);
-                    residual += factor * (state[column] - wall_psi) / s;
-                    out.add(row_zeta, column, factor / s);
-                }
-                out.residual[row_zeta] = residual;
-            };
-            let fixed = |out: &mut Assembly, row: usize, value: f64| {
-                out.residual[row] = state[row] - value;
-                out.add(row, row, 1.0);
-            };
+                    out.residual[row_zeta] = residual;
+                };
+                let fixed = |out: &mut Assembly, row: usize, value: f64| {
+                    out.residual[row] = state[row] - value;
+                    out.add(row, row, 1.0);
+                };
 
-            if j == nz - 1 {
-                fixed(out, row_psi, 0.0);
-                thom(out, nz - 2, 0.0, grid.z[nz - 1] - grid.z[nz - 2]);
-                continue;
-            }
-            if i == nr - 1 {
-                out.residual[row_psi] = state[row_psi] - state[psi_at(i - 1, j)];
-                out.add(row_psi, row_psi, 1.0);
-                out.add(row_psi, psi_at(i - 1, j), -1.0);
-                let inner = grid.s[i - 1] / s;
-                out.residual[row_zeta] = state[row_zeta] - inner * state[zeta_at(i - 1, j)];
-                out.add(row_zeta, row_zeta, 1.0);
-                out.add(row_zeta, zeta_at(i - 1, j), -inner);
-                continue;
-            }
-            if j == 0 {
-                if s <= 1.0 + 1e-9 {
-                    let x = s.sqrt();
-                    fixed(out, row_psi, 0.5 * profile::flow_inside(x, blend));
-                    // From the stream function by the same differences as everywhere, the gas at rest beyond the lip: so the
-                    // vorticity that leaves adds up to the very profile, however thin its shear layer. (Taken from the profile's
-                    // formula instead, the centreline speed converges only to first order, and a plug's is off by some per cent.)
-                    let psi_exit = |i: usize| 0.5 * profile::flow_inside(grid.s[i].sqrt().min(1.0), blend);
-                    let curvature: f64 = (0..3).map(|k| ar.d2[k] * psi_exit(ar.first + k)).sum();
-                    fixed(out, row_zeta, -4.0 * curvature);
-                } else if numbers.surroundings == Surroundings::Wall {
-                    fixed(out, row_psi, 0.5);
-                    thom(out, 1, 0.5, grid.z[1]);
-                } else {
-                    let mut residual = 0.0;
-                    for k in 0..3 {
-                        residual += az.d1[k] * state[psi_at(i, az.first + k)];
-                        out.add(row_psi, psi_at(i, az.first + k), az.d1[k]);
+                if j == nz - 1 {
+                    fixed(out, row_psi, 0.0);
+                    thom(out, nz - 2, 0.0, grid.z[nz - 1] - grid.z[nz - 2]);
+                    continue;
+                }
+                if i == nr - 1 {
+                    out.residual[row_psi] = state[row_psi] - state[psi_at(i - 1, j)];
+                    out.add(row_psi, row_psi, 1.0);
+                    out.add(row_psi, psi_at(i - 1, j), -1.0);
+                    let inner = grid.s[i - 1] / s;
+                    out.residual[row_zeta] = state[row_zeta] - inner * state[zeta_at(i - 1, j)];
+                    out.add(row_zeta, row_zeta, 1.0);
+                    out.add(row_zeta, zeta_at(i - 1, j), -inner);
+                    continue;
+                }
+                if j == 0 {
+                    if i <= grid.lip {
+                        fixed(out, row_psi, exit.psi[i]);
+                        fixed(out, row_zeta, exit.zeta[i]);
+                    } else if numbers.surroundings == Surroundings::Wall {
+                        fixed(out, row_psi, 0.5);
+                        thom(out, 1, 0.5, grid.z[1]);
+                    } else {
+                        let mut residual = 0.0;
+                        for k in 0..3 {
+                            residual += az.d1[k] * state[psi_at(i, az.first + k)];
+                            out.add(row_psi, psi_at(i, az.first + k), az.d1[k]);
+                        }
+                        out.residual[row_psi] = residual;
+                        fixed(out, row_zeta, 0.0);
                     }
-                    out.residual[row_psi] = residual;
-                    fixed(out, row_zeta, 0.0);
+                    continue;
                 }
-                continue;
-            }
 
-            // Gradients here.
-            let mut psi_s = 0.0;
-            let mut psi_z = 0.0;
-            let mut psi_laplacian = 0.0;
-            let mut zeta_laplacian = 0.0;
-            for k in 0..3 {
-                let (ri, zj) = (ar.first + k, az.first + k);
-                psi_s += ar.d1[k] * state[psi_at(ri, j)];
-                psi_z += az.d1[k] * state[psi_at(i, zj)];
-                psi_laplacian += 4.0 * s * ar.d2[k] * state[psi_at(ri, j)] + az.d2[k] * state[psi_at(i, zj)];
-                zeta_laplacian +=
-                    (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]) * state[zeta_at(ri, j)] + az.d2[k] * state[zeta_at(i, zj)];
-            }
-
-            let carried = if s <= JET_CORE * JET_CORE { &upwind[j] } else { &central[j] };
-            let swept = if grid.stand_off() - grid.z[j] <= WALL_JET { &outward[i] } else { &radially[i] };
-            let zeta_s: f64 = (0..4).map(|k| swept.d1[k] * state[zeta_at(swept.first + k, j)]).sum();
-            let zeta_z: f64 = (0..4).map(|k| carried.d1[k] * state[zeta_at(i, carried.first + k)]).sum();
-
-            if i == 0 {
-                fixed(out, row_psi, 0.0);
-            } else {
-                out.residual[row_psi] = psi_laplacian + s * state[row_zeta];
+                // Gradients here.
+                let mut psi_s = 0.0;
+                let mut psi_z = 0.0;
+                let mut psi_laplacian = 0.0;
+                let mut zeta_laplacian = 0.0;
                 for k in 0..3 {
-                    out.add(row_psi, psi_at(ar.first + k, j), 4.0 * s * ar.d2[k]);
-                    out.add(row_psi, psi_at(i, az.first + k), az.d2[k]);
+                    let (ri, zj) = (ar.first + k, az.first + k);
+                    psi_s += ar.d1[k] * state[psi_at(ri, j)];
+                    psi_z += az.d1[k] * state[psi_at(i, zj)];
+                    psi_laplacian += 4.0 * s * ar.d2[k] * state[psi_at(ri, j)] + az.d2[k] * state[psi_at(i, zj)];
+                    zeta_laplacian += (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]) * state[zeta_at(ri, j)]
+                        + az.d2[k] * state[zeta_at(i, zj)];
                 }
-                out.add(row_psi, row_zeta, s);
-            }
 
-            out.residual[row_zeta] = -2.0 * psi_z * zeta_s + 2.0 * psi_s * zeta_z - viscosity * zeta_laplacian;
-            for k in 0..3 {
-                let (ri, zj) = (ar.first + k, az.first + k);
-                out.add(row_zeta, psi_at(ri, j), 2.0 * ar.d1[k] * zeta_z);
-                out.add(row_zeta, psi_at(i, zj), -2.0 * az.d1[k] * zeta_s);
-                let diffusion = viscosity * (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]);
-                out.add(row_zeta, zeta_at(ri, j), -diffusion);
-                out.add(row_zeta, zeta_at(i, zj), -viscosity * az.d2[k]);
-            }
-            for k in 0..4 {
-                out.add(row_zeta, zeta_at(i, carried.first + k), 2.0 * psi_s * carried.d1[k]);
-                out.add(row_zeta, zeta_at(swept.first + k, j), -2.0 * psi_z * swept.d1[k]);
+                let carried = if s <= JET_CORE * JET_CORE { &upwind[j] } else { &central[j] };
+                let swept = if grid.stand_off() - grid.z[j] <= WALL_JET { &outward[i] } else { &radially[i] };
+                let zeta_s: f64 = (0..4).map(|k| swept.d1[k] * state[zeta_at(swept.first + k, j)]).sum();
+                let zeta_z: f64 = (0..4).map(|k| carried.d1[k] * state[zeta_at(i, carried.first + k)]).sum();
+
+                if i == 0 {
+                    fixed(out, row_psi, 0.0);
+                } else {
+                    out.residual[row_psi] = psi_laplacian + s * state[row_zeta];
+                    for k in 0..3 {
+                        out.add(row_psi, psi_at(ar.first + k, j), 4.0 * s * ar.d2[k]);
+                        out.add(row_psi, psi_at(i, az.first + k), az.d2[k]);
+                    }
+                    out.add(row_psi, row_zeta, s);
+                }
+
+                out.residual[row_zeta] = -2.0 * psi_z * zeta_s + 2.0 * psi_s * zeta_z - viscosity * zeta_laplacian;
+                for k in 0..3 {
+                    let (ri, zj) = (ar.first + k, az.first + k);
+                    out.add(row_zeta, psi_at(ri, j), 2.0 * ar.d1[k] * zeta_z);
+                    out.add(row_zeta, psi_at(i, zj), -2.0 * az.d1[k] * zeta_s);
+                    let diffusion = viscosity * (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]);
+                    out.add(row_zeta, zeta_at(ri, j), -diffusion);
+                    out.add(row_zeta, zeta_at(i, zj), -viscosity * az.d2[k]);
+                }
+                for k in 0..4 {
+                    out.add(row_zeta, zeta_at(i, carried.first + k), 2.0 * psi_s * carried.d1[k]);
+                    out.add(row_zeta, zeta_at(swept.first + k, j), -2.0 * psi_z * swept.d1[k]);
+                }
             }
         }
     }

@@ -1,10 +1,14 @@
-//! Solved jets kept on disk, one file each, named by their dimensionless numbers.
+//! Solved bores and jets kept on disk, one file each, named by their dimensionless numbers.
 //!
 //! A file is complete or absent: it is written beside its place and renamed, so runs may share a folder. A file that is
 //! damaged or from another version counts as absent. What is read back is bit for bit what was solved.
 
-use super::grid::{Fineness, Grid};
-use super::solver::{self, JetError, JetNumbers, Solution, Surroundings};
+use super::bore::grid::BoreGrid;
+use super::bore::shape::Shape;
+use super::bore::solver::{BoreSolution, layer_thickness, solve_bore};
+use super::exit::ExitProfile;
+use super::grid::Fineness;
+use super::solver::{self, JetError, JetNumbers, Solution, Source, Surroundings};
 use std::collections::VecDeque;
 use std::fs;
 use std::io::Write;
@@ -12,20 +16,48 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Changes whenever the equations, the grid or the layout of the file change.
-const VERSION: u32 = 4;
+const VERSION: u32 = 5;
 const MAGIC: &[u8; 8] = b"MOTEJET\0";
 /// Files kept before the oldest are removed (about 250 kB each).
 const MOST_FILES: usize = 2000;
 
-/// Solutions kept in memory, about 250 kB each.
+/// Solutions of each kind kept in memory, about 250 kB each.
 const MOST_RECENT: usize = 12;
 
-/// Where solved jets are kept.
+/// Where solved bores and jets are kept.
 #[derive(Debug, Clone, Default)]
 pub struct FieldStore {
     folder: Option<PathBuf>,
     /// Without a folder: the last few solutions, so that a run solves none twice.
-    recent: Arc<Mutex<VecDeque<Solution>>>,
+    jets: Recent<JetNumbers, Solution>,
+    bores: Recent<(f64, Shape), BoreSolution>,
+}
+
+/// What was solved last, by what it is.
+#[derive(Debug, Clone)]
+struct Recent<K, T>(Arc<Mutex<VecDeque<(K, Arc<T>)>>>);
+
+impl<K, T> Default for Recent<K, T> {
+    fn default() -> Self {
+        Self(Arc::default())
+    }
+}
+
+impl<K: PartialEq, T> Recent<K, T> {
+    fn obtain<E>(&self, key: K, solve: impl FnOnce() -> Result<T, E>) -> Result<(Arc<T>, Origin), E> {
+        let list = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, found)) = list().iter().find(|(other, _)| *other == key) {
+            return Ok((Arc::clone(found), Origin::Kept));
+        }
+        // No lock is held while solving.
+        let found = Arc::new(solve()?);
+        let mut list = list();
+        list.push_back((key, Arc::clone(&found)));
+        if list.len() > MOST_RECENT {
+            list.pop_front();
+        }
+        Ok((found, Origin::Solved))
+    }
 }
 
 /// Where a solution came from.
@@ -48,69 +80,113 @@ impl FieldStore {
         Self::default()
     }
 
-    /// The kept solution, or a new one, which is then kept. A store that cannot be written is no error.
-    pub fn obtain(&self, numbers: JetNumbers) -> Result<(Solution, Origin), JetError> {
-        let numbers = rounded(numbers);
-        if self.folder.is_some() {
-            return self.read_or_solve(numbers);
+    /// The kept bore, or a new one, which is then kept. A store that cannot be written is no error.
+    pub fn bore(&self, reynolds: f64, shape: Shape) -> Result<(Arc<BoreSolution>, Origin), JetError> {
+        let (reynolds, shape) = (six(reynolds), rounded_shape(shape));
+        let solve = || solve_bore(reynolds, shape, Fineness::Standard);
+        let Some(folder) = &self.folder else {
+            return Ok(self.bores.obtain((reynolds, shape), solve)?);
+        };
+        let path = folder.join(bore_file(reynolds, &shape));
+        let grid = BoreGrid::new(&shape, layer_thickness(reynolds, &shape), Fineness::Standard);
+        if let Some((newton_steps, psi, scaled_vorticity)) = read(&path, grid.len()) {
+            let kept = BoreSolution { reynolds, shape, grid, psi, scaled_vorticity, newton_steps };
+            return Ok((Arc::new(kept), Origin::Kept));
         }
-        let recent = || self.recent.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(found) = recent().iter().find(|solution| solution.numbers == numbers) {
-            return Ok((found.clone(), Origin::Kept));
-        }
-        let found = self.read_or_solve(numbers)?;
-        let mut recent = recent();
-        recent.push_back(found.0.clone());
-        if recent.len() > MOST_RECENT {
-            recent.pop_front();
-        }
-        Ok(found)
+        let new = solve()?;
+        keep(folder, &path, new.newton_steps, [&new.psi, &new.scaled_vorticity]);
+        Ok((Arc::new(new), Origin::Solved))
     }
 
-    fn read_or_solve(&self, numbers: JetNumbers) -> Result<(Solution, Origin), JetError> {
-        let Some(folder) = &self.folder else {
-            return solver::solve(numbers, Fineness::Standard).map(|solution| (solution, Origin::Solved));
+    /// The kept jet, or a new one, which is then kept; with the bore that it comes out of, if it comes out of one.
+    pub fn obtain(&self, numbers: JetNumbers) -> Result<(Arc<Solution>, Option<Arc<BoreSolution>>, Origin), JetError> {
+        solver::check_range(numbers)?;
+        let bore = match numbers.exit {
+            ExitProfile::Bore(shape) => Some(self.bore(numbers.reynolds, shape)?.0),
+            ExitProfile::Blend(_) => None,
         };
-        let path = folder.join(file_name(numbers));
-        if let Some(solution) = read(&path, numbers) {
-            return Ok((solution, Origin::Kept));
+        let numbers = rounded(numbers);
+        let source = match (&bore, numbers.exit) {
+            (Some(bore), _) => Source::Bore(bore),
+            (None, ExitProfile::Blend(blend)) => Source::Blend(blend),
+            (None, ExitProfile::Bore(_)) => unreachable!("a bore was obtained above"),
+        };
+        let (jet, origin) = self.jet(numbers, source)?;
+        Ok((jet, bore, origin))
+    }
+
+    fn jet(&self, numbers: JetNumbers, source: Source<'_>) -> Result<(Arc<Solution>, Origin), JetError> {
+        let solve = || solver::solve_jet(numbers, source, Fineness::Standard);
+        let Some(folder) = &self.folder else {
+            return self.jets.obtain(numbers, solve);
+        };
+        let path = folder.join(jet_file(numbers));
+        let grid = solver::grid(numbers, Fineness::Standard);
+        if let Some((newton_steps, psi, zeta)) = read(&path, grid.len()) {
+            let exit = source.on(&grid);
+            return Ok((Arc::new(Solution { numbers, grid, exit, psi, zeta, newton_steps }), Origin::Kept));
         }
-        let solution = solver::solve(numbers, Fineness::Standard)?;
-        if fs::create_dir_all(folder).is_ok() && write(folder, &path, &solution).is_ok() {
-            remove_oldest(folder);
-        }
-        Ok((solution, Origin::Solved))
+        let new = solve()?;
+        keep(folder, &path, new.newton_steps, [&new.psi, &new.zeta]);
+        Ok((Arc::new(new), Origin::Solved))
     }
 }
 
 /// Six digits: settings that differ by less share a solution, whichever was asked for first.
+fn six(x: f64) -> f64 {
+    format!("{x:.5e}").parse().unwrap_or(x)
+}
+
+fn rounded_shape(shape: Shape) -> Shape {
+    let Shape { inlet_radius, slope, land, mixing_length } = shape;
+    Shape { inlet_radius: six(inlet_radius), slope: six(slope), land: six(land), mixing_length: six(mixing_length) }
+}
+
 fn rounded(numbers: JetNumbers) -> JetNumbers {
-    let six = |x: f64| format!("{x:.5e}").parse().unwrap_or(x);
     JetNumbers {
         reynolds: six(numbers.reynolds),
         stand_off_ratio: six(numbers.stand_off_ratio),
-        plug_blend: six(numbers.plug_blend),
+        exit: match numbers.exit {
+            ExitProfile::Bore(shape) => ExitProfile::Bore(rounded_shape(shape)),
+            ExitProfile::Blend(blend) => ExitProfile::Blend(six(blend)),
+        },
         ..numbers
     }
 }
 
-fn file_name(numbers: JetNumbers) -> String {
+fn shape_name(shape: &Shape) -> String {
+    let Shape { inlet_radius, slope, land, mixing_length } = shape;
+    format!("inlet{inlet_radius:.5e}-slope{slope:.5e}-land{land:.5e}-mixing{mixing_length:.5e}")
+}
+
+fn bore_file(reynolds: f64, shape: &Shape) -> String {
+    format!("jet{VERSION}-bore-re{reynolds:.5e}-{}.bin", shape_name(shape))
+}
+
+fn jet_file(numbers: JetNumbers) -> String {
     let beside = match numbers.surroundings {
         Surroundings::Open => "open",
         Surroundings::Wall => "wall",
     };
-    format!(
-        "jet{VERSION}-re{:.5e}-standoff{:.5e}-plug{:.5e}-{beside}.bin",
-        numbers.reynolds, numbers.stand_off_ratio, numbers.plug_blend
-    )
+    let exit = match numbers.exit {
+        ExitProfile::Bore(shape) => shape_name(&shape),
+        ExitProfile::Blend(blend) => format!("plug{blend:.5e}"),
+    };
+    format!("jet{VERSION}-re{:.5e}-standoff{:.5e}-{exit}-{beside}.bin", numbers.reynolds, numbers.stand_off_ratio)
 }
 
-fn write(folder: &Path, path: &Path, solution: &Solution) -> std::io::Result<()> {
-    let mut bytes = Vec::with_capacity(16 * solution.psi.len() + 32);
+fn keep(folder: &Path, path: &Path, newton_steps: usize, fields: [&[f64]; 2]) {
+    if fs::create_dir_all(folder).is_ok() && write(folder, path, newton_steps, fields).is_ok() {
+        remove_oldest(folder);
+    }
+}
+
+fn write(folder: &Path, path: &Path, newton_steps: usize, fields: [&[f64]; 2]) -> std::io::Result<()> {
+    let mut bytes = Vec::with_capacity(16 * fields[0].len() + 32);
     bytes.extend_from_slice(MAGIC);
     bytes.extend_from_slice(&VERSION.to_le_bytes());
-    bytes.extend_from_slice(&(solution.newton_steps as u32).to_le_bytes());
-    for value in solution.psi.iter().chain(&solution.zeta) {
+    bytes.extend_from_slice(&(newton_steps as u32).to_le_bytes());
+    for value in fields.into_iter().flatten() {
         bytes.extend_from_slice(&value.to_le_bytes());
     }
     bytes.extend_from_slice(&checksum(&bytes).to_le_bytes());
@@ -126,10 +202,9 @@ fn write(folder: &Path, path: &Path, solution: &Solution) -> std::io::Result<()>
     Ok(())
 }
 
-fn read(path: &Path, numbers: JetNumbers) -> Option<Solution> {
+/// Newton steps and both fields of a file with a number of nodes.
+fn read(path: &Path, nodes: usize) -> Option<(usize, Vec<f64>, Vec<f64>)> {
     let bytes = fs::read(path).ok()?;
-    let grid = Grid::new(2.0 * numbers.stand_off_ratio, numbers.plug_blend, Fineness::Standard);
-    let nodes = grid.len();
     let (body, sum) = bytes.split_at_checked(16 + 16 * nodes)?;
     if sum != checksum(body).to_le_bytes() || &body[..8] != MAGIC || body[8..12] != VERSION.to_le_bytes() {
         return None;
@@ -137,8 +212,8 @@ fn read(path: &Path, numbers: JetNumbers) -> Option<Solution> {
     let newton_steps = u32::from_le_bytes(body[12..16].try_into().ok()?) as usize;
     let values: Vec<f64> =
         body[16..].chunks_exact(8).map(|b| f64::from_le_bytes(b.try_into().expect("eight bytes"))).collect();
-    let (psi, zeta) = values.split_at(nodes);
-    Some(Solution { numbers, grid, psi: psi.to_vec(), zeta: zeta.to_vec(), newton_steps })
+    let (first, second) = values.split_at(nodes);
+    Some((newton_steps, first.to_vec(), second.to_vec()))
 }
 
 /// FNV-1a, 64 bit (Fowler, Noll & Vo 1991): finds damage, not malice.
@@ -165,26 +240,30 @@ fn remove_oldest(folder: &Path) {
 mod tests {
     use super::*;
 
-    const NUMBERS: JetNumbers =
-        JetNumbers { reynolds: 30.0, stand_off_ratio: 4.0, plug_blend: 0.0, surroundings: Surroundings::Open };
+    const NUMBERS: JetNumbers = JetNumbers {
+        reynolds: 30.0,
+        stand_off_ratio: 4.0,
+        exit: ExitProfile::Bore(Shape { inlet_radius: 3.0, slope: 0.2, land: 1.0, mixing_length: 2.0 }),
+        surroundings: Surroundings::Open,
+    };
 
     #[test]
     fn a_kept_solution_comes_back_bit_for_bit_and_damage_is_noticed() {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let store = FieldStore::in_folder(folder.path().join("jets"));
-        let (first, origin) = store.obtain(NUMBERS).expect("solves");
+        let (first, bore, origin) = store.obtain(NUMBERS).expect("solves");
         assert_eq!(origin, Origin::Solved);
-        let (second, origin) = store.obtain(NUMBERS).expect("reads");
+        let (second, same_bore, origin) = store.obtain(NUMBERS).expect("reads");
         assert_eq!(origin, Origin::Kept);
-        assert_eq!(first, second);
-        let path = folder.path().join("jets").join(file_name(NUMBERS));
+        assert_eq!((first, bore), (second, same_bore));
+        let path = folder.path().join("jets").join(jet_file(NUMBERS));
         let mut bytes = fs::read(&path).expect("the file is there");
         bytes[1000] ^= 1;
         fs::write(&path, &bytes).expect("writable");
-        assert_eq!(store.obtain(NUMBERS).expect("solves again").1, Origin::Solved);
+        assert_eq!(store.obtain(NUMBERS).expect("solves again").2, Origin::Solved);
         fs::write(&path, b"short").expect("writable");
-        assert_eq!(store.obtain(NUMBERS).expect("solves again").1, Origin::Solved);
-        assert_eq!(store.obtain(NUMBERS).expect("reads").1, Origin::Kept);
+        assert_eq!(store.obtain(NUMBERS).expect("solves again").2, Origin::Solved);
+        assert_eq!(store.obtain(NUMBERS).expect("reads").2, Origin::Kept);
     }
 
     #[cfg(unix)]
@@ -195,12 +274,12 @@ mod tests {
         FieldStore::in_folder(folder.path().join("jets")).obtain(NUMBERS).expect("solves");
         fs::write(folder.path().join("any"), "x").expect("writable");
         let mode = |path: PathBuf| fs::metadata(path).expect("there").permissions().mode() & 0o777;
-        assert_eq!(mode(folder.path().join("jets").join(file_name(NUMBERS))), mode(folder.path().join("any")));
+        assert_eq!(mode(folder.path().join("jets").join(jet_file(NUMBERS))), mode(folder.path().join("any")));
     }
 
     #[test]
     fn a_store_that_cannot_be_made_is_no_error() {
         let store = FieldStore::in_folder(PathBuf::from("/proc/no-such-place"));
-        assert_eq!(store.obtain(NUMBERS).expect("solves").1, Origin::Solved);
+        assert_eq!(store.obtain(NUMBERS).expect("solves").2, Origin::Solved);
     }
 }

@@ -181,6 +181,8 @@ pub struct Conditions<'a> {
     pub carrier_flow_ml_min: Option<f64>,
     pub sheath_flow_ml_min: Option<f64>,
     pub exit_speed_m_s: Option<f64>,
+    /// On the axis.
+    pub centre_speed_m_s: Option<f64>,
     pub reynolds: Option<f64>,
     pub mach: Option<f64>,
     pub stand_off_nozzle_diameters: Option<f64>,
@@ -407,6 +409,7 @@ fn conditions<'a>(layer: &'a Layer, c: &figures::Conditions) -> Conditions<'a> {
         carrier_flow_ml_min: number(c.carrier_flow * 6e7),
         sheath_flow_ml_min: number(c.sheath_flow * 6e7),
         exit_speed_m_s: number(c.exit_speed),
+        centre_speed_m_s: number(c.centre_speed),
         reynolds: number(c.reynolds),
         mach: number(c.mach),
         stand_off_nozzle_diameters: number(c.stand_off_ratio),

@@ -10,8 +10,11 @@ use super::{Progress, RunError};
 use crate::droplet::table::LandingTable;
 use crate::droplet::track::Flyer;
 use crate::head::mist::MistTable;
-use crate::head::taper::Taper;
 use crate::inputs::{Layer, Region, VariedInput};
+use crate::jet::bore::field::BoreField;
+use crate::jet::bore::shape::Shape;
+use crate::jet::bore::solver::BoreSolution;
+use crate::jet::exit::ExitProfile;
 use crate::jet::field::Field;
 use crate::jet::solver::{JetNumbers, Surroundings};
 use crate::jet::store::FieldStore;
@@ -44,7 +47,8 @@ const MOST_CHANGES: usize = 128;
 pub struct Family {
     gas: GasState,
     nozzle_radius: f64,
-    taper: Taper,
+    shape: Shape,
+    exit: ExitProfile,
     lift_factor: f64,
     /// Share of the flow that tables are flown for.
     share: f64,
@@ -60,7 +64,8 @@ impl Family {
         Self {
             gas,
             nozzle_radius: 0.5 * layer.head.nozzle,
-            taper: taper(layer),
+            shape: bore_shape(layer),
+            exit: exit_profile(layer),
             lift_factor: layer.flight.lift_factor,
             share: steps(share, SHARE_RATIO).min(1.0),
             diameters: [diameters[0], diameters[0] * steps(diameters[1] / diameters[0], DIAMETER_RATIO)],
@@ -73,7 +78,8 @@ impl Family {
 
     /// What tells this family from others.
     fn key(&self) -> Vec<u64> {
-        let Taper { inlet_radius, slope, land, plug_blend } = self.taper;
+        let Shape { inlet_radius, slope, land, mixing_length } = self.shape;
+        let blend = self.exit.blend().unwrap_or(f64::NAN);
         let gas = &self.gas;
         [
             gas.density,
@@ -83,7 +89,8 @@ impl Family {
             inlet_radius,
             slope,
             land,
-            plug_blend,
+            mixing_length,
+            blend,
             self.lift_factor,
             self.share,
             self.diameters[0],
@@ -101,12 +108,13 @@ impl Family {
         let numbers = JetNumbers {
             reynolds: self.gas.density * exit_speed * 2.0 * self.nozzle_radius / self.gas.viscosity,
             stand_off_ratio: stand_off / (2.0 * self.nozzle_radius),
-            plug_blend: self.taper.plug_blend,
+            exit: self.exit,
             surroundings: Surroundings::Open,
         };
+        let (jet, bore, _) = store.obtain(numbers)?;
         let flyer = Flyer {
-            field: Some(Field::new(&store.obtain(numbers)?.0)),
-            taper: self.taper,
+            field: Some(Field::new(&jet)),
+            bore: bore_field(&self.shape, self.exit, bore.as_deref()),
             gas: self.gas,
             nozzle_radius: self.nozzle_radius,
             exit_speed,
@@ -118,13 +126,29 @@ impl Family {
     }
 }
 
-/// The taper of a head, in nozzle radii.
-pub fn taper(layer: &Layer) -> Taper {
-    Taper {
+/// The bore of a head, in nozzle radii.
+pub fn bore_shape(layer: &Layer) -> Shape {
+    let radius = 0.5 * layer.head.nozzle;
+    Shape {
         inlet_radius: layer.head.inlet_bore / layer.head.nozzle,
         slope: layer.head.half_angle.tan(),
-        land: layer.head.land / (0.5 * layer.head.nozzle),
-        plug_blend: layer.head.plug_blend,
+        land: layer.head.land / radius,
+        mixing_length: layer.head.mixing_length / radius,
+    }
+}
+
+/// How the flow through the exit of a head is known.
+pub fn exit_profile(layer: &Layer) -> ExitProfile {
+    layer.head.plug_blend.map_or_else(|| ExitProfile::Bore(bore_shape(layer)), ExitProfile::Blend)
+}
+
+/// The gas in a bore.
+pub fn bore_field(shape: &Shape, exit: ExitProfile, solved: Option<&BoreSolution>) -> BoreField {
+    match (solved, exit) {
+        (Some(solved), _) => BoreField::solved(solved),
+        (None, ExitProfile::Blend(blend)) => BoreField::similar(shape, blend),
+        // Straight flight: no jet, and the developed profile.
+        (None, ExitProfile::Bore(_)) => BoreField::similar(shape, 0.0),
     }
 }
 

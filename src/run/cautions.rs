@@ -12,7 +12,6 @@ use crate::figures::kinds;
 use crate::figures::{Bridging, Caution, FigureRow, Severity};
 use crate::head::drying::STEP_TOLERANCE;
 use crate::inputs::{BeadRule, DrawnArea, FlightModel, Inputs, Layer, Outline, PathItem, Role, Shape};
-use crate::jet::profile;
 use crate::map::tally::{FateCount, Tally, fate};
 use crate::map::{PrintOutcome, outline};
 use crate::materials::gas::GasSpecies;
@@ -417,19 +416,17 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, l
             say(Severity::Caution, "strokes-outside", strokes_outside(item, missed, layer));
         }
     }
-    let core = profile::radius_of_flow(setting.flows.core_share(), layer.head.plug_blend);
-    if layer.head.mixing_length < 0.03 * c.reynolds * layer.head.nozzle && layer.head.plug_blend == 0.0 && core < 1.0 {
-        // Entrance length of laminar pipe flow, about 0.06 Re D (Shah & London 1978): half of it taken as the point to speak up.
-        let head_reynolds = c.reynolds * layer.head.nozzle / layer.head.inlet_bore;
-        if layer.head.mixing_length < 0.03 * head_reynolds * layer.head.inlet_bore {
-            say(
-                Severity::Note,
-                "entrance-length",
-                "The head is short for its flow: the profile there may be flatter than the developed one assumed, which makes the \
-                 aerosol core wider. head.plug_blend between 0 and 1 covers that; fit it to a test line."
-                    .into(),
-            );
-        }
+    // Entrance length of laminar pipe flow, about 0.06 Re D (Shah & London 1978): half of it taken as the point to speak up.
+    let head_reynolds = c.reynolds * layer.head.nozzle / layer.head.inlet_bore;
+    let short = layer.head.mixing_length < 0.03 * head_reynolds * layer.head.inlet_bore;
+    if short && layer.head.plug_blend.is_none() && setting.flows.core_share() < 1.0 {
+        say(
+            Severity::Note,
+            "entrance-length",
+            "The head is short for its flow: how aerosol and sheath come together still shows at the nozzle, and here they are taken to join \
+             at one even speed. Lines tell: fit head.plug_blend to one."
+                .into(),
+        );
     }
 }
 

@@ -1,11 +1,13 @@
 //! What a layer's droplets and their flight are at the set flows and stand-off.
 
 use super::RunError;
-use super::atlas::taper;
+use super::atlas::{bore_field, bore_shape, exit_profile};
 use crate::droplet::track::Flyer;
 use crate::head::mist::Flows;
 use crate::inputs::{FlightModel, Ink, Layer};
+use crate::jet::exit::{Exit, ExitProfile};
 use crate::jet::field::Field;
+use crate::jet::profile;
 use crate::jet::solver::{JetNumbers, Surroundings};
 use crate::jet::store::FieldStore;
 use crate::materials::solvent::{Solvent, mixture_surface_tension};
@@ -17,27 +19,57 @@ pub fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Resul
     let nozzle_radius = 0.5 * layer.head.nozzle;
     let exit_speed = flows.total() / (PI * nozzle_radius * nozzle_radius);
     let gas = flows.head_gas;
-    let field = match layer.flight.model {
-        FlightModel::Straight => None,
+    let (shape, exit) = (bore_shape(layer), exit_profile(layer));
+    let (field, bore) = match layer.flight.model {
+        FlightModel::Straight => (None, None),
         FlightModel::SolvedJet => {
             let numbers = JetNumbers {
                 reynolds: gas.density * exit_speed * layer.head.nozzle / gas.viscosity,
                 stand_off_ratio: layer.flight.stand_off / layer.head.nozzle,
-                plug_blend: layer.head.plug_blend,
+                exit,
                 surroundings: Surroundings::Open,
             };
-            Some(Field::new(&fields.obtain(numbers)?.0))
+            let (jet, bore, _) = fields.obtain(numbers)?;
+            (Some(Field::new(&jet)), bore)
         }
     };
     Ok(Flyer {
         field,
-        taper: taper(layer),
+        bore: bore_field(&shape, exit, bore.as_deref()),
         gas,
         nozzle_radius,
         exit_speed,
         core_share: flows.core_share(),
         lift_factor: layer.flight.lift_factor,
         refinement: 1.0,
+    })
+}
+
+/// The flow through the exit at the set flows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ExitFlow {
+    /// Speed on the axis over the mean speed.
+    pub centre_speed: f64,
+    /// Radius inside which the aerosol leaves, nozzle radii.
+    pub core_radius: f64,
+}
+
+/// The flow through the exit at the set flows of a layer.
+pub fn exit_flow(layer: &Layer, flows: &Flows, reynolds: f64, fields: &FieldStore) -> Result<ExitFlow, RunError> {
+    let share = flows.core_share();
+    let exit = match (layer.flight.model, exit_profile(layer)) {
+        (FlightModel::Straight, exit) => ExitProfile::Blend(exit.blend().unwrap_or(0.0)),
+        (FlightModel::SolvedJet, exit) => exit,
+    };
+    Ok(match exit {
+        ExitProfile::Blend(blend) => {
+            ExitFlow { centre_speed: profile::speed(0.0, blend), core_radius: profile::radius_of_flow(share, blend) }
+        }
+        ExitProfile::Bore(shape) => {
+            let (bore, _) = fields.bore(reynolds, shape)?;
+            let exit = Exit::of_bore(&bore, &bore.grid.sigma, bore.grid.lip);
+            ExitFlow { centre_speed: exit.axial[0], core_radius: exit.radius_of_flow(share) }
+        }
     })
 }
 

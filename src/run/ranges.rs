@@ -7,7 +7,6 @@ use super::setting::{LEAST_DIAMETER, LayerSetting};
 use crate::deposit::impact_reynolds;
 use crate::figures::{Caution, Severity};
 use crate::inputs::{DropletMedian, Inputs, SpreadRule};
-use crate::jet::profile;
 use crate::materials::drag::sphere_reynolds;
 use crate::materials::gas::GAS_TEMPERATURE_RANGE;
 use crate::materials::solvent::{Solvent, mixture_viscosity};
@@ -215,7 +214,7 @@ impl Relation {
         let temperatures = [("in the tube", layer.gas.temperature), ("in the head", layer.head.temperature)];
         let largest = || {
             let gas = &setting.flows.head_gas;
-            let speed = profile::speed(0.0, layer.head.plug_blend) * setting.conditions.exit_speed;
+            let speed = setting.conditions.centre_speed;
             // Two standard deviations of the droplets' sizes hold nearly all of the mist's volume that lands on a line.
             one(sphere_reynolds(speed, setting.droplets.at_deviate(2.0), gas.density, gas.viscosity))
         };

@@ -2,7 +2,7 @@
 
 use super::atlas::{Atlas, Family, LandingGrid, MistChanges};
 use super::beads::{self, Beads};
-use super::nominal::{liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
+use super::nominal::{exit_flow, liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
 use super::screen::Screen;
 use super::spread::{Deviations, most};
 use super::{Progress, RunError};
@@ -14,7 +14,6 @@ use crate::figures::profile::Lane;
 use crate::figures::{Conditions, Grid, LandingPoint, MeasuringGrid};
 use crate::head::mist::{Flows, MistTable};
 use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput};
-use crate::jet::profile;
 use crate::jet::store::FieldStore;
 use crate::map::grid::LEAST_MARGIN;
 use crate::map::near::Near;
@@ -221,6 +220,7 @@ impl<'a> LayerSetting<'a> {
                 }
             }
         };
+        let exit = exit_flow(layer, &flows, reynolds, atlas.fields())?;
         let landing_curve = landing_curve(&finder, &droplets, densities[0]);
         if progress.cancelled() {
             return Err(RunError::Cancelled);
@@ -239,9 +239,10 @@ impl<'a> LayerSetting<'a> {
             sheath_flow: flows.head_sheath,
             exit_speed,
             reynolds,
-            mach: profile::speed(0.0, layer.head.plug_blend) * exit_speed / gas.sound_speed,
+            centre_speed: exit.centre_speed * exit_speed,
+            mach: exit.centre_speed * exit_speed / gas.sound_speed,
             stand_off_ratio,
-            core_radius: profile::radius_of_flow(flows.core_share(), layer.head.plug_blend) * nozzle_radius,
+            core_radius: exit.core_radius * nozzle_radius,
             tube_time: mist.tube_time,
             head_time: mist.head_time,
             droplet_median: droplets.median,

@@ -375,7 +375,7 @@ fn head(head: &Reader<'_>, gas_temperature: f64) -> Head {
         nozzle: head.number("nozzle_um"),
         half_angle: head.number("half_angle_deg"),
         land: head.number("land_um"),
-        plug_blend: head.number("plug_blend"),
+        plug_blend: head.optional("plug_blend"),
     }
 }
 
@@ -449,7 +449,8 @@ fn map(map: &Reader<'_>) -> MapInputs {
 /// Distance between the strokes of a drawn area, m, before anything is computed and if none is given: half the diameter of the mist core
 /// at the nozzle, to 0.01 um.
 fn usual_spacing(flows: &Flows, head: &Head) -> f64 {
-    let core = profile::radius_of_flow(flows.carrier.0 / (flows.carrier.0 + flows.sheath.0), head.plug_blend);
+    let core =
+        profile::radius_of_flow(flows.carrier.0 / (flows.carrier.0 + flows.sheath.0), head.plug_blend.unwrap_or(0.0));
     if core.is_nan() { f64::NAN } else { (0.5 * core * head.nozzle * 1e8).round().max(50.0) * 1e-8 }
 }
 

@@ -246,14 +246,16 @@ fn nozzle(head: &Reader<'_>, layer: &Layer) {
 /// Mach number on the axis and mean speed (m/s) at the nozzle exit for a total standard flow (m^3/s).
 fn exit_mach(layer: &Layer, total: f64) -> Option<(f64, f64)> {
     let (temperature, pressure, nozzle) = (layer.head.temperature, layer.gas.pressure, layer.head.nozzle);
-    if [temperature, pressure, total, nozzle, layer.head.plug_blend].iter().any(|v| v.is_nan()) {
+    let blend = layer.head.plug_blend.unwrap_or(0.0);
+    if [temperature, pressure, total, nozzle, blend].iter().any(|v| v.is_nan()) {
         return None;
     }
     let actual = StandardFlow(total).actual(layer.flows.reference, temperature, pressure);
     let mean_speed = actual / (0.25 * PI * nozzle * nozzle);
-    // A developed profile is twice as fast on the axis as on average, plug flow equally fast.
+    // A developed profile is twice as fast on the axis as on average, plug flow equally fast; a solved bore lies between, so this is the
+    // most that it can be.
     let sound_speed = GasState::new(layer.gas.species, temperature, pressure).sound_speed;
-    Some(((2.0 - layer.head.plug_blend) * mean_speed / sound_speed, mean_speed))
+    Some(((2.0 - blend) * mean_speed / sound_speed, mean_speed))
 }
 
 /// Farthest deviation of a law, in standard deviations.

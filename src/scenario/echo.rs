@@ -229,8 +229,8 @@ fn layer_sections(out: Out, layer: &Layer) -> Out {
                 ("nozzle_um", head.nozzle),
                 ("half_angle_deg", head.half_angle),
                 ("land_um", head.land),
-                ("plug_blend", head.plug_blend),
             ])
+            .optional("plug_blend", head.plug_blend)
             .done(),
     )
     .value(

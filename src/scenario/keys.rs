@@ -470,9 +470,8 @@ pub const HEAD: Section = Section {
         number("nozzle_um", UM, [10.0, 2000.0], "finer nozzles clog at once, wider ones do not focus", Required, "bore of the nozzle exit (diameter)"),
         number("half_angle_deg", DEG, [1.0, 45.0], "the taper is a slender cone; beyond 45 degrees the flow is another", Required, "half angle of the taper"),
         number("land_um", UM, [0.0, 20_000.0], "it is a short straight end", Default(0.0), "straight length at the exit"),
-        number("plug_blend", RATIO, [0.0, 1.0], "0 is a developed profile, 1 is plug flow", Assumed(0.0,
-            "it sets the width of the mist core: fit it to the width of lines printed at two or three sheath flows"),
-            "shape of the flow profile at the exit"),
+        number("plug_blend", RATIO, [0.0, 1.0], "0 is a developed profile, 1 is plug flow", Optional,
+            "flow profile at the exit, in place of the one that is solved for the bore: for fitting to the width of lines printed at two or three sheath flows"),
     ],
 };
 

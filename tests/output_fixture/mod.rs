@@ -134,7 +134,7 @@ fn inputs(look: &Look) -> Inputs {
                 nozzle: 150e-6,
                 half_angle: 0.1,
                 land: 1e-3,
-                plug_blend: 0.0,
+                plug_blend: None,
             },
             flight: Flight {
                 stand_off: 3e-3,

@@ -1,6 +1,7 @@
 //! Stagnation flow on the plate under the jet. Homann 1936, Der Einfluss grosser Zaehigkeit bei der Stroemung um den Zylinder und um
 //! die Kugel, Z. Angew. Math. Mech. 16:153: f''' + 2 f f'' + 1 - f'^2 = 0.
 
+use motefall::jet::exit::ExitProfile;
 use motefall::jet::field::{Cell, Field};
 use motefall::jet::grid::Fineness;
 use motefall::jet::solver::{JetNumbers, Solution, Surroundings, solve};
@@ -24,7 +25,8 @@ fn number(quantity: &str) -> f64 {
 fn the_layer_on_the_plate_under_the_axis() {
     // A near-plug exit, two diameters above the plate, fine grid: a dozen nodes in the layer.
     let reynolds = 600.0;
-    let numbers = JetNumbers { reynolds, stand_off_ratio: 2.0, plug_blend: 1.0, surroundings: Surroundings::Open };
+    let numbers =
+        JetNumbers { reynolds, stand_off_ratio: 2.0, exit: ExitProfile::Blend(1.0), surroundings: Surroundings::Open };
     let solution: Solution = solve(numbers, Fineness::Fine).expect("this jet converges");
     let on_plate = (solution.grid.z.len() - 1) * solution.grid.s.len();
     // Units of U and R: nu = 2/Re. On the plate -zeta = a sqrt(a/nu) f''(0), which gives a.

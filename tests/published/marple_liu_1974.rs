@@ -8,7 +8,9 @@
 
 use motefall::constants::ATMOSPHERE;
 use motefall::droplet::track::{Arrival, Flyer, Sphere};
-use motefall::head::taper::Taper;
+use motefall::jet::bore::field::BoreField;
+use motefall::jet::bore::shape::Shape;
+use motefall::jet::exit::ExitProfile;
 use motefall::jet::field::Field;
 use motefall::jet::grid::Fineness;
 use motefall::jet::solver::{JetNumbers, Surroundings, solve};
@@ -105,11 +107,17 @@ fn root_stokes_50(reynolds: f64, gap: f64, throat: f64) -> f64 {
     let centre = centre_speed_in_entrance(&[(throat + CONE_LAYER) / reynolds])[0];
     // The blend with the same centre speed: 2 (1 - b) + 1.1 b.
     let plug_blend = ((2.0 - centre) / 0.9).clamp(0.0, 1.0);
-    let numbers = JetNumbers { reynolds, stand_off_ratio: gap, plug_blend, surroundings: Surroundings::Wall };
+    let numbers = JetNumbers {
+        reynolds,
+        stand_off_ratio: gap,
+        exit: ExitProfile::Blend(plug_blend),
+        surroundings: Surroundings::Wall,
+    };
+    let shape = Shape { inlet_radius: 4.0, slope: 30f64.to_radians().tan(), land: 2.0 * throat, mixing_length: 0.0 };
     let solution = solve(numbers, Fineness::Standard).expect("this jet converges");
     let flyer = Flyer {
         field: Some(Field::new(&solution)),
-        taper: Taper { inlet_radius: 4.0, slope: 30f64.to_radians().tan(), land: 2.0 * throat, plug_blend },
+        bore: BoreField::similar(&shape, plug_blend),
         gas,
         nozzle_radius: 0.5 * NOZZLE,
         exit_speed,

@@ -2,6 +2,7 @@
 //! (U/u_c = 2 (X + X0) for a parabolic exit). Between: the boundary-layer solution from a parabolic exit, as in Akaike & Nemoto
 //! 1988, Potential core of a submerged laminar jet, J. Fluids Eng. 110:392. X = x nu/(U R^2), so z/R = X Re/2.
 
+use motefall::jet::exit::ExitProfile;
 use motefall::jet::field::{Cell, Field};
 use motefall::jet::grid::Fineness;
 use motefall::jet::solver::{JetNumbers, Surroundings, solve};
@@ -9,7 +10,8 @@ use motefall::jet::solver::{JetNumbers, Surroundings, solve};
 use super::table::{close, table};
 
 fn jet(reynolds: f64, stand_off_ratio: f64) -> Field {
-    let numbers = JetNumbers { reynolds, stand_off_ratio, plug_blend: 0.0, surroundings: Surroundings::Open };
+    let numbers =
+        JetNumbers { reynolds, stand_off_ratio, exit: ExitProfile::Blend(0.0), surroundings: Surroundings::Open };
     Field::new(&solve(numbers, Fineness::Standard).expect("this jet converges"))
 }
 

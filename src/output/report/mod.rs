@@ -326,6 +326,7 @@ fn facts(layer: &Layer, c: &Conditions) -> Vec<(String, String)> {
         ("Mach number on the axis", with(c.mach, "")),
         ("Stand-off", format!("{} nozzle bores", numbers::significant(c.stand_off_ratio, 3))),
         ("Mean gas speed at the exit", with(c.exit_speed, "m/s")),
+        ("Gas speed on the axis at the exit", with(c.centre_speed, "m/s")),
         ("Carrier flow in the head", with(c.carrier_flow * 6e7, "mL/min")),
         ("Sheath flow in the head", with(c.sheath_flow * 6e7, "mL/min")),
         ("Radius of the mist core at the exit", with(c.core_radius * 1e6, "µm")),
