@@ -18,8 +18,8 @@ const LONGEST_SPACING: f64 = 0.01;
 /// Radial spacing inside the nozzle radius, nozzle radii.
 const RADIAL_SPACING: f64 = 0.05;
 /// Intervals over the layer at the exit's wall, least spacing there, and its growth away from the lip.
-const LAYER_NODES: f64 = 8.0;
-const LEAST_SPACING: f64 = 0.008;
+const LAYER_NODES: f64 = 20.0;
+const LEAST_SPACING: f64 = 0.006;
 const LIP_GROWTH: f64 = 0.15;
 
 /// Nodes of the grid.

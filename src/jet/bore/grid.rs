@@ -7,16 +7,16 @@ use crate::jet::grid::{Fineness, radial_nodes, spaced};
 const SPOUT: f64 = 4.0;
 const SPOUT_RADIUS: f64 = 4.0;
 /// Spacing at the exit and at the turn of cone into land, nozzle radii.
-const EXIT_SPACING: f64 = 0.04;
+const EXIT_SPACING: f64 = 0.015;
 const EDGE_SPACING: f64 = 0.08;
 /// Spacing at the start of the inlet and at the mouth of the cone, inlet radii; longest one in the inlet.
 const START_SPACING: f64 = 0.1;
 const MOUTH_SPACING: f64 = 0.25;
 const LONGEST_SPACING: f64 = 3.0;
 /// Share by which the cone narrows from node to node.
-const CONE_SHRINK: f64 = 0.06;
+const CONE_SHRINK: f64 = 0.1;
 /// Growth of the spacing with distance from these places.
-const GROWTH: f64 = 0.15;
+const GROWTH: f64 = 0.2;
 
 /// Nodes.
 #[derive(Debug, Clone, PartialEq)]
