@@ -196,7 +196,8 @@ fn a_flat_profile_develops_over_the_published_length() {
         );
         assert!((length / thin - 1.0).abs() < 0.03, "developed after {length:.2} D, marched {thin:.2} D");
         // At 50 the published length holds what creeps upstream from a flat start; a march and a start with a layer have none of it.
-        assert!(reynolds < 100.0 || (length / published - 1.0).abs() < 0.03 && (flat / published - 1.0).abs() < 0.03);
+        // Elsewhere a thousandth of the speed is more than a percent of the length.
+        assert!(reynolds < 100.0 || (length / published - 1.0).abs() < 0.05 && (flat / published - 1.0).abs() < 0.03);
         // What follows stays developed: 2 (1 - r^2).
         let field = BoreField::solved(&solution);
         for s in [0.0, 0.25, 0.5, 0.81] {
@@ -249,8 +250,9 @@ fn halving_the_grid_changes_the_exit_by_less_than_half_a_percent() {
             .map(|k| f64::from(k) / 100.0)
             .map(|s| (axial(&standard, s, -1e-9) - axial(&fine, s, -1e-9)).abs())
             .fold(0.0, f64::max);
-        println!("Re {reynolds}, {degrees} deg, land {land}: {worst:.4} of the mean speed");
-        assert!(worst < 0.01 && (axial(&standard, 0.0, -1e-9) / axial(&fine, 0.0, -1e-9) - 1.0).abs() < 5e-3);
+        let centre = axial(&standard, 0.0, -1e-9) / axial(&fine, 0.0, -1e-9) - 1.0;
+        println!("Re {reynolds}, {degrees} deg, land {land}: {worst:.4} of the mean speed, {centre:.4} of that on the axis");
+        assert!(worst < 0.01 && centre.abs() < 5e-3);
     }
 }
 

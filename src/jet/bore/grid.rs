@@ -8,7 +8,7 @@ const SPOUT: f64 = 4.0;
 const SPOUT_RADIUS: f64 = 4.0;
 /// Spacing at the exit and at the turn of cone into land, nozzle radii.
 const EXIT_SPACING: f64 = 0.015;
-const EDGE_SPACING: f64 = 0.08;
+const EDGE_SPACING: f64 = 0.04;
 /// Spacing at the start of the inlet and at the mouth of the cone, inlet radii; longest one in the inlet.
 const START_SPACING: f64 = 0.1;
 const MOUTH_SPACING: f64 = 0.25;
