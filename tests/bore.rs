@@ -251,7 +251,9 @@ fn halving_the_grid_changes_the_exit_by_less_than_half_a_percent() {
             .map(|s| (axial(&standard, s, -1e-9) - axial(&fine, s, -1e-9)).abs())
             .fold(0.0, f64::max);
         let centre = axial(&standard, 0.0, -1e-9) / axial(&fine, 0.0, -1e-9) - 1.0;
-        println!("Re {reynolds}, {degrees} deg, land {land}: {worst:.4} of the mean speed, {centre:.4} of that on the axis");
+        println!(
+            "Re {reynolds}, {degrees} deg, land {land}: {worst:.4} of the mean speed, {centre:.4} of that on the axis"
+        );
         assert!(worst < 0.01 && centre.abs() < 5e-3);
     }
 }

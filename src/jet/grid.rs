@@ -5,10 +5,14 @@
 
 /// Radial extent of the grid, nozzle radii.
 pub const OUTER_RADIUS: f64 = 25.0;
-/// Radius up to which the radial spacing is even, nozzle radii.
+/// Radius up to which the radial spacing is even, nozzle radii: of a short jet, and by how much it grows with the plate's distance X (see
+/// [`development`]), over which a free jet widens.
 const EVEN_RADIUS: f64 = 1.5;
+const EVEN_PER_X: f64 = 3.0;
+/// Largest X that counts.
+const MOST_X: f64 = 1.0;
 /// Relative growth of the radial spacing per node beyond [`EVEN_RADIUS`].
-const RADIAL_GROWTH: f64 = 0.075;
+const RADIAL_GROWTH: f64 = 0.05;
 /// Axial spacing at the exit and at the plate, nozzle radii.
 const AXIAL_SPACING: f64 = 0.022;
 /// Relative growth of the axial spacing per node away from exit and plate.
@@ -89,13 +93,18 @@ pub fn spaced(from: f64, to: f64, spacing: impl Fn(f64) -> f64, fineness: Finene
         .collect()
 }
 
-/// Squared radii of the nodes out to a radius, and the place of the lip (1) among them. The spacing is [`RADIAL_SPACING`] up to
-/// [`EVEN_RADIUS`] and stretched beyond; at the lip it is a share of the thickness of the exit's layer there, if that is less.
-pub fn radial_nodes(layer: f64, outer: f64, fineness: Fineness) -> (Vec<f64>, usize) {
+/// Stream-wise place in a free jet, X = x nu/(U R^2), of a distance in nozzle radii.
+pub fn development(distance: f64, reynolds: f64) -> f64 {
+    2.0 * distance / reynolds
+}
+
+/// Squared radii of the nodes out to a radius, and the place of the lip (1) among them. The spacing is [`RADIAL_SPACING`] up to `even` and
+/// stretched beyond; at the lip it is a share of the thickness of the exit's layer there, if that is less.
+pub fn radial_nodes(layer: f64, even: f64, outer: f64, fineness: Fineness) -> (Vec<f64>, usize) {
     let lip = (layer / LAYER_NODES).clamp(LEAST_SPACING, RADIAL_SPACING);
     let spacing = |r: f64| {
         let near_lip = lip + LIP_GROWTH * (r - 1.0).abs();
-        near_lip.min(RADIAL_SPACING + RADIAL_GROWTH * (r - EVEN_RADIUS).max(0.0))
+        near_lip.min(RADIAL_SPACING + RADIAL_GROWTH * (r - even).max(0.0))
     };
     let mut r = spaced(0.0, 1.0, spacing, fineness);
     let lip = r.len() - 1;
@@ -106,7 +115,8 @@ pub fn radial_nodes(layer: f64, outer: f64, fineness: Fineness) -> (Vec<f64>, us
 impl Grid {
     /// Grid for a stand-off (nozzle radii), a layer at the wall of the exit (its thickness in nozzle radii) and a Reynolds number.
     pub fn new(stand_off: f64, layer: f64, reynolds: f64, fineness: Fineness) -> Self {
-        let (s, lip) = radial_nodes(layer, OUTER_RADIUS, fineness);
+        let even = EVEN_RADIUS + EVEN_PER_X * development(stand_off, reynolds).min(MOST_X);
+        let (s, lip) = radial_nodes(layer, even, OUTER_RADIUS, fineness);
         let longest = LONGEST_SPACING * reynolds;
         let spacing = |distance: f64| (AXIAL_SPACING + AXIAL_GROWTH * distance).min(longest.max(AXIAL_SPACING));
         let upper = spaced(0.0, 0.5 * stand_off, spacing, fineness);

@@ -34,7 +34,7 @@ pub struct BoreGrid {
 impl BoreGrid {
     /// For a bore whose layer at the exit's wall has a thickness (nozzle radii).
     pub fn new(shape: &Shape, layer: f64, fineness: Fineness) -> Self {
-        let (sigma, lip) = radial_nodes(layer, SPOUT_RADIUS, fineness);
+        let (sigma, lip) = radial_nodes(layer, SPOUT_RADIUS, SPOUT_RADIUS, fineness);
         let line = shape.line();
         let (start, mouth, throat) = (line.start, line.mouth, line.throat);
         let inlet = shape.inlet_radius;
