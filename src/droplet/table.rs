@@ -9,10 +9,15 @@ use super::track::{Arrival, Flyer, Sphere};
 use crate::materials::drag;
 use rayon::prelude::*;
 
-/// Row intervals in each zone of diameters: below the first landing, partly landing, just all landing, all landing.
-const ZONE_ROWS: [usize; 4] = [6, 48, 16, 56];
+/// Row intervals in each zone of diameters: below the first landing, partly landing, just all landing, all landing, ever more on the
+/// wall, mostly on the wall.
+const ZONE_ROWS: [usize; ZONES] = [6, 48, 16, 56, 64, 16];
+const ZONES: usize = 6;
 /// Length of the third zone in log-diameter: there the landing radius changes fast.
 const EDGE_ZONE: f64 = 0.3;
+/// Shares of the flow that miss the wall where the fifth zone begins and ends. In between droplets begin to hit the wall across the axis,
+/// and the share falls fast.
+const WALL_ZONE: [f64; 2] = [0.985, 0.3];
 /// Flow nodes per diameter, spaced finer towards the edge of what lands.
 const FLOW_NODES: usize = 25;
 /// Relative accuracy of the share of the flow that lands.
@@ -72,7 +77,7 @@ impl Zone {
 #[derive(Debug, Clone)]
 struct Level {
     rows: Vec<Row>,
-    zones: [Zone; 4],
+    zones: [Zone; ZONES],
     equivalence: Equivalence,
 }
 
@@ -222,8 +227,12 @@ impl Level {
         let first = edge(range, some);
         let full = edge([first, range[1]], all);
         let mut logs = Vec::new();
-        let bounds = [range[0], first, full, (full + EDGE_ZONE).min(range[1]), range[1]];
-        let zones = [0, 1, 2, 3].map(|k| {
+        let even = (full + EDGE_ZONE).min(range[1]);
+        let wall = |from: f64, share: f64| edge([from, range[1]], |log| wall_share(flyer, sphere(log)) < share);
+        let touching = wall(even, WALL_ZONE[0]);
+        let mostly = wall(touching, WALL_ZONE[1]);
+        let bounds = [range[0], first, full, even, touching, mostly, range[1]];
+        let zones = std::array::from_fn(|k| {
             let (rows, length) = (ZONE_ROWS[k], bounds[k + 1] - bounds[k]);
             let first_row = logs.len();
             logs.extend((0..=rows).map(|i| bounds[k] + length * i as f64 / rows as f64));
@@ -234,7 +243,12 @@ impl Level {
                 intervals: rows,
             }
         });
-        let mut rows: Vec<Row> = logs.par_iter().map(|&log| Row::new(flyer, sphere(log))).collect();
+        // Zones without length have many rows of one diameter.
+        let mut flown = logs.clone();
+        flown.dedup();
+        let flown: Vec<(f64, Row)> = flown.into_par_iter().map(|log| (log, Row::new(flyer, sphere(log)))).collect();
+        let row = |log: f64| flown[flown.partition_point(|(other, _)| *other < log)].1.clone();
+        let mut rows: Vec<Row> = logs.into_iter().map(row).collect();
         // A row from which nothing lands takes the shape of the next larger: only its share (zero) matters.
         for k in (0..rows.len() - 1).rev() {
             if rows[k].landing_share == 0.0 {
@@ -281,7 +295,7 @@ impl Level {
     #[inline]
     fn between(&self, log_diameter: f64, density: f64) -> Between<'_> {
         let log = self.equivalence.log_diameter(log_diameter, density);
-        let zone = &self.zones[(1..4).map(|k| usize::from(log >= self.zones[k].start)).sum::<usize>()];
+        let zone = &self.zones[(1..ZONES).map(|k| usize::from(log >= self.zones[k].start)).sum::<usize>()];
         let place = ((log - zone.start) * zone.per_unit).clamp(0.0, zone.intervals as f64);
         let step = (place as usize).min(zone.intervals - 1);
         let row = zone.first_row + step;
