@@ -17,10 +17,10 @@ pub const ESCAPE_RADIUS: f64 = 20.0;
 const STEP: f64 = 0.5;
 /// Share by which the bore shrinks in a step through the cone, and longest step there and in the land, bore radii.
 const CONE_SHRINK: f64 = 0.02;
-const LONGEST_BORE_STEP: f64 = 0.4;
+const LONGEST_BORE_STEP: f64 = 0.2;
 /// Step where the cone turns into the land, nozzle radii, and its growth with the distance from there.
 const EDGE_STEP: f64 = 0.05;
-const EDGE_GROWTH: f64 = 0.2;
+const EDGE_GROWTH: f64 = 0.1;
 /// Steps after which a droplet counts as swept past: it is circling far out.
 const STEP_LIMIT: usize = 20_000;
 
