@@ -6,7 +6,8 @@
 use super::setting::{LEAST_DIAMETER, LayerSetting};
 use crate::deposit::impact_reynolds;
 use crate::figures::{Caution, Severity};
-use crate::inputs::{DropletMedian, Inputs, SpreadRule};
+use crate::head::drying::evaporation;
+use crate::inputs::{DropletMedian, Inputs, SolventPart, SpreadRule};
 use crate::jet::profile;
 use crate::materials::drag::sphere_reynolds;
 use crate::materials::gas::GAS_TEMPERATURE_RANGE;
@@ -15,6 +16,9 @@ use crate::run::nominal::{liquid_parts, surface_tension};
 use crate::source::atomiser::LANG_RANGE;
 use crate::source::tube::{LARGEST_LAMINAR_REYNOLDS, tube_reynolds};
 use crate::units::celsius;
+
+/// Diameter of a droplet that cools as far as any, m: neither curvature nor the free path slow its drying.
+const COOLED_DROPLET: f64 = 100e-6;
 
 /// A relation with a range.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -167,11 +171,11 @@ impl Relation {
             Self::VapourPressure => range(
                 "vapour-range",
                 Note,
-                "A vapour pressure follows from that at one temperature and a constant latent heat",
+                "The vapour pressure of a solvent that is not built in follows from that at one temperature and a constant latent heat",
                 "distance from that temperature",
                 "K",
                 [0.0, 30.0],
-                "Drying there may be 10 % too quick or more.",
+                "Drying there may be off by 10 % or more: give its vapour pressure near the temperature of its droplets or of the chip, whichever matters more.",
             ),
             Self::BeamPath => range(
                 "beam-range",
@@ -213,6 +217,8 @@ impl Relation {
             pieces.map(|(k, piece)| (format!("tube piece {}", k + 1), reynolds(piece.bore))).collect()
         };
         let temperatures = [("in the tube", layer.gas.temperature), ("in the head", layer.head.temperature)];
+        let [tube, head] = temperatures;
+        let places = [tube, head, ("on the chip", layer.landing.chip_temperature)];
         let largest = || {
             let gas = &setting.flows.head_gas;
             let speed = profile::speed(0.0, layer.head.plug_blend) * setting.conditions.exit_speed;
@@ -234,20 +240,24 @@ impl Relation {
             Self::SolventTable => {
                 let beyond = |name: &str| {
                     let [low, high] = Solvent::tabulated(name)?;
-                    let t = layer.gas.temperature;
-                    Some((name.to_owned(), (low - t).max(t - high).max(0.0)))
+                    let by = |(at, t): (&str, f64)| (format!("{name} {at}"), (low - t).max(t - high).max(0.0));
+                    Some(places.map(by))
                 };
-                layer.ink.solvents.iter().filter_map(|part| beyond(&part.solvent.name)).collect()
+                layer.ink.solvents.iter().filter_map(|part| beyond(&part.solvent.name)).flatten().collect()
             }
             Self::VapourPressure => {
-                let places = temperatures.into_iter().chain([("on the chip", layer.landing.chip_temperature)]);
                 let of = |solvent: &Solvent| {
+                    // As cold as a droplet of it gets.
+                    let part = SolventPart { mass_fraction: 1.0, solvent: solvent.clone() };
+                    let droplet = evaporation(COOLED_DROPLET, &[part], &setting.flows.head_gas, &[0.0]).temperature;
                     places
-                        .clone()
+                        .into_iter()
+                        .chain([("in droplets in the head", droplet)])
                         .map(|(at, t)| (format!("{} {at}", solvent.name), (t - solvent.vapour_temperature).abs()))
                         .collect::<Vec<_>>()
                 };
-                layer.ink.solvents.iter().flat_map(|part| of(&part.solvent)).collect()
+                let own = layer.ink.solvents.iter().filter(|part| part.solvent.table.is_none());
+                own.flat_map(|part| of(&part.solvent)).collect()
             }
             Self::BeamPath => match layer.ink.powders.iter().any(|powder| powder.mean_free_path.is_none()) {
                 true => one(inputs.beam.voltage * 1e-3),
@@ -359,8 +369,11 @@ mod tests {
                 layer.flight.lift_factor = 0.1;
                 layer.atomiser.median = DropletMedian::Measured(1e-3);
             }
-            Relation::SolventTable => layer.gas.temperature = 279.15,
-            Relation::VapourPressure => layer.landing.chip_temperature = 353.15,
+            Relation::SolventTable => layer.landing.chip_temperature = 393.15,
+            Relation::VapourPressure => {
+                layer.ink.solvents[0].solvent.table = None;
+                layer.landing.chip_temperature = 353.15;
+            }
             Relation::BeamPath => {
                 layer.ink.powders[0].mean_free_path = None;
                 inputs.beam.voltage = 80e3;
@@ -398,9 +411,36 @@ mod tests {
 
     #[test]
     fn cold_gas_extrapolates_the_table_of_a_solvent_and_says_how_far() {
-        // Tables begin at 20 C: 6 C lie 14 K below.
-        let list = raised(&beyond(Relation::SolventTable));
+        // The table of NMP begins at 20 C: 6 C lie 14 K below. That of water begins at 0 C.
+        let mut inputs = inside();
+        inputs.layers[0].gas.temperature = 279.15;
+        assert!(raised(&inputs).iter().all(|caution| caution.id != "solvent-range"));
+        inputs.layers[0].ink.solvents[0].solvent = Solvent::built_in("nmp", 279.15).expect("built in");
+        let list = raised(&inputs);
         let own = list.iter().find(|caution| caution.id == "solvent-range").expect("raised");
-        assert!(own.text.contains("14 K (water)"), "{}", own.text);
+        assert!(
+            own.text.contains("14 K (nmp in the tube)"),
+            "{}",
+            own.text
+        );
+        // All of an ethanol chip at 80 C is tabulated.
+        inputs.layers[0].gas.temperature = 295.15;
+        inputs.layers[0].landing.chip_temperature = 353.15;
+        inputs.layers[0].ink.solvents[0].solvent = Solvent::built_in("ethanol", 295.15).expect("built in");
+        assert!(raised(&inputs).is_empty(), "{:?}", raised(&inputs));
+    }
+
+    /// A vapour pressure known at 60 C, and droplets that cool to about 17 C there.
+    #[test]
+    fn cold_droplets_count_for_a_vapour_pressure() {
+        let mut inputs = inside();
+        let layer = &mut inputs.layers[0];
+        (layer.gas.temperature, layer.head.temperature) = (333.15, 333.15);
+        layer.landing.chip_temperature = 333.15;
+        let ethanol = Solvent::built_in("ethanol", 333.15).expect("built in");
+        layer.ink.solvents[0].solvent = Solvent { table: None, name: "mine".into(), ..ethanol };
+        let list = raised(&inputs);
+        let own = list.iter().find(|caution| caution.id == "vapour-range").expect("raised");
+        assert!(own.text.contains("(mine in droplets in the head)"), "{}", own.text);
     }
 }

@@ -112,6 +112,8 @@ fn inputs(look: &Look) -> Inputs {
                         latent_heat: 2.45e6,
                         vapour_pressure: 2_800.0,
                         vapour_temperature: 296.15,
+                        vapour_heat_capacity: 1870.0,
+                        table: None,
                         diffusivity: 2.5e-5,
                         flash_point: None,
                         reproductive_toxicity: false,
