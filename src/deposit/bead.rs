@@ -7,7 +7,7 @@
 //! contact line does not come back as the bead dries.
 
 use crate::constants::GAS_CONSTANT;
-use crate::head::drying::equilibrium_pressures;
+use crate::head::drying::{equilibrium_pressures, stefan_flow};
 use crate::inputs::SolventPart;
 use std::f64::consts::PI;
 
@@ -35,7 +35,7 @@ pub fn segment_height(width: f64, contact_angle: f64) -> f64 {
 
 /// What a resting bead loses per second of each solvent, m^2/s of cross-section: liquid evaporates by diffusion into still gas.
 ///
-/// dA_i/dt = (pi / ln(4 L / w)) D_i (p_i - e_i) M_i / (R T rho_i): a strip of width w gives off vapour as a half cylinder of radius w/4
+/// dA_i/dt = (pi / ln(4 L / w)) D_i F (p_i - e_i) M_i / (R T rho_i), F [`stefan_flow`]: a strip of width w gives off vapour as a half cylinder of radius w/4
 /// does (conformal mapping of a strip), to gas at a distance L that holds the vapour pressures e.
 /// p_i are pressures over the liquid as it is now, Pa, by Raoult's law; `gas_vapour` e_i, Pa; T temperature of the chip, K; density rho_i
 /// of the solvent, kg/m^3; pressure, Pa; L the `reach`, m, above w/4. Solvents do not come back from the gas.
@@ -53,6 +53,7 @@ pub fn drying_rates(
     // A bead nearly as wide as the still layer is thick would make the logarithm vanish.
     let shape = PI / (4.0 * reach / width).ln().max(1.0);
     let over = equilibrium_pressures(solvents, temperature);
+    let stefan = stefan_flow(over.iter().sum(), gas_vapour.iter().sum(), pressure);
     solvents
         .iter()
         .zip(over)
@@ -60,7 +61,7 @@ pub fn drying_rates(
         .map(|((part, over), around)| {
             let diffusivity = part.solvent.vapour_diffusivity(temperature, pressure);
             let vapour = (over - around).max(0.0) * part.solvent.molar_mass / (GAS_CONSTANT * temperature);
-            shape * diffusivity * vapour / part.solvent.density
+            shape * diffusivity * stefan * vapour / part.solvent.density
         })
         .collect()
 }

@@ -109,6 +109,7 @@ fn begin_layer<'a>(part: &Reader<'a>, files: &SideFiles) -> (GasInputs, Flows, I
     };
     let ink_section = part.table("ink");
     let ink = ink(&ink_section, gas.temperature, files);
+    checks::ink_boils(&gas_section, &gas, &ink);
     (gas, flows, ink, LayerSections { head: part.table("head"), ink: ink_section, paths: Vec::new() })
 }
 
