@@ -33,32 +33,27 @@ pub fn segment_height(width: f64, contact_angle: f64) -> f64 {
     0.5 * width * (0.5 * contact_angle).tan()
 }
 
-/// What a resting bead loses per second of each solvent, m^2/s of cross-section: liquid evaporates by diffusion into still gas.
+/// What a resting bead loses per second of each solvent, m^2/s of cross-section.
 ///
-/// dA_i/dt = (pi / ln(4 L / w)) D_i F (p_i - e_i) M_i / (R T rho_i), F [`stefan_flow`]: a strip of width w gives off vapour as a half cylinder of radius w/4
-/// does (conformal mapping of a strip), to gas at a distance L that holds the vapour pressures e.
-/// p_i are pressures over the liquid as it is now, Pa, by Raoult's law; `gas_vapour` e_i, Pa; T temperature of the chip, K; density rho_i
-/// of the solvent, kg/m^3; pressure, Pa; L the `reach`, m, above w/4. Solvents do not come back from the gas.
+/// dA_i/dt = S_i D_i F (p_i - e_i) M_i / (R T rho_i). S_i: `conductances`, [`super::wind::strip_conductance`] for each solvent; F:
+/// [`stefan_flow`]. p_i are pressures over the liquid as it is now, Pa, by Raoult's law; `gas_vapour` e_i, Pa; T temperature of the chip, K;
+/// density rho_i of the solvent, kg/m^3; pressure, Pa. Solvents do not come back from the gas.
 ///
-/// An estimate: the jet thins the still layer while it is above, which is a small part of the time between passes. Vapour pressures far
-/// from the solvents' own temperature follow from their latent heat: 10 to 15 % too high 60 K above. Capacity of a strip: from memory.
+/// The bead is as warm as the chip: on silicon it cools by less than a kelvin, on a thin membrane by more.
 pub fn drying_rates(
-    width: f64,
-    reach: f64,
+    conductances: &[f64],
     solvents: &[SolventPart],
     gas_vapour: &[f64],
     temperature: f64,
     pressure: f64,
 ) -> Vec<f64> {
-    // A bead nearly as wide as the still layer is thick would make the logarithm vanish.
-    let shape = PI / (4.0 * reach / width).ln().max(1.0);
     let over = equilibrium_pressures(solvents, temperature);
     let stefan = stefan_flow(over.iter().sum(), gas_vapour.iter().sum(), pressure);
     solvents
         .iter()
         .zip(over)
-        .zip(gas_vapour)
-        .map(|((part, over), around)| {
+        .zip(gas_vapour.iter().zip(conductances))
+        .map(|((part, over), (around, shape))| {
             let diffusivity = part.solvent.vapour_diffusivity(temperature, pressure);
             let vapour = (over - around).max(0.0) * part.solvent.molar_mass / (GAS_CONSTANT * temperature);
             shape * diffusivity * stefan * vapour / part.solvent.density
@@ -71,50 +66,81 @@ const DRYING_STEP: f64 = 0.01;
 /// A bead with less than this share of a pass's liquid is dry.
 const DRY: f64 = 1e-3;
 
-/// Cross-sections of liquid and solids in a bead after each pass, m^2.
+/// Where the nozzle is while a bead dries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Nozzle {
+    /// Above it: liquid lands.
+    Above,
+    /// Elsewhere.
+    Away,
+}
+
+/// Parts in which the liquid of a pass lands.
+const LANDING_PARTS: u32 = 16;
+
+/// Times of one pass over a place, s.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PassTimes {
+    /// While the nozzle is above it.
+    pub above: f64,
+    /// From then until it comes again.
+    pub away: f64,
+}
+
+/// Largest cross-sections of liquid and solids in a bead in each pass, m^2.
 ///
-/// Each pass adds `per_pass` of each solvent and `solids`, which stay. In the `interval` (s) before the next, the liquid loses
-/// `rates(largest, liquid)` (m^2/s of each solvent), where `largest` is the largest cross-section so far: the contact line does not come
-/// back. The more volatile solvents leave first.
+/// Each pass brings `per_pass` of each solvent and `solids`, which stay, evenly while the nozzle is above. All the time the liquid loses
+/// `rates(nozzle, largest, liquid)` (m^2/s of each solvent), where `largest` is the largest cross-section so far: the contact line does not
+/// come back. The more volatile solvents leave first.
 pub fn areas_by_pass(
     per_pass: &[f64],
     solids: f64,
     passes: u32,
-    interval: f64,
-    rates: impl Fn(f64, &[f64]) -> Vec<f64>,
+    times: PassTimes,
+    rates: impl Fn(Nozzle, f64, &[f64]) -> Vec<f64>,
 ) -> Vec<f64> {
-    debug_assert!(solids >= 0.0 && interval >= 0.0);
+    debug_assert!(solids >= 0.0 && times.above >= 0.0 && times.away >= 0.0);
     let mut liquid = vec![0.0; per_pass.len()];
     let dry = DRY * per_pass.iter().sum::<f64>();
     let mut largest: f64 = 0.0;
-    (1..=passes)
+    let part = 1.0 / f64::from(LANDING_PARTS);
+    (0..passes)
         .map(|pass| {
-            for (left, more) in liquid.iter_mut().zip(per_pass) {
-                *left += more;
+            let mut widest: f64 = 0.0;
+            for landed in 1..=LANDING_PARTS {
+                for (left, more) in liquid.iter_mut().zip(per_pass) {
+                    *left += part * more;
+                }
+                let solids = (f64::from(pass) + part * f64::from(landed)) * solids;
+                widest = widest.max(liquid.iter().sum::<f64>() + solids);
+                largest = largest.max(widest);
+                dry_for(&mut liquid, part * times.above, dry, |liquid| rates(Nozzle::Above, largest, liquid));
             }
-            let area = liquid.iter().sum::<f64>() + f64::from(pass) * solids;
-            largest = largest.max(area);
-            let mut time = interval;
-            while time > 0.0 {
-                let left: f64 = liquid.iter().sum();
-                if left <= dry {
-                    liquid.fill(0.0);
-                    break;
-                }
-                let rates = rates(largest, &liquid);
-                let lost: f64 = rates.iter().sum();
-                if lost <= 0.0 {
-                    break;
-                }
-                let step = time.min(DRYING_STEP * left / lost);
-                for (left, rate) in liquid.iter_mut().zip(rates) {
-                    *left = (*left - rate * step).max(0.0);
-                }
-                time -= step;
-            }
-            area
+            dry_for(&mut liquid, times.away, dry, |liquid| rates(Nozzle::Away, largest, liquid));
+            widest
         })
         .collect()
+}
+
+/// Dries liquid for a time, s. Less than `dry` in all is none.
+fn dry_for(liquid: &mut [f64], mut time: f64, dry: f64, rates: impl Fn(&[f64]) -> Vec<f64>) {
+    while time > 0.0 {
+        let left: f64 = liquid.iter().sum();
+        if left <= dry {
+            liquid.fill(0.0);
+            return;
+        }
+        let rates = rates(liquid);
+        let lost: f64 = rates.iter().sum();
+        if lost <= 0.0 {
+            return;
+        }
+        let step = time.min(DRYING_STEP * left / lost);
+        for (left, rate) in liquid.iter_mut().zip(rates) {
+            *left = (*left - rate * step).max(0.0);
+        }
+        time -= step;
+    }
 }
 
 /// How a bead's solids lie across it: as the liquid's height over the contact width, a circular segment.
@@ -347,25 +373,43 @@ mod tests {
 
     #[test]
     fn a_strip_of_water_by_hand() {
-        // Water at 293.15 K: 2339 Pa, D 24.2 mm^2/s or so: 24.2e-6 * 2339 * 0.018015 / (8.31446 * 293.15) = 4.1838e-7 kg/(m s);
-        // w 20 um, L 2 mm: pi / ln 400 = 0.52434; over 998.2 kg/m^3: 2.1977e-10 m^2/s = 220 um^2/s. In gas half saturated: half of it.
+        // Water at 293.15 K: 2339 Pa, D 24.2 mm^2/s or so: 24.2e-6 * 2339 * 0.018015 / (8.31446 * 293.15) = 4.1838e-7 kg/(m s); times a
+        // conductance of 0.5 over 998.2 kg/m^3: 2.0957e-10 m^2/s = 210 um^2/s; Stefan flow 1 + 0.02309/2 = 1.0116. In gas half saturated: half
+        // of it, save for the Stefan flow of 1.0176.
         let water = Solvent::built_in("water", 293.15).expect("built in");
         let own = water.vapour_diffusivity(293.15, 101_325.0) * water.saturation_pressure(293.15) / (24.2e-6 * 2339.0);
         let parts = [SolventPart { mass_fraction: 1.0, solvent: water }];
-        let rate = |around: f64| drying_rates(20e-6, 2e-3, &parts, &[around], 293.15, 101_325.0)[0];
-        assert!((rate(0.0) / (2.1977e-10 * own) - 1.0).abs() < 1e-3, "{}", rate(0.0));
+        let rate = |around: f64| drying_rates(&[0.5], &parts, &[around], 293.15, 101_325.0)[0];
+        assert!((rate(0.0) / (2.0957e-10 * 1.0116 * own) - 1.0).abs() < 1e-3, "{}", rate(0.0));
         let half = 0.5 * parts[0].solvent.saturation_pressure(293.15);
-        assert!((rate(half) / rate(0.0) - 0.5).abs() < 1e-9);
+        assert!((rate(half) / rate(0.0) - 0.5 * 1.0176 / 1.0116).abs() < 1e-3);
         assert_eq!(rate(1e5), 0.0);
     }
+
+    const AT_ONCE: f64 = 0.0;
 
     #[test]
     fn passes_add_up_unless_they_dry() {
         // 9 of liquid and 1 of solids, 4 dry away in between: 10, 16, 22. With 30 the solids stay: 10, 11, 12.
-        let at = |rate: f64| areas_by_pass(&[9.0], 1.0, 3, 2.0, |_, _| vec![rate]);
+        let times = PassTimes { above: AT_ONCE, away: 2.0 };
+        let at = |rate: f64| areas_by_pass(&[9.0], 1.0, 3, times, |_, _, _| vec![rate]);
         for (rate, by_hand) in [(2.0, [10.0, 16.0, 22.0]), (15.0, [10.0, 11.0, 12.0])] {
             assert!(at(rate).iter().zip(by_hand).all(|(a, b)| (a - b).abs() < 1e-9), "{:?}", at(rate));
         }
+    }
+
+    /// 16 of liquid land in 4 s, 2 a second dry meanwhile: 16 parts of 1, each of which loses 0.5 before the next. So 1, 1.5 ... 8.5 and 8 at
+    /// the end. Elsewhere nothing dries: the next pass ends 8 higher. As fast as it lands, no part finds the one before.
+    #[test]
+    fn liquid_dries_while_it_lands() {
+        let times = PassTimes { above: 4.0, away: 100.0 };
+        let at = |rate: f64| {
+            areas_by_pass(&[16.0], 0.0, 2, times, |nozzle, _, _| vec![if nozzle == Nozzle::Above { rate } else { 0.0 }])
+        };
+        let slow = at(2.0);
+        assert!((slow[0] - 8.5).abs() < 1e-9 && (slow[1] - 16.5).abs() < 1e-9, "{slow:?}");
+        let quick = at(1e3);
+        assert!((quick[0] - 1.0).abs() < 0.02 && (quick[1] - 1.0).abs() < 0.02, "{quick:?}");
     }
 
     /// 4 of each of two solvents that leave at 2 x and 0.02 x per second, x their share of the liquid. By hand: da/a = 100 db/b, so
@@ -373,7 +417,7 @@ mod tests {
     /// kept its composition would have dried up.
     #[test]
     fn the_volatile_solvent_leaves_first() {
-        let areas = areas_by_pass(&[4.0, 4.0], 0.0, 2, 10.0, |_, liquid| {
+        let areas = areas_by_pass(&[4.0, 4.0], 0.0, 2, PassTimes { above: AT_ONCE, away: 10.0 }, |_, _, liquid| {
             let all = liquid[0] + liquid[1];
             vec![2.0 * liquid[0] / all, 0.02 * liquid[1] / all]
         });
@@ -390,7 +434,7 @@ mod tests {
     #[test]
     fn a_bead_dries_at_the_width_that_it_has_wetted() {
         let widest = std::cell::RefCell::new(Vec::new());
-        areas_by_pass(&[5.0], 0.5, 2, 1.0, |largest, _| {
+        areas_by_pass(&[5.0], 0.5, 2, PassTimes { above: AT_ONCE, away: 1.0 }, |_, largest, _| {
             widest.borrow_mut().push(largest);
             vec![100.0]
         });

@@ -7,7 +7,7 @@ pub const TOO_MANY_PARTICLES: &str = "too-many-particles";
 pub const STOPPED: &str = "stopped-early";
 
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 60] = [
+const WORDS: [(&str, &str); 61] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
@@ -65,6 +65,7 @@ const WORDS: [(&str, &str); 60] = [
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),
     ("bead", "lines carry more liquid than holds where it lands: they run out to wet beads"),
+    ("bead-drying", "a line stays narrow only if it dries as fast as estimated"),
     ("strokes-outside", "much of what is printed lies outside of the shape to be filled"),
     ("too-few-prints", "too few prints to tell whether a limit on a probability is met"),
     ("bridge", "conducting particles may join two electrodes"),

@@ -317,7 +317,9 @@ pub struct DryingResult {
     pub mist_left: f64,
     /// Vapour pressures at the end in the gas that the droplets share, Pa, per solvent.
     pub vapour: Vec<f64>,
-    /// The same relative to the equilibrium over the ink as generated, per solvent. Above 1 for a solvent that is left behind by a
+    /// Vapour pressures in all of the gas once the rest of the sheath has mixed in, Pa, per solvent.
+    pub mixed_vapour: Vec<f64>,
+    /// Those of the droplets' gas relative to the equilibrium over the ink as generated, per solvent. Above 1 for a solvent that is left behind by a
     /// more volatile one, because its share of the liquid rises.
     pub saturation: Vec<f64>,
     /// Largest relative gap in the balance of any solvent: liquid and vapour at the end against liquid and vapour brought in.
@@ -666,6 +668,13 @@ impl<'a> Mist<'a> {
             },
             liquid_left,
             vapour: state.pressure.clone(),
+            mixed_vapour: (0..m)
+                .map(|i| {
+                    let (ratio, reached) = (self.stage.sheath_ratio, self.sheath_reached(i, end));
+                    (state.pressure[i] * (1.0 + reached) + self.stage.sheath_vapour[i] * (ratio - reached))
+                        / (1.0 + ratio)
+                })
+                .collect(),
             saturation: (0..m).map(|i| state.pressure[i] / self.equilibrium[i].max(f64::MIN_POSITIVE)).collect(),
             balance_gap,
             vapour_share,
@@ -859,6 +868,10 @@ mod tests {
         // With ten times the gas in a dry sheath, fully mixed: 11 * 0.08753 = 0.963 evaporates.
         let wet = dry(&mist(2.5e-6, 1.5, 2e-5, 1), &stage(&solvents, &gas, &[0.0], &[0.0], 10.0, 20.0));
         assert!((wet.mist_left - 0.037).abs() < 5e-3, "{}", wet.mist_left);
+        assert!((wet.mixed_vapour[0] / wet.vapour[0] - 1.0).abs() < 1e-6, "all has mixed");
+        // The carrier full and nothing of ten times the sheath in it yet: an eleventh.
+        let early = dry(&mist(2.5e-6, 1.5, 2e-5, 1), &stage(&solvents, &gas, &[45.0], &[0.0], 10.0, 1e-7));
+        assert!((early.mixed_vapour[0] * 11.0 / 45.0 - 1.0).abs() < 1e-3, "{:?}", early.mixed_vapour);
         // With a sheath as moist as equilibrium, nothing evaporates beyond the carrier's share.
         let p = equilibrium_pressures(&solvents, gas.temperature);
         let kept = dry(&mist(2.5e-6, 1.5, 2e-5, 1), &stage(&solvents, &gas, &p, &p, 10.0, 0.5));
