@@ -87,19 +87,49 @@ pub struct PassTimes {
     pub away: f64,
 }
 
-/// Largest cross-sections of liquid and solids in a bead in each pass, m^2.
+/// What each pass brings, as cross-sections, m^2.
+#[derive(Debug, Clone, Copy)]
+pub struct PassLoad<'a> {
+    /// Of each solvent.
+    pub liquid: &'a [f64],
+    /// Solids, which stay.
+    pub solids: f64,
+    /// Pores between settled solids over the solids' own volume.
+    pub pores: f64,
+}
+
+/// A bead in one pass.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PassBead {
+    /// Its largest cross-section of liquid and solids, m^2.
+    pub area: f64,
+    /// What its particles do before the next pass.
+    pub particles: Particles,
+}
+
+/// What the particles of a bead do until more liquid comes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Particles {
+    /// They float, and go with the liquid when the next pass widens it.
+    Afloat,
+    /// The liquid has fallen to what fills the pores between them: they stay where they lie. That later liquid does not lift them again is an
+    /// assumption.
+    Settled,
+}
+
+/// A bead pass by pass.
 ///
-/// Each pass brings `per_pass` of each solvent and `solids`, which stay, evenly while the nozzle is above. All the time the liquid loses
+/// Each pass brings its load evenly while the nozzle is above. All the time the liquid loses
 /// `rates(nozzle, largest, liquid)` (m^2/s of each solvent), where `largest` is the largest cross-section so far: the contact line does not
 /// come back. The more volatile solvents leave first.
-pub fn areas_by_pass(
-    per_pass: &[f64],
-    solids: f64,
+pub fn bead_by_pass(
+    load: PassLoad,
     passes: u32,
     times: PassTimes,
     rates: impl Fn(Nozzle, f64, &[f64]) -> Vec<f64>,
-) -> Vec<f64> {
-    debug_assert!(solids >= 0.0 && times.above >= 0.0 && times.away >= 0.0);
+) -> Vec<PassBead> {
+    let PassLoad { liquid: per_pass, solids, pores } = load;
+    debug_assert!(solids >= 0.0 && pores >= 0.0 && times.above >= 0.0 && times.away >= 0.0);
     let mut liquid = vec![0.0; per_pass.len()];
     let dry = DRY * per_pass.iter().sum::<f64>();
     let mut largest: f64 = 0.0;
@@ -111,13 +141,14 @@ pub fn areas_by_pass(
                 for (left, more) in liquid.iter_mut().zip(per_pass) {
                     *left += part * more;
                 }
-                let solids = (f64::from(pass) + part * f64::from(landed)) * solids;
-                widest = widest.max(liquid.iter().sum::<f64>() + solids);
+                let held = (f64::from(pass) + part * f64::from(landed)) * solids;
+                widest = widest.max(liquid.iter().sum::<f64>() + held);
                 largest = largest.max(widest);
                 dry_for(&mut liquid, part * times.above, dry, |liquid| rates(Nozzle::Above, largest, liquid));
             }
             dry_for(&mut liquid, times.away, dry, |liquid| rates(Nozzle::Away, largest, liquid));
-            widest
+            let settled = liquid.iter().sum::<f64>() <= pores * f64::from(pass + 1) * solids;
+            PassBead { area: widest, particles: if settled { Particles::Settled } else { Particles::Afloat } }
         })
         .collect()
 }
@@ -392,10 +423,24 @@ mod tests {
     fn passes_add_up_unless_they_dry() {
         // 9 of liquid and 1 of solids, 4 dry away in between: 10, 16, 22. With 30 the solids stay: 10, 11, 12.
         let times = PassTimes { above: AT_ONCE, away: 2.0 };
-        let at = |rate: f64| areas_by_pass(&[9.0], 1.0, 3, times, |_, _, _| vec![rate]);
+        let load = PassLoad { liquid: &[9.0], solids: 1.0, pores: 0.5 };
+        let at = |rate: f64| bead_by_pass(load, 3, times, |_, _, _| vec![rate]);
         for (rate, by_hand) in [(2.0, [10.0, 16.0, 22.0]), (15.0, [10.0, 11.0, 12.0])] {
-            assert!(at(rate).iter().zip(by_hand).all(|(a, b)| (a - b).abs() < 1e-9), "{:?}", at(rate));
+            assert!(at(rate).iter().zip(by_hand).all(|(a, b)| (a.area - b).abs() < 1e-9), "{:?}", at(rate));
         }
+    }
+
+    /// 9 of liquid and 1 of solids a pass, whose pores hold half as much: 8.4 dry away in between, and 0.6 is left above the pores' 0.5; of the
+    /// next 9.6 it is 1.2 over 1.0. With 8.6 it is 0.4 in pores of 0.5.
+    #[test]
+    fn particles_settle_when_the_liquid_falls_into_their_pores() {
+        let times = PassTimes { above: AT_ONCE, away: 1.0 };
+        let load = PassLoad { liquid: &[9.0], solids: 1.0, pores: 0.5 };
+        let states = |rate: f64| -> Vec<Particles> {
+            bead_by_pass(load, 2, times, |_, _, _| vec![rate]).iter().map(|bead| bead.particles).collect()
+        };
+        assert_eq!(states(8.4), [Particles::Afloat; 2]);
+        assert_eq!(states(8.6), [Particles::Settled; 2]);
     }
 
     /// 16 of liquid land in 4 s, 2 a second dry meanwhile: 16 parts of 1, each of which loses 0.5 before the next. So 1, 1.5 ... 8.5 and 8 at
@@ -404,7 +449,9 @@ mod tests {
     fn liquid_dries_while_it_lands() {
         let times = PassTimes { above: 4.0, away: 100.0 };
         let at = |rate: f64| {
-            areas_by_pass(&[16.0], 0.0, 2, times, |nozzle, _, _| vec![if nozzle == Nozzle::Above { rate } else { 0.0 }])
+            let load = PassLoad { liquid: &[16.0], solids: 0.0, pores: 0.0 };
+            let rates = |nozzle, _, _: &[f64]| vec![if nozzle == Nozzle::Above { rate } else { 0.0 }];
+            bead_by_pass(load, 2, times, rates).iter().map(|bead| bead.area).collect::<Vec<_>>()
         };
         let slow = at(2.0);
         assert!((slow[0] - 8.5).abs() < 1e-9 && (slow[1] - 16.5).abs() < 1e-9, "{slow:?}");
@@ -417,7 +464,8 @@ mod tests {
     /// kept its composition would have dried up.
     #[test]
     fn the_volatile_solvent_leaves_first() {
-        let areas = areas_by_pass(&[4.0, 4.0], 0.0, 2, PassTimes { above: AT_ONCE, away: 10.0 }, |_, _, liquid| {
+        let load = PassLoad { liquid: &[4.0, 4.0], solids: 0.0, pores: 0.0 };
+        let beads = bead_by_pass(load, 2, PassTimes { above: AT_ONCE, away: 10.0 }, |_, _, liquid| {
             let all = liquid[0] + liquid[1];
             vec![2.0 * liquid[0] / all, 0.02 * liquid[1] / all]
         });
@@ -426,15 +474,16 @@ mod tests {
         for _ in 0..50 {
             a = 4.0 * (b(a) / 4.0f64).powi(100);
         }
-        assert!((areas[0] - 8.0).abs() < 1e-12);
-        let left = areas[1] - 8.0;
+        assert!((beads[0].area - 8.0).abs() < 1e-12);
+        let left = beads[1].area - 8.0;
         assert!((left / (a + b(a)) - 1.0).abs() < 0.01, "{left} against {}", a + b(a));
     }
 
     #[test]
     fn a_bead_dries_at_the_width_that_it_has_wetted() {
         let widest = std::cell::RefCell::new(Vec::new());
-        areas_by_pass(&[5.0], 0.5, 2, PassTimes { above: AT_ONCE, away: 1.0 }, |_, largest, _| {
+        let load = PassLoad { liquid: &[5.0], solids: 0.5, pores: 0.5 };
+        bead_by_pass(load, 2, PassTimes { above: AT_ONCE, away: 1.0 }, |_, largest, _| {
             widest.borrow_mut().push(largest);
             vec![100.0]
         });

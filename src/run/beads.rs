@@ -5,7 +5,8 @@ use super::setting::LayerSetting;
 use super::spread::most;
 use crate::deposit::Spreading;
 use crate::deposit::bead::{
-    Across, Bead, Nozzle, PassTimes, Remap, Ring, areas_by_pass, drying_rates, mean_footprint, segment_width,
+    Across, Bead, Nozzle, Particles, PassBead, PassLoad, PassTimes, Remap, Ring, bead_by_pass, drying_rates,
+    mean_footprint, segment_width,
 };
 use crate::deposit::wind::{layer_growth, stagnation_layer, strain_rate, strip_conductance};
 use crate::droplet::Finder;
@@ -74,7 +75,8 @@ enum Frame {
 struct ItemBead {
     frame: Frame,
     remap: Remap,
-    /// Largest cross-section so far, m^2, after each pass at the set amount of liquid: the contact line does not come back.
+    /// Cross-section, m^2, at the set amount of liquid, of the bead in which the particles of each pass come to rest: the largest until it
+    /// has dried so far that they stay.
     areas: Vec<f64>,
 }
 
@@ -396,46 +398,68 @@ fn bead(layer: &Layer, item: &PathItem, passing: &Passing, landed: &Landed, wind
     // Per pass over all lines side by side.
     let over = lines as f64 / item.speed;
     let per_pass: Vec<f64> = landed.solvents.iter().map(|rate| rate * over).collect();
-    let solids = landed.solids * over;
     let at_pace = |pace: f64| {
         let rates = |nozzle, largest, liquid: &[f64]| {
             let mut rates = drying(layer, wind, passing, nozzle, wetted(largest), liquid);
             rates.iter_mut().for_each(|rate| *rate *= pace);
             rates
         };
-        let mut areas = areas_by_pass(&per_pass, solids, item.passes, passing.times, rates);
-        let one_pass = areas[0];
+        let load = PassLoad {
+            liquid: &per_pass,
+            solids: landed.solids * over,
+            pores: 1.0 / layer.landing.residue_packing - 1.0,
+        };
+        let mut beads = bead_by_pass(load, item.passes, passing.times, rates);
+        let one_pass = beads[0].area;
         // The contact line does not come back.
-        for k in 1..areas.len() {
-            areas[k] = areas[k].max(areas[k - 1]);
+        for k in 1..beads.len() {
+            beads[k].area = beads[k].area.max(beads[k - 1].area);
         }
-        (one_pass, areas)
+        (one_pass, beads)
     };
     let half_width = |area: f64| remap.bead(area).map_or(0.0, |bead| bead.half_width);
-    let last = |areas: &[f64]| areas.last().copied().unwrap_or(0.0);
-    let holds = |areas: &[f64]| remap.bead(last(areas)).is_none();
-    let line = |per_pass: f64, areas: &[f64], drying| WetLine {
+    let last = |beads: &[PassBead]| beads.last().map_or(0.0, |bead| bead.area);
+    let holds = |beads: &[PassBead]| remap.bead(last(beads)).is_none();
+    let line = |per_pass: f64, beads: &[PassBead], drying| WetLine {
         item: item.name.clone(),
-        area: last(areas),
+        area: last(beads),
         per_pass,
         lines,
         interval: passing.times.above + passing.times.away,
         band: 2.0 * band,
         holds: remap.holds(band),
-        widths: areas.iter().map(|area| 2.0 * half_width(*area)).collect(),
+        widths: beads.iter().map(|bead| 2.0 * half_width(bead.area)).collect(),
         drying,
     };
-    let (one_pass, areas) = at_pace(1.0);
+    let (one_pass, beads) = at_pace(1.0);
     let (mut wet, mut nearly_wet) = (None, None);
-    if holds(&areas) {
+    if holds(&beads) {
         let (one_pass, slower) = at_pace(1.0 / DRYING_DOUBT);
         nearly_wet = (!holds(&slower)).then(|| line(one_pass, &slower, DryingMatters::Decides));
     } else {
         let decides = holds(&at_pace(DRYING_DOUBT).1);
-        wet = Some(line(one_pass, &areas, if decides { DryingMatters::Decides } else { DryingMatters::Aside }));
+        wet = Some(line(one_pass, &beads, if decides { DryingMatters::Decides } else { DryingMatters::Aside }));
     }
-    let beyond = half_width(last(&areas)) - apart;
-    ItemOutcome { bead: ItemBead { frame, remap, areas }, wet, nearly_wet, beyond }
+    let beyond = half_width(last(&beads)) - apart;
+    ItemOutcome { bead: ItemBead { frame, remap, areas: resting(&beads) }, wet, nearly_wet, beyond }
+}
+
+/// For each pass the cross-section of the bead in which its particles come to rest: that of the last pass before they settle.
+fn resting(beads: &[PassBead]) -> Vec<f64> {
+    let mut rest = 0.0;
+    let mut areas: Vec<f64> = beads
+        .iter()
+        .enumerate()
+        .rev()
+        .map(|(pass, bead)| {
+            if bead.particles == Particles::Settled || pass + 1 == beads.len() {
+                rest = bead.area;
+            }
+            rest
+        })
+        .collect();
+    areas.reverse();
+    areas
 }
 
 /// What a bead of a width (m) that holds these volumes of each solvent loses of them, m^2/s.
@@ -477,6 +501,14 @@ fn places(blocks: &[Piece], timeline: &Timeline, items: &[PathItem], open_delay:
 mod tests {
     use super::*;
     use crate::figures::testing;
+
+    #[test]
+    fn particles_rest_in_the_bead_that_they_last_float_in() {
+        let bead = |area, particles| PassBead { area, particles };
+        let (afloat, settled) = (Particles::Afloat, Particles::Settled);
+        let beads = [bead(1.0, afloat), bead(2.0, settled), bead(2.5, afloat), bead(3.0, afloat)];
+        assert_eq!(resting(&beads), [2.0, 2.0, 3.0, 3.0]);
+    }
 
     /// A line of 1 mm at 1 mm/s and back, a nozzle of 150 µm: above its middle for 0.15 s of each pass. It ends 0.5 mm away, but for the run-up,
     /// where the layer is (0.5/0.075)^(5/4) = 10.7 times as thick. Its logarithm, 5/4 ln(r/R), has with r evenly
