@@ -5,8 +5,8 @@ use super::setting::LayerSetting;
 use super::spread::most;
 use crate::deposit::Spreading;
 use crate::deposit::bead::{
-    Across, Bead, Nozzle, Particles, PassBead, PassLoad, PassTimes, Remap, Ring, bead_by_pass, drying_rates,
-    mean_footprint, segment_width,
+    Across, Around, Bead, BeadSolvents, Heat, LIQUID_CONDUCTIVITY, Nozzle, Particles, PassBead, PassLoad, PassTimes,
+    Remap, Ring, bead_by_pass, mean_footprint, segment_width,
 };
 use crate::deposit::wind::{layer_growth, stagnation_layer, strain_rate, strip_conductance};
 use crate::droplet::Finder;
@@ -14,6 +14,7 @@ use crate::head::mist::{Flows, MistTable};
 use crate::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, SolventPart, VariedInput};
 use crate::jet::profile;
 use crate::map::outline::{bounds_of_shape, turned};
+use crate::materials::gas::GasState;
 use crate::path::motion::{Piece, Timeline};
 use crate::source::atomiser::DropletSizes;
 use std::collections::BTreeMap;
@@ -306,44 +307,55 @@ fn nozzle_at(timeline: &Timeline, time: f64) -> [f64; 2] {
 
 /// The gas of the nozzle as it dries what lies on the chip.
 ///
-/// Vapour diffuses through a layer of gas: thin under the jet, thicker away from it, at most as thick as the stand-off. Under the jet the
-/// chip is swept by the gas that the mist came in, which holds its vapour; elsewhere by all of the gas, mixed.
+/// Vapour and heat go through a layer of gas: thin under the jet, thicker away from it, at most as thick as the stand-off. Under the jet the
+/// chip is swept by the gas that the mist came in, which holds its vapour; elsewhere by all of the gas, mixed. The chip keeps its temperature,
+/// which a thin membrane does not.
 struct Wind<'a> {
-    /// Thickness of the layer under the jet, m, per solvent.
+    solvents: BeadSolvents<'a>,
+    /// Thickness of the layer under the jet for each solvent's vapour, m.
     layers: Vec<f64>,
-    /// Its largest thickness anywhere, m.
+    /// The same for heat.
+    heat_layer: f64,
+    /// Their largest thickness anywhere, m.
     thickest: f64,
     /// Vapour pressures under the jet, Pa, per solvent.
     above: &'a [f64],
     /// Vapour pressures elsewhere.
     away: &'a [f64],
+    gas: GasState,
+    chip_temperature: f64,
 }
 
 impl<'a> Wind<'a> {
-    fn new(layer: &Layer, mist: &'a MistTable) -> Self {
+    fn new(layer: &'a Layer, mist: &'a MistTable) -> Self {
         let flows = Flows::new(layer);
-        let nozzle = layer.head.nozzle;
-        let strain = strain_rate(
-            flows.total() / (PI * 0.25 * nozzle * nozzle),
-            profile::speed(0.0, layer.head.plug_blend),
-            nozzle,
-        );
-        let viscosity = flows.head_gas.viscosity / flows.head_gas.density;
-        let diffusivity =
-            |part: &SolventPart| part.solvent.vapour_diffusivity(layer.landing.chip_temperature, layer.gas.pressure);
-        let layers =
-            layer.ink.solvents.iter().map(|part| stagnation_layer(strain, viscosity, diffusivity(part))).collect();
-        Self { layers, thickest: layer.flight.stand_off, above: &mist.vapour, away: &mist.mixed_vapour }
+        let (nozzle, gas) = (layer.head.nozzle, flows.head_gas);
+        let exit_speed = flows.total() / (PI * 0.25 * nozzle * nozzle);
+        let strain = strain_rate(exit_speed, profile::speed(0.0, layer.head.plug_blend), nozzle);
+        let thickness = |diffusivity: f64| stagnation_layer(strain, gas.viscosity / gas.density, diffusivity);
+        let chip_temperature = layer.landing.chip_temperature;
+        let film = 0.5 * (chip_temperature + gas.temperature);
+        let solvents = &layer.ink.solvents;
+        let of_vapour = |part: &SolventPart| thickness(part.solvent.vapour_diffusivity(film, gas.pressure));
+        Self {
+            solvents: BeadSolvents::new(solvents, gas.pressure),
+            layers: solvents.iter().map(of_vapour).collect(),
+            heat_layer: thickness(gas.heat_conductivity / (gas.density * gas.heat_capacity)),
+            thickest: layer.flight.stand_off,
+            above: &mist.vapour,
+            away: &mist.mixed_vapour,
+            gas,
+            chip_temperature,
+        }
     }
 
-    /// What a strip of a width (m) gives off, per solvent, to gas of these growths of the layer and their shares of the time.
-    fn conductances(&self, width: f64, growths: &[(f64, f64)]) -> Vec<f64> {
-        let mean = |layer: &f64| {
-            let at =
-                |(growth, share): &(f64, f64)| share * strip_conductance(width, (layer * growth).min(self.thickest));
-            growths.iter().map(at).sum()
-        };
-        self.layers.iter().map(mean).collect()
+    /// What a strip of a width (m) gives off through a layer of this thickness (m) under the jet, over these growths of the layer and their
+    /// shares of the time.
+    fn conductance(&self, layer: f64, width: f64, growths: &[(f64, f64)]) -> f64 {
+        growths
+            .iter()
+            .map(|(growth, share)| share * strip_conductance(width, (layer * growth).min(self.thickest)))
+            .sum()
     }
 }
 
@@ -400,7 +412,7 @@ fn bead(layer: &Layer, item: &PathItem, passing: &Passing, landed: &Landed, wind
     let per_pass: Vec<f64> = landed.solvents.iter().map(|rate| rate * over).collect();
     let at_pace = |pace: f64| {
         let rates = |nozzle, largest, liquid: &[f64]| {
-            let mut rates = drying(layer, wind, passing, nozzle, wetted(largest), liquid);
+            let mut rates = drying(wind, passing, nozzle, wetted(largest), liquid);
             rates.iter_mut().for_each(|rate| *rate *= pace);
             rates
         };
@@ -462,21 +474,24 @@ fn resting(beads: &[PassBead]) -> Vec<f64> {
     areas
 }
 
-/// What a bead of a width (m) that holds these volumes of each solvent loses of them, m^2/s.
-fn drying(layer: &Layer, wind: &Wind, passing: &Passing, nozzle: Nozzle, width: f64, liquid: &[f64]) -> Vec<f64> {
-    let solvents = &layer.ink.solvents;
-    let mass = |(part, volume): (&SolventPart, &f64)| part.solvent.density * volume;
-    let whole: f64 = solvents.iter().zip(liquid).map(mass).sum();
-    let now: Vec<SolventPart> = solvents
-        .iter()
-        .zip(liquid)
-        .map(|(part, volume)| SolventPart { mass_fraction: mass((part, volume)) / whole, ..part.clone() })
-        .collect();
-    let (conductances, vapour) = match nozzle {
-        Nozzle::Above => (wind.conductances(width, &[(1.0, 1.0)]), wind.above),
-        Nozzle::Away => (wind.conductances(width, &passing.away), wind.away),
+/// What a bead of a width (m) that holds these cross-sections of each solvent (m^2) loses of them, m^2/s.
+fn drying(wind: &Wind, passing: &Passing, nozzle: Nozzle, width: f64, liquid: &[f64]) -> Vec<f64> {
+    let (growths, vapour) = match nozzle {
+        Nozzle::Above => (&[(1.0, 1.0)][..], wind.above),
+        Nozzle::Away => (&passing.away[..], wind.away),
     };
-    drying_rates(&conductances, &now, vapour, layer.landing.chip_temperature, layer.gas.pressure)
+    let conductances: Vec<f64> = wind.layers.iter().map(|layer| wind.conductance(*layer, width, growths)).collect();
+    let height = liquid.iter().sum::<f64>() / width;
+    let around = Around {
+        conductances: &conductances,
+        vapour,
+        chip: Heat { conductance: LIQUID_CONDUCTIVITY * width / height, temperature: wind.chip_temperature },
+        gas: Heat {
+            conductance: wind.gas.heat_conductivity * wind.conductance(wind.heat_layer, width, growths),
+            temperature: wind.gas.temperature,
+        },
+    };
+    wind.solvents.rates(liquid, &around)
 }
 
 /// Item and pass that each block belongs to: those of the last stroke begun before its middle.
