@@ -24,6 +24,7 @@ mod published {
     mod jennings_1988;
     mod lang_1962;
     mod marple_liu_1974;
+    mod mcgarry_1983;
     mod mertens_moore_2012;
     mod pich_1972;
     mod pui_1987;

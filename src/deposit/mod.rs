@@ -1,6 +1,7 @@
 //! What a droplet does on contact: how far it spreads and where its particles come to lie.
 
 pub mod bead;
+pub mod wind;
 
 use crate::inputs::{Landing, SpreadRule};
 

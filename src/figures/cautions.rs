@@ -7,7 +7,7 @@ pub const TOO_MANY_PARTICLES: &str = "too-many-particles";
 pub const STOPPED: &str = "stopped-early";
 
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 58] = [
+const WORDS: [(&str, &str); 61] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
@@ -35,6 +35,11 @@ const WORDS: [(&str, &str); 58] = [
     ("lift-range", "the largest droplets are faster than the law of lift covers"),
     ("solvent-range", "a solvent's properties are extrapolated"),
     ("vapour-range", "a vapour pressure is taken far from where it is known"),
+    ("vapour-share-range", "vapour is no small share of the gas: drying is less sure"),
+    (
+        "room-gas-range",
+        "the gas is much heavier or lighter than the air of the room, which the model of the jet does not know",
+    ),
     ("beam-range", "mean free paths are taken at a voltage where they were not measured"),
     ("impact-range", "spreading on impact is taken outside of where it was measured"),
     ("drying-tolerance", "drying was followed less closely than usual"),
@@ -60,6 +65,7 @@ const WORDS: [(&str, &str); 58] = [
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),
     ("bead", "lines carry more liquid than holds where it lands: they run out to wet beads"),
+    ("bead-drying", "a line stays narrow only if it dries as fast as estimated"),
     ("strokes-outside", "much of what is printed lies outside of the shape to be filled"),
     ("too-few-prints", "too few prints to tell whether a limit on a probability is met"),
     ("bridge", "conducting particles may join two electrodes"),

@@ -1,6 +1,6 @@
 //! The mist from the atomiser to the nozzle: what each droplet size loses in the tube and to the gas.
 
-use super::drying::{DryingResult, DryingStage, MistClass, MistClasses, dry, equilibrium_pressures};
+use super::drying::{DryingResult, DryingStage, MistClass, MistClasses, VapourShare, dry, equilibrium_pressures};
 use crate::inputs::{Layer, SolventPart};
 use crate::jet::profile;
 use crate::materials::gas::GasState;
@@ -90,6 +90,12 @@ pub struct MistTable {
     pub solvents_left: Vec<f64>,
     /// Saturation of the gas among the droplets at the nozzle, per solvent, relative to the ink as generated.
     pub saturation: Vec<f64>,
+    /// Vapour pressures at the nozzle, Pa, per solvent: in the gas among the droplets.
+    pub vapour: Vec<f64>,
+    /// The same in all of the gas once it has mixed.
+    pub mixed_vapour: Vec<f64>,
+    /// Largest shares of vapour on the way, in the tube and in the head.
+    pub vapour_shares: [VapourShare; 2],
     /// Loosest step tolerance that drying needed.
     pub drying_tolerance: f64,
     /// Largest gap in the balance of a solvent while drying.
@@ -223,6 +229,9 @@ impl MistTable {
             liquid_left: in_head.mist_left,
             solvents_left: solvents_left(&in_head, &generated),
             saturation: in_head.saturation,
+            vapour: in_head.vapour,
+            mixed_vapour: in_head.mixed_vapour,
+            vapour_shares: [in_tube.vapour_share, in_head.vapour_share],
             drying_tolerance: in_tube.tolerance.max(in_head.tolerance),
             balance_gap: in_tube.balance_gap.max(in_head.balance_gap),
         }

@@ -4,17 +4,29 @@ use super::line_width::{LandedClass, landed_classes, landed_reach, width_at_half
 use super::setting::LayerSetting;
 use super::spread::most;
 use crate::deposit::Spreading;
-use crate::deposit::bead::{Across, Bead, Remap, Ring, areas_by_pass, drying_rates, mean_footprint, segment_width};
+use crate::deposit::bead::{
+    Across, Around, Bead, BeadSolvents, Heat, LIQUID_CONDUCTIVITY, Nozzle, Particles, PassBead, PassLoad, PassTimes,
+    Remap, Ring, bead_by_pass, mean_footprint, segment_width,
+};
+use crate::deposit::wind::{layer_growth, stagnation_layer, strain_rate, strip_conductance};
 use crate::droplet::Finder;
-use crate::head::drying::equilibrium_pressures;
-use crate::head::mist::MistTable;
+use crate::head::mist::{Flows, MistTable};
 use crate::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, SolventPart, VariedInput};
 use crate::map::outline::{bounds_of_shape, turned};
+use crate::materials::gas::GasState;
 use crate::path::motion::{Piece, Timeline};
 use crate::source::atomiser::DropletSizes;
+use std::collections::BTreeMap;
+use std::f64::consts::PI;
 
 /// Share of the landed liquid that belongs to a line; the rest lies beside it and is left aside.
 const OWN_SHARE: f64 = 0.99;
+/// A line may dry so many times as fast or as slowly as estimated. Our own estimate.
+const DRYING_DOUBT: f64 = 2.0;
+/// Times within a pass at which the nozzle's distance is looked at.
+const MOMENTS: usize = 8192;
+/// Classes of the layer's growth per factor e.
+const GROWTH_CLASSES: f64 = 2.0;
 /// Deviations of the noise of the mist output up to which beads are looked ahead for.
 const MOST_NOISE: f64 = 4.0;
 
@@ -37,6 +49,17 @@ pub struct WetLine {
     pub holds: f64,
     /// Contact width of the bead after each pass, m.
     pub widths: Vec<f64>,
+    /// Whether it would hold its liquid if that dried twice as fast.
+    pub drying: DryingMatters,
+}
+
+/// Whether the estimate of a line's drying decides if the line is wet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DryingMatters {
+    /// It does.
+    Decides,
+    /// The line is wet even if it dries twice as fast.
+    Aside,
 }
 
 /// Where a bead lies.
@@ -52,7 +75,8 @@ enum Frame {
 struct ItemBead {
     frame: Frame,
     remap: Remap,
-    /// Largest cross-section so far, m^2, after each pass at the set amount of liquid: the contact line does not come back.
+    /// Cross-section, m^2, at the set amount of liquid, of the bead in which the particles of each pass come to rest: the largest until it
+    /// has dried so far that they stay.
     areas: Vec<f64>,
 }
 
@@ -61,6 +85,8 @@ struct ItemBead {
 pub struct Beads {
     /// Lines that are wet at the set amount of liquid, whether their landings are moved or not.
     pub wet: Vec<WetLine>,
+    /// Lines that hold their liquid only because it dries as fast as estimated, as they would be if it dried half as fast.
+    pub nearly_wet: Vec<WetLine>,
     items: Vec<Option<ItemBead>>,
     /// Item and pass of each block of the path.
     blocks: Vec<(usize, usize)>,
@@ -107,18 +133,26 @@ impl Mover<'_> {
     }
 }
 
+/// What arrives on the chip.
+#[derive(Clone, Copy)]
+pub struct Arriving<'a> {
+    /// Where droplets land.
+    pub finder: &'a Finder,
+    /// Losses and drying.
+    pub mist: &'a MistTable,
+    /// Sizes in the vial's mist.
+    pub droplets: &'a DropletSizes,
+    /// What droplets do on contact.
+    pub spreading: &'a Spreading,
+    /// Gas speed on the axis of the exit, m/s.
+    pub centre_speed: f64,
+}
+
 impl Beads {
     /// Works out the beads of a layer; with [`BeadRule::Spread`] also where their landings go. Landing points, losses and drying are those
     /// of the setting: a print's own deviations change the amount of liquid only.
-    pub fn new(
-        layer: &Layer,
-        timeline: &Timeline,
-        blocks: &[Piece],
-        finder: &Finder,
-        mist: &MistTable,
-        droplets: &DropletSizes,
-        spreading: &Spreading,
-    ) -> Self {
+    pub fn new(layer: &Layer, timeline: &Timeline, blocks: &[Piece], arriving: Arriving<'_>) -> Self {
+        let Arriving { finder, mist, droplets, spreading, centre_speed } = arriving;
         let classes = landed_classes(layer, finder, mist, droplets, spreading);
         let mut beads = Self {
             blocks: places(blocks, timeline, &layer.path, layer.stage.shutter_open_delay),
@@ -126,13 +160,16 @@ impl Beads {
             ..Self::default()
         };
         let Some(landed) = Landed::new(layer, mist, &classes) else { return beads };
+        let wind = Wind::new(layer, mist, centre_speed);
         for (number, item) in layer.path.iter().enumerate() {
             if matches!(item.shape, Shape::Dot { .. }) {
                 beads.items.push(None);
                 continue;
             }
-            let (bead, wet, beyond) = bead(layer, item, pass_time(timeline, number, item.passes), &landed);
+            let passing = Passing::new(timeline, number, item.passes, 0.5 * layer.head.nozzle);
+            let ItemOutcome { bead, wet, nearly_wet, beyond } = bead(layer, item, &passing, &landed, &wind);
             beads.wet.extend(wet);
+            beads.nearly_wet.extend(nearly_wet);
             let spreads = layer.landing.bead == BeadRule::Spread;
             if spreads {
                 beads.reach[1] = beads.reach[1].max(beyond);
@@ -227,11 +264,107 @@ impl Landed {
     }
 }
 
-/// Time from a place in one pass of an item to the same place in the next, s.
-fn pass_time(timeline: &Timeline, item: usize, passes: u32) -> f64 {
-    let own: Vec<_> = timeline.strokes.iter().filter(|stroke| stroke.item == item).collect();
-    let (first, last) = (own.first().map_or(0.0, |s| s.commanded[0]), own.last().map_or(0.0, |s| s.commanded[1]));
-    (last - first) / f64::from(passes.max(1))
+/// How the nozzle comes by the middle of an item, pass by pass.
+struct Passing {
+    /// Above: within a nozzle's radius.
+    times: PassTimes,
+    /// While it is away: how much thicker the layer of still gas is than under the jet, and for which share of that time.
+    away: Vec<(f64, f64)>,
+}
+
+impl Passing {
+    /// Looks at the item's first pass; the others are alike.
+    fn new(timeline: &Timeline, item: usize, passes: u32, nozzle_radius: f64) -> Self {
+        let own: Vec<_> = timeline.strokes.iter().filter(|stroke| stroke.item == item).collect();
+        let (Some(first), Some(last)) = (own.first(), own.last()) else {
+            return Self { times: PassTimes { above: 0.0, away: 0.0 }, away: vec![] };
+        };
+        let begin = first.commanded[0];
+        let interval = (last.commanded[1] - begin) / f64::from(passes.max(1));
+        let [from, to] = own[own.len() / passes.max(1) as usize / 2].commanded;
+        let middle = nozzle_at(timeline, 0.5 * (from + to));
+        let mut classes = BTreeMap::new();
+        let mut above = 0;
+        for moment in 0..MOMENTS {
+            let [x, y] = nozzle_at(timeline, begin + interval * (moment as f64 + 0.5) / MOMENTS as f64);
+            let growth = layer_growth((x - middle[0]).hypot(y - middle[1]), nozzle_radius);
+            if growth == 1.0 {
+                above += 1;
+            } else {
+                let class = classes.entry((growth.ln() * GROWTH_CLASSES) as i64).or_insert((0.0, 0));
+                *class = (class.0 + growth.ln(), class.1 + 1);
+            }
+        }
+        let share = |moments: usize| moments as f64 / MOMENTS as f64;
+        let of_class = |&(logs, moments): &(f64, usize)| {
+            ((logs / moments as f64).exp(), moments as f64 / (MOMENTS - above) as f64)
+        };
+        Self {
+            times: PassTimes { above: share(above) * interval, away: share(MOMENTS - above) * interval },
+            away: classes.values().map(of_class).collect(),
+        }
+    }
+}
+
+/// Where the nozzle is at a time, s.
+fn nozzle_at(timeline: &Timeline, time: f64) -> [f64; 2] {
+    let number = timeline.pieces.partition_point(|piece| piece.time <= time).saturating_sub(1);
+    timeline.pieces.get(number).map_or([0.0; 2], |piece| piece.at((time - piece.time).clamp(0.0, piece.duration)))
+}
+
+/// The gas of the nozzle as it dries what lies on the chip.
+///
+/// Vapour and heat go through a layer of gas: thin under the jet, thicker away from it, at most as thick as the stand-off. Under the jet the
+/// chip is swept by the gas that the mist came in, which holds its vapour; elsewhere by all of the gas, mixed. The chip keeps its temperature,
+/// which a thin membrane does not.
+struct Wind<'a> {
+    solvents: BeadSolvents<'a>,
+    /// Thickness of the layer under the jet for each solvent's vapour, m.
+    layers: Vec<f64>,
+    /// The same for heat.
+    heat_layer: f64,
+    /// Their largest thickness anywhere, m.
+    thickest: f64,
+    /// Vapour pressures under the jet, Pa, per solvent.
+    above: &'a [f64],
+    /// Vapour pressures elsewhere.
+    away: &'a [f64],
+    gas: GasState,
+    chip_temperature: f64,
+}
+
+impl<'a> Wind<'a> {
+    /// `centre_speed` is that of the gas on the axis of the exit, m/s.
+    fn new(layer: &'a Layer, mist: &'a MistTable, centre_speed: f64) -> Self {
+        let flows = Flows::new(layer);
+        let (nozzle, gas) = (layer.head.nozzle, flows.head_gas);
+        let exit_speed = flows.total() / (PI * 0.25 * nozzle * nozzle);
+        let strain = strain_rate(exit_speed, centre_speed / exit_speed, nozzle);
+        let thickness = |diffusivity: f64| stagnation_layer(strain, gas.viscosity / gas.density, diffusivity);
+        let chip_temperature = layer.landing.chip_temperature;
+        let film = 0.5 * (chip_temperature + gas.temperature);
+        let solvents = &layer.ink.solvents;
+        let of_vapour = |part: &SolventPart| thickness(part.solvent.vapour_diffusivity(film, gas.pressure));
+        Self {
+            solvents: BeadSolvents::new(solvents, gas.pressure),
+            layers: solvents.iter().map(of_vapour).collect(),
+            heat_layer: thickness(gas.heat_conductivity / (gas.density * gas.heat_capacity)),
+            thickest: layer.flight.stand_off,
+            above: &mist.vapour,
+            away: &mist.mixed_vapour,
+            gas,
+            chip_temperature,
+        }
+    }
+
+    /// What a strip of a width (m) gives off through a layer of this thickness (m) under the jet, over these growths of the layer and their
+    /// shares of the time.
+    fn conductance(&self, layer: f64, width: f64, growths: &[(f64, f64)]) -> f64 {
+        growths
+            .iter()
+            .map(|(growth, share)| share * strip_conductance(width, (layer * growth).min(self.thickest)))
+            .sum()
+    }
 }
 
 /// Strokes side by side: a point of their middle line, direction, number, spacing.
@@ -253,10 +386,19 @@ fn parallel(shape: &Shape) -> Option<([f64; 2], [f64; 2], usize, f64)> {
     }
 }
 
-/// The bead of an item; what is to be said if it is wet; and how far it runs beyond the axis of its outermost stroke, m. Lines of a fill
-/// that run into each other are one bead across the whole fill, which takes the fill as long as it is where it is longest; ends and corners
-/// are not rounded.
-fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> (ItemBead, Option<WetLine>, f64) {
+/// What becomes of an item.
+struct ItemOutcome {
+    bead: ItemBead,
+    /// What is to be said if it is wet, and if it nearly is.
+    wet: Option<WetLine>,
+    nearly_wet: Option<WetLine>,
+    /// How far the bead runs beyond the axis of its outermost stroke, m.
+    beyond: f64,
+}
+
+/// The bead of an item. Lines of a fill that run into each other are one bead across the whole fill, which takes the fill as long as it is where
+/// it is longest; ends and corners are not rounded. All of it dries as its middle does.
+fn bead(layer: &Layer, item: &PathItem, passing: &Passing, landed: &Landed, wind: &Wind) -> ItemOutcome {
     let angle = layer.landing.contact_angle;
     let own_half = landed.across.half_width(OWN_SHARE);
     let one = (landed.solvents.iter().sum::<f64>() + landed.solids) / item.speed;
@@ -276,49 +418,88 @@ fn bead(layer: &Layer, item: &PathItem, interval: f64, landed: &Landed) -> (Item
     // Per pass over all lines side by side.
     let over = lines as f64 / item.speed;
     let per_pass: Vec<f64> = landed.solvents.iter().map(|rate| rate * over).collect();
-    let solvents = &layer.ink.solvents;
-    let around: Vec<f64> = equilibrium_pressures(solvents, layer.gas.temperature)
-        .iter()
-        .map(|pressure| layer.gas.sheath_saturation * pressure)
-        .collect();
-    let drying = |largest: f64, liquid: &[f64]| {
-        let mass = |(part, volume): (&SolventPart, &f64)| part.solvent.density * volume;
-        let whole: f64 = solvents.iter().zip(liquid).map(mass).sum();
-        let now: Vec<SolventPart> = solvents
-            .iter()
-            .zip(liquid)
-            .map(|(part, volume)| SolventPart { mass_fraction: mass((part, volume)) / whole, ..part.clone() })
-            .collect();
-        let landing = &layer.landing;
-        drying_rates(
-            wetted(largest),
-            layer.flight.stand_off,
-            &now,
-            &around,
-            landing.chip_temperature,
-            layer.gas.pressure,
-        )
+    let at_pace = |pace: f64| {
+        let rates = |nozzle, largest, liquid: &[f64]| {
+            let mut rates = drying(wind, passing, nozzle, wetted(largest), liquid);
+            rates.iter_mut().for_each(|rate| *rate *= pace);
+            rates
+        };
+        let load = PassLoad {
+            liquid: &per_pass,
+            solids: landed.solids * over,
+            pores: 1.0 / layer.landing.residue_packing - 1.0,
+        };
+        let mut beads = bead_by_pass(load, item.passes, passing.times, rates);
+        let one_pass = beads[0].area;
+        // The contact line does not come back.
+        for k in 1..beads.len() {
+            beads[k].area = beads[k].area.max(beads[k - 1].area);
+        }
+        (one_pass, beads)
     };
-    let mut areas = areas_by_pass(&per_pass, landed.solids * over, item.passes, interval, drying);
-    let one_pass = areas[0];
-    // The contact line does not come back.
-    for k in 1..areas.len() {
-        areas[k] = areas[k].max(areas[k - 1]);
-    }
-    let wettest = areas.last().copied().unwrap_or(0.0);
     let half_width = |area: f64| remap.bead(area).map_or(0.0, |bead| bead.half_width);
-    let wet = remap.bead(wettest).map(|_| WetLine {
+    let last = |beads: &[PassBead]| beads.last().map_or(0.0, |bead| bead.area);
+    let holds = |beads: &[PassBead]| remap.bead(last(beads)).is_none();
+    let line = |per_pass: f64, beads: &[PassBead], drying| WetLine {
         item: item.name.clone(),
-        area: wettest,
-        per_pass: one_pass,
+        area: last(beads),
+        per_pass,
         lines,
-        interval,
+        interval: passing.times.above + passing.times.away,
         band: 2.0 * band,
         holds: remap.holds(band),
-        widths: areas.iter().map(|area| 2.0 * half_width(*area)).collect(),
-    });
-    let beyond = half_width(wettest) - apart;
-    (ItemBead { frame, remap, areas }, wet, beyond)
+        widths: beads.iter().map(|bead| 2.0 * half_width(bead.area)).collect(),
+        drying,
+    };
+    let (one_pass, beads) = at_pace(1.0);
+    let (mut wet, mut nearly_wet) = (None, None);
+    if holds(&beads) {
+        let (one_pass, slower) = at_pace(1.0 / DRYING_DOUBT);
+        nearly_wet = (!holds(&slower)).then(|| line(one_pass, &slower, DryingMatters::Decides));
+    } else {
+        let decides = holds(&at_pace(DRYING_DOUBT).1);
+        wet = Some(line(one_pass, &beads, if decides { DryingMatters::Decides } else { DryingMatters::Aside }));
+    }
+    let beyond = half_width(last(&beads)) - apart;
+    ItemOutcome { bead: ItemBead { frame, remap, areas: resting(&beads) }, wet, nearly_wet, beyond }
+}
+
+/// For each pass the cross-section of the bead in which its particles come to rest: that of the last pass before they settle.
+fn resting(beads: &[PassBead]) -> Vec<f64> {
+    let mut rest = 0.0;
+    let mut areas: Vec<f64> = beads
+        .iter()
+        .enumerate()
+        .rev()
+        .map(|(pass, bead)| {
+            if bead.particles == Particles::Settled || pass + 1 == beads.len() {
+                rest = bead.area;
+            }
+            rest
+        })
+        .collect();
+    areas.reverse();
+    areas
+}
+
+/// What a bead of a width (m) that holds these cross-sections of each solvent (m^2) loses of them, m^2/s.
+fn drying(wind: &Wind, passing: &Passing, nozzle: Nozzle, width: f64, liquid: &[f64]) -> Vec<f64> {
+    let (growths, vapour) = match nozzle {
+        Nozzle::Above => (&[(1.0, 1.0)][..], wind.above),
+        Nozzle::Away => (&passing.away[..], wind.away),
+    };
+    let conductances: Vec<f64> = wind.layers.iter().map(|layer| wind.conductance(*layer, width, growths)).collect();
+    let height = liquid.iter().sum::<f64>() / width;
+    let around = Around {
+        conductances: &conductances,
+        vapour,
+        chip: Heat { conductance: LIQUID_CONDUCTIVITY * width / height, temperature: wind.chip_temperature },
+        gas: Heat {
+            conductance: wind.gas.heat_conductivity * wind.conductance(wind.heat_layer, width, growths),
+            temperature: wind.gas.temperature,
+        },
+    };
+    wind.solvents.rates(liquid, &around)
 }
 
 /// Item and pass that each block belongs to: those of the last stroke begun before its middle.
@@ -337,4 +518,41 @@ fn places(blocks: &[Piece], timeline: &Timeline, items: &[PathItem], open_delay:
         of_stroke.get(number).copied().unwrap_or((0, 0))
     };
     blocks.iter().map(of_block).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figures::testing;
+
+    #[test]
+    fn particles_rest_in_the_bead_that_they_last_float_in() {
+        let bead = |area, particles| PassBead { area, particles };
+        let (afloat, settled) = (Particles::Afloat, Particles::Settled);
+        let beads = [bead(1.0, afloat), bead(2.0, settled), bead(2.5, afloat), bead(3.0, afloat)];
+        assert_eq!(resting(&beads), [2.0, 2.0, 3.0, 3.0]);
+    }
+
+    /// A line of 1 mm at 1 mm/s and back, a nozzle of 150 µm: above its middle for 0.15 s of each pass. It ends 0.5 mm away, but for the run-up,
+    /// where the layer is (0.5/0.075)^(5/4) = 10.7 times as thick. Its logarithm, 5/4 ln(r/R), has with r evenly
+    /// passed the mean 5/4 (0.5 ln(0.5/0.075) - 0.425)/0.425 = 1.540.
+    #[test]
+    fn the_nozzle_passes_over_a_line() {
+        let mut layer = testing::inputs().layers.remove(0);
+        layer.stage.acceleration = 100.0;
+        layer.stage.run_up = 0.0;
+        layer.path.truncate(1);
+        layer.path[0].shape = Shape::Polyline(vec![[-0.5e-3, 0.0], [0.5e-3, 0.0]]);
+        layer.path[0].speed = 1e-3;
+        layer.path[0].passes = 4;
+        let timeline = Timeline::new(&layer.path, &layer.stage);
+        let passing = Passing::new(&timeline, 0, 4, 75e-6);
+        let PassTimes { above, away } = passing.times;
+        assert!((above - 0.15).abs() < 1e-3 && (above + away - 1.0).abs() < 1e-3, "{:?}", passing.times);
+        let whole: f64 = passing.away.iter().map(|(_, share)| share).sum();
+        assert!((whole - 1.0).abs() < 1e-9);
+        assert!(passing.away.iter().all(|(growth, _)| (1.0..10.8).contains(growth)), "{:?}", passing.away);
+        let mean: f64 = passing.away.iter().map(|(growth, share)| growth.ln() * share).sum();
+        assert!((mean - 1.540).abs() < 0.01, "{mean}");
+    }
 }

@@ -1,6 +1,6 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 
-use super::beads::WetLine;
+use super::beads::{DryingMatters, WetLine};
 use super::line_width::LiftEffect;
 use super::ranges;
 use super::setting::{LayerSetting, Setting};
@@ -411,6 +411,9 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, l
     for wet in &setting.beads.wet {
         say(Severity::Caution, "bead", wet_line(wet, layer));
     }
+    for nearly in &setting.beads.nearly_wet {
+        say(Severity::Caution, "bead-drying", nearly_wet_line(nearly, layer));
+    }
     for (item, missed) in layer.path.iter().zip(missed(layer, &setting.timeline)) {
         if missed.share() > SHARE_OUTSIDE || missed.strokes > 0 {
             say(Severity::Caution, "strokes-outside", strokes_outside(item, missed, layer));
@@ -540,6 +543,19 @@ fn strokes_outside(item: &PathItem, missed: Missed, layer: &Layer) -> String {
     )
 }
 
+/// How a line would run out that holds its liquid only because it dries so fast.
+fn nearly_wet_line(nearly: &WetLine, layer: &Layer) -> String {
+    format!(
+        "{} stays where its mist lands only because its liquid dries under the nozzle and between passes as fast as estimated, which is good \
+         to a factor of two. If it dries half as fast, it runs out to a bead of {:.0} µm from edge to edge. Print a test line first; a \
+         warmer chip (landing.chip_c, now {:.0} C), more time between passes or a thinner mist is safer. A thin membrane is as cool as the \
+         gas that blows on it and dries more slowly than the chip around it.",
+        nearly.item,
+        nearly.widths.last().copied().unwrap_or(0.0) * 1e6,
+        celsius(layer.landing.chip_temperature),
+    )
+}
+
 /// What a wet line becomes, why, and what keeps it narrow.
 fn wet_line(wet: &WetLine, layer: &Layer) -> String {
     let [band, bead] = [wet.band, wet.widths.last().copied().unwrap_or(0.0)].map(|width| width * 1e6);
@@ -573,6 +589,12 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
             wet.interval
         )
     };
+    let drying = match wet.drying {
+        DryingMatters::Decides => {
+            " That hangs on how fast it dries, which is estimated to a factor of two: if it dries twice as fast, it stays where its mist lands."
+        }
+        DryingMatters::Aside => "",
+    };
     let odd = layer.path.iter().any(|item| item.name == wet.item && matches!(item.shape, Shape::Filled(_)));
     let odd = match layer.landing.bead {
         BeadRule::Spread if odd => {
@@ -583,7 +605,7 @@ fn wet_line(wet: &WetLine, layer: &Layer) -> String {
     format!(
         "{} is printed wet: at the set output {:.0} µm² of liquid in its cross-section, {} times what the {band:.0} µm {where_it_lands} hold at the \
          contact angle of {:.0} degrees, so that {becomes}. That width follows from the liquid: more sheath makes the mist \
-         narrower, not the bead. {remedy}{odd}",
+         narrower, not the bead. {remedy}{drying}{odd}",
         wet.item,
         wet.area * 1e12,
         times(wet.area),

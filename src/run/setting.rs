@@ -1,7 +1,7 @@
 //! Everything that all prints of one setting share: per layer gas, mist, jet, landing table, motion; for all layers grid and regions.
 
 use super::atlas::{Atlas, Family, LandingGrid, MistChanges};
-use super::beads::{self, Beads};
+use super::beads::{self, Arriving, Beads};
 use super::nominal::{exit_flow, liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
 use super::screen::Screen;
 use super::spread::{Deviations, most};
@@ -268,8 +268,15 @@ impl<'a> LayerSetting<'a> {
             strokes: timeline.drawing(),
         };
         let spreading = Spreading::new(&layer.landing, viscosity, surface_tension);
+        let arriving = Arriving {
+            finder: &finder,
+            mist: &mist,
+            droplets: &droplets,
+            spreading: &spreading,
+            centre_speed: conditions.centre_speed,
+        };
         Ok(Self {
-            beads: Beads::new(layer, &timeline, &blocks, &finder, &mist, &droplets, &spreading),
+            beads: Beads::new(layer, &timeline, &blocks, arriving),
             spreading,
             layer,
             renumbered: powders.iter().enumerate().any(|(k, number)| usize::from(*number) != k),

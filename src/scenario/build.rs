@@ -23,7 +23,7 @@ use crate::jet::profile;
 use crate::materials::beam;
 use crate::materials::hazards::of_solvent;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
-use crate::materials::solvent::Solvent;
+use crate::materials::solvent::{Solvent, USUAL_VAPOUR_HEAT_CAPACITY};
 use crate::units::{FlowReference, StandardFlow, celsius};
 
 /// Builds the inputs and remarks on them. They are of use only if the reader's collector has no faults: parts that could
@@ -109,6 +109,7 @@ fn begin_layer<'a>(part: &Reader<'a>, files: &SideFiles) -> (GasInputs, Flows, I
     };
     let ink_section = part.table("ink");
     let ink = ink(&ink_section, gas.temperature, files);
+    checks::ink_boils(&gas_section, &gas, &ink);
     (gas, flows, ink, LayerSections { head: part.table("head"), ink: ink_section, paths: Vec::new() })
 }
 
@@ -240,6 +241,8 @@ fn solvent(part: &Reader<'_>, temperature: f64) -> Option<Solvent> {
         latent_heat: f64::NAN,
         vapour_pressure: f64::NAN,
         vapour_temperature: f64::NAN,
+        vapour_heat_capacity: USUAL_VAPOUR_HEAT_CAPACITY,
+        table: None,
         diffusivity: f64::NAN,
         flash_point: None,
         reproductive_toxicity: false,

@@ -6,10 +6,11 @@ use super::limits;
 use super::reader::{Reader, tidy};
 use super::units;
 use crate::contours::Effort;
-use crate::inputs::{Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
+use crate::head::drying::equilibrium_pressures;
+use crate::inputs::{GasInputs, Ink, Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
 use crate::map::grid::{Grid, MOST_MEASURED_PIXELS, MeasuringGrid};
 use crate::materials::gas::GasState;
-use crate::units::StandardFlow;
+use crate::units::{StandardFlow, celsius};
 use std::collections::HashMap;
 use std::f64::consts::PI;
 
@@ -98,6 +99,24 @@ pub fn solvent_shares(solvents: &[Reader<'_>], fractions: &[f64]) {
             "the last of them",
             "they are shares of the liquid alone, without the powders",
             "correct one of them",
+        );
+    }
+}
+
+/// The ink is liquid where it is atomised.
+pub fn ink_boils(section: &Reader<'_>, gas: &GasInputs, ink: &Ink) {
+    let vapour: f64 = equilibrium_pressures(&ink.solvents, gas.temperature).iter().sum();
+    if vapour >= gas.pressure {
+        section.fault(
+            "temperature_c",
+            format!("the ink boils at {} C", show_number(tidy(celsius(gas.temperature)))),
+            "too warm for this ink",
+            format!(
+                "its vapour has {:.0} kPa there, and the gas {} kPa (gas.pressure_kpa)",
+                vapour * 1e-3,
+                show_number(tidy(gas.pressure * 1e-3))
+            ),
+            "lower the temperature, or take a solvent that is less volatile",
         );
     }
 }

@@ -499,7 +499,7 @@ pub const LANDING: Section = Section {
         key("spread", Kind::Choice(&["larger", "cap", "impact"]), Word("larger"), "footprint of a wet droplet: resting cap, spread by the impact, or the larger of both"),
         key("bead", Kind::Choice(&["spread", "keep"]), Word("spread"),
             "lines with more liquid than their width holds: spread lets the line run to a bead that holds it, keep leaves particles where their droplets land"),
-        number("chip_c", CELSIUS, [5.0, 150.0], "the solvents' vapour pressures are extrapolated far from room temperature", Optional,
+        number("chip_c", CELSIUS, [5.0, 150.0], "beyond it no vapour pressure is known well", Optional,
             "temperature of the chip, for how wet lines dry between passes (droplets in flight do not feel it); that of the gas if left out"),
         number("rim_bias", RATIO, [0.0, 1.0], "0 is even, 1 is all at the rim", Assumed(0.0,
             "look at a single dried droplet in an electron microscope: is there a ring?"), "how far particles gather at the rim of the footprint"),

@@ -7,6 +7,7 @@ use motefall::figures::Prediction;
 use motefall::inputs::{BeadRule, Inputs, PointPrints};
 use motefall::map::Particle;
 use motefall::run::Silent;
+use motefall::run::beads::DryingMatters;
 use motefall::run::print::{Keep, MOST_KEPT, print_parallel};
 use motefall::run::sweep::point::{Effort, Shared, run_point};
 use motefall::scenario;
@@ -141,13 +142,68 @@ fn time_and_heat_between_passes_keep_a_bead_narrow() {
         let case = Case::from_text(LINE).set("path.0.passes", 4).set("landing.chip_c", chip);
         setting(&case.inputs()).layers[0].beads.wet[0].widths.clone()
     };
-    let (cold, hot) = (widths(20.0), widths(120.0));
+    let (cold, hot) = (widths(20.0), widths(45.0));
     assert_eq!(cold.len(), 4);
     // Nothing dries at 20 C in gas that holds all the vapour it can: four passes hold four times the liquid, twice as wide as one.
     assert!((cold[3] / cold[0] - 2.0).abs() < 0.02, "{cold:?}");
-    assert!(hot[3] < 0.9 * cold[3] && (hot[0] / cold[0] - 1.0).abs() < 1e-12, "{hot:?}");
+    // On a warm chip even the first pass dries while it lands.
+    assert!(hot[3] < 0.9 * cold[3] && hot[0] < cold[0], "{hot:?}");
     let area = setting(&with("keep", 10.0)).layers[0].beads.wet[0].area;
     assert!((segment_width(area, 30f64.to_radians()) / cold[0] - 1.0).abs() < 1e-12);
+}
+
+/// Particles of four passes in gas that holds all the vapour it can: those of the first lie as widely as those of the last, in the bead
+/// that the last one made.
+#[test]
+fn particles_go_with_a_bead_that_is_still_wet() {
+    let spread_of = |chip: f64, passes: i64| -> Vec<f64> {
+        let case = Case::from_text(LINE).set("path.0.passes", passes).set("landing.chip_c", chip);
+        let inputs = case.inputs();
+        let list = particles(&inputs);
+        // Particles lie in the order of their droplets, and droplets in that of their passes.
+        let quarter = list.len() / passes as usize;
+        let middle = |part: &[Particle]| -> f64 {
+            let inside: Vec<f64> = part.iter().filter(|p| p.x.abs() < 450e-6).map(|p| p.y * p.y).collect();
+            (inside.iter().sum::<f64>() / inside.len() as f64).sqrt()
+        };
+        list.chunks(quarter).take(passes as usize).map(middle).collect()
+    };
+    let alone = spread_of(20.0, 1)[0];
+    let wet = spread_of(20.0, 4);
+    println!("one pass {alone:.3e}, each of four wet ones {wet:?}");
+    // A bead of four times the liquid is twice as wide. The root mean square of 20,000 droplets is known to 0.5 %.
+    assert!(wet.iter().all(|width| (width / (2.0 * alone) - 1.0).abs() < 0.03), "{wet:?}");
+}
+
+/// From a cold chip to a hot one a line of four passes is wet whatever the estimate of its drying, then wet by the estimate, then dry by it,
+/// then dry whatever it is; and each is said.
+#[test]
+fn it_is_told_when_the_estimate_of_drying_decides() {
+    let mut seen = vec![];
+    for chip in (20..=150).step_by(5) {
+        let case =
+            Case::from_text(LINE).set("path.0.passes", 4).set("path.0.speed_mm_s", 8).set("landing.chip_c", chip);
+        let inputs = case.inputs();
+        let setting = setting(&inputs);
+        let beads = &setting.layers[0].beads;
+        let state = match (beads.wet.first(), beads.nearly_wet.first()) {
+            (Some(wet), None) if wet.drying == DryingMatters::Aside => 0,
+            (Some(_), None) => 1,
+            (None, Some(_)) => 2,
+            (None, None) => 3,
+            (Some(_), Some(_)) => panic!("wet and nearly wet at {chip} C"),
+        };
+        if seen.last() != Some(&state) {
+            println!("{chip} C: {state}");
+            seen.push(state);
+            let cautions = case.predict().cautions;
+            let own = |id: &str| cautions.iter().find(|caution| caution.id == id).map(|caution| caution.text.as_str());
+            assert_eq!(own("bead").is_some(), state < 2);
+            assert_eq!(own("bead").is_some_and(|text| text.contains("if it dries twice as fast")), state == 1);
+            assert_eq!(own("bead-drying").is_some_and(|text| text.contains("dries half as fast")), state == 2);
+        }
+    }
+    assert_eq!(seen, [0, 1, 2, 3]);
 }
 
 /// A narrow core of mist with a wide skirt, and an output that scatters by 5 %. Invented.

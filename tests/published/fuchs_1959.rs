@@ -33,6 +33,8 @@ fn tabulated(name: &str, t: f64) -> Solvent {
         latent_heat: row.number("Hvap_J_kg"),
         vapour_pressure: row.number("Psat_Pa"),
         vapour_temperature: kelvin(t),
+        vapour_heat_capacity: 1400.0,
+        table: None,
         diffusivity: properties(name, 25.0).number("D_in_N2_Fuller_m2_s"),
         flash_point: None,
         reproductive_toxicity: false,
