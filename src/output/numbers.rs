@@ -1,6 +1,6 @@
 //! Numbers as a reader sees them: honest digits, intervals, units. The report and the terminal share this.
 
-use crate::figures::{Estimate, FigureKind};
+use crate::figures::{Estimate, FigureKind, kinds};
 
 /// Joins groups of three digits; narrow and not breakable.
 const GROUP: char = '\u{202f}';
@@ -68,6 +68,13 @@ pub fn suited(kind: &FigureKind, value: f64) -> (f64, String) {
         }
     }
     (factor, kind.unit.into())
+}
+
+/// A volume of ink, m^3, in the unit that suits it.
+pub fn ink(volume: f64) -> String {
+    let kind = kinds::kind("ink_used_ul").expect("it is a figure");
+    let (factor, unit) = suited(kind, volume * kind.per_si);
+    format!("{} {unit}", significant(volume * kind.per_si * factor, 3))
 }
 
 /// A figure over prints, given in SI, as the reader sees it.

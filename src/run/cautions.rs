@@ -2,7 +2,7 @@
 
 use super::beads::WetLine;
 use super::line_width::{LiftEffect, Tried, WidthDoubts};
-use super::ranges;
+use super::ranges::{self, capital};
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::budget::masses;
@@ -241,13 +241,16 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
     for group in &GROUPS {
         let with = layer.ink.powders.iter().filter(|powder| powder.hazards.contains(&group.hazard));
         let names: Vec<&str> = with.map(|powder| powder.name.as_str()).collect();
-        if !names.is_empty() {
-            say(group.id, format!("{}: {}. Keep it wetted or enclosed. {closing}", names.join(", "), group.why));
-        }
+        let why = match names[..] {
+            [] => continue,
+            [name] if group.why.starts_with(name) => capital(group.why),
+            _ => format!("{}: {}", names.join(", "), group.why),
+        };
+        say(group.id, format!("{why}. Keep it wetted or enclosed. {closing}"));
     }
     let gas = match layer.gas.species {
-        GasSpecies::Nitrogen => Some("nitrogen"),
-        GasSpecies::Argon => Some("argon"),
+        GasSpecies::Nitrogen => Some("Nitrogen"),
+        GasSpecies::Argon => Some("Argon"),
         GasSpecies::Air => None,
     };
     if let Some(gas) = gas {
@@ -268,12 +271,15 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
             say(
                 "reproductive-toxicity",
                 format!(
-                    "{} may harm the unborn child and passes the skin: gloves and extraction. {closing}",
+                    "The solvent {} may harm the unborn child and passes the skin: gloves and extraction. {closing}",
                     solvent.name
                 ),
             );
         } else if let Some(toxic) = toxic {
-            say("toxic-solvent", format!("{} {}: gloves and extraction. {closing}", solvent.name, toxic.why));
+            say(
+                "toxic-solvent",
+                format!("The solvent {} {}: gloves and extraction. {closing}", solvent.name, toxic.why),
+            );
         }
         if warm && (toxic.is_some() || solvent.reproductive_toxicity || solvent.flash_point.is_some()) {
             say(
@@ -291,7 +297,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
             say(
                 "flammable",
                 format!(
-                    "{} is flammable (flash point about {:.0} C) and leaves the printer as vapour: no ignition source near the \
+                    "The solvent {} is flammable (flash point about {:.0} C) and leaves the printer as vapour: no ignition source near the \
                      exhaust. {closing}",
                     solvent.name,
                     celsius(flash)
@@ -809,6 +815,19 @@ mod tests {
                 own[0].text.contains(group.why) && own[0].text.contains("Local rules and licensed practice decide")
             );
         }
+    }
+
+    #[test]
+    fn a_powder_that_is_the_hazard_is_named_once() {
+        let mut layer = testing::inputs().layers.remove(0);
+        let mut told = |name: &str| {
+            layer.ink.powders.truncate(1);
+            layer.ink.powders[0].name = name.into();
+            layer.ink.powders[0].hazards = vec![Hazard::CarbonBlack];
+            raised(&layer).into_iter().find(|c| c.id == "carbon-black").expect("raised").text
+        };
+        assert!(told("carbon black").starts_with("Carbon black is possibly carcinogenic"));
+        assert!(told("soot").starts_with("soot: carbon black is possibly carcinogenic"));
     }
 
     #[test]
