@@ -1,6 +1,6 @@
 //! Numbers as a reader sees them: honest digits, intervals, units. The report and the terminal share this.
 
-use crate::figures::{Estimate, FigureKind, kinds};
+use crate::figures::{Estimate, FigureKind};
 
 /// Joins groups of three digits; narrow and not breakable.
 const GROUP: char = '\u{202f}';
@@ -72,7 +72,7 @@ pub fn suited(kind: &FigureKind, value: f64) -> (f64, String) {
 
 /// A volume of ink, m^3, in the unit that suits it.
 pub fn ink(volume: f64) -> String {
-    let kind = kinds::kind("ink_used_ul").expect("it is a figure");
+    let kind = crate::figures::kinds::kind("ink_used_ul").expect("it is a figure");
     let (factor, unit) = suited(kind, volume * kind.per_si);
     format!("{} {unit}", significant(volume * kind.per_si * factor, 3))
 }

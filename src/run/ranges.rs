@@ -98,7 +98,7 @@ impl Relation {
                 "frequency",
                 "kHz",
                 LANG_RANGE.map(|f| f * 1e-3),
-                "The median may be wrong by 30 % or more: give a measured droplet_median_um if you can.",
+                "Take the median as +-30 % or more, or give a measured droplet_median_um.",
             ),
             Self::LaminarTube => range(
                 "tube-turbulent",
