@@ -48,3 +48,21 @@ fn lift_and_nozzle_do_to_lines_what_the_cautions_say() {
         }
     }
 }
+
+/// Droplets cross the axis on their way, so lift does not narrow lines in general. Made-up settings of one head: the longer stand-off and
+/// the slenderer taper.
+#[test]
+fn lift_widens_lines_at_one_setting_and_narrows_them_at_another() {
+    for (key, value, expected) in
+        [("flight.stand_off_mm", 4.0, "it widens lines"), ("head.half_angle_deg", 3.0, "it narrows lines")]
+    {
+        let case = line("sodium-chip", 1.0).set(key, value);
+        let [without, with] = [0.0, 1.0].map(|factor| case.clone().set("flight.lift_factor", factor).predict());
+        let [none, full] = [&without, &with].map(|p| mean(p, "width_90_um", Some("line")) * 1e6);
+        let told = &with.cautions.iter().find(|caution| caution.id == "lift-on").expect("it acts").text;
+        println!("{key} {value}: printed {none:.1} µm without lift, {full:.1} µm with; {told}");
+        assert!(told.contains(expected), "{told}");
+        assert_eq!(full > none, expected.contains("widens"), "{none} {full}");
+        assert!((full / none - 1.0).abs() > 0.1, "{none} {full}");
+    }
+}
