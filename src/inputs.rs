@@ -97,6 +97,12 @@ impl Inputs {
         let of_all = key.strip_prefix("layer[").and_then(|rest| rest.split_once("].")).map(|(_, rest)| rest);
         self.unverified.iter().find(|u| u.key == key || Some(u.key.as_str()) == of_all)
     }
+
+    /// Whether a layer, counted from 0, takes an unverified default for a key such as `head.land_um`.
+    pub fn is_unverified(&self, layer: usize, key: &str) -> bool {
+        let full = if self.is_layered() { format!("layer[{}].{key}", layer + 1) } else { key.to_owned() };
+        self.unverified_default(&full).is_some()
+    }
 }
 
 /// One layer of the print: an ink, how it is printed, and what.
@@ -533,7 +539,7 @@ pub struct Head {
     pub mixing_length: f64,
     /// Nozzle exit bore, m (diameter).
     pub nozzle: f64,
-    /// Half angle of the taper, rad.
+    /// Half angle of the taper, from the axis to the wall, rad.
     pub half_angle: f64,
     /// Straight length at the exit, m.
     pub land: f64,

@@ -166,7 +166,7 @@ fn a_wrong_file_name_is_answered_with_what_is_there() {
     for command in ["check", "predict"] {
         bench.run(&[command, "my-pirnt.toml"]).code(BAD_INPUT).stderr(complains("did you mean my-print.toml?"));
         bench.run(&[command, "my-print"]).code(BAD_INPUT).stderr(complains("did you mean my-print.toml?"));
-        bench.run(&[command, "xyz"]).code(BAD_INPUT).stderr(complains("scenario files there: my-print.toml"));
+        bench.run(&[command, "xyz"]).code(BAD_INPUT).stderr(complains("TOML files there: my-print.toml"));
         bench.run(&[command, "."]).code(BAD_INPUT).stderr(complains(". is a folder; give one of the files in it"));
         bench.run(&[command, "no/such.toml"]).code(BAD_INPUT).stderr(complains("there is no folder no either"));
     }

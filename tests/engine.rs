@@ -24,4 +24,5 @@ mod engine {
     mod shipped;
     mod straight;
     mod tracker;
+    mod widths;
 }

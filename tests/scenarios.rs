@@ -167,6 +167,7 @@ fn the_least_scenario_is_good_with_remarks_and_unverified_defaults() {
         "output.noise_percent",
         "landing.contact_angle_deg",
         "ink.powder[1].packing_fraction",
+        "head.land_um",
         "gas.carrier_saturation",
     ] {
         assert!(unverified.contains(&key), "{key} is not in {unverified:?}");
@@ -176,6 +177,28 @@ fn the_least_scenario_is_good_with_remarks_and_unverified_defaults() {
         assert!(line.contains("unverified default"), "{line}");
     }
     assert!(!echo.lines().any(|line| line.contains("nozzle_um") && line.contains("unverified")), "{echo}");
+}
+
+#[test]
+fn a_nozzle_of_unknown_shape_takes_unverified_defaults() {
+    let read = good("nozzle-unknown.toml");
+    let head = &read.inputs.layers[0].head;
+    assert!((head.half_angle.to_degrees() - 6.0).abs() < 1e-9);
+    assert!((head.land / 180e-6 - 1.0).abs() < 1e-9, "as long as the nozzle is wide: {}", head.land);
+    for (key, value) in [("head.half_angle_deg", "6 deg"), ("head.land_um", "180 µm")] {
+        let default = read.inputs.unverified_default(key).unwrap_or_else(|| panic!("{key} was left out"));
+        assert_eq!(default.value, value);
+        assert!(default.advice.contains("cast") && default.advice.contains("printed test line"), "{}", default.advice);
+        let echo = scenario::echo(&read);
+        let short = key.trim_start_matches("head.");
+        let line = echo.lines().find(|line| line.trim_start().starts_with(short)).expect("it is in the echo");
+        assert!(line.contains(value) && line.contains("unverified default"), "{line}");
+    }
+    // Layers with nozzles of their own have lands of their own.
+    let all = good("layers.toml").inputs.unverified;
+    let lands: Vec<(&str, &str)> =
+        all.iter().filter(|u| u.key.ends_with("land_um")).map(|u| (u.key.as_str(), u.value.as_str())).collect();
+    assert_eq!(lands, [("layer[1].head.land_um", "150 µm"), ("layer[2].head.land_um", "200 µm")]);
 }
 
 #[test]

@@ -245,7 +245,7 @@ fn files_nearby(path: &Path) -> String {
     match scenario::nearest(&wanted, files.iter().map(String::as_str)) {
         _ if files.is_empty() => "`motefall new` writes one to start from".to_owned(),
         Some(near) => format!("did you mean {}?", beside(folder, near)),
-        None => format!("scenario files there: {}", listed(folder, &files)),
+        None => format!("TOML files there: {}", listed(folder, &files)),
     }
 }
 

@@ -70,6 +70,13 @@ pub fn suited(kind: &FigureKind, value: f64) -> (f64, String) {
     (factor, kind.unit.into())
 }
 
+/// A volume of ink, m^3, in the unit that suits it.
+pub fn ink(volume: f64) -> String {
+    let kind = crate::figures::kinds::kind("ink_used_ul").expect("it is a figure");
+    let (factor, unit) = suited(kind, volume * kind.per_si);
+    format!("{} {unit}", significant(volume * kind.per_si * factor, 3))
+}
+
 /// A figure over prints, given in SI, as the reader sees it.
 ///
 /// With an interval, the last digit shown is the first digit of the half width (the first two, if they are below 20);

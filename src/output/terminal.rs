@@ -81,7 +81,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     wrap(&mut out, "", "", &verdict_sentence(&p.verdict, p.inputs.acceptance.required_share), width);
 
     if !p.limits.is_empty() {
-        let mut table = Table::new(["limit", "asked", "predicted", "met, true share (95 %)"]);
+        let mut table = Table::new(["limit", "asked", "predicted", "met, of all prints (95 %)"]);
         for (number, l) in p.limits.iter().enumerate() {
             let mut what = match &l.limit.place {
                 Some(place) => format!("{}, {place}", numbers::label_at(l.kind, p.inputs.map.resolution)),
@@ -177,7 +177,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         let mut table = Table::new(["layer", "print time", "pause before", "ink"]);
         for (layer, part) in p.inputs.layers.iter().zip(&p.layers) {
             let seconds = |time: f64| format!("{} s", numbers::significant(time, 3));
-            let ink = format!("{} µL", numbers::significant(part.conditions.ink_used * 1e9, 3));
+            let ink = numbers::ink(part.conditions.ink_used);
             table.add([layer.name.clone(), seconds(part.conditions.print_time), seconds(layer.pause), ink]);
         }
         out.push('\n');

@@ -1,8 +1,8 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 
 use super::beads::{DryingMatters, WetLine};
-use super::line_width::LiftEffect;
-use super::ranges;
+use super::line_width::{LiftEffect, Tried, WidthDoubts};
+use super::ranges::{self, capital};
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
 use crate::figures::budget::masses;
@@ -71,17 +71,17 @@ pub fn laminar_length(reynolds: f64) -> f64 {
 }
 
 /// All cautions of a prediction, safety first.
-/// `lift`: what lift does in each layer, if it was worked out.
-pub fn cautions(setting: &Setting, outcome: &PrintOutcome, lift: &[Option<LiftEffect>]) -> Vec<Caution> {
+/// `doubts`: what line widths would be in each layer with other values of what is not known, if it was worked out.
+pub fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> {
     let mut list = Vec::new();
     let inputs = setting.inputs;
     let mut layers: Vec<Vec<Caution>> = vec![];
     for (number, layer) in setting.layers.iter().enumerate() {
         let mut own = Vec::new();
         safety(layer.layer, &mut own);
-        let lift = lift.get(number).copied().flatten();
+        let doubts = doubts.get(number).and_then(Option::as_ref);
         own.extend(ranges::cautions(layer, inputs));
-        physics(layer, !inputs.spread.is_empty(), lift, &mut own);
+        physics(layer, !inputs.spread.is_empty(), doubts, &mut own);
         powders(layer, &mut own);
         layers.push(own);
     }
@@ -99,13 +99,18 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome, lift: &[Option<LiftEf
     }
     if !setting.inputs.unverified.is_empty() {
         let keys: Vec<&str> = setting.inputs.unverified.iter().map(|u| u.key.as_str()).collect();
+        let of_layers = inputs.layers.iter().zip(doubts).filter_map(|(layer, doubts)| {
+            let words = nozzle_words(layer, doubts.as_ref()?)?;
+            Some(if layer.name.is_empty() { words } else { format!(" Layer \"{}\":{words}", layer.name) })
+        });
         list.push(Caution {
             severity: Severity::Caution,
             id: "unverified-defaults",
             text: format!(
-                "{} inputs are defaults that nobody has measured here: {}. `motefall check` says how to measure each.",
+                "{} inputs are defaults that nobody has measured here: {}. `motefall check` says how to measure each.{}",
                 keys.len(),
-                keys.join(", ")
+                keys.join(", "),
+                of_layers.collect::<String>()
             ),
         });
     }
@@ -235,13 +240,16 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
     for group in &GROUPS {
         let with = layer.ink.powders.iter().filter(|powder| powder.hazards.contains(&group.hazard));
         let names: Vec<&str> = with.map(|powder| powder.name.as_str()).collect();
-        if !names.is_empty() {
-            say(group.id, format!("{}: {}. Keep it wetted or enclosed. {closing}", names.join(", "), group.why));
-        }
+        let why = match names[..] {
+            [] => continue,
+            [name] if group.why.starts_with(name) => capital(group.why),
+            _ => format!("{}: {}", names.join(", "), group.why),
+        };
+        say(group.id, format!("{why}. Keep it wetted or enclosed. {closing}"));
     }
     let gas = match layer.gas.species {
-        GasSpecies::Nitrogen => Some("nitrogen"),
-        GasSpecies::Argon => Some("argon"),
+        GasSpecies::Nitrogen => Some("Nitrogen"),
+        GasSpecies::Argon => Some("Argon"),
         GasSpecies::Air => None,
     };
     if let Some(gas) = gas {
@@ -262,12 +270,15 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
             say(
                 "reproductive-toxicity",
                 format!(
-                    "{} may harm the unborn child and passes the skin: gloves and extraction. {closing}",
+                    "The solvent {} may harm the unborn child and passes the skin: gloves and extraction. {closing}",
                     solvent.name
                 ),
             );
         } else if let Some(toxic) = toxic {
-            say("toxic-solvent", format!("{} {}: gloves and extraction. {closing}", solvent.name, toxic.why));
+            say(
+                "toxic-solvent",
+                format!("The solvent {} {}: gloves and extraction. {closing}", solvent.name, toxic.why),
+            );
         }
         if warm && (toxic.is_some() || solvent.reproductive_toxicity || solvent.flash_point.is_some()) {
             say(
@@ -285,7 +296,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
             say(
                 "flammable",
                 format!(
-                    "{} is flammable (flash point about {:.0} C) and leaves the printer as vapour: no ignition source near the \
+                    "The solvent {} is flammable (flash point about {:.0} C) and leaves the printer as vapour: no ignition source near the \
                      exhaust. {closing}",
                     solvent.name,
                     celsius(flash)
@@ -295,7 +306,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
     }
 }
 
-fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, list: &mut Vec<Caution>) {
+fn physics(setting: &LayerSetting<'_>, spread: bool, doubts: Option<&WidthDoubts>, list: &mut Vec<Caution>) {
     let layer = setting.layer;
     let c = &setting.conditions;
     let mut say = |severity, id, text: String| list.push(Caution { severity, id, text });
@@ -373,7 +384,7 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, l
             true => (Severity::Caution, "lift-on"),
             false => (Severity::Note, "lift-off"),
         };
-        say(severity, id, lift_words(layer, lift));
+        say(severity, id, lift_words(layer, doubts));
     }
     if setting.flows.head_sheath == 0.0 {
         say(
@@ -434,28 +445,73 @@ fn physics(setting: &LayerSetting<'_>, spread: bool, lift: Option<LiftEffect>, l
 }
 
 /// What is known of shear lift at this setting.
-fn lift_words(layer: &Layer, effect: Option<LiftEffect>) -> String {
-    let state = match layer.flight.lift_factor > 0.0 {
-        true => format!("Shear lift acts with a factor of {:.2}", layer.flight.lift_factor),
+fn lift_words(layer: &Layer, doubts: Option<&WidthDoubts>) -> String {
+    let factor = layer.flight.lift_factor;
+    let state = match factor > 0.0 {
+        true => format!("Shear lift acts with a factor of {factor:.2}"),
         false => "Shear lift is off".to_owned(),
     };
-    let effect = effect.map_or(String::new(), |LiftEffect { factor, without, with }| {
-        let ratio = with / without;
-        let does = match () {
-            () if ratio > 1.05 => "it widens lines here",
-            () if ratio < 0.95 => "it narrows lines here",
-            () => "it hardly matters for their width here",
-        };
+    let effect = doubts.and_then(|doubts| doubts.lift.as_ref()).map_or(String::new(), |lift| {
         format!(
-            " At this setting a factor of {factor:.2} gives a dry line of {:.1} \u{b5}m at half height, none gives {:.1} \u{b5}m: {does}.",
-            with * 1e6,
-            without * 1e6
+            " Here the band that holds 90 % of a dry line's solids is {} µm wide without lift, and {} µm with a factor of {}: it {}.",
+            micro(lift.without),
+            in_row(&lift.with, " and ", |tried| micro(tried.width)),
+            in_row(&lift.with, " and ", |tried| tried.value.to_string()),
+            lift_does(lift)
         )
     });
     format!(
         "{state}: no published law is known to hold for droplets in such jets. Whether it narrows or widens a line depends on the setting, \
          because droplets cross the axis.{effect} Fit flight.lift_factor last, to lines at two stand-offs or more, when all else is measured."
     )
+}
+
+/// Change of a width, relative, below which nothing is said of its sign: about what these widths may be wrong by. An estimate.
+const SLIGHT: f64 = 0.1;
+
+/// What lift does to the width of lines.
+fn lift_does(lift: &LiftEffect) -> &'static str {
+    let narrows = lift.with.iter().any(|tried| tried.width < lift.without * (1.0 - SLIGHT));
+    let widens = lift.with.iter().any(|tried| tried.width > lift.without * (1.0 + SLIGHT));
+    match (narrows, widens) {
+        (false, false) => "hardly matters for the width of lines",
+        (false, true) => "widens lines",
+        (true, false) => "narrows lines",
+        (true, true) => "narrows lines with one factor and widens them with another",
+    }
+}
+
+/// How far line widths depend on the shape of the nozzle, where that is assumed.
+fn nozzle_words(layer: &Layer, doubts: &WidthDoubts) -> Option<String> {
+    let part = |tried: &[Tried], name: &str, unit: &str, set: f64, shown: f64| {
+        let values = in_row(tried, " or ", |tried| format!("{:.0}", tried.value * shown));
+        let widths = in_row(tried, " or ", |tried| micro(tried.width));
+        let set = set * shown;
+        let words = format!("; with a {name} of {values} {unit} instead of {set:.0} it would be {widths} µm wide");
+        if tried.is_empty() { String::new() } else { words }
+    };
+    let head = &layer.head;
+    let angles = part(&doubts.half_angle, "half angle of the taper", "degrees", head.half_angle, 1f64.to_degrees());
+    let lands = part(&doubts.land, "land", "µm", head.land, 1e6);
+    (!doubts.half_angle.is_empty() || !doubts.land.is_empty()).then(|| {
+        format!(
+            " Line widths depend on the shape of the nozzle: the band that holds 90 % of a dry line's solids is {} µm wide here{angles}{lands}.",
+            micro(doubts.set)
+        )
+    })
+}
+
+fn micro(length: f64) -> String {
+    format!("{:.1}", length * 1e6)
+}
+
+/// `a, b and c`.
+fn in_row(all: &[Tried], last_joined_by: &str, word: impl Fn(&Tried) -> String) -> String {
+    let words: Vec<String> = all.iter().map(word).collect();
+    match words.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{}{last_joined_by}{last}", rest.join(", ")),
+        _ => words.concat(),
+    }
 }
 
 /// What an item prints outside of its own shape.
@@ -781,6 +837,19 @@ mod tests {
     }
 
     #[test]
+    fn a_powder_that_is_the_hazard_is_named_once() {
+        let mut layer = testing::inputs().layers.remove(0);
+        let mut told = |name: &str| {
+            layer.ink.powders.truncate(1);
+            layer.ink.powders[0].name = name.into();
+            layer.ink.powders[0].hazards = vec![Hazard::CarbonBlack];
+            raised(&layer).into_iter().find(|c| c.id == "carbon-black").expect("raised").text
+        };
+        assert!(told("carbon black").starts_with("Carbon black is possibly carcinogenic"));
+        assert!(told("soot").starts_with("soot: carbon black is possibly carcinogenic"));
+    }
+
+    #[test]
     fn gases_solvents_and_a_warm_chip_raise_theirs() {
         let mut layer = testing::inputs().layers.remove(0);
         layer.ink.powders[0].hazards = vec![Hazard::FinePowder];
@@ -811,6 +880,51 @@ mod tests {
         // Somebody's own solvent of a listed name, with all properties given.
         layer.ink.solvents[0].solvent = Solvent { name: "Methanol".into(), ..solvent("ethanol") };
         assert!(raised(&layer).iter().any(|c| c.id == "toxic-solvent" && c.text.contains("it is not ethanol")));
+    }
+
+    #[test]
+    fn lift_is_told_with_the_sign_that_was_computed() {
+        let mut layer = testing::inputs().layers.remove(0);
+        let mut told = |factor: f64, without: f64, with: &[(f64, f64)]| {
+            layer.flight.lift_factor = factor;
+            let with = with.iter().map(|(value, width)| Tried { value: *value, width: width * 1e-6 }).collect();
+            let lift = Some(LiftEffect { without: without * 1e-6, with });
+            lift_words(&layer, Some(&WidthDoubts { set: 0.0, lift, half_angle: vec![], land: vec![] }))
+        };
+        let text = told(0.25, 9.6, &[(0.25, 20.5)]);
+        assert!(text.starts_with("Shear lift acts with a factor of 0.25"), "{text}");
+        assert!(
+            text.contains("9.6 µm wide without lift, and 20.5 µm with a factor of 0.25: it widens lines."),
+            "{text}"
+        );
+        assert!(told(0.25, 28.7, &[(0.25, 21.9)]).contains("it narrows lines."));
+        let text = told(0.0, 9.6, &[(0.1, 9.8), (0.25, 20.5), (1.0, 23.7)]);
+        assert!(text.starts_with("Shear lift is off") && text.contains("it widens lines."), "{text}");
+        assert!(text.contains("9.8, 20.5 and 23.7 µm with a factor of 0.1, 0.25 and 1"), "{text}");
+        assert!(
+            told(0.0, 10.0, &[(0.1, 8.0), (1.0, 14.0)]).contains("narrows lines with one factor and widens them with")
+        );
+        assert!(told(0.0, 10.0, &[(0.1, 9.5), (1.0, 10.5)]).contains("it hardly matters"));
+    }
+
+    #[test]
+    fn an_assumed_nozzle_is_told_with_what_it_does() {
+        let mut layer = testing::inputs().layers.remove(0);
+        (layer.head.half_angle, layer.head.land) = (6f64.to_radians(), 150e-6);
+        let tried = |value: f64, width: f64| Tried { value, width };
+        let half_angle = vec![tried(3f64.to_radians(), 21.1e-6), tried(15f64.to_radians(), 29.3e-6)];
+        let land = vec![tried(0.0, 11.7e-6), tried(450e-6, 11.2e-6)];
+        let mut doubts = WidthDoubts { set: 11.4e-6, lift: None, half_angle, land };
+        let text = nozzle_words(&layer, &doubts).expect("both are assumed");
+        assert!(
+            text.contains("half angle of the taper of 3 or 15 degrees instead of 6 it would be 21.1 or 29.3 µm"),
+            "{text}"
+        );
+        assert!(text.contains("11.4 µm wide here") && text.contains("land of 0 or 450 µm instead of 150"), "{text}");
+        doubts.half_angle.clear();
+        assert!(!nozzle_words(&layer, &doubts).expect("the land is assumed").contains("half angle"));
+        doubts.land.clear();
+        assert_eq!(nozzle_words(&layer, &doubts), None);
     }
 
     #[test]

@@ -11,8 +11,10 @@ use crate::inputs::{FlightModel, Inputs, Layer, Shape};
 use crate::jet::store::FieldStore;
 use crate::materials::solvent::mixture_viscosity;
 use crate::source::atomiser::{DropletSizes, ink_density};
+use rayon::prelude::*;
 use statrs::distribution::{ContinuousCDF, Normal};
 use std::borrow::Cow;
+use std::collections::HashMap;
 use std::f64::consts::TAU;
 
 /// Droplet sizes and shares of the flow that stand for all droplets.
@@ -24,6 +26,8 @@ const PLACES: usize = 9;
 /// Bins from the middle of a line to its edge, and bins to each side over which the profile is smoothed.
 const BINS: usize = 400;
 const SMOOTH: usize = 2;
+/// Bins where a few droplets far out must not make them coarse.
+const FINE_BINS: usize = 4000;
 /// Strokes of a fill lie so many widths at half height apart: lines so close overlap evenly.
 const SPACING_PER_WIDTH: f64 = 0.5;
 /// Step to which a spacing is rounded, and the least one, m.
@@ -133,13 +137,9 @@ fn classes_of(
     classes
 }
 
-/// Width at half height of the solids of a line, m; 0 if nothing lands.
-pub fn width_at_half_height(classes: &[LandedClass]) -> f64 {
-    let reach = classes.iter().map(|class| class.radius + class.footprint).fold(0.0, f64::max);
-    if reach <= 0.0 {
-        return 0.0;
-    }
-    let mut profile = [0.0; BINS];
+/// How far the solids of a line lie from its middle: their amount in even bins from there to its edge.
+fn across(classes: &[LandedClass], reach: f64, bins: usize) -> Vec<f64> {
+    let mut profile = vec![0.0; bins];
     for (number, class) in classes.iter().enumerate() {
         // Turned a little from class to class (by the golden section), so that no places stand out.
         let turn = (number as f64 * 0.618_033_988_749_894_9).fract();
@@ -149,11 +149,25 @@ pub fn width_at_half_height(classes: &[LandedClass]) -> f64 {
                 let place = (j as f64 + 0.5) / PLACES as f64 * 2.0 - 1.0;
                 let across = (middle + class.footprint * place).abs();
                 // A disc of even thickness is as long as its chord.
-                profile[((across / reach * BINS as f64) as usize).min(BINS - 1)] +=
+                profile[((across / reach * bins as f64) as usize).min(bins - 1)] +=
                     class.solids * (1.0 - place * place).sqrt();
             }
         }
     }
+    profile
+}
+
+fn outermost(classes: &[LandedClass]) -> f64 {
+    classes.iter().map(|class| class.radius + class.footprint).fold(0.0, f64::max)
+}
+
+/// Width at half height of the solids of a line, m; 0 if nothing lands.
+pub fn width_at_half_height(classes: &[LandedClass]) -> f64 {
+    let reach = outermost(classes);
+    if reach <= 0.0 {
+        return 0.0;
+    }
+    let profile = across(classes, reach, BINS);
     // The other half of the line is the same.
     let smooth = |bin: usize| -> f64 {
         let mirrored = |k: isize| if k < 0 { (-k - 1) as usize } else { k as usize };
@@ -165,44 +179,121 @@ pub fn width_at_half_height(classes: &[LandedClass]) -> f64 {
     2.0 * reach * last as f64 / BINS as f64
 }
 
-/// Lift factor that is tried where lift is off: small, since uncorrected lift acts far too strongly.
-const TRIED_LIFT: f64 = 0.1;
-
-/// What shear lift does to a line of a layer.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LiftEffect {
-    /// Lift factor: that of the layer, or if it is off a small one.
-    pub factor: f64,
-    /// Width of the dry line at half height without lift, m.
-    pub without: f64,
-    /// The same with it, m.
-    pub with: f64,
+/// Width of the band about a line's middle that holds 90 % of its solids, m; `None` if nothing lands.
+pub fn width_of_90_percent(classes: &[LandedClass]) -> Option<f64> {
+    let reach = outermost(classes);
+    if reach <= 0.0 {
+        return None;
+    }
+    let profile = across(classes, reach, FINE_BINS);
+    let wanted = 0.9 * profile.iter().sum::<f64>();
+    let mut within = 0.0;
+    let edge = profile.iter().position(|solids| {
+        within += solids;
+        within >= wanted
+    })?;
+    let beyond = (within - wanted) / profile[edge];
+    Some(2.0 * reach * (edge as f64 + 1.0 - beyond) / FINE_BINS as f64)
 }
 
-/// What lift does at the set flows and stand-off; `None` where droplets fly straight, or nothing lands.
-pub fn lift_effect(layer: &Layer, fields: &FieldStore) -> Result<Option<LiftEffect>, RunError> {
+/// Lift factors that are tried where lift is off.
+const TRIED_LIFTS: [f64; 4] = [0.1, 0.25, 0.5, 1.0];
+/// Half angles (degrees) and lands (nozzle diameters) that are tried where these are not known: about what is made, an estimate.
+const TRIED_HALF_ANGLES: [f64; 2] = [3.0, 15.0];
+const TRIED_LANDS: [f64; 2] = [0.0, 3.0];
+
+/// What is not known of a layer's flight and decides how wide lines are. Widths, in m, are those of dry lines that hold 90 % of the
+/// solids: at half height a line of a sharp middle and wide skirts looks narrow.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WidthDoubts {
+    /// As set.
+    pub set: f64,
+    /// Without and with lift.
+    pub lift: Option<LiftEffect>,
+    /// With other half angles of the taper, rad; none if it is known.
+    pub half_angle: Vec<Tried>,
+    /// With other lands of the nozzle, m; none if it is known.
+    pub land: Vec<Tried>,
+}
+
+/// What shear lift does to a line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LiftEffect {
+    /// Width without it, m.
+    pub without: f64,
+    /// Width with the factor as set; where lift is off, with several.
+    pub with: Vec<Tried>,
+}
+
+/// A value of an input, and how wide a line becomes with it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tried {
+    /// The value, SI.
+    pub value: f64,
+    /// Width, m.
+    pub width: f64,
+}
+
+/// The doubts of each layer; `None` where droplets fly straight, or nothing lands.
+pub fn width_doubts(inputs: &Inputs, fields: &FieldStore) -> Result<Vec<Option<WidthDoubts>>, RunError> {
+    let mut known: HashMap<String, Option<WidthDoubts>> = HashMap::new();
+    let of_layer = |(number, layer): (usize, &Layer)| {
+        let unknown = ["head.half_angle_deg", "head.land_um"].map(|key| inputs.is_unverified(number, key));
+        let Layer { gas, flows, ink, atomiser, tube, head, flight, landing, .. } = layer;
+        // Layers of the same ink and setting have the same.
+        let key = format!("{:?}", (gas, flows, ink, atomiser, tube, head, flight, landing, unknown));
+        if let Some(doubts) = known.get(&key) {
+            return Ok(doubts.clone());
+        }
+        let doubts = doubts_of_layer(layer, unknown, fields)?;
+        known.insert(key, doubts.clone());
+        Ok(doubts)
+    };
+    inputs.layers.iter().enumerate().map(of_layer).collect()
+}
+
+/// Tries other values at the set flows and stand-off. Those with which there is no steady jet or nothing lands are left out.
+fn doubts_of_layer(
+    layer: &Layer,
+    [half_angle, land]: [bool; 2],
+    fields: &FieldStore,
+) -> Result<Option<WidthDoubts>, RunError> {
     if layer.flight.model == FlightModel::Straight {
         return Ok(None);
     }
-    let factor = if layer.flight.lift_factor > 0.0 { layer.flight.lift_factor } else { TRIED_LIFT };
-    let with = |lift_factor: f64| {
-        let mut layer = layer.clone();
-        layer.flight.lift_factor = lift_factor;
-        line_width(&layer, fields)
+    let Some(set) = width_of_90_percent(&line(layer, fields)?) else { return Ok(None) };
+    let tried = |values: &[f64], put: fn(&mut Layer, f64)| -> Vec<Tried> {
+        let one = |value: &f64| {
+            let mut layer = layer.clone();
+            put(&mut layer, *value);
+            let width = width_of_90_percent(&line(&layer, fields).ok()?)?;
+            Some(Tried { value: *value, width })
+        };
+        values.par_iter().filter_map(one).collect()
     };
-    let (without, with) = (with(0.0)?, with(factor)?);
-    Ok((without > 0.0 && with > 0.0).then_some(LiftEffect { factor, without, with }))
+    let angles = if half_angle { &TRIED_HALF_ANGLES.map(f64::to_radians)[..] } else { &[] };
+    let lands = if land { &TRIED_LANDS.map(|times| times * layer.head.nozzle)[..] } else { &[] };
+    let factor = layer.flight.lift_factor;
+    let lift = |values: &[f64]| tried(values, |layer, lift| layer.flight.lift_factor = lift);
+    let without = if factor > 0.0 { lift(&[0.0]).first().map(|none| none.width) } else { Some(set) };
+    let with = if factor > 0.0 { vec![Tried { value: factor, width: set }] } else { lift(&TRIED_LIFTS) };
+    Ok(Some(WidthDoubts {
+        set,
+        lift: without.filter(|_| !with.is_empty()).map(|without| LiftEffect { without, with }),
+        half_angle: tried(angles, |layer, angle| layer.head.half_angle = angle),
+        land: tried(lands, |layer, land| layer.head.land = land),
+    }))
 }
 
-/// Width at half height of a line of a layer at the set flows and stand-off, m; 0 if nothing lands. Beads are left aside.
-fn line_width(layer: &Layer, fields: &FieldStore) -> Result<f64, RunError> {
+/// Where the mist of a layer lands at the set flows and stand-off. Beads are left aside.
+fn line(layer: &Layer, fields: &FieldStore) -> Result<Vec<LandedClass>, RunError> {
     let flows = Flows::new(layer);
     let droplets = nominal_droplets(layer);
     let mist = MistTable::new(layer, &flows, &droplets);
     let viscosity = mixture_viscosity(&liquid_parts(&layer.ink, |s| s.viscosity));
     let spreading = Spreading::new(&layer.landing, viscosity, surface_tension(&layer.ink));
     let finder = Finder::Direct(nominal_flyer(layer, &flows, fields)?);
-    Ok(width_at_half_height(&landed_classes(layer, &finder, &mist, &droplets, &spreading)))
+    Ok(landed_classes(layer, &finder, &mist, &droplets, &spreading))
 }
 
 /// The inputs with the strokes of all fills whose spacing was left out spaced by half the width of the layer's line. Where nothing lands
@@ -220,7 +311,7 @@ pub fn spaced<'a>(
             continue;
         }
         progress.begin("working out how wide a line is", None);
-        let width = line_width(layer, fields)?;
+        let width = width_at_half_height(&line(layer, fields)?);
         let spacing = ((SPACING_PER_WIDTH * width / SPACING_STEP).round() * SPACING_STEP).max(LEAST_SPACING);
         for item in &mut inputs.to_mut().layers[number].path {
             if let Shape::Filled(filled) = &mut item.shape
@@ -252,5 +343,15 @@ mod tests {
         let width = width_at_half_height(&[ring(10e-6, 1.0)]);
         assert!((width / 20e-6 - 1.0).abs() < 0.04, "{width}");
         assert_eq!(width_at_half_height(&[]), 0.0);
+        assert_eq!(width_of_90_percent(&[]), None);
+        // Within u R of the middle lies 2/pi (asin u + u sqrt(1 - u^2)) of a disc, 0.9 at u = 0.8054, and 2/pi asin u of a ring, 0.9 at
+        // u = 0.9877. A trace of 1 % that lands a hundred times as far makes the bins coarse, and takes u to 0.8176 (0.9091 of the disc).
+        let of = |classes: &[LandedClass]| width_of_90_percent(classes).expect("it lands");
+        assert!((of(&disc) / 16.108e-6 - 1.0).abs() < 0.005, "{}", of(&disc));
+        assert!((of(&[ring(10e-6, 1.0)]) / 19.754e-6 - 1.0).abs() < 0.005);
+        let total: f64 = disc.iter().map(|class| class.solids).sum();
+        let stray = ring(1000e-6, 0.01 / 0.99 * total);
+        let with_strays: Vec<LandedClass> = disc.into_iter().chain([stray]).collect();
+        assert!((of(&with_strays) / 16.352e-6 - 1.0).abs() < 0.01, "{}", of(&with_strays));
     }
 }

@@ -131,11 +131,9 @@ pub fn predict_keeping(
         };
         (0..threads).into_par_iter().flat_map_iter(of_thread).collect()
     };
-    let lift = || -> Result<Vec<_>, RunError> {
-        inputs.layers.iter().map(|layer| line_width::lift_effect(layer, atlas.fields())).collect()
-    };
-    let ((of_first, mut others), lift) = rayon::join(|| rayon::join(of_first, of_others), lift);
-    let lift = lift?;
+    let doubts = || line_width::width_doubts(inputs, atlas.fields());
+    let ((of_first, mut others), doubts) = rayon::join(|| rayon::join(of_first, of_others), doubts);
+    let doubts = doubts?;
     others.sort_by_key(|(print, _)| *print);
     if others.is_empty() && prints > 1 {
         return Err(RunError::Cancelled);
@@ -180,7 +178,7 @@ pub fn predict_keeping(
     }
     measurer.annotate(&mut figures);
     let bridging = measurer.bridging(&joined);
-    let mut cautions = cautions::cautions(&setting, &first, &lift);
+    let mut cautions = cautions::cautions(&setting, &first, &doubts);
     cautions.extend(cautions::of_figures(inputs, &figures, bridging.as_ref()));
     cautions.extend(cautions::of_particles(inputs, first.particles.len(), fullest, most_kept));
     if made < prints {

@@ -382,10 +382,16 @@ fn impact(setting: &LayerSetting<'_>) -> Option<[f64; 2]> {
 }
 
 fn digits(value: f64) -> String {
-    if value.abs() >= 100.0 || value == value.round() { format!("{value:.0}") } else { format!("{value:.3}") }
+    match value.abs() {
+        size if size >= 100.0 || value == value.round() => format!("{value:.0}"),
+        size if size >= 10.0 => format!("{value:.1}"),
+        size if size >= 1.0 => format!("{value:.2}"),
+        _ => format!("{value:.3}"),
+    }
 }
 
-fn capital(text: &str) -> String {
+/// The text with a large first letter.
+pub(super) fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or(String::new(), |first| first.to_uppercase().chain(chars).collect())
 }

@@ -5,10 +5,10 @@ use super::drawn::Drawings;
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
 use super::keys::{
-    BEAD_RULES, FLIGHT_MODELS, GASES, HAZARDS, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, USUAL_RATES, VARIED,
-    WEIGHTINGS, sd_key,
+    BEAD_RULES, FLIGHT_MODELS, GASES, HAZARDS, LAND_ADVICE, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, UM,
+    USUAL_RATES, VARIED, WEIGHTINGS, sd_key,
 };
-use super::reader::Reader;
+use super::reader::{Reader, tidy};
 use super::room::room;
 use super::side_files::SideFiles;
 use super::sizes_csv;
@@ -371,13 +371,18 @@ fn tube_piece(piece: &Reader<'_>) -> TubePiece {
 }
 
 fn head(head: &Reader<'_>, gas_temperature: f64) -> Head {
+    let (nozzle, half_angle) = (head.number("nozzle_um"), head.number("half_angle_deg"));
+    let land = head.optional("land_um").unwrap_or_else(|| {
+        head.assume("land_um", UM.show(tidy(UM.from_si(nozzle))), LAND_ADVICE);
+        nozzle
+    });
     Head {
         temperature: head.optional("temperature_c").unwrap_or(gas_temperature),
         inlet_bore: head.number("inlet_bore_mm"),
         mixing_length: head.number("mixing_length_mm"),
-        nozzle: head.number("nozzle_um"),
-        half_angle: head.number("half_angle_deg"),
-        land: head.number("land_um"),
+        nozzle,
+        half_angle,
+        land,
         plug_blend: head.optional("plug_blend"),
     }
 }

@@ -468,12 +468,18 @@ pub const HEAD: Section = Section {
         number("inlet_bore_mm", MM, [0.1, 20.0], "heads are made so", Required, "bore where the sheath joins, before the taper"),
         number("mixing_length_mm", MM, [0.0, 200.0], "heads are made so", Required, "straight length from where the sheath joins to the taper"),
         number("nozzle_um", UM, [10.0, 2000.0], "finer nozzles clog at once, wider ones do not focus", Required, "bore of the nozzle exit (diameter)"),
-        number("half_angle_deg", DEG, [1.0, 45.0], "the taper is a slender cone; beyond 45 degrees the flow is another", Required, "half angle of the taper"),
-        number("land_um", UM, [0.0, 20_000.0], "it is a short straight end", Default(0.0), "straight length at the exit"),
+        number("half_angle_deg", DEG, [1.0, 45.0], "it is half of the full angle of the cone; beyond 45 degrees the flow is another", Assumed(6.0,
+            "line widths depend on it: look at the maker's drawing, measure a cast of the bore or a nozzle cut lengthways under a microscope, or fit it to a printed test line"),
+            "half angle of the taper, from the axis to the wall"),
+        number("land_um", UM, [0.0, 20_000.0], "it is a short straight end", Optional, "straight length at the exit; if left out, as long as the nozzle is wide (unverified)"),
         number("plug_blend", RATIO, [0.0, 1.0], "0 is a developed profile, 1 is plug flow", Optional,
             "flow profile at the exit, in place of the one that is solved for the bore: for fitting to the width of lines printed at two or three sheath flows"),
     ],
 };
+
+/// What to do about a land that was left out: as long as the nozzle is wide, which the table cannot say.
+pub const LAND_ADVICE: &str = "line widths depend on it: look at the maker's drawing, measure a cast of the bore or a nozzle cut lengthways under a \
+     microscope, or fit it to a printed test line together with the half angle";
 
 /// `[flight]`.
 pub const FLIGHT: Section = Section {

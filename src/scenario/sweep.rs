@@ -1011,6 +1011,31 @@ mod tests {
     }
 
     #[test]
+    fn the_shape_of_the_nozzle_can_be_varied_whether_or_not_the_file_gives_it() {
+        let (file, _) = TEXT.split_once("[sweep]").expect("it has one");
+        let axes = "[sweep]\nprints = 2\n[[sweep.axis]]\nkey = \"head.half_angle_deg\"\nfrom = 3\nto = 15\ncount = 5\n\
+                    [[sweep.axis]]\nkey = \"head.land_um\"\nvalues = [0, 450]\n";
+        let without = file.replace("half_angle_deg = 6\n", "");
+        assert_ne!(without, file);
+        for file in [file, &without] {
+            let sweep = read(&format!("{file}{axes}"));
+            let inputs = sweep.inputs(&[15.0, 450.0]).expect("it is a good point");
+            let head = &inputs.layers[0].head;
+            assert!((head.half_angle.to_degrees() - 15.0).abs() < 1e-9 && (head.land - 450e-6).abs() < 1e-12);
+            // What is swept is not assumed.
+            assert!(
+                inputs.unverified.iter().all(|u| !["head.half_angle_deg", "head.land_um"].contains(&u.key.as_str()))
+            );
+        }
+        // A land that is left out goes with the nozzle.
+        let nozzles = "[sweep]\nprints = 2\n[[sweep.axis]]\nkey = \"head.nozzle_um\"\nvalues = [150, 200]\n";
+        let inputs = read(&format!("{file}{nozzles}")).inputs(&[200.0]).expect("it is a good point");
+        assert_eq!(inputs.layers[0].head.land, inputs.layers[0].head.nozzle);
+        let land = inputs.unverified_default("head.land_um").expect("it was left out");
+        assert_eq!(land.value, "200 µm");
+    }
+
+    #[test]
     fn the_plan_holds_values_in_the_units_of_the_keys() {
         let plan = read(TEXT).plan;
         assert_eq!(plan.axes[0].values, AxisValues::List(vec![20.0, 30.0, 45.5]));

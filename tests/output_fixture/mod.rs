@@ -535,7 +535,7 @@ pub fn prediction(look: Look) -> Prediction {
             Caution {
                 severity: Severity::Note,
                 id: "lift-off",
-                text: "Shear lift is switched off; with it the line may be narrower.".into(),
+                text: "Shear lift is switched off; with it the line may be narrower or wider.".into(),
             },
             Caution {
                 severity: Severity::Caution,

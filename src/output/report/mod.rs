@@ -183,7 +183,7 @@ fn limits(p: &Prediction) -> Markup {
                         td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
                         td {
                             @if p.is_undecided(l) { span class="met some" { "not known" } } @else {
-                                span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
+                                span class=(met_class(l.met, l.n, p.inputs.acceptance.required_share)) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
                                 @if let Some(share) = differences::limit_share(l) { span class="why" { (share) } }
                             }
                         }
@@ -277,12 +277,23 @@ fn cautions(p: &Prediction) -> Markup {
         }
         @if others.is_empty() && safety.is_empty() { p class="note" { "None apply to this run." } }
         ul class="cautions" {
-            @for c in &others { li { (c.text) " " span class="tag" { "(" (if c.severity == Severity::Note { "note" } else { "the prediction may be off" }) ")" } } }
-        }
-        @if !p.inputs.unverified.is_empty() {
-            p { (p.inputs.unverified.len()) " inputs are defaults that nobody has measured; they are marked under Inputs." }
+            @for c in &others { li { (with_code(&c.text)) " " span class="tag" { "(" (if c.severity == Severity::Note { "note" } else { "the prediction may be off" }) ")" } } }
         }
     }
+}
+
+/// How a limit is marked: met by all prints, by as many as must pass, or by fewer.
+fn met_class(met: u32, prints: u32, required_share: f64) -> &'static str {
+    match f64::from(met) {
+        _ if met == prints => "met all",
+        met if met >= required_share * f64::from(prints) => "met enough",
+        _ => "met some",
+    }
+}
+
+/// Text in which commands stand between backticks.
+fn with_code(text: &str) -> Markup {
+    html! { @for (i, part) in text.split('`').enumerate() { @if i % 2 == 0 { (part) } @else { code { (part) } } } }
 }
 
 /// What follows from the inputs: a list, or a table with a column for each layer.
@@ -340,7 +351,7 @@ fn facts(layer: &Layer, c: &Conditions) -> Vec<(String, String)> {
         ("Droplets made per second", with(c.droplet_rate, "")),
         ("Print time with moves", with(c.print_time, "s")),
         ("Time with the shutter open", with(c.open_time, "s")),
-        ("Ink used", with(c.ink_used * 1e9, "µL")),
+        ("Ink used", numbers::ink(c.ink_used)),
         ("Ink density", with(c.ink_density, "kg/m³")),
         ("Liquid left at the exit", numbers::percent(c.liquid_left)),
         ("Saturation at the exit", numbers::percent(c.exit_saturation)),
@@ -430,5 +441,24 @@ fn inputs(p: &Prediction, scenario: &Value) -> Markup {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_limit_met_by_as_many_prints_as_must_pass_bears_no_cross() {
+        assert_eq!(met_class(20, 20, 0.9), "met all");
+        assert_eq!(met_class(18, 20, 0.9), "met enough");
+        assert_eq!(met_class(17, 20, 0.9), "met some");
+        assert_eq!(met_class(0, 1, 0.9), "met some");
+    }
+
+    #[test]
+    fn commands_in_cautions_look_like_commands() {
+        let text = with_code("`motefall check` says <how>").into_string();
+        assert_eq!(text, "<code>motefall check</code> says &lt;how&gt;");
     }
 }

@@ -217,6 +217,9 @@ fn droplet_sizes(p: &Prediction, layer: &Layer, counts: &[Vec<u64>; 4]) -> Marku
         &html! {
             b { (of_layer(layer, "droplets by stage. ")) }
             "What the tube removes is missing between the first two outlines, drying moves the outline to the left, and what the gas carries past the chip is missing in the last."
+            @if counts.iter().any(|stage| stage.first().is_some_and(|smallest| *smallest > 0)) {
+                " The step at the left end holds all droplets that have dried to less."
+            }
         },
     )
 }

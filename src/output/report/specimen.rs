@@ -84,7 +84,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                     "Empty: bare, the beam meets nothing but " (if beam.layers.is_empty() { "vacuum" } else { "the layers listed here" })
                     "; solid: usable, under at least one particle and within the limit; hatched: deeper than "
                     (trimmed(beam.limit)) " inelastic mean free paths (λ), all layers together, so that images fade. Means over "
-                    (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) "; the three shares add up to 100\u{a0}%. The deposit of a map pixel is taken to lie evenly on its covered part. "
+                    (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) "; the three shares add up to 100\u{a0}%. The deposit of a square of " (length_words(p.inputs.map.resolution)) " is taken to lie evenly on its covered part. "
                     @if p.inputs.regions.iter().any(|r| r.role == Role::Window) { "A window's particles are those outside its electrodes. " }
                     br;
                     (trimmed(beam.voltage / 1e3)) "\u{a0}kV. Layers besides the deposit: "
