@@ -281,10 +281,23 @@ pub struct LimitOutcome {
     pub kind: &'static FigureKind,
     /// The figure; `None` if it could not be measured (then no print meets the limit).
     pub estimate: Option<Estimate>,
+    /// What a probability is judged by; `None` of figures that each print has.
+    pub share: Option<ShareOfPrints>,
     /// Prints that met the limit.
     pub met: u32,
     /// Prints made.
     pub n: u32,
+}
+
+/// How many prints said yes to what each only says yes or no to, and what that tells of the probability.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShareOfPrints {
+    /// Prints that said yes.
+    pub hits: u32,
+    /// Prints made.
+    pub n: u32,
+    /// Lower and upper bound of the probability, each at 95 % by itself ([`statistics::share_bounds`]).
+    pub bounds: [f64; 2],
 }
 
 impl LimitOutcome {

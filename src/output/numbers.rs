@@ -1,6 +1,6 @@
 //! Numbers as a reader sees them: honest digits, intervals, units. The report and the terminal share this.
 
-use crate::figures::{Estimate, FigureKind};
+use crate::figures::{Estimate, FigureKind, LimitOutcome, ShareOfPrints};
 
 /// Joins groups of three digits; narrow and not breakable.
 const GROUP: char = '\u{202f}';
@@ -128,6 +128,23 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
         return shown(format!("{} ({} to {})", fixed(mean, decimals), fixed(low, decimals), fixed(high, decimals)));
     }
     shown(format!("{} ± {}", fixed(mean, decimals), fixed(half, decimals)))
+}
+
+/// What was predicted for a limit: the figure, or the share of prints and the bound that the limit is judged by.
+pub fn predicted(outcome: &LimitOutcome) -> String {
+    let Some(ShareOfPrints { hits, n, bounds: [low, high] }) = outcome.share else {
+        return figure(outcome.estimate.as_ref(), outcome.kind).to_string();
+    };
+    let judged = match (outcome.limit.min, outcome.limit.max) {
+        (Some(_), Some(_)) => format!("bounds {} and {}", significant(low, 2), significant(high, 2)),
+        (Some(_), None) => format!("lower bound {}", significant(low, 2)),
+        (None, _) => format!("upper bound {}", significant(high, 2)),
+    };
+    let seen = match hits {
+        0 => format!("none in {n}"),
+        _ => format!("{} ({hits} of {n})", significant(f64::from(hits) / f64::from(n), 2)),
+    };
+    format!("{seen}, {judged} at 95\u{a0}%")
 }
 
 /// Whether the figure is a probability that no print ever showed, of which only an upper bound is known.
@@ -278,6 +295,7 @@ fn group(text: &str) -> String {
 mod tests {
     use super::*;
     use crate::figures::kinds::kind;
+    use crate::inputs::Limit;
 
     fn estimate(mean: f64, half: f64) -> Estimate {
         Estimate {
@@ -353,6 +371,20 @@ mod tests {
         // The engine may carry the bound itself as the value.
         let e = Estimate { mean: 0.139, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "below 0.14");
+    }
+
+    #[test]
+    fn a_limit_on_a_probability_says_what_was_judged() {
+        let words = |hits, min, max| {
+            let kind = kind("hit_probability").expect("known figure");
+            let limit = Limit { figure: kind.id.into(), place: None, min, max };
+            let share = Some(ShareOfPrints::new(hits, 20));
+            predicted(&LimitOutcome { limit, kind, estimate: None, share, met: 0, n: 20 }).replace('\u{a0}', " ")
+        };
+        assert_eq!(words(1, None, Some(0.1)), "0.050 (1 of 20), upper bound 0.22 at 95 %");
+        assert_eq!(words(0, None, Some(0.1)), "none in 20, upper bound 0.14 at 95 %");
+        assert_eq!(words(19, Some(0.9), None), "0.95 (19 of 20), lower bound 0.78 at 95 %");
+        assert_eq!(words(10, Some(0.2), Some(0.8)), "0.50 (10 of 20), bounds 0.30 and 0.70 at 95 %");
     }
 
     #[test]

@@ -12,7 +12,7 @@
 //! | `layers` | only for a print given as layers: list of `name`, `pause_s`, `conditions` and `budget` of each |
 //! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `median` and `largest` of the prints (extremes of a print only), `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
 //! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: 95 % of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
-//! | `limits` | list of `figure`, `resolution_um` (null: of no squares), `implied` (by the role keep-out), `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `lower_bound_prints` (prints of which only a lower bound is known; the mean then is one too), `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
+//! | `limits` | list of `figure`, `resolution_um` (null: of no squares), `implied` (by the role keep-out), `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `lower_bound_prints` (prints of which only a lower bound is known; the mean then is one too), `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together), `hits` (prints that said yes, of a probability; else null), `judged_bounds_95` (lower and upper bound, each at 95 %, by which `min` and `max` of a probability are judged; else null) |
 //! | `varied` | keys of the inputs that differ between prints |
 //! | `verdict` | `accepted` (null: no limits), `met`, `prints`, `share_interval_95`, `required_share` |
 //! | `budget` | totals, rows and closure, in droplets, particles and pg; `powders` names the order of the lists |
@@ -100,6 +100,8 @@ pub struct LimitPart<'a> {
     pub met: u32,
     pub prints: u32,
     pub share_interval_95: Option<[Option<f64>; 2]>,
+    pub hits: Option<u32>,
+    pub judged_bounds_95: Option<[Option<f64>; 2]>,
 }
 
 /// Edge of the squares that a figure is averaged over, um; `None` if it is not.
@@ -495,6 +497,8 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 met: l.met,
                 prints: l.n,
                 share_interval_95: l.share_interval().filter(|_| !p.is_undecided(l)).map(|i| i.map(number)),
+                hits: l.share.map(|share| share.hits),
+                judged_bounds_95: l.share.map(|share| share.bounds.map(number)),
             })
             .collect(),
         cautions: cautions(p)

@@ -90,7 +90,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
             if p.inputs.acceptance.is_implied(number) {
                 what.push_str(" (role keep-out)");
             }
-            let value = numbers::figure(l.estimate.as_ref(), l.kind).to_string();
+            let value = numbers::predicted(l);
             let mut met = format!("{} of {}", l.met, l.n);
             if p.is_undecided(l) {
                 met = "not known".into();

@@ -456,6 +456,7 @@ pub fn prediction(look: Look) -> Prediction {
                 limit: limit.clone(),
                 kind,
                 estimate: made_up(kind, limit.place.as_deref().unwrap_or_default()),
+                share: kind.is_share_of_prints().then(|| ShareOfPrints::new(0, 20)),
                 met: [20, 17, 20][i % 3],
                 n: 20,
             }

@@ -143,7 +143,7 @@ fn verdict(p: &Prediction) -> Markup {
                         @if i > 0 { "; " }
                         (numbers::label_at(l.kind, p.inputs.map.resolution)) @if let Some(place) = &l.limit.place { " on " (place) }
                         @if p.is_undecided(l) { " is not known (asked " (limit_words(&l.limit, l.kind)) ")" } @else {
-                            " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::figure(l.estimate.as_ref(), l.kind)) ")"
+                            " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::predicted(l)) ")"
                         }
                     }
                     "."
@@ -180,7 +180,7 @@ fn limits(p: &Prediction) -> Markup {
                                 span class="why" { "by the role keep-out; a limit of your own on this region replaces it" }
                             }
                         }
-                        td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
+                        td { (numbers::predicted(l)) }
                         td {
                             @if p.is_undecided(l) { span class="met some" { "not known" } } @else {
                                 span class=(if l.met == l.n { "met all" } else { "met some" }) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
@@ -191,7 +191,7 @@ fn limits(p: &Prediction) -> Markup {
                 }
             }
         } }
-        p class="note" { "After ± and in brackets: 95 % interval of the mean over prints" @if p.verdict.n > 0 { " (n = " (p.verdict.n) ")" } ". A print counts as met by its own value; below it the share of all prints that would meet the limit, with its 95 % interval (Wilson 1927)." }
+        p class="note" { "After ± and in brackets: 95 % interval of the mean over prints" @if p.verdict.n > 0 { " (n = " (p.verdict.n) ")" } ". A print counts as met by its own value; below it the share of all prints that would meet the limit, with its 95 % interval (Wilson 1927). A probability belongs to all prints together: its largest value is judged by the upper bound and its least value by the lower one, each at 95 % by itself (Clopper & Pearson 1934), so more prints can show what few cannot." }
     }
 }
 
