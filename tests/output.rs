@@ -316,8 +316,8 @@ fn extremes_are_shown_by_median_and_largest_and_one_figure_has_one_rounding() {
     let p = prediction(small());
     let html = report("extremes", &p);
     let text = terminal::summary(&p, None, 100);
-    assert!(html.contains("median 62.1, largest 889\u{a0}µm of the prints"), "strays");
-    assert!(text.contains("median 62.1, largest 889 µm"), "{text}");
+    assert!(html.contains("median 62.1 (48.0 to 81.0), largest 889\u{a0}µm of the prints"), "strays");
+    assert!(text.contains("median 62.1 (48.0 to 81.0), largest 889 µm"), "{text}");
     assert!(!html.contains("120 ± 110") && !text.contains("120 ± 110"));
     // The share of prints that meet a limit, in the verdict, in the table and on the terminal.
     let mut p = prediction(small());
@@ -437,7 +437,7 @@ fn layers_stand_beside_each_other() {
     assert!(html.contains("bed: droplets by stage.") && html.contains("cover &lt;b&gt;: where a droplet lands."));
     assert!(html.contains("Pause before the layer") && html.contains("1230"), "conditions have a column for each");
     let summary: serde_json::Value = serde_json::from_str(&read("summary.json")).expect("it is JSON");
-    assert!(summary.get("conditions").is_none() && summary["format_version"] == 2);
+    assert!(summary.get("conditions").is_none() && summary["format_version"] == 3);
     assert_eq!(summary["layers"][1]["pause_s"], 90.0);
     assert_eq!(summary["layers"][1]["conditions"]["reynolds"], 1234.0);
     assert_eq!(summary["layers"][0]["budget"]["droplets"], summary["budget"]["droplets"]);

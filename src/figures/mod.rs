@@ -205,7 +205,8 @@ impl From<f64> for Measured {
 pub struct Estimate {
     /// Mean over prints.
     pub mean: f64,
-    /// 95 % confidence interval of the mean; `None` for one print without a counting model.
+    /// 95 % confidence interval of the mean, of an extreme of a print that of the median; `None` for one print without a counting model and
+    /// for an extreme of fewer than six prints.
     pub interval: Option<[f64; 2]>,
     /// Standard deviation between prints; `None` for one print.
     pub sd: Option<f64>,
@@ -238,8 +239,8 @@ pub struct FigureRow {
 pub struct Distribution {
     /// 5th, 50th and 95th percentile of the prints, SI.
     pub percentiles: [f64; 3],
-    /// Two-sided tolerance interval that holds 95 % of all prints with 95 % confidence, SI; `None` with too few prints.
-    pub tolerance: Option<Tolerance>,
+    /// Between which values at least a share of all prints lies, with 95 % confidence.
+    pub tolerance: Tolerance,
     /// Shares of the variance between prints that the varied inputs explain, largest first; empty if nothing is varied or the prints are
     /// too few to tell ([`importance::fewest_prints`]).
     pub explained: Vec<Explained>,
@@ -254,6 +255,8 @@ pub struct Distribution {
 pub struct Tolerance {
     /// Ends, SI.
     pub interval: [f64; 2],
+    /// Share of all prints that it holds at least, 0 to 1: [`spread::CONTENT`], or less where the prints are too few to say it of so many.
+    pub content: f64,
     /// Whether it rests on a normal law (else on order statistics, whatever the law).
     pub normal: bool,
 }

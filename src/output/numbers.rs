@@ -10,7 +10,7 @@ const MOST_DECIMALS: i32 = 9;
 /// A figure in the reader's unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shown {
-    /// Value with its interval, without the unit: `312 ± 9`, `0.21 (0.05 to 0.60)`, `below 0.15`, `median 62.1, largest 889`, `not measured`.
+    /// Value with its interval, without the unit: `312 ± 9`, `0.21 (0.05 to 0.60)`, `below 0.15`, `median 62.1 (48.0 to 81.0), largest 889`, `not measured`.
     pub value: String,
     /// Unit, empty for pure numbers.
     pub unit: String,
@@ -83,7 +83,11 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
     let shown = |value: String| Shown { value, unit };
     if let Some([median, largest]) = estimate.extremes {
         let [median, largest] = [median, largest].map(|v| significant(v * scale, 3));
-        return shown(if median == largest { median } else { format!("median {median}, largest {largest}") });
+        let between = estimate.interval.map_or(String::new(), |ends| {
+            let [low, high] = ends.map(|v| significant(v * scale, 3));
+            format!(" ({low} to {high})")
+        });
+        return shown(if median == largest { median } else { format!("median {median}{between}, largest {largest}") });
     }
     let mean = estimate.mean * scale;
     if estimate.at_least > 0 {
@@ -341,8 +345,14 @@ mod tests {
 
     #[test]
     fn an_extreme_has_no_mean_in_words() {
-        let e = Estimate { extremes: Some([62.13e-6, 889.2e-6]), ..estimate(120e-6, 110e-6) };
-        assert_eq!(text("farthest_stray_um", Some(e)), "median 62.1, largest 889 µm");
+        let e = Estimate {
+            interval: Some([48e-6, 81e-6]),
+            extremes: Some([62.13e-6, 889.2e-6]),
+            ..estimate(120e-6, 110e-6)
+        };
+        assert_eq!(text("farthest_stray_um", Some(e)), "median 62.1 (48.0 to 81.0), largest 889 µm");
+        let few = Estimate { interval: None, ..e };
+        assert_eq!(text("farthest_stray_um", Some(few)), "median 62.1, largest 889 µm");
         let same = Estimate { extremes: Some([62.13e-6; 2]), ..estimate(62.13e-6, 0.0) };
         assert_eq!(text("farthest_stray_um", Some(same)), "62.1 µm");
     }

@@ -161,7 +161,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
         let prints = if p.verdict.n == 1 { "print" } else { "prints" };
         let extremes = if p.verdict.n > 1 {
-            " Of the farthest and largest particle: median and largest of the prints."
+            " Of the farthest and largest particle: median of the prints with its interval, and largest."
         } else {
             ""
         };

@@ -205,7 +205,7 @@ fn figures(p: &Prediction) -> Markup {
             @if !rows.is_empty() { h3 { (head) } (matrix(&rows, p.inputs.map.resolution)) }
         }
         p class="note" {
-            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval; of the farthest and largest particle, which a single print may set, median and largest of the prints. Standard deviations between prints are "
+            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval; of the farthest and largest particle, which a single print may set, median of the prints with its 95 % interval (Thompson 1936; from six prints on) and largest. Standard deviations between prints are "
             @if differences::are_known(p) { "under " a href="#differ" { "How prints differ" } } @else { "in " code { "figures.csv" } } "."
         }
         @if !notes.is_empty() {
