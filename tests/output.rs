@@ -275,6 +275,9 @@ fn the_report_of_a_chip() {
         "Local rules",
         "Outside of this map: seal",
         "droplet_gsd",
+        "half of the liquid is in those above 3.60\u{a0}µm",
+        "Droplet median at the atomiser, by count",
+        "Droplet median at the atomiser, by mass",
         "not measured",
         "working electrode",
     ] {

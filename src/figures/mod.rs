@@ -150,6 +150,8 @@ pub struct Conditions {
     pub head_time: f64,
     /// Count median droplet diameter at the atomiser, m.
     pub droplet_median: f64,
+    /// Mass median droplet diameter there, m: half of the liquid is in larger ones.
+    pub droplet_mass_median: f64,
     /// Mean droplet volume at the atomiser, m^3.
     pub droplet_mean_volume: f64,
     /// Droplets leaving the atomiser per second, steady state.

@@ -8,7 +8,7 @@
 //! | `name`, `note` | from the scenario |
 //! | `inputs` | the resolved scenario, every default written out, in the scenario's own keys |
 //! | `unverified` | defaults that nobody has measured: `key`, `value`, `advice` |
-//! | `conditions` | what follows before any droplet flies; the unit ends each key; not there for a print given as layers |
+//! | `conditions` | what follows before any droplet flies; the unit ends each key; `droplet_median_um` is by count, `droplet_mass_median_um` by mass, both at the atomiser; not there for a print given as layers |
 //! | `layers` | only for a print given as layers: list of `name`, `pause_s`, `conditions` and `budget` of each |
 //! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95` (of extremes that of the median), `sd`, `median` and `largest` of the prints (extremes of a print only), `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
 //! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: between them lies at least the share `content` of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
@@ -191,6 +191,7 @@ pub struct Conditions<'a> {
     pub tube_time_s: Option<f64>,
     pub head_time_s: Option<f64>,
     pub droplet_median_um: Option<f64>,
+    pub droplet_mass_median_um: Option<f64>,
     pub droplet_mean_volume_fl: Option<f64>,
     pub droplet_rate_per_s: Option<f64>,
     pub print_time_s: Option<f64>,
@@ -418,6 +419,7 @@ fn conditions<'a>(layer: &'a Layer, c: &figures::Conditions) -> Conditions<'a> {
         tube_time_s: number(c.tube_time),
         head_time_s: number(c.head_time),
         droplet_median_um: number(c.droplet_median * 1e6),
+        droplet_mass_median_um: number(c.droplet_mass_median * 1e6),
         droplet_mean_volume_fl: number(c.droplet_mean_volume * 1e18),
         droplet_rate_per_s: number(c.droplet_rate),
         print_time_s: number(c.print_time),

@@ -481,6 +481,7 @@ pub fn prediction(look: Look) -> Prediction {
         tube_time: 34.6,
         head_time: 0.03,
         droplet_median: 2.2e-6,
+        droplet_mass_median: 3.6e-6,
         droplet_mean_volume: 11.7e-18,
         droplet_rate: 1.7e5,
         print_time: 2.31,
