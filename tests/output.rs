@@ -609,7 +609,7 @@ fn the_terminal_says_it_in_short() {
     for width in [60, 80, 100] {
         let text = terminal::summary(&p, Some(Path::new("results/report.html")), width);
         assert!(text.contains("Not accepted: 17 of 20 prints") || width < 80, "{text}");
-        for words in ["212 ± 4 nm", "100 to 400 nm", "SAFETY", "Report: results/report.html", "upper bound 0.14"] {
+        for words in ["212 ± 4 nm", "100 to 400 nm", "SAFETY", "Report: results/report.html", "up to 0.14"] {
             assert!(text.contains(words), "{words} is missing at {width}:\n{text}");
         }
         let widest = text.lines().map(|l| l.chars().count()).max().unwrap_or(0);

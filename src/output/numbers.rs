@@ -151,6 +151,20 @@ pub fn predicted(outcome: &LimitOutcome) -> String {
     format!("{seen}, {judged} at 95\u{a0}%")
 }
 
+/// The same for a narrow column: `up to 0.22`, and extremes without their interval.
+pub fn predicted_short(outcome: &LimitOutcome) -> String {
+    let Some(ShareOfPrints { bounds, .. }) = outcome.share else {
+        let short = outcome.estimate.map(|e| Estimate { interval: e.interval.filter(|_| e.extremes.is_none()), ..e });
+        return figure(short.as_ref(), outcome.kind).to_string();
+    };
+    let [low, high] = bounds.map(|bound| significant(bound, 2));
+    match (outcome.limit.min, outcome.limit.max) {
+        (Some(_), Some(_)) => format!("{low} to {high}"),
+        (Some(_), None) => format!("from {low}"),
+        (None, _) => format!("up to {high}"),
+    }
+}
+
 /// Whether the figure is a probability that no print ever showed, of which only an upper bound is known.
 pub fn is_upper_bound(estimate: &Estimate, kind: &FigureKind) -> bool {
     kind.id.contains("probability")
@@ -389,12 +403,13 @@ mod tests {
             let kind = kind("hit_probability").expect("known figure");
             let limit = Limit { figure: kind.id.into(), place: None, min, max };
             let share = Some(ShareOfPrints::new(hits, 20));
-            predicted(&LimitOutcome { limit, kind, estimate: None, share, met: 0, n: 20 }).replace('\u{a0}', " ")
+            let outcome = LimitOutcome { limit, kind, estimate: None, share, met: 0, n: 20 };
+            [predicted(&outcome).replace('\u{a0}', " "), predicted_short(&outcome)]
         };
-        assert_eq!(words(1, None, Some(0.1)), "0.050 (1 of 20), upper bound 0.22 at 95 %");
-        assert_eq!(words(0, None, Some(0.1)), "none in 20, upper bound 0.14 at 95 %");
-        assert_eq!(words(19, Some(0.9), None), "0.95 (19 of 20), lower bound 0.78 at 95 %");
-        assert_eq!(words(10, Some(0.2), Some(0.8)), "0.50 (10 of 20), bounds 0.30 and 0.70 at 95 %");
+        assert_eq!(words(1, None, Some(0.1)), ["0.050 (1 of 20), upper bound 0.22 at 95 %", "up to 0.22"]);
+        assert_eq!(words(0, None, Some(0.1)), ["none in 20, upper bound 0.14 at 95 %", "up to 0.14"]);
+        assert_eq!(words(19, Some(0.9), None), ["0.95 (19 of 20), lower bound 0.78 at 95 %", "from 0.78"]);
+        assert_eq!(words(10, Some(0.2), Some(0.8)), ["0.50 (10 of 20), bounds 0.30 and 0.70 at 95 %", "0.30 to 0.70"]);
     }
 
     #[test]
