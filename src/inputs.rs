@@ -494,9 +494,9 @@ pub enum Conduction {
 /// Atomiser.
 #[derive(Debug, Clone)]
 pub struct Atomiser {
-    /// Where the median droplet diameter comes from.
+    /// Where the median droplet diameter, by number, comes from.
     pub median: DropletMedian,
-    /// Geometric standard deviation of the droplet diameters, by number.
+    /// Geometric standard deviation of the droplet diameters; of a lognormal law the same by number and by mass.
     pub gsd: f64,
     /// Volume of ink that leaves as mist, per volume of carrier gas at the controller's reference state (m^3/m^3).
     pub mist_load: f64,

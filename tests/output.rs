@@ -275,6 +275,9 @@ fn the_report_of_a_chip() {
         "Local rules",
         "Outside of this map: seal",
         "droplet_gsd",
+        "half of the liquid is in those above 3.60\u{a0}µm",
+        "Droplet median at the atomiser, by count",
+        "Droplet median at the atomiser, by mass",
         "not measured",
         "working electrode",
     ] {
@@ -316,8 +319,8 @@ fn extremes_are_shown_by_median_and_largest_and_one_figure_has_one_rounding() {
     let p = prediction(small());
     let html = report("extremes", &p);
     let text = terminal::summary(&p, None, 100);
-    assert!(html.contains("median 62.1, largest 889\u{a0}µm of the prints"), "strays");
-    assert!(text.contains("median 62.1, largest 889 µm"), "{text}");
+    assert!(html.contains("median 62.1 (48.0 to 81.0), largest 889\u{a0}µm of the prints"), "strays");
+    assert!(text.contains("median 62.1 (48.0 to 81.0), largest 889 µm"), "{text}");
     assert!(!html.contains("120 ± 110") && !text.contains("120 ± 110"));
     // The share of prints that meet a limit, in the verdict, in the table and on the terminal.
     let mut p = prediction(small());
@@ -437,7 +440,7 @@ fn layers_stand_beside_each_other() {
     assert!(html.contains("bed: droplets by stage.") && html.contains("cover &lt;b&gt;: where a droplet lands."));
     assert!(html.contains("Pause before the layer") && html.contains("1230"), "conditions have a column for each");
     let summary: serde_json::Value = serde_json::from_str(&read("summary.json")).expect("it is JSON");
-    assert!(summary.get("conditions").is_none() && summary["format_version"] == 2);
+    assert!(summary.get("conditions").is_none() && summary["format_version"] == 3);
     assert_eq!(summary["layers"][1]["pause_s"], 90.0);
     assert_eq!(summary["layers"][1]["conditions"]["reynolds"], 1234.0);
     assert_eq!(summary["layers"][0]["budget"]["droplets"], summary["budget"]["droplets"]);
@@ -606,7 +609,7 @@ fn the_terminal_says_it_in_short() {
     for width in [60, 80, 100] {
         let text = terminal::summary(&p, Some(Path::new("results/report.html")), width);
         assert!(text.contains("Not accepted: 17 of 20 prints") || width < 80, "{text}");
-        for words in ["212 ± 4 nm", "100 to 400 nm", "SAFETY", "Report: results/report.html", "below 0.14"] {
+        for words in ["212 ± 4 nm", "100 to 400 nm", "SAFETY", "Report: results/report.html", "up to 0.14"] {
             assert!(text.contains(words), "{words} is missing at {width}:\n{text}");
         }
         let widest = text.lines().map(|l| l.chars().count()).max().unwrap_or(0);

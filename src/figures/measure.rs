@@ -524,6 +524,12 @@ impl Measurer {
         .collect()
     }
 
+    /// Widths between which that of a line of a single print lies at 95 %, m.
+    fn width_interval(&self, item: usize, outcome: &PrintOutcome) -> Option<[f64; 2]> {
+        let pieces = self.items[item].as_ref().ok()?.collect(&outcome.canvas);
+        pieces.width_interval(&pieces.profile())
+    }
+
     /// Capacity on regions of a role, C.
     fn capacity(&self, tally: &Tally, role: Role) -> f64 {
         let regions = self.targets.iter().filter(|k| self.inputs.regions[**k].role == role);
@@ -675,7 +681,7 @@ impl Measurer {
                 EDGE_WINDOW * 1e6
             )),
             "line_width_um" => Some(format!(
-                "mean profile over {length:.0} µm ({:.0} % left out at each end), smoothed by parabolas over about a third of its width",
+                "mean profile over {length:.0} µm ({:.0} % left out at each end); its height is that of the line's middle, or of a place that is clearly higher, from parts of the line that did not choose the place",
                 END_SHARE * 100.0
             )),
             "width_90_um" | "width_99_um" => Some(format!("of the mass within {reach:.0} µm of the axis, {end}")),
@@ -704,7 +710,7 @@ impl Measurer {
         }
     }
 
-    /// Gives rows of a single print an interval where counting allows one: particles, mass, capacity, current. Call it after
+    /// Gives rows of a single print an interval where counting allows one: particles, mass, capacity, current, width of a line. Call it after
     /// [`super::spread::summarise`] and before [`Measurer::annotate`].
     ///
     /// Droplets arrive as a Poisson process and each brings a Poisson number of particles in proportion to its volume, so for a sum S
@@ -720,10 +726,15 @@ impl Measurer {
         let particle_spread: Vec<f64> =
             tally.landed_sizes.iter().map(|sizes| volume_spread(sizes).unwrap_or(1.0)).collect();
         for (row, task) in rows.iter_mut().zip(&self.tasks) {
-            let (Task::Region(k), Some(estimate)) = (task, &mut row.estimate) else { continue };
+            let Some(estimate) = &mut row.estimate else { continue };
             if estimate.n != 1 || estimate.mean <= 0.0 {
                 continue;
             }
+            if let (Task::Item(k), "line_width_um", 0) = (task, row.kind.id, estimate.at_least) {
+                estimate.interval = self.width_interval(*k, outcome);
+                row.note = Some("one print: interval from the scatter along the line".into());
+            }
+            let Task::Region(k) = task else { continue };
             let count = tally.region(*k);
             // Per powder: sum of w, and E[w^2]/E[w]^2.
             let parts: Vec<(f64, f64)> = masses(&self.inputs, count)

@@ -152,6 +152,8 @@ pub struct Conditions {
     pub head_time: f64,
     /// Count median droplet diameter at the atomiser, m.
     pub droplet_median: f64,
+    /// Mass median droplet diameter there, m: half of the liquid is in larger ones.
+    pub droplet_mass_median: f64,
     /// Mean droplet volume at the atomiser, m^3.
     pub droplet_mean_volume: f64,
     /// Droplets leaving the atomiser per second, steady state.
@@ -207,7 +209,8 @@ impl From<f64> for Measured {
 pub struct Estimate {
     /// Mean over prints.
     pub mean: f64,
-    /// 95 % confidence interval of the mean; `None` for one print without a counting model.
+    /// 95 % confidence interval of the mean, of an extreme of a print that of the median; `None` for one print without a counting model and
+    /// for an extreme of fewer than six prints.
     pub interval: Option<[f64; 2]>,
     /// Standard deviation between prints; `None` for one print.
     pub sd: Option<f64>,
@@ -240,8 +243,8 @@ pub struct FigureRow {
 pub struct Distribution {
     /// 5th, 50th and 95th percentile of the prints, SI.
     pub percentiles: [f64; 3],
-    /// Two-sided tolerance interval that holds 95 % of all prints with 95 % confidence, SI; `None` with too few prints.
-    pub tolerance: Option<Tolerance>,
+    /// Between which values at least a share of all prints lies, with 95 % confidence.
+    pub tolerance: Tolerance,
     /// Shares of the variance between prints that the varied inputs explain, largest first; empty if nothing is varied or the prints are
     /// too few to tell ([`importance::fewest_prints`]).
     pub explained: Vec<Explained>,
@@ -256,6 +259,8 @@ pub struct Distribution {
 pub struct Tolerance {
     /// Ends, SI.
     pub interval: [f64; 2],
+    /// Share of all prints that it holds at least, 0 to 1: [`spread::CONTENT`], or less where the prints are too few to say it of so many.
+    pub content: f64,
     /// Whether it rests on a normal law (else on order statistics, whatever the law).
     pub normal: bool,
 }
@@ -283,10 +288,23 @@ pub struct LimitOutcome {
     pub kind: &'static FigureKind,
     /// The figure; `None` if it could not be measured (then no print meets the limit).
     pub estimate: Option<Estimate>,
+    /// What a probability is judged by; `None` of figures that each print has.
+    pub share: Option<ShareOfPrints>,
     /// Prints that met the limit.
     pub met: u32,
     /// Prints made.
     pub n: u32,
+}
+
+/// How many prints said yes to what each only says yes or no to, and what that tells of the probability.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShareOfPrints {
+    /// Prints that said yes.
+    pub hits: u32,
+    /// Prints made.
+    pub n: u32,
+    /// Lower and upper bound of the probability, each at 95 % by itself ([`statistics::share_bounds`]).
+    pub bounds: [f64; 2],
 }
 
 impl LimitOutcome {

@@ -104,7 +104,7 @@ impl PointStats {
 pub struct FigureStats {
     /// Mean.
     pub mean: f64,
-    /// 95 % interval of the mean (of the share, for shares of prints); equal to the mean if there is none.
+    /// 95 % interval of the mean (of the share, for shares of prints; of the median, for extremes); equal to the mean if there is none.
     pub interval: [f64; 2],
     /// Standard deviation between prints.
     pub sd: f64,

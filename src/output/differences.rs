@@ -1,6 +1,7 @@
 //! How prints differ, in words: the report, the terminal and the tables share these.
 
 use super::numbers;
+use crate::figures::spread::CONTENT;
 use crate::figures::{Distribution, Explained, FigureRow, LimitOutcome, Prediction, Tolerance};
 use crate::inputs::VariedInput;
 
@@ -64,12 +65,22 @@ pub fn basis(tolerance: &Tolerance) -> &'static str {
     if tolerance.normal { "normal law" } else { "order statistics" }
 }
 
-/// The same in a sentence.
+/// Share of all prints that a tolerance interval holds at least, in whole percent, rounded down.
+pub fn held(tolerance: &Tolerance) -> String {
+    format!("{:.0}\u{a0}%", (tolerance.content * 100.0 + 1e-9).floor())
+}
+
+/// Whether it holds fewer than are wanted.
+pub fn holds_fewer(tolerance: &Tolerance) -> bool {
+    tolerance.content < CONTENT
+}
+
+/// What it rests on, in a sentence.
 pub fn basis_words(tolerance: &Tolerance) -> &'static str {
     if tolerance.normal {
         "the prints do not contradict a normal law, on which this rests"
     } else {
-        "the prints do not follow a normal law, so this rests on the order of the outermost prints, whatever the law"
+        "from the order of the prints, whatever their law; more prints say it of more"
     }
 }
 

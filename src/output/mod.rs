@@ -6,11 +6,11 @@
 //! |---|---|
 //! | `report.html` | the report, one file that needs no network |
 //! | `summary.json` | everything but the maps, for machines; described in [`summary`] |
-//! | `figures.csv` | `figure, name, place, mean, low_95, high_95, sd_between_prints, prints, unit, note`; from 20 prints on `p5, p50, p95, tolerance_low, tolerance_high` (95 % of all prints with 95 % confidence), `tolerance_basis` |
+//! | `figures.csv` | `figure, name, place, mean, low_95, high_95, sd_between_prints, prints, unit, note`; from 20 prints on `p5, p50, p95, tolerance_low, tolerance_high` (at least `tolerance_content_percent` of all prints with 95 % confidence), `tolerance_basis`; `low_95, high_95` of extremes are those of the median |
 //! | `prints.csv` | from 20 prints on, one row a print: `print`, the deviation of each varied input (`stand_off_um`, ...), every figure (`coverage_percent [place]`) |
 //! | `importance.csv` | if inputs vary: `figure, place, input, name, share_percent, low_95, high_95, direction`: which share of a figure's variance between prints each input explains; the last row of a figure is what none explains |
 //! | `budget.csv` | `fate, region, droplets, solids_percent`, then per powder `particles_*` and `mass_pg_*`; the first row is what left the vial, the others add up to it |
-//! | `sizes.csv` | `what, stage, lower_um, upper_um, count, share`: droplets by stage, each powder as received and as printed |
+//! | `sizes.csv` | `what, stage, lower_um, upper_um, count, share`: droplets by stage (counted, whatever their mass), each powder as received and as printed |
 //! | `profile.csv` | `item, distance_um`, per powder `thickness_*_nm`, `thickness_total_nm, coverage_percent` |
 //! | `landing.csv` | `diameter_um, landed_percent, radius_p5_um, radius_p50_um, radius_p95_um, impact_speed_m_s` |
 //! | `maps/*.npy` | 32-bit floats, `array[row, column]`, row 0 at the lowest y: `thickness_<powder>_nm`, `height_nm`, `coverage` (0 to 1), `mean_free_paths` (depth for the beam, all layers together), `top_height_nm` if particles were kept |

@@ -1,6 +1,6 @@
 //! Numbers as a reader sees them: honest digits, intervals, units. The report and the terminal share this.
 
-use crate::figures::{Estimate, FigureKind};
+use crate::figures::{Estimate, FigureKind, LimitOutcome, ShareOfPrints};
 
 /// Joins groups of three digits; narrow and not breakable.
 const GROUP: char = '\u{202f}';
@@ -10,7 +10,7 @@ const MOST_DECIMALS: i32 = 9;
 /// A figure in the reader's unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shown {
-    /// Value with its interval, without the unit: `312 ± 9`, `0.21 (0.05 to 0.60)`, `below 0.15`, `median 62.1, largest 889`, `not measured`.
+    /// Value with its interval, without the unit: `312 ± 9`, `0.21 (0.05 to 0.60)`, `below 0.15`, `median 62.1 (48.0 to 81.0), largest 889`, `not measured`.
     pub value: String,
     /// Unit, empty for pure numbers.
     pub unit: String,
@@ -90,7 +90,11 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
     let shown = |value: String| Shown { value, unit };
     if let Some([median, largest]) = estimate.extremes {
         let [median, largest] = [median, largest].map(|v| significant(v * scale, 3));
-        return shown(if median == largest { median } else { format!("median {median}, largest {largest}") });
+        let between = estimate.interval.map_or(String::new(), |ends| {
+            let [low, high] = ends.map(|v| significant(v * scale, 3));
+            format!(" ({low} to {high})")
+        });
+        return shown(if median == largest { median } else { format!("median {median}{between}, largest {largest}") });
     }
     let mean = estimate.mean * scale;
     if estimate.at_least > 0 {
@@ -135,6 +139,37 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
         return shown(format!("{} ({} to {})", fixed(mean, decimals), fixed(low, decimals), fixed(high, decimals)));
     }
     shown(format!("{} ± {}", fixed(mean, decimals), fixed(half, decimals)))
+}
+
+/// What was predicted for a limit: the figure, or the share of prints and the bound that the limit is judged by.
+pub fn predicted(outcome: &LimitOutcome) -> String {
+    let Some(ShareOfPrints { hits, n, bounds: [low, high] }) = outcome.share else {
+        return figure(outcome.estimate.as_ref(), outcome.kind).to_string();
+    };
+    let judged = match (outcome.limit.min, outcome.limit.max) {
+        (Some(_), Some(_)) => format!("bounds {} and {}", significant(low, 2), significant(high, 2)),
+        (Some(_), None) => format!("lower bound {}", significant(low, 2)),
+        (None, _) => format!("upper bound {}", significant(high, 2)),
+    };
+    let seen = match hits {
+        0 => format!("none in {n}"),
+        _ => format!("{} ({hits} of {n})", significant(f64::from(hits) / f64::from(n), 2)),
+    };
+    format!("{seen}, {judged} at 95\u{a0}%")
+}
+
+/// The same for a narrow column: `up to 0.22`, and extremes without their interval.
+pub fn predicted_short(outcome: &LimitOutcome) -> String {
+    let Some(ShareOfPrints { bounds, .. }) = outcome.share else {
+        let short = outcome.estimate.map(|e| Estimate { interval: e.interval.filter(|_| e.extremes.is_none()), ..e });
+        return figure(short.as_ref(), outcome.kind).to_string();
+    };
+    let [low, high] = bounds.map(|bound| significant(bound, 2));
+    match (outcome.limit.min, outcome.limit.max) {
+        (Some(_), Some(_)) => format!("{low} to {high}"),
+        (Some(_), None) => format!("from {low}"),
+        (None, _) => format!("up to {high}"),
+    }
 }
 
 /// Whether the figure is a probability that no print ever showed, of which only an upper bound is known.
@@ -285,6 +320,7 @@ fn group(text: &str) -> String {
 mod tests {
     use super::*;
     use crate::figures::kinds::kind;
+    use crate::inputs::Limit;
 
     fn estimate(mean: f64, half: f64) -> Estimate {
         Estimate {
@@ -330,8 +366,14 @@ mod tests {
 
     #[test]
     fn an_extreme_has_no_mean_in_words() {
-        let e = Estimate { extremes: Some([62.13e-6, 889.2e-6]), ..estimate(120e-6, 110e-6) };
-        assert_eq!(text("farthest_stray_um", Some(e)), "median 62.1, largest 889 µm");
+        let e = Estimate {
+            interval: Some([48e-6, 81e-6]),
+            extremes: Some([62.13e-6, 889.2e-6]),
+            ..estimate(120e-6, 110e-6)
+        };
+        assert_eq!(text("farthest_stray_um", Some(e)), "median 62.1 (48.0 to 81.0), largest 889 µm");
+        let few = Estimate { interval: None, ..e };
+        assert_eq!(text("farthest_stray_um", Some(few)), "median 62.1, largest 889 µm");
         let same = Estimate { extremes: Some([62.13e-6; 2]), ..estimate(62.13e-6, 0.0) };
         assert_eq!(text("farthest_stray_um", Some(same)), "62.1 µm");
     }
@@ -360,6 +402,21 @@ mod tests {
         // The engine may carry the bound itself as the value.
         let e = Estimate { mean: 0.139, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "below 0.14");
+    }
+
+    #[test]
+    fn a_limit_on_a_probability_says_what_was_judged() {
+        let words = |hits, min, max| {
+            let kind = kind("hit_probability").expect("known figure");
+            let limit = Limit { figure: kind.id.into(), place: None, min, max };
+            let share = Some(ShareOfPrints::new(hits, 20));
+            let outcome = LimitOutcome { limit, kind, estimate: None, share, met: 0, n: 20 };
+            [predicted(&outcome).replace('\u{a0}', " "), predicted_short(&outcome)]
+        };
+        assert_eq!(words(1, None, Some(0.1)), ["0.050 (1 of 20), upper bound 0.22 at 95 %", "up to 0.22"]);
+        assert_eq!(words(0, None, Some(0.1)), ["none in 20, upper bound 0.14 at 95 %", "up to 0.14"]);
+        assert_eq!(words(19, Some(0.9), None), ["0.95 (19 of 20), lower bound 0.78 at 95 %", "from 0.78"]);
+        assert_eq!(words(10, Some(0.2), Some(0.8)), ["0.50 (10 of 20), bounds 0.30 and 0.70 at 95 %", "0.30 to 0.70"]);
     }
 
     #[test]

@@ -8,11 +8,11 @@
 //! | `name`, `note` | from the scenario |
 //! | `inputs` | the resolved scenario, every default written out, in the scenario's own keys |
 //! | `unverified` | defaults that nobody has measured: `key`, `value`, `advice` |
-//! | `conditions` | what follows before any droplet flies; the unit ends each key; not there for a print given as layers |
+//! | `conditions` | what follows before any droplet flies; the unit ends each key; `droplet_median_um` is by count, `droplet_mass_median_um` by mass, both at the atomiser; not there for a print given as layers |
 //! | `layers` | only for a print given as layers: list of `name`, `pause_s`, `conditions` and `budget` of each |
-//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95`, `sd`, `median` and `largest` of the prints (extremes of a print only), `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
-//! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: 95 % of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
-//! | `limits` | list of `figure`, `resolution_um` (null: of no squares), `implied` (by the role keep-out), `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `lower_bound_prints` (prints of which only a lower bound is known; the mean then is one too), `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together) |
+//! | `figures` | list of `figure`, `place` (null: whole print), `mean`, `interval_95` (of extremes that of the median), `sd`, `median` and `largest` of the prints (extremes of a print only), `prints`, `unit`, `note`, `meaning`, and `distribution` (null: fewer than 20 prints, or all the same) |
+//! | `distribution` | `p5`, `p50`, `p95`; `tolerance` (`low`, `high`: between them lies at least the share `content` of all prints with 95 % confidence, `basis`); `explained`, a list of `input`, `share`, `interval_95`, `direction`; `unexplained` with `share`, `interval_95` (shares of the variance between prints, 0 to 1) |
+//! | `limits` | list of `figure`, `resolution_um` (null: of no squares), `implied` (by the role keep-out), `place`, `min`, `max`, `unit`, `mean`, `interval_95`, `lower_bound_prints` (prints of which only a lower bound is known; the mean then is one too), `met`, `prints`, `share_interval_95` of the share of prints that meet it (null: all prints decide together), `hits` (prints that said yes, of a probability; else null), `judged_bounds_95` (lower and upper bound, each at 95 %, by which `min` and `max` of a probability are judged; else null) |
 //! | `varied` | keys of the inputs that differ between prints |
 //! | `verdict` | `accepted` (null: no limits), `met`, `prints`, `share_interval_95`, `required_share` |
 //! | `budget` | totals, rows and closure, in droplets, particles and pg; `powders` names the order of the lists |
@@ -34,7 +34,7 @@ use serde_json::Value;
 /// Mark of a result folder.
 pub const FORMAT: &str = "motefall-result";
 /// Version of the layout described in this module.
-pub const FORMAT_VERSION: u32 = 2;
+pub const FORMAT_VERSION: u32 = 3;
 
 /// `summary.json`.
 #[derive(Debug, Serialize)]
@@ -100,6 +100,8 @@ pub struct LimitPart<'a> {
     pub met: u32,
     pub prints: u32,
     pub share_interval_95: Option<[Option<f64>; 2]>,
+    pub hits: Option<u32>,
+    pub judged_bounds_95: Option<[Option<f64>; 2]>,
 }
 
 /// Edge of the squares that a figure is averaged over, um; `None` if it is not.
@@ -113,7 +115,7 @@ pub struct DistributionPart {
     pub p5: Option<f64>,
     pub p50: Option<f64>,
     pub p95: Option<f64>,
-    pub tolerance: Option<TolerancePart>,
+    pub tolerance: TolerancePart,
     pub explained: Vec<SharePart>,
     pub unexplained: Option<SharePart>,
 }
@@ -123,6 +125,7 @@ pub struct DistributionPart {
 pub struct TolerancePart {
     pub low: Option<f64>,
     pub high: Option<f64>,
+    pub content: Option<f64>,
     pub basis: &'static str,
 }
 
@@ -190,6 +193,7 @@ pub struct Conditions<'a> {
     pub tube_time_s: Option<f64>,
     pub head_time_s: Option<f64>,
     pub droplet_median_um: Option<f64>,
+    pub droplet_mass_median_um: Option<f64>,
     pub droplet_mean_volume_fl: Option<f64>,
     pub droplet_rate_per_s: Option<f64>,
     pub print_time_s: Option<f64>,
@@ -323,11 +327,12 @@ fn distribution(d: &Distribution, scale: f64, layers: &[Layer]) -> DistributionP
         p5,
         p50,
         p95,
-        tolerance: d.tolerance.map(|t| TolerancePart {
-            low: number(t.interval[0] * scale),
-            high: number(t.interval[1] * scale),
-            basis: differences::basis(&t),
-        }),
+        tolerance: TolerancePart {
+            low: number(d.tolerance.interval[0] * scale),
+            high: number(d.tolerance.interval[1] * scale),
+            content: number(d.tolerance.content),
+            basis: differences::basis(&d.tolerance),
+        },
         explained: d
             .explained
             .iter()
@@ -417,6 +422,7 @@ fn conditions<'a>(layer: &'a Layer, c: &figures::Conditions) -> Conditions<'a> {
         tube_time_s: number(c.tube_time),
         head_time_s: number(c.head_time),
         droplet_median_um: number(c.droplet_median * 1e6),
+        droplet_mass_median_um: number(c.droplet_mass_median * 1e6),
         droplet_mean_volume_fl: number(c.droplet_mean_volume * 1e18),
         droplet_rate_per_s: number(c.droplet_rate),
         print_time_s: number(c.print_time),
@@ -498,6 +504,8 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
                 met: l.met,
                 prints: l.n,
                 share_interval_95: l.share_interval().filter(|_| !p.is_undecided(l)).map(|i| i.map(number)),
+                hits: l.share.map(|share| share.hits),
+                judged_bounds_95: l.share.map(|share| share.bounds.map(number)),
             })
             .collect(),
         cautions: cautions(p)

@@ -63,12 +63,13 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "lower_bound_prints",
         "median",
         "largest",
+        "tolerance_content_percent",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
         let e = row.estimate;
         let percentiles = row.distribution.as_ref().map(|d| d.percentiles);
-        let tolerance = row.distribution.as_ref().and_then(|d| d.tolerance);
+        let tolerance = row.distribution.as_ref().map(|d| d.tolerance);
         vec![
             row.kind.id.into(),
             row.kind.label.into(),
@@ -90,6 +91,7 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             e.map_or_else(String::new, |e| e.at_least.to_string()),
             optional(e.and_then(|e| e.extremes).map(|e| e[0] * scale)),
             optional(e.and_then(|e| e.extremes).map(|e| e[1] * scale)),
+            optional(tolerance.map(|t| t.content * 100.0)),
         ]
     })))
 }

@@ -90,7 +90,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
             if p.inputs.acceptance.is_implied(number) {
                 what.push_str(" (role keep-out)");
             }
-            let value = numbers::figure(l.estimate.as_ref(), l.kind).to_string();
+            let value = numbers::predicted_short(l);
             let mut met = format!("{} of {}", l.met, l.n);
             if p.is_undecided(l) {
                 met = "not known".into();
@@ -102,6 +102,9 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         out.push('\n');
         let widths = table.widths();
         table.print(&mut out, width, widths);
+        if p.limits.iter().any(|l| l.share.is_some()) {
+            wrap(&mut out, "", "", "Of a probability, its bound at 95 % is given, by which it is judged.", width);
+        }
     }
 
     if let Some(sentence) = differences::sentence(p) {
@@ -161,7 +164,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
         let prints = if p.verdict.n == 1 { "print" } else { "prints" };
         let extremes = if p.verdict.n > 1 {
-            " Of the farthest and largest particle: median and largest of the prints."
+            " Of the farthest and largest particle: median of the prints with its interval, and largest."
         } else {
             ""
         };

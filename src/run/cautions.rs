@@ -9,7 +9,7 @@ use crate::figures::budget::masses;
 use crate::figures::cautions::{STOPPED, TOO_MANY_PARTICLES, words};
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
 use crate::figures::kinds;
-use crate::figures::{Bridging, Caution, FigureRow, Severity};
+use crate::figures::{Bridging, Caution, FigureRow, LimitOutcome, Severity};
 use crate::head::drying::STEP_TOLERANCE;
 use crate::inputs::{BeadRule, DrawnArea, FlightModel, Inputs, Layer, Outline, PathItem, Role, Shape};
 use crate::map::tally::{FateCount, Tally, fate};
@@ -37,27 +37,32 @@ const LITTLE: f64 = 0.05;
 /// Share of joined active particles below which the result says so. An estimate.
 const LOW_JOINED: f64 = 0.5;
 
-/// Limits on a probability that so few prints cannot show to be met, though nothing was hit.
-fn bounds_above_limits(inputs: &Inputs, figures: &[FigureRow]) -> Vec<Caution> {
+/// Limits on a probability that so few prints cannot show to be met, though the share of them meets it.
+fn bounds_above_limits(limits: &[LimitOutcome]) -> Vec<Caution> {
     let mut list = Vec::new();
-    for limit in &inputs.acceptance.limits {
-        let row = figures.iter().find(|row| row.kind.id == limit.figure && row.place == limit.place);
-        let (Some(row), Some(most)) = (row.filter(|row| row.kind.is_share_of_prints()), limit.max) else { continue };
-        let none_hit = row.estimate.and_then(|e| e.interval).is_some_and(|[low, _]| low == 0.0);
-        if let Some(bound) = row.estimate.filter(|e| none_hit && e.mean > most && most > 0.0).map(|e| e.mean) {
-            // 1 - 0.05^(1/n), the bound at 95 % confidence, falls to the limit.
-            let needed = (0.05f64.ln() / (1.0 - most).ln()).ceil();
-            list.push(Caution {
-                severity: Severity::Caution,
-                id: "too-few-prints",
-                text: format!(
-                    "It did not happen in any print ({}{}), but so few prints leave a probability of up to {bound:.2}, above the limit of \
-                     {most}: that is why no print counts as accepted. At least {needed:.0} prints are needed to tell (prints or --prints).",
-                    row.kind.label,
-                    row.place.as_ref().map_or(String::new(), |place| format!(", {place}")),
-                ),
-            });
-        }
+    for outcome in limits {
+        let Some(share) = outcome.share.filter(|share| !share.meets(&outcome.limit)) else { continue };
+        let Some(needed) = share.prints_to_show(&outcome.limit) else { continue };
+        let (limit, [low, high]) = (&outcome.limit, share.bounds);
+        let beyond = match (limit.min, limit.max) {
+            (_, Some(max)) if high > max => format!("up to {high:.2}, above the limit of {max}"),
+            (min, _) => format!("down to {low:.2}, below the limit of {}", min.unwrap_or(0.0)),
+        };
+        let counted = match share.hits {
+            0 => "in none of them".into(),
+            hits => format!("in {hits} of them"),
+        };
+        let place = outcome.limit.place.as_ref().map_or(String::new(), |place| format!(", {place}"));
+        list.push(Caution {
+            severity: Severity::Caution,
+            id: "too-few-prints",
+            text: format!(
+                "{} prints are too few for the limit on the {}{place}: it happened {counted}, which leaves a probability of {beyond}. Judged is \
+                 that bound, at 95 %, so no print counts as accepted. At least {needed} prints are needed if it stays so rare or so frequent \
+                 (prints or --prints).",
+                share.n, outcome.kind.label,
+            ),
+        });
     }
     list
 }
@@ -123,7 +128,12 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<Widt
 }
 
 /// Cautions that follow from what all prints gave.
-pub fn of_figures(inputs: &Inputs, figures: &[FigureRow], bridging: Option<&Bridging>) -> Vec<Caution> {
+pub fn of_figures(
+    inputs: &Inputs,
+    figures: &[FigureRow],
+    limits: &[LimitOutcome],
+    bridging: Option<&Bridging>,
+) -> Vec<Caution> {
     let mut list = Vec::new();
     for electrode in electrode_view::electrodes(inputs, figures) {
         if electrode.is_individual() {
@@ -152,7 +162,7 @@ pub fn of_figures(inputs: &Inputs, figures: &[FigureRow], bridging: Option<&Brid
         }
     }
     list.extend(keep_outs(inputs, figures));
-    list.extend(bounds_above_limits(inputs, figures));
+    list.extend(bounds_above_limits(limits));
     for gap in bridging.iter().flat_map(|bridging| &bridging.gaps).filter(|gap| gap.bridged > 0) {
         list.push(Caution {
             severity: Severity::Caution,

@@ -179,7 +179,7 @@ pub fn predict_keeping(
     measurer.annotate(&mut figures);
     let bridging = measurer.bridging(&joined);
     let mut cautions = cautions::cautions(&setting, &first, &doubts);
-    cautions.extend(cautions::of_figures(inputs, &figures, bridging.as_ref()));
+    cautions.extend(cautions::of_figures(inputs, &figures, &limits, bridging.as_ref()));
     cautions.extend(cautions::of_particles(inputs, first.particles.len(), fullest, most_kept));
     if made < prints {
         cautions.push(cautions::stopped(made, prints));

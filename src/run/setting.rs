@@ -246,6 +246,7 @@ impl<'a> LayerSetting<'a> {
             tube_time: mist.tube_time,
             head_time: mist.head_time,
             droplet_median: droplets.median,
+            droplet_mass_median: droplets.volume_median(),
             droplet_mean_volume: mean_volume,
             droplet_rate,
             print_time: timeline.duration,

@@ -429,12 +429,13 @@ pub const ATOMISER: Section = Section {
     name: "atomiser",
     help: "How ink becomes mist: give either frequency_mhz or droplet_median_um",
     keys: &[
-        number("frequency_mhz", MHZ, [0.02, 10.0], "ultrasonic atomisers work there", Optional, "ultrasonic frequency; the droplet size follows from it, roughly"),
+        number("frequency_mhz", MHZ, [0.02, 10.0], "ultrasonic atomisers work there", Optional,
+            "ultrasonic frequency; the median droplet diameter by count follows from it (Lang 1962), roughly. At MHz measured medians by mass agree with it, so that by count droplets may be smaller by exp(3 ln^2 GSD), 1.6 times at a GSD of 1.5"),
         number("droplet_median_um", UM, [0.2, 30.0], "finer droplets carry nothing, coarser ones settle in the tube", Optional,
-            "measured median droplet diameter, by number"),
+            "measured median droplet diameter, by count; a median by mass or volume is larger, divide it by exp(3 ln^2 GSD): by 1.6 at a GSD of 1.5"),
         number("droplet_gsd", COUNT, [1.01, 3.0], "1 would be all equal; atomisers give 1.3 to 1.8", Assumed(1.5,
-            "it sets how many coarse droplets fly: measure it with an aerosol sizer or from droplet marks on an oiled slide"),
-            "geometric standard deviation of the droplet diameters, by number"),
+            "it sets how many coarse droplets fly, and how far the median by mass lies above that by count: measure it with an aerosol sizer or from droplet marks on an oiled slide, and note whether the instrument counts or weighs"),
+            "geometric standard deviation of the droplet diameters; the same by count and by mass"),
         number("mist_load_ul_per_l", UL_PER_L, [1e-3, 500.0], "fog at its thickest holds about 100 µL/L", Assumed(10.0,
             "deposited mass goes with it: weigh the vial before and after half an hour of mist and divide by the carrier volume"),
             "ink that leaves as mist, per standard litre of carrier"),
@@ -773,7 +774,7 @@ spreads! {
     SPREAD_SOLIDS "solids" "sd_percent" PERCENT 20.0 "0 switches it off; beyond 20 % it is another ink", 3.0,
         "dry and weigh 1 mL of ink from ten fillings of the vial", "solids in the ink, of the set value";
     SPREAD_DROPLET "droplet_median" "sd_percent" PERCENT 20.0 "0 switches it off; beyond 20 % the atomiser is not in order", 3.0,
-        "measure the droplet median on ten days with an aerosol sizer or from droplet marks on an oiled slide", "median droplet diameter, of the set value";
+        "measure the droplet median on ten days with an aerosol sizer or from droplet marks on an oiled slide", "median droplet diameter, by count and by mass alike, of the set value";
 }
 
 /// The key of the standard deviation in a section of [`SPREAD`].

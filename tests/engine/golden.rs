@@ -61,10 +61,10 @@ fn figures_of_a_tiny_print() {
     pad: coarse_particles 2.133e1
     pad: hit_probability 1.000e0
     a: edge_width_um 2.458e1
-    a: line_width_um 1.569e1
+    a: line_width_um none
     a: width_90_um 2.685e1
     a: width_99_um 4.101e1
-    a: peak_thickness_nm 2.097e1
+    a: peak_thickness_nm 1.824e1
     a: edge_roughness_um none
     print: landed_percent 3.046e1
     print: on_target_percent 2.715e1

@@ -4,8 +4,8 @@ use crate::SIGMAS;
 use crate::common::{Case, error, mean};
 use crate::engine::straight::LINE;
 
-/// Student's t with 14 degrees of freedom, exceeded on either side with a probability of 1e-6 (integrated numerically).
-const STUDENT_14: f64 = 8.2;
+/// Student's t with 30 degrees of freedom, exceeded on either side with a probability of 1e-6 (integrated numerically).
+const STUDENT_30: f64 = 6.12;
 
 /// A line through the solved jet from a middling nozzle. Invented.
 fn jet_line() -> Case {
@@ -28,12 +28,11 @@ fn jet_line() -> Case {
 
 #[test]
 fn height_goes_as_one_over_speed_and_width_does_not_change() {
-    // Straight flight: mist of 1 um from the wide nozzle. Eight prints each; noticed: errors of about 3 % of the peak and the FWHM, 1 % of
-    // the widths that hold 90 and 99 % of the mass.
-    let straight =
-        Case::from_text(LINE).set("prints", 8).set("path.0.from_um", vec![-2000, 0]).set("path.0.to_um", vec![2000, 0]);
+    // Straight flight: mist of 1 um from the wide nozzle. 16 prints each. The peak, and the FWHM with it, is not smoothed and so scatters;
+    // noticed for sure: errors of 9 % of these, 6 % of the widths that hold 90 and 99 % of the mass, mostly less.
+    let straight = Case::from_text(LINE).set("path.0.from_um", vec![-2000, 0]).set("path.0.to_um", vec![2000, 0]);
     for (name, case) in [("straight", straight), ("jet", jet_line())] {
-        let at = |speed: f64| case.clone().set("path.0.speed_mm_s", speed).predict();
+        let at = |speed: f64| case.clone().set("prints", 16).set("path.0.speed_mm_s", speed).predict();
         let slow = at(2.0);
         for speed in [4.0, 8.0] {
             let fast = at(speed);
@@ -45,10 +44,11 @@ fn height_goes_as_one_over_speed_and_width_does_not_change() {
                 let (ratio, sigma) = (factor * b / a, (a_error / a).hypot(b_error / b));
                 println!("{name}, {speed} mm/s against 2: {id} ratio {ratio:.4}, one sigma {sigma:.4}");
                 assert!(
-                    (ratio - 1.0).abs() < STUDENT_14 * sigma,
+                    (ratio - 1.0).abs() < STUDENT_30 * sigma,
                     "{name}, {speed} mm/s: {id} ratio {ratio} +- {sigma}"
                 );
-                assert!(sigma < 0.01, "{name}: {id} scatters too much to be a check: {sigma}");
+                let most = if id.starts_with("width") { 0.01 } else { 0.015 };
+                assert!(sigma < most, "{name}: {id} scatters too much to be a check: {sigma}");
             }
         }
     }

@@ -262,14 +262,18 @@ fn made_up(kind: &FigureKind, place: &str) -> Option<Estimate> {
         "hit_probability" if place == "reference" => {
             Estimate { mean: 0.0, interval: Some([0.0, 0.139]), sd: None, n: 20, at_least: 0, extremes: None }
         }
-        "farthest_stray_um" => Estimate { extremes: Some([62.13, 889.2]), ..estimate(120.0, 0.9) },
+        "farthest_stray_um" => {
+            Estimate { interval: Some([48.0, 81.0]), extremes: Some([62.13, 889.2]), ..estimate(120.0, 0.9) }
+        }
         "capacity_nah" if place == "reference" => estimate(3.5e-7, 0.2),
         "hit_probability" => {
             Estimate { mean: 1.0, interval: Some([0.861, 1.0]), sd: None, n: 20, at_least: 0, extremes: None }
         }
         "thickness_cv_percent" => estimate(64.0, 0.02),
         "thickness_p5_nm" => estimate(0.0, 0.0),
-        "largest_particle_um" => Estimate { extremes: Some([0.9134, 1.21]), ..estimate(0.93, 0.06) },
+        "largest_particle_um" => {
+            Estimate { interval: Some([0.85, 0.97]), extremes: Some([0.9134, 1.21]), ..estimate(0.93, 0.06) }
+        }
         "particles" if main => estimate(18_244.0, 0.011),
         "particles" => estimate(47.0, 0.1),
         "capacity_nah" => estimate(0.000_213, 0.02),
@@ -458,6 +462,7 @@ pub fn prediction(look: Look) -> Prediction {
                 limit: limit.clone(),
                 kind,
                 estimate: made_up(kind, limit.place.as_deref().unwrap_or_default()),
+                share: kind.is_share_of_prints().then(|| ShareOfPrints::new(0, 20)),
                 met: [20, 17, 20][i % 3],
                 n: 20,
             }
@@ -479,6 +484,7 @@ pub fn prediction(look: Look) -> Prediction {
         tube_time: 34.6,
         head_time: 0.03,
         droplet_median: 2.2e-6,
+        droplet_mass_median: 3.6e-6,
         droplet_mean_volume: 11.7e-18,
         droplet_rate: 1.7e5,
         print_time: 2.31,

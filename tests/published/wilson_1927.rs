@@ -1,7 +1,7 @@
 //! Interval of a share. Wilson 1927, Probable inference, the law of succession, and statistical inference, J. Am. Stat. Assoc. 22:209;
 //! cases as in Newcombe 1998, Two-sided confidence intervals for the single proportion, Stat. Med. 17:857, table I.
 
-use motefall::figures::statistics::{wilson, wilson_95, zero_hit_bound};
+use motefall::figures::statistics::{share_bounds, wilson, wilson_95, zero_hit_bound};
 use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::table::{near, table};
@@ -20,6 +20,10 @@ fn intervals_of_shares() {
             near(a, low, 1e-9, "95 %");
             near(b, high, 1e-9, "95 %");
         }
+        // Both bounds of the exact interval, each with half of the rest beyond it (Clopper & Pearson 1934), printed to 6 digits.
+        let [low_bound, high_bound] = share_bounds(f64::from(k), f64::from(n), 0.5 * (1.0 - confidence));
+        near(low_bound, row.number("clopper_low"), 1e-6, &format!("lower bound of {k}/{n}"));
+        near(high_bound, row.number("clopper_high"), 1e-6, &format!("upper bound of {k}/{n}"));
         // Planted fault: the exact (Clopper-Pearson) interval beside it is another one.
         assert!((row.number("clopper_low") - low).abs() > 1e-4);
     }

@@ -5,7 +5,7 @@ use crate::figures::importance::fewest_prints;
 use crate::figures::{Distribution, Explained, FigureKind, FigureRow, LimitOutcome, Prediction};
 use crate::inputs::Law;
 use crate::output::differences::{
-    are_known, basis_words, belongs, deciding, direction, input_unit, limit_share, name, share_words,
+    are_known, basis_words, belongs, deciding, direction, held, holds_fewer, input_unit, limit_share, name, share_words,
 };
 use crate::output::numbers;
 use crate::output::plot::{escape, nice_ticks, tick_label};
@@ -104,13 +104,10 @@ fn card(p: &Prediction, row: &FigureRow, d: &Distribution) -> Markup {
                     }
                     None => { "Half of the prints lie above " (p50) (unit) ", nine of ten between " (p5) " and " (p95) (unit) ". " }
                 }
-                @match d.tolerance {
-                    Some(t) => {
-                        b { "At least 95 % of all prints made like this lie between " (value(t.interval[0])) " and " (value(t.interval[1])) (unit) }
-                        ", at 95 % confidence (" (basis_words(&t)) "). "
-                    }
-                    None => "The prints do not follow a normal law and are too few (93 are needed) to say where 95 % of all prints lie. "
-                }
+                @let t = d.tolerance;
+                b { "At least " (held(&t)) " of all prints made like this lie between " (value(t.interval[0])) " and " (value(t.interval[1])) (unit) }
+                ", at 95 % confidence (" (basis_words(&t)) "). "
+                @if holds_fewer(&t) { "To say it of 95 % takes 93 prints. " }
                 @if let Some(l) = limit {
                     (l.met) " of " (l.n) " prints meet the limit of " (limit_words(&l.limit, l.kind))
                     @if let Some(share) = limit_share(l) { ": " (share) }
@@ -183,15 +180,10 @@ fn drawing(row: &FigureRow, d: &Distribution, limit: Option<&LimitOutcome>) -> S
     values.sort_by(f64::total_cmp);
     let (Some(first), Some(last)) = (values.first().copied(), values.last().copied()) else { return String::new() };
     let width = last - first;
-    let tolerance = d.tolerance.map(|t| t.interval.map(|v| v * scale));
+    let [from, to] = d.tolerance.interval.map(|v| v * scale);
     let bounds = [limit.and_then(|l| l.limit.min), limit.and_then(|l| l.limit.max)].map(|b| b.map(|b| b * scale));
     let near = |bound: &f64| *bound > first - LIMIT_REACH * width && *bound < last + LIMIT_REACH * width;
-    let all = || {
-        [first, last]
-            .into_iter()
-            .chain(tolerance.into_iter().flatten())
-            .chain(bounds.into_iter().flatten().filter(near))
-    };
+    let all = || [first, last].into_iter().chain([from, to]).chain(bounds.into_iter().flatten().filter(near));
     let (low, high) = all().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
     let pad = 0.04 * (high - low);
     let (low, high) = (if low >= 0.0 { (low - pad).max(0.0) } else { low - pad }, high + pad);
@@ -247,15 +239,14 @@ fn drawing(row: &FigureRow, d: &Distribution, limit: Option<&LimitOutcome>) -> S
     }
     let _ = write!(out, r#"<path class="axis" d="M{LEFT} {FLOOR}H{:.1}"/>"#, WIDTH - RIGHT);
 
-    if let Some([a, b]) = tolerance {
-        let (a, b) = (px(a), px(b));
-        let _ = write!(
-            out,
-            r#"<path class="tolerance" d="M{a:.1} {0:.1}v10M{b:.1} {0:.1}v10M{a:.1} {TOLERANCE_Y}H{b:.1}"/>"#,
-            TOLERANCE_Y - 5.0
-        );
-        words(&mut out, 0.5 * (a + b), TOLERANCE_Y - 10.0, "95 % of all prints, with 95 % confidence");
-    }
+    let (a, b) = (px(from), px(to));
+    let _ = write!(
+        out,
+        r#"<path class="tolerance" d="M{a:.1} {0:.1}v10M{b:.1} {0:.1}v10M{a:.1} {TOLERANCE_Y}H{b:.1}"/>"#,
+        TOLERANCE_Y - 5.0
+    );
+    let text = format!("{} of all prints, with 95 % confidence", held(&d.tolerance));
+    words(&mut out, 0.5 * (a + b), TOLERANCE_Y - 10.0, &text);
     let [p5, p50, p95] = d.percentiles.map(|v| px(v * scale));
     let _ = write!(
         out,
@@ -371,10 +362,9 @@ fn table(p: &Prediction) -> Markup {
                             @for percentile in d.percentiles { td class="n" { (value(percentile)) } }
                             td class="n" { (value(d.values.iter().copied().fold(0.0, f64::max))) }
                             td class="n" {
-                                @match d.tolerance {
-                                    Some(t) => { (value(t.interval[0])) " to " (value(t.interval[1])) @if !t.normal { "\u{2009}°" } }
-                                    None => "too few prints"
-                                }
+                                @let t = d.tolerance;
+                                (value(t.interval[0])) " to " (value(t.interval[1])) @if !t.normal { "\u{2009}°" }
+                                @if holds_fewer(&t) { " (" (held(&t)) ")" }
                             }
                             @if causes { td { (main_cause(p, d)) } }
                         }
@@ -394,7 +384,7 @@ fn table(p: &Prediction) -> Markup {
         p class="note" {
             "After ±: 95 % interval of the mean. SD: standard deviation between prints; mean and SD are left out for extremes, which a single print may set. 5 %, median, 95 %: percentiles of the prints (Hyndman & Fan 1996, definition 8). "
             "Holds 95 % of all prints: tolerance interval, of which one can be 95 % confident that at least 95 % of all prints made with these settings lie in it; "
-            "by the normal law unless the prints contradict it at 1 % (Anderson & Darling 1954), else, marked °, between two ordered prints (Wilks 1941), which takes 93 prints. "
+            "by the normal law where nothing but chance differs between prints, many particles share in the figure and the prints do not contradict it at 5 % (Anderson & Darling 1954); else, marked °, between two ordered prints, whatever the law (Wilks 1941). That takes 93 prints; of fewer, the percentage behind it says of how many prints it holds. "
             @if !p.draws.inputs.is_empty() {
                 "Causes: shares of the variance of the ranks of the prints by regression (Iman & Conover 1979), with 95 % intervals by resampling the prints; an effect that turns round within the drawn range counts as interplay, except for the alignment. "
             }

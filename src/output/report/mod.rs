@@ -143,7 +143,7 @@ fn verdict(p: &Prediction) -> Markup {
                         @if i > 0 { "; " }
                         (numbers::label_at(l.kind, p.inputs.map.resolution)) @if let Some(place) = &l.limit.place { " on " (place) }
                         @if p.is_undecided(l) { " is not known (asked " (limit_words(&l.limit, l.kind)) ")" } @else {
-                            " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::figure(l.estimate.as_ref(), l.kind)) ")"
+                            " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::predicted(l)) ")"
                         }
                     }
                     "."
@@ -180,7 +180,7 @@ fn limits(p: &Prediction) -> Markup {
                                 span class="why" { "by the role keep-out; a limit of your own on this region replaces it" }
                             }
                         }
-                        td { (numbers::figure(l.estimate.as_ref(), l.kind)) }
+                        td { (numbers::predicted(l)) }
                         td {
                             @if p.is_undecided(l) { span class="met some" { "not known" } } @else {
                                 span class=(met_class(l.met, l.n, p.inputs.acceptance.required_share)) { (l.met) " of " (l.n) (if l.n == 1 { " print" } else { " prints" }) }
@@ -191,7 +191,7 @@ fn limits(p: &Prediction) -> Markup {
                 }
             }
         } }
-        p class="note" { "After ± and in brackets: 95 % interval of the mean over prints" @if p.verdict.n > 0 { " (n = " (p.verdict.n) ")" } ". A print counts as met by its own value; below it the share of all prints that would meet the limit, with its 95 % interval (Wilson 1927)." }
+        p class="note" { "After ± and in brackets: 95 % interval of the mean over prints" @if p.verdict.n > 0 { " (n = " (p.verdict.n) ")" } ". A print counts as met by its own value; below it the share of all prints that would meet the limit, with its 95 % interval (Wilson 1927). A probability belongs to all prints together: its largest value is judged by the upper bound and its least value by the lower one, each at 95 % by itself (Clopper & Pearson 1934), so more prints can show what few cannot." }
     }
 }
 
@@ -205,7 +205,7 @@ fn figures(p: &Prediction) -> Markup {
             @if !rows.is_empty() { h3 { (head) } (matrix(&rows, p.inputs.map.resolution)) }
         }
         p class="note" {
-            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval; of the farthest and largest particle, which a single print may set, median and largest of the prints. Standard deviations between prints are "
+            "Means over " (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) " with their 95 % interval; of the farthest and largest particle, which a single print may set, median of the prints with its 95 % interval (Thompson 1936; from six prints on) and largest. Standard deviations between prints are "
             @if differences::are_known(p) { "under " a href="#differ" { "How prints differ" } } @else { "in " code { "figures.csv" } } "."
         }
         @if !notes.is_empty() {
@@ -346,7 +346,8 @@ fn facts(layer: &Layer, c: &Conditions) -> Vec<(String, String)> {
         ("Mean free path of the gas", with(c.mean_free_path * 1e9, "nm")),
         ("Time in the tube", with(c.tube_time, "s")),
         ("Time in the head, on the axis", with(c.head_time, "s")),
-        ("Droplet median, by number", with(c.droplet_median * 1e6, "µm")),
+        ("Droplet median at the atomiser, by count", with(c.droplet_median * 1e6, "µm")),
+        ("Droplet median at the atomiser, by mass", with(c.droplet_mass_median * 1e6, "µm")),
         ("Mean droplet volume", with(c.droplet_mean_volume * 1e18, "µm³")),
         ("Droplets made per second", with(c.droplet_rate, "")),
         ("Print time with moves", with(c.print_time, "s")),

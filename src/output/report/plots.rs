@@ -1,7 +1,7 @@
 //! Plots of the report: profiles, sizes by stage, landing, mass budget.
 
 use super::chip::capital;
-use crate::figures::{Budget, BudgetRow, DROPLET_STAGES, Fate, LandingPoint, Prediction, Profile};
+use crate::figures::{Budget, BudgetRow, Conditions, DROPLET_STAGES, Fate, LandingPoint, Prediction, Profile};
 use crate::inputs::{Layer, Shape};
 use crate::output::numbers;
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
@@ -172,7 +172,7 @@ fn used_range(edges: &[f64], histograms: &[&[f64]]) -> (f64, f64) {
 pub fn sizes(p: &Prediction) -> Markup {
     html! {
         div class="pair" {
-            @for (layer, counts) in p.inputs.layers.iter().zip(&p.sizes.droplets) { (droplet_sizes(p, layer, counts)) }
+            @for ((layer, part), counts) in p.inputs.layers.iter().zip(&p.layers).zip(&p.sizes.droplets) { (droplet_sizes(p, layer, &part.conditions, counts)) }
             @for (i, powder) in p.inputs.powders().into_iter().enumerate() {
                 @if let Some(sizes) = p.sizes.powders.get(i) { (powder_sizes(p, i, &powder.name, sizes)) }
             }
@@ -185,7 +185,9 @@ fn of_layer(layer: &Layer, words: &str) -> String {
     if layer.name.is_empty() { capital(words) } else { format!("{}: {words}", layer.name) }
 }
 
-fn droplet_sizes(p: &Prediction, layer: &Layer, counts: &[Vec<u64>; 4]) -> Markup {
+fn droplet_sizes(p: &Prediction, layer: &Layer, conditions: &Conditions, counts: &[Vec<u64>; 4]) -> Markup {
+    let [by_count, by_mass] =
+        [conditions.droplet_median, conditions.droplet_mass_median].map(|d| numbers::significant(d * 1e6, 3));
     let droplets: Vec<Vec<f64>> = counts.iter().map(|d| d.iter().map(|c| *c as f64).collect()).collect();
     let edges: Vec<f64> = p.sizes.droplet_edges.iter().map(|e| e * 1e6).collect();
     let top = droplets.iter().flatten().copied().fold(0.0, f64::max);
@@ -216,7 +218,7 @@ fn droplet_sizes(p: &Prediction, layer: &Layer, counts: &[Vec<u64>; 4]) -> Marku
         &plot,
         &html! {
             b { (of_layer(layer, "droplets by stage. ")) }
-            "What the tube removes is missing between the first two outlines, drying moves the outline to the left, and what the gas carries past the chip is missing in the last."
+            "Droplets are counted here, not weighed: at the atomiser half of them are larger than " (by_count) "\u{a0}µm, and half of the liquid is in those above " (by_mass) "\u{a0}µm. What the tube removes is missing between the first two outlines, drying moves the outline to the left, and what the gas carries past the chip is missing in the last."
             @if counts.iter().any(|stage| stage.first().is_some_and(|smallest| *smallest > 0)) {
                 " The step at the left end holds all droplets that have dried to less."
             }

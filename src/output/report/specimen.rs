@@ -324,7 +324,7 @@ pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
                 } } }
             } }
             p class="note" {
-                "At least one: probability that a print puts any particle there; an upper bound where no print did. Farthest: distance from the nearest printed electrode of the particle inside that lies farthest from it; median and largest of the prints that had any."
+                "At least one: probability that a print puts any particle there; an upper bound where no print did. Farthest: distance from the nearest printed electrode of the particle inside that lies farthest from it; median with its 95 % interval and largest of the prints that had any."
             }
         }
         @if figure(p, "farthest_stray_um", None).is_some() {

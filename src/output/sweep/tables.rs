@@ -4,7 +4,7 @@
 //! `met` (prints that met every limit), `pass_probability` with `pass_low_95` and `pass_high_95` (0 to 1, Wilson),
 //! `margin_sd`, `cautions` (identifiers), `print_time_min`, `ink_ul`, `droplets`; then per figure and place its mean, ends of
 //! the interval of the mean and standard deviation between prints: `target.coverage_percent`, `target.coverage_percent_low_95`,
-//! `..._high_95`, `..._sd`; extremes of a print besides `..._median` and `..._largest` of the prints. Figures of the whole print have no place before the point.
+//! `..._high_95`, `..._sd`; extremes of a print besides `..._median` and `..._largest` of the prints, and their interval is that of the median. Figures of the whole print have no place before the point.
 //!
 //! `sweep.npz` holds the same columns as arrays of the same names, 64-bit floats, NaN for no value (words are left to the
 //! table). On a full grid every array has one dimension per axis, in the order of the plan, and `axis.<key>` holds the values along

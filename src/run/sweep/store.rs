@@ -26,7 +26,7 @@ pub const LOCK: &str = "sweep.lock";
 /// Says on the first line what the file is.
 const FORMAT: &str = "motefall sweep";
 /// Version of the layout described here.
-const FORMAT_VERSION: u32 = 2;
+const FORMAT_VERSION: u32 = 3;
 /// Before the check at the end of a line.
 const CHECK_KEY: &str = ",\"check\":\"";
 /// Longest line that is read, bytes.
