@@ -13,6 +13,8 @@ use std::sync::OnceLock;
 
 /// Radius, in nozzle radii, beyond which a droplet counts as swept past the chip.
 pub const ESCAPE_RADIUS: f64 = 20.0;
+/// Share of it beyond which a landing tells that there may be more farther out.
+pub const NEAR_ESCAPE: f64 = 0.9;
 /// Steps per grid cell of the jet are 1/STEP.
 const STEP: f64 = 0.5;
 /// Share by which the bore shrinks in a step through the cone, and longest step there and in the land, bore radii.

@@ -7,7 +7,7 @@ pub const TOO_MANY_PARTICLES: &str = "too-many-particles";
 pub const STOPPED: &str = "stopped-early";
 
 /// Identifier of each caution, and what it is about.
-const WORDS: [(&str, &str); 61] = [
+const WORDS: [(&str, &str); 62] = [
     ("mist-and-powder", "mist and powder can be breathed: enclosure and extraction"),
     ("nickel", "nickel compounds are carcinogenic when breathed"),
     ("cobalt", "cobalt compounds harm the lungs"),
@@ -61,6 +61,7 @@ const WORDS: [(&str, &str); 61] = [
     (TOO_MANY_PARTICLES, "too many particles land to tell what touches what"),
     (STOPPED, "the run was stopped before all prints were made"),
     ("little-lands", "hardly any of the solids that leave the vial land"),
+    ("not-followed", "some of what comes out of the nozzle is carried far away and not followed"),
     ("off-chip", "some droplets land beyond the chip's edge"),
     ("unverified-defaults", "some inputs are defaults that nobody has measured"),
     ("keep-out-unlimited", "particles land on a keep-out region that no limit covers"),

@@ -70,8 +70,8 @@ kinds! {
     "landed_percent", "mist solids that land", "%", 1e2, Print, "share of the solids leaving the vial that reach the chip plane";
     "on_target_percent", "landed solids on target", "%", 1e2, Print, "share of the landed solids inside target regions";
     "overspray_percent", "overspray", "%", 1e2, Print, "share of the landed solids outside target regions";
-    "overspray_reach_um", "reach of the overspray", "µm", 1e6, Print, "distance from the nearest target edge within which 99 % of the landed solids lie";
-    "farthest_stray_um", "farthest stray particle", "µm", 1e6, Print, "distance from the nearest printed electrode to the particle that landed farthest from it";
+    "overspray_reach_um", "reach of the overspray", "µm", 1e6, Print, "distance from the nearest target edge within which 99 % of the solids lie that land within 20 nozzle radii of the axis";
+    "farthest_stray_um", "farthest stray particle", "µm", 1e6, Print, "distance from the nearest printed electrode to the particle that landed farthest from it; droplets are followed to 20 nozzle radii from the axis";
     "bridge_probability", "probability of a bridge", "", 1.0, Print, "share of prints in which conducting particles, seen from above, join two electrodes; upper bound if none";
     "capacity_ratio", "counter to working capacity", "", 1.0, Print, "theoretical capacity of the counter electrodes over that of the targets";
     "print_time_s", "print time", "s", 1.0, Print, "with all moves";

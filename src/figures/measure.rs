@@ -394,7 +394,15 @@ impl Measurer {
             match task {
                 Task::Region(k) => values.extend(exactly(self.region(k, outcome, joined, ids, &mut scratch))),
                 Task::Item(k) => values.extend(self.item(k, outcome, ids)),
-                Task::Print => values.extend(exactly(self.print(&outcome.tally, joined, ids))),
+                Task::Print => {
+                    let farther = outcome.tally.at_edge > 0;
+                    let found = ids.clone().zip(exactly(self.print(&outcome.tally, joined, ids)));
+                    // Where some land next to the edge of what is followed, others land beyond it.
+                    values.extend(found.map(|(id, value)| match value {
+                        Some(value) if farther && id == "farthest_stray_um" => Some(Measured::AtLeast(value.value())),
+                        value => value,
+                    }));
+                }
             }
             first = last;
         }

@@ -147,6 +147,8 @@ pub struct Tally {
     pub droplet_sizes: [SizeCounts; 4],
     /// Per powder: sizes of the landed particles.
     pub landed_sizes: Vec<SizeCounts>,
+    /// Droplets with solids that landed next to the radius to which droplets are followed.
+    pub at_edge: u64,
     /// Landed solid volume, nm^3, by distance from the nearest printed electrode's edge in bins of [`REACH_BIN`]; inside counts as 0.
     pub reach: Vec<u128>,
 }
@@ -160,6 +162,7 @@ impl Tally {
             fates: vec![FateCount::new(powders); fate::FIRST_REGION + regions],
             droplet_sizes: Default::default(),
             landed_sizes: vec![SizeCounts::default(); powders],
+            at_edge: 0,
             reach: vec![0; REACH_BINS],
         }
     }
@@ -182,6 +185,7 @@ impl Tally {
         for (a, b) in self.landed_sizes.iter_mut().zip(&other.landed_sizes) {
             a.join(b);
         }
+        self.at_edge += other.at_edge;
         add_all(&mut self.reach, &other.reach);
     }
 

@@ -5,6 +5,7 @@ use super::line_width::{LiftEffect, Tried, WidthDoubts};
 use super::ranges::{self, capital};
 use super::setting::{LayerSetting, Setting};
 use crate::deposit::SPLASH_LIMIT;
+use crate::droplet::track::ESCAPE_RADIUS;
 use crate::figures::budget::masses;
 use crate::figures::cautions::{STOPPED, TOO_MANY_PARTICLES, words};
 use crate::figures::electrode_view::{self, BULK_PARTICLES};
@@ -709,6 +710,30 @@ pub fn stopped(made: u32, asked: u32) -> Caution {
     }
 }
 
+/// What of the solids is carried farther than droplets are followed.
+fn not_followed(inputs: &Inputs, tally: &Tally) -> Option<String> {
+    let mass = |count: &FateCount| masses(inputs, count).iter().sum::<f64>();
+    let carried = mass(&tally.fates[fate::ESCAPED]);
+    let landed: f64 = tally.landed().map(mass).sum();
+    if carried <= 0.0 {
+        return None;
+    }
+    let percent = 100.0 * carried / (carried + landed);
+    let share = if percent < 0.1 { "Less than 0.1".to_owned() } else { format!("{percent:.1}") };
+    let radius = |layer: &Layer| ESCAPE_RADIUS * 0.5 * layer.head.nozzle;
+    let farthest = inputs.layers.iter().map(radius).fold(f64::INFINITY, f64::min);
+    let reach = match tally.at_edge {
+        0 => "",
+        _ => " Some land just within that distance, so the farthest stray particle is given as 'at least'.",
+    };
+    Some(format!(
+        "{share} % of the solids that come out of the nozzle are carried farther than {:.1} mm from its axis ({ESCAPE_RADIUS:.0} nozzle radii) and \
+         are not followed from there. Most of them leave with the gas; what settles farther out, on the chip or its seal, is in no \
+         figure.{reach}",
+        1e3 * farthest,
+    ))
+}
+
 /// Where most of the solids go if hardly any land, and what helps.
 fn little_lands(inputs: &Inputs, tally: &Tally) -> Option<String> {
     let mass = |count: &FateCount| masses(inputs, count).iter().sum::<f64>();
@@ -801,6 +826,9 @@ fn print(setting: &Setting, outcome: &PrintOutcome, list: &mut Vec<Caution>) {
     }
     if let Some(text) = little_lands(setting.inputs, &outcome.tally) {
         say(Severity::Caution, "little-lands", text);
+    }
+    if let Some(text) = not_followed(setting.inputs, &outcome.tally) {
+        say(Severity::Note, "not-followed", text);
     }
     let off_chip = outcome.tally.fates[crate::map::tally::fate::OFF_CHIP].droplets;
     if off_chip > 0 {
@@ -954,5 +982,23 @@ mod tests {
         assert!(text.contains("Only 4.0 %") && text.contains("96 % settle in the mist tube"), "{text}");
         assert!(with(0, fate::ESCAPED).expect("told").contains("past the chip"));
         assert_eq!(little_lands(&inputs, &Tally::new(1, 0)), None);
+    }
+
+    #[test]
+    fn what_is_carried_away_is_told_with_how_far_it_was_followed() {
+        let mut inputs = testing::inputs();
+        inputs.layers[0].head.nozzle = 150e-6;
+        let grain = Grain { diameter: 300e-9, volume: 14_137_167, powder: 0 };
+        let mut tally = Tally::new(1, 0);
+        (0..39).for_each(|_| tally.fates[fate::ELSEWHERE].add(&grain));
+        assert_eq!(not_followed(&inputs, &tally), None);
+        tally.fates[fate::ESCAPED].add(&grain);
+        let text = not_followed(&inputs, &tally).expect("told");
+        assert!(
+            text.starts_with("2.5 % of the solids") && text.contains("1.5 mm") && !text.contains("at least"),
+            "{text}"
+        );
+        tally.at_edge = 1;
+        assert!(not_followed(&inputs, &tally).expect("told").contains("at least"));
     }
 }

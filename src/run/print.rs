@@ -5,6 +5,7 @@ use super::spread::{self, Deviations};
 use super::streams::{Purpose, stream};
 use super::{Progress, RunError, screen};
 use crate::droplet::table::Found;
+use crate::droplet::track::{ESCAPE_RADIUS, NEAR_ESCAPE};
 use crate::figures::stack;
 use crate::inputs::Bounce;
 use crate::map::canvas::Canvas;
@@ -339,6 +340,7 @@ impl<'a> Job<'a> {
         let log_gsd = setting.droplets.gsd.ln();
         let packing = layer.landing.residue_packing;
         let least_volume = sphere_volume(LEAST_DIAMETER);
+        let edge_squared = (NEAR_ESCAPE * ESCAPE_RADIUS * 0.5 * layer.head.nozzle).powi(2);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
         let all_droplets = worker.keep.all_droplets();
         let amount = deviations.carrier * course.liquid[within];
@@ -457,6 +459,9 @@ impl<'a> Job<'a> {
             }
 
             // On the chip.
+            if !grains.is_empty() && offset * offset * share > edge_squared {
+                tally.at_edge += 1;
+            }
             let axis = piece.at(time);
             let wander = course.wander_at(piece.time + time);
             let center = [axis[0] + wander[0] + offset * entry[0], axis[1] + wander[1] + offset * entry[1]];
