@@ -4,9 +4,9 @@
 //!
 //! ```text
 //! scenario -> inputs -> source -> head -> jet -> droplet -> path -> deposit -> map -> figures -> run -> output
-//!             (what     (ink,     (sheath, (gas   (drag,    (stage, (foot-     (grids) (numbers)  (one     (report,
-//!              to do)    mist,     drying,  field) tracks,   shutter) prints)                      print)    files)
-//!                        tube)     taper)          landing)
+//!             (what     (ink,     (sheath, (bore, (drag,    (stage, (foot-     (grids) (numbers)  (one     (report,
+//!              to do)    mist,     drying)  gas    tracks,   shutter) prints)                      print)    files)
+//!                        tube)              field) landing)
 //! ```
 //!
 //! A scenario file is read and validated into [`inputs::Inputs`], which is immutable, in SI units, and the
