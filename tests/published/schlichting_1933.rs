@@ -74,10 +74,13 @@ fn the_decay_near_the_exit_approaches_the_limit_as_the_reynolds_number_grows() {
 
 #[test]
 fn the_far_field_begins_as_in_the_limit() {
-    // Further out the axis slows by up to 6 % more than Schlichting's law: induced flow takes momentum from a jet that leaves a
-    // plane and meets another (Schneider 1985, Decay of momentum flux in submerged jets, J. Fluid Mech. 154:91, from memory).
+    // At this Reynolds number the gas that the jet draws in still changes its momentum by a percent or two (Schneider 1985, Decay of
+    // momentum flux in submerged jets, J. Fluid Mech. 154:91, from memory), and the grid adds up to a percent further out.
     let (reynolds, field) = (160.0, jet(160.0, 60.0));
-    for x in [0.3, 0.4] {
-        close(1.0 / centreline(&field, reynolds, x), 2.0 * (x + 0.199), 1e-2, &format!("U/u_c at X = {x}"));
+    for x in [0.3, 0.4, 0.6, 0.9, 1.2] {
+        println!("X {x}: {:+.2} %", 100.0 * (1.0 / centreline(&field, reynolds, x) / (2.0 * (x + 0.199)) - 1.0));
+    }
+    for (x, most) in [(0.3, 1e-2), (0.4, 1e-2), (0.6, 2e-2), (0.9, 2.5e-2), (1.2, 2.5e-2)] {
+        close(1.0 / centreline(&field, reynolds, x), 2.0 * (x + 0.199), most, &format!("U/u_c at X = {x}"));
     }
 }
