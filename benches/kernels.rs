@@ -12,10 +12,11 @@ use motefall::figures::{Grid, Particle, stack};
 use motefall::inputs::{Conduction, Outline};
 use motefall::jet::bore::field::BoreField;
 use motefall::jet::bore::shape::Shape;
+use motefall::jet::bore::solver::{BoreSolution, solve_bore};
 use motefall::jet::exit::ExitProfile;
 use motefall::jet::field::{Cell, Field};
 use motefall::jet::grid::Fineness;
-use motefall::jet::solver::{JetNumbers, Solution, Surroundings, solve, solve_from};
+use motefall::jet::solver::{JetNumbers, Solution, Source, Surroundings, solve, solve_from};
 use motefall::map::canvas::Canvas;
 use motefall::materials::drag;
 use motefall::materials::gas::{GasSpecies, GasState};
@@ -28,8 +29,14 @@ fn main() {
 /// Droplets in turn, so that no branch is learnt by heart.
 const MIXED: usize = 1024;
 
+const SHAPE: Shape = Shape { inlet_radius: 1.0 / 0.15, slope: 0.105, land: 2.0, mixing_length: 200.0 };
+
 fn numbers(reynolds: f64) -> JetNumbers {
-    JetNumbers { reynolds, stand_off_ratio: 20.0, exit: ExitProfile::Blend(0.0), surroundings: Surroundings::Open }
+    JetNumbers { reynolds, stand_off_ratio: 20.0, exit: ExitProfile::Bore(SHAPE), surroundings: Surroundings::Open }
+}
+
+fn bore(reynolds: f64) -> BoreSolution {
+    solve_bore(reynolds, SHAPE, Fineness::Standard).expect("this bore converges")
 }
 
 static JET: LazyLock<Solution> =
@@ -40,7 +47,7 @@ static FLYER: LazyLock<Flyer> = LazyLock::new(|| {
     let nozzle_radius = 75e-6;
     Flyer {
         field: Some(Field::new(&JET)),
-        bore: BoreField::similar(&shape(), 0.0),
+        bore: BoreField::solved(&bore(500.0)),
         gas,
         nozzle_radius,
         exit_speed: JET.numbers.reynolds * gas.viscosity / (gas.density * 2.0 * nozzle_radius),
@@ -150,6 +157,12 @@ fn landing_table() -> LandingTable {
 }
 
 #[divan::bench(sample_count = 5, sample_size = 1)]
+fn bore_cold() -> BoreSolution {
+    bore(black_box(600.0))
+}
+
+/// With its bore.
+#[divan::bench(sample_count = 5, sample_size = 1)]
 fn jet_cold() -> Solution {
     solve(black_box(numbers(600.0)), Fineness::Standard).expect("this jet converges")
 }
@@ -157,5 +170,8 @@ fn jet_cold() -> Solution {
 #[divan::bench(sample_count = 5, sample_size = 1)]
 fn jet_from_a_neighbour(bencher: Bencher) {
     let neighbour = solve(numbers(570.0), Fineness::Standard).expect("this jet converges");
-    bencher.bench(|| solve_from(&neighbour, numbers(600.0), Fineness::Standard).expect("a near start converges"));
+    let bore = bore(600.0);
+    let source = Source::Bore(&bore);
+    bencher
+        .bench(|| solve_from(&neighbour, numbers(600.0), source, Fineness::Standard).expect("a near start converges"));
 }

@@ -35,7 +35,9 @@ pub struct FieldStore {
 
 /// What was solved last, by what it is.
 #[derive(Debug, Clone)]
-struct Recent<K, T>(Arc<Mutex<VecDeque<(K, Arc<T>)>>>);
+struct Recent<K, T>(Arc<Mutex<List<K, T>>>);
+
+type List<K, T> = VecDeque<(K, Arc<T>)>;
 
 impl<K, T> Default for Recent<K, T> {
     fn default() -> Self {
@@ -58,6 +60,17 @@ impl<K: PartialEq, T> Recent<K, T> {
         }
         Ok((found, Origin::Solved))
     }
+}
+
+/// A jet with the bore that it comes out of, if it comes out of one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Flow {
+    /// From the exit to the plate.
+    pub jet: Arc<Solution>,
+    /// From where the sheath joins to the exit.
+    pub bore: Option<Arc<BoreSolution>>,
+    /// Where the jet came from.
+    pub origin: Origin,
 }
 
 /// Where a solution came from.
@@ -99,7 +112,7 @@ impl FieldStore {
     }
 
     /// The kept jet, or a new one, which is then kept; with the bore that it comes out of, if it comes out of one.
-    pub fn obtain(&self, numbers: JetNumbers) -> Result<(Arc<Solution>, Option<Arc<BoreSolution>>, Origin), JetError> {
+    pub fn obtain(&self, numbers: JetNumbers) -> Result<Flow, JetError> {
         solver::check_range(numbers)?;
         let bore = match numbers.exit {
             ExitProfile::Bore(shape) => Some(self.bore(numbers.reynolds, shape)?.0),
@@ -112,7 +125,7 @@ impl FieldStore {
             (None, ExitProfile::Bore(_)) => unreachable!("a bore was obtained above"),
         };
         let (jet, origin) = self.jet(numbers, source)?;
-        Ok((jet, bore, origin))
+        Ok(Flow { jet, bore, origin })
     }
 
     fn jet(&self, numbers: JetNumbers, source: Source<'_>) -> Result<(Arc<Solution>, Origin), JetError> {
@@ -251,19 +264,19 @@ mod tests {
     fn a_kept_solution_comes_back_bit_for_bit_and_damage_is_noticed() {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let store = FieldStore::in_folder(folder.path().join("jets"));
-        let (first, bore, origin) = store.obtain(NUMBERS).expect("solves");
-        assert_eq!(origin, Origin::Solved);
-        let (second, same_bore, origin) = store.obtain(NUMBERS).expect("reads");
-        assert_eq!(origin, Origin::Kept);
-        assert_eq!((first, bore), (second, same_bore));
+        let first = store.obtain(NUMBERS).expect("solves");
+        assert_eq!(first.origin, Origin::Solved);
+        let second = store.obtain(NUMBERS).expect("reads");
+        assert_eq!(second.origin, Origin::Kept);
+        assert_eq!((first.jet, first.bore), (second.jet, second.bore));
         let path = folder.path().join("jets").join(jet_file(NUMBERS));
         let mut bytes = fs::read(&path).expect("the file is there");
         bytes[1000] ^= 1;
         fs::write(&path, &bytes).expect("writable");
-        assert_eq!(store.obtain(NUMBERS).expect("solves again").2, Origin::Solved);
+        assert_eq!(store.obtain(NUMBERS).expect("solves again").origin, Origin::Solved);
         fs::write(&path, b"short").expect("writable");
-        assert_eq!(store.obtain(NUMBERS).expect("solves again").2, Origin::Solved);
-        assert_eq!(store.obtain(NUMBERS).expect("reads").2, Origin::Kept);
+        assert_eq!(store.obtain(NUMBERS).expect("solves again").origin, Origin::Solved);
+        assert_eq!(store.obtain(NUMBERS).expect("reads").origin, Origin::Kept);
     }
 
     #[cfg(unix)]
@@ -280,6 +293,6 @@ mod tests {
     #[test]
     fn a_store_that_cannot_be_made_is_no_error() {
         let store = FieldStore::in_folder(PathBuf::from("/proc/no-such-place"));
-        assert_eq!(store.obtain(NUMBERS).expect("solves").2, Origin::Solved);
+        assert_eq!(store.obtain(NUMBERS).expect("solves").origin, Origin::Solved);
     }
 }

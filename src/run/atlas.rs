@@ -17,7 +17,7 @@ use crate::jet::bore::solver::BoreSolution;
 use crate::jet::exit::ExitProfile;
 use crate::jet::field::Field;
 use crate::jet::solver::{JetNumbers, Surroundings};
-use crate::jet::store::FieldStore;
+use crate::jet::store::{FieldStore, Flow};
 use crate::map::Grid;
 use crate::map::regions::RegionIndex;
 use crate::materials::gas::GasState;
@@ -111,7 +111,7 @@ impl Family {
             exit: self.exit,
             surroundings: Surroundings::Open,
         };
-        let (jet, bore, _) = store.obtain(numbers)?;
+        let Flow { jet, bore, .. } = store.obtain(numbers)?;
         let flyer = Flyer {
             field: Some(Field::new(&jet)),
             bore: bore_field(&self.shape, self.exit, bore.as_deref()),

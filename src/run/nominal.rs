@@ -9,7 +9,7 @@ use crate::jet::exit::{Exit, ExitProfile};
 use crate::jet::field::Field;
 use crate::jet::profile;
 use crate::jet::solver::{JetNumbers, Surroundings};
-use crate::jet::store::FieldStore;
+use crate::jet::store::{FieldStore, Flow};
 use crate::materials::solvent::{Solvent, mixture_surface_tension};
 use crate::source::atomiser::{DropletSizes, droplet_median, liquid_density};
 use std::f64::consts::PI;
@@ -29,7 +29,7 @@ pub fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Resul
                 exit,
                 surroundings: Surroundings::Open,
             };
-            let (jet, bore, _) = fields.obtain(numbers)?;
+            let Flow { jet, bore, .. } = fields.obtain(numbers)?;
             (Some(Field::new(&jet)), bore)
         }
     };
