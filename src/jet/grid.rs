@@ -98,7 +98,7 @@ pub fn development(distance: f64, reynolds: f64) -> f64 {
     2.0 * distance / reynolds
 }
 
-/// Squared radii of the nodes out to a radius, and the place of the lip (1) among them. The spacing is [`RADIAL_SPACING`] up to `even` and
+/// Squared radii of the nodes out to a radius, and the place of the lip (1) among them. The spacing is 0.05 up to `even` and
 /// stretched beyond; at the lip it is a share of the thickness of the exit's layer there, if that is less.
 pub fn radial_nodes(layer: f64, even: f64, outer: f64, fineness: Fineness) -> (Vec<f64>, usize) {
     let lip = (layer / LAYER_NODES).clamp(LEAST_SPACING, RADIAL_SPACING);

@@ -206,11 +206,13 @@ fn it_is_told_when_the_estimate_of_drying_decides() {
     assert_eq!(seen, [0, 1, 2, 3]);
 }
 
-/// A narrow core of mist with a wide skirt, and an output that scatters by 5 %. Invented.
+/// A narrow core of mist with a wide skirt, and an output that scatters by 5 %. Invented. The gas leaves developed, so that the skirt holds
+/// little: of a wider one ever more lies outside of the bead, which then narrows faster than by the root of the speed.
 fn core_and_skirt(speed: f64) -> Case {
     Case::from_text(LINE)
         .set("flight.model", "jet")
         .set("flow.sheath_sccm", 40)
+        .set("head.plug_blend", 0)
         .set("landing.contact_angle_deg", 25)
         .set("prints", 12)
         .set("ink.powder.0.mass_percent", 3)
