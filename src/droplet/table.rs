@@ -11,7 +11,7 @@ use rayon::prelude::*;
 
 /// Row intervals in each zone of diameters: below the first landing, partly landing, just all landing, all landing, ever more on the
 /// wall, mostly on the wall.
-const ZONE_ROWS: [usize; ZONES] = [6, 48, 16, 56, 64, 16];
+const ZONE_ROWS: [usize; ZONES] = [6, 48, 16, 40, 40, 8];
 const ZONES: usize = 6;
 /// Length of the third zone in log-diameter: there the landing radius changes fast.
 const EDGE_ZONE: f64 = 0.3;

@@ -102,11 +102,17 @@ impl Family {
         .to_vec()
     }
 
+    /// Reynolds number of a total flow (m^3/s at the head).
+    fn reynolds(&self, total_flow: f64) -> f64 {
+        let exit_speed = total_flow / (PI * self.nozzle_radius * self.nozzle_radius);
+        self.gas.density * exit_speed * 2.0 * self.nozzle_radius / self.gas.viscosity
+    }
+
     /// Flies a table at a total flow (m^3/s at the head) and a stand-off (m).
     pub fn fly(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Result<LandingTable, RunError> {
         let exit_speed = total_flow / (PI * self.nozzle_radius * self.nozzle_radius);
         let numbers = JetNumbers {
-            reynolds: self.gas.density * exit_speed * 2.0 * self.nozzle_radius / self.gas.viscosity,
+            reynolds: self.reynolds(total_flow),
             stand_off_ratio: stand_off / (2.0 * self.nozzle_radius),
             exit: self.exit,
             surroundings: Surroundings::Open,
@@ -290,6 +296,14 @@ impl<'a> Atlas<'a> {
         let missing: Vec<Node> = nodes.iter().copied().filter(|node| wanted(node) && known(node).is_none()).collect();
         if !missing.is_empty() {
             progress.begin("solving jets and tracking droplets around the setting", Some(missing.len() as u64));
+        }
+        // Jets of one flow share its bore: solved once before them, and not by each that comes first.
+        if let ExitProfile::Bore(shape) = family.exit {
+            let mut flows: Vec<i32> = missing.iter().map(|node| node[0]).collect();
+            flows.sort_unstable();
+            flows.dedup();
+            let bore = |flow: i32| self.store.bore(family.reynolds((f64::from(flow) * LATTICE_STEP).exp()), shape);
+            flows.into_par_iter().try_for_each(|flow| bore(flow).map(drop))?;
         }
         // No lock is held while flying.
         let flown: Vec<Result<Arc<LandingTable>, RunError>> = missing
