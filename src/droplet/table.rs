@@ -20,6 +20,9 @@ const EDGE_ZONE: f64 = 0.3;
 const WALL_ZONE: [f64; 2] = [0.985, 0.3];
 /// Flow nodes per diameter, spaced finer towards the edge of what lands.
 const FLOW_NODES: usize = 25;
+/// Every second row and node is taken from a cubic through its neighbours where that differs from a straight line by less than this share
+/// of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown.
+const SMOOTH: f64 = 0.01;
 /// Relative accuracy of the share of the flow that lands.
 const EDGE_TOLERANCE: f64 = 1e-4;
 /// Share of the flow below which nothing counts as landing.
@@ -243,12 +246,7 @@ impl Level {
                 intervals: rows,
             }
         });
-        // Zones without length have many rows of one diameter.
-        let mut flown = logs.clone();
-        flown.dedup();
-        let flown: Vec<(f64, Row)> = flown.into_par_iter().map(|log| (log, Row::new(flyer, sphere(log)))).collect();
-        let row = |log: f64| flown[flown.partition_point(|(other, _)| *other < log)].1.clone();
-        let mut rows: Vec<Row> = logs.into_iter().map(row).collect();
+        let mut rows = Self::rows(&zones, &logs, |log| Row::new(flyer, sphere(log)));
         // A row from which nothing lands takes the shape of the next larger: only its share (zero) matters.
         for k in (0..rows.len() - 1).rev() {
             if rows[k].landing_share == 0.0 {
@@ -256,6 +254,36 @@ impl Level {
             }
         }
         Self { rows, zones, equivalence }
+    }
+
+    /// The rows of zones: every second is flown, the others where they do not follow from these.
+    fn rows(zones: &[Zone; ZONES], logs: &[f64], fly: impl Fn(f64) -> Row + Sync) -> Vec<Row> {
+        // Zones without length have many rows of one diameter, and a zone begins where the one before ends.
+        let place_in_zone = |zone: &Zone, row: usize| row - zone.first_row;
+        let zone_of = |row: usize| &zones[zones.partition_point(|zone| zone.first_row <= row) - 1];
+        let mut firsts: Vec<f64> = (0..logs.len())
+            .filter(|row| place_in_zone(zone_of(*row), *row).is_multiple_of(2))
+            .map(|row| logs[row])
+            .collect();
+        firsts.dedup();
+        let firsts: Vec<(f64, Row)> = firsts.into_par_iter().map(|log| (log, fly(log))).collect();
+        let flown = |log: f64| {
+            let place = firsts.partition_point(|(other, _)| *other < log);
+            firsts.get(place).filter(|(other, _)| *other == log).map(|(_, row)| row)
+        };
+        let at = |row: usize| flown(logs[row]).expect("every second row is flown");
+        (0..logs.len())
+            .into_par_iter()
+            .map(|row| {
+                let (zone, log) = (zone_of(row), logs[row]);
+                if let Some(row) = flown(log) {
+                    return row.clone();
+                }
+                let (first, weights) = halfway(place_in_zone(zone, row), zone.intervals);
+                let around = [0, 1, 2, 3].map(|k| at(zone.first_row + first + 2 * k));
+                Row::between(log.exp(), around, weights).unwrap_or_else(|| fly(log))
+            })
+            .collect()
     }
 
     fn mixed(parts: &[(&Self, f64)]) -> Self {
@@ -344,18 +372,59 @@ fn edge(range: [f64; 2], holds: impl Fn(f64) -> bool) -> f64 {
     high
 }
 
+/// For an odd one of an even number of intervals: the first of the four even places around it, and their weights in the cubic through
+/// them.
+fn halfway(odd: usize, intervals: usize) -> (usize, [f64; 4]) {
+    const INSIDE: [f64; 4] = [-0.0625, 0.5625, 0.5625, -0.0625];
+    const FIRST: [f64; 4] = [0.3125, 0.9375, -0.3125, 0.0625];
+    const LAST: [f64; 4] = [0.0625, -0.3125, 0.9375, 0.3125];
+    if odd == 1 {
+        (0, FIRST)
+    } else if odd + 1 == intervals {
+        (odd - 5, LAST)
+    } else {
+        (odd - 3, INSIDE)
+    }
+}
+
+/// The cubic's value, if it is about what a straight line between the two nearest says.
+fn smooth(around: [f64; 4], weights: [f64; 4]) -> Option<f64> {
+    let cubic: f64 = (0..4).map(|k| weights[k] * around[k]).sum();
+    // The two nearest have the largest weights.
+    let near = if weights[0] > 0.1 { [0, 1] } else if weights[3] > 0.1 { [2, 3] } else { [1, 2] };
+    let straight = 0.5 * (around[near[0]] + around[near[1]]);
+    let largest = around.iter().fold(0.0_f64, |largest, value| largest.max(value.abs()));
+    ((cubic - straight).abs() <= SMOOTH * largest).then_some(cubic)
+}
+
+/// The same for what a node holds; not where one of the four did not land.
+fn smooth_node(around: [&[f32; 2]; 4], weights: [f64; 4]) -> Option<[f32; 2]> {
+    let value = |k: usize| smooth(around.map(|node| f64::from(node[k])), weights);
+    let landed = around.iter().all(|node| node[1] > 0.0);
+    Some([value(0).filter(|_| landed)? as f32, value(1)? as f32])
+}
+
 impl Row {
     fn new(flyer: &Flyer, sphere: Sphere) -> Self {
         let wall_share = wall_share(flyer, sphere);
         let landing_share = Self::landing_share(flyer, sphere, wall_share);
         let mut nodes = [[0.0; 2]; FLOW_NODES];
         if landing_share > 0.0 {
-            for (k, node) in nodes.iter_mut().enumerate() {
+            let fly = |k: usize| {
                 let t = k as f64 / (FLOW_NODES - 1) as f64;
                 let q = (landing_share * (1.0 - (1.0 - t) * (1.0 - t))).clamp(1e-4 * landing_share, landing_share);
-                if let Arrival::Landed { radius, speed, .. } = flyer.fly(q, sphere) {
-                    *node = [(radius / q.sqrt()) as f32, speed as f32];
+                match flyer.fly(q, sphere) {
+                    Arrival::Landed { radius, speed, .. } => [(radius / q.sqrt()) as f32, speed as f32],
+                    Arrival::Wall | Arrival::Escaped => [0.0; 2],
                 }
+            };
+            for k in (0..FLOW_NODES).step_by(2) {
+                nodes[k] = fly(k);
+            }
+            for k in (1..FLOW_NODES).step_by(2) {
+                let (first, weights) = halfway(k, FLOW_NODES - 1);
+                let around = [0, 1, 2, 3].map(|m| &nodes[first + 2 * m]);
+                nodes[k] = smooth_node(around, weights).unwrap_or_else(|| fly(k));
             }
             // A node on the very edge may just miss: it takes its neighbour's value.
             for k in 1..FLOW_NODES {
@@ -365,6 +434,17 @@ impl Row {
             }
         }
         Self { diameter: sphere.diameter, landing_share, wall_share, nodes }
+    }
+
+    /// Between two of four rows at even steps, if all that they say is smooth there.
+    fn between(diameter: f64, around: [&Self; 4], weights: [f64; 4]) -> Option<Self> {
+        let share = |of: fn(&Self) -> f64| smooth(around.map(of), weights).map(|share| share.clamp(0.0, 1.0));
+        let (landing_share, wall_share) = (share(|row| row.landing_share)?, share(|row| row.wall_share)?);
+        let mut nodes = [[0.0; 2]; FLOW_NODES];
+        for (k, node) in nodes.iter_mut().enumerate() {
+            *node = smooth_node(around.map(|row| &row.nodes[k]), weights)?;
+        }
+        Some(Self { diameter, landing_share, wall_share: wall_share.max(landing_share), nodes })
     }
 
     /// Share of the flow that lands, found from below: every share up to it lands.

@@ -9,8 +9,10 @@ use faer::sparse::Pair;
 const CHORD_START: f64 = 0.1;
 const CHORD_TOLERANCE: f64 = 0.03;
 const CHORD_GAIN: f64 = 0.5;
-/// Newton steps before a Reynolds step counts as failed.
+/// Newton steps before a Reynolds step counts as failed, and steps that change more than the one before: where a solution was found,
+/// none had more than two.
 const NEWTON_LIMIT: usize = 14;
+const GROWTH_LIMIT: usize = 3;
 
 /// Collects residuals and Jacobian entries in a fixed order.
 pub struct Assembly {
@@ -58,13 +60,15 @@ impl Newton {
             assemble(state, assembly);
         };
         let mut last_change = f64::INFINITY;
+        let mut growths = 0;
         for step in 1..=NEWTON_LIMIT {
             assemble(state, &mut assembly);
             if !self.factors.factor(&assembly.values)? {
                 return Ok(None);
             }
             let mut relative = advance(state, &assembly.residual, &mut self.factors);
-            if !relative.is_finite() || (step > 4 && relative > 3.0 * last_change && relative > 1.0) {
+            growths += usize::from(relative > last_change);
+            if !relative.is_finite() || growths == GROWTH_LIMIT {
                 return Ok(None);
             }
             if relative < tolerance {
