@@ -292,6 +292,25 @@ pub enum Law {
     Triangular,
 }
 
+impl Law {
+    /// Farthest deviation, in standard deviations.
+    pub fn reach(self) -> f64 {
+        match self {
+            Law::Normal => 4.0,
+            Law::Uniform => 3f64.sqrt(),
+            Law::Triangular => 6f64.sqrt(),
+        }
+    }
+}
+
+/// Farthest that an input can lie from what was set, in the unit of its standard deviation; 0 if it does not vary.
+pub fn farthest(spread: &[Variation], input: VariedInput) -> f64 {
+    spread
+        .iter()
+        .find(|variation| variation.input == input)
+        .map_or(0.0, |variation| variation.sd * variation.law.reach())
+}
+
 /// A sweep over settings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SweepPlan {

@@ -152,7 +152,7 @@ pub fn fields(no_cache: bool) -> FieldStore {
 pub fn failure(error: RunError) -> Failure {
     match error {
         // The scenario asks for a jet that the program does not cover.
-        RunError::Jet(JetError::OutOfRange { .. }) => Failure::BadInput(error.into()),
+        RunError::Jet(JetError::OutOfRange { .. }) | RunError::Choked { .. } => Failure::BadInput(error.into()),
         _ => Failure::Failed(error.into()),
     }
 }

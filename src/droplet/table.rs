@@ -391,7 +391,13 @@ fn halfway(odd: usize, intervals: usize) -> (usize, [f64; 4]) {
 fn smooth(around: [f64; 4], weights: [f64; 4]) -> Option<f64> {
     let cubic: f64 = (0..4).map(|k| weights[k] * around[k]).sum();
     // The two nearest have the largest weights.
-    let near = if weights[0] > 0.1 { [0, 1] } else if weights[3] > 0.1 { [2, 3] } else { [1, 2] };
+    let near = if weights[0] > 0.1 {
+        [0, 1]
+    } else if weights[3] > 0.1 {
+        [2, 3]
+    } else {
+        [1, 2]
+    };
     let straight = 0.5 * (around[near[0]] + around[near[1]]);
     let largest = around.iter().fold(0.0_f64, |largest, value| largest.max(value.abs()));
     ((cubic - straight).abs() <= SMOOTH * largest).then_some(cubic)

@@ -5,6 +5,10 @@ use super::bore::solver::{BoreSolution, layer_thickness};
 use super::grid::stencils;
 use super::profile;
 
+/// Mach number on the axis from which a flow is refused. The model's gas has one density; near 1 a nozzle chokes. An estimate with a
+/// margin.
+pub const LARGEST_MACH: f64 = 0.9;
+
 /// How the flow through the exit is known.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum ExitProfile {

@@ -2,7 +2,6 @@
 
 use super::line_width::{LandedClass, landed_classes, landed_reach, width_at_half_height};
 use super::setting::LayerSetting;
-use super::spread::most;
 use crate::deposit::Spreading;
 use crate::deposit::bead::{
     Across, Around, Bead, BeadSolvents, Heat, LIQUID_CONDUCTIVITY, Nozzle, Particles, PassBead, PassLoad, PassTimes,
@@ -11,7 +10,7 @@ use crate::deposit::bead::{
 use crate::deposit::wind::{layer_growth, stagnation_layer, strain_rate, strip_conductance};
 use crate::droplet::Finder;
 use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, SolventPart, VariedInput};
+use crate::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, SolventPart, VariedInput, farthest};
 use crate::map::outline::{bounds_of_shape, turned};
 use crate::materials::gas::GasState;
 use crate::path::motion::{Piece, Timeline};
@@ -97,9 +96,7 @@ pub struct Beads {
 /// How far from the lines of the path the mass of a print can lie, m: where mist lands at the set flows, how far beads run with the most
 /// liquid that a print draws, and by how much the path itself may be shifted or turned.
 pub fn reach(inputs: &Inputs, layers: &[LayerSetting<'_>]) -> f64 {
-    let most = |input: VariedInput| {
-        inputs.spread.iter().find(|v| v.input == input).map_or(0.0, |variation| variation.sd * most(variation.law))
-    };
+    let most = |input| farthest(&inputs.spread, input);
     let of_layer = |setting: &LayerSetting<'_>| {
         let noise = MOST_NOISE * setting.layer.output.noise_sd;
         let amount = (1.0 + most(VariedInput::Output)) * (1.0 + most(VariedInput::Carrier)) * noise.exp();

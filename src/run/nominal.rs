@@ -8,7 +8,7 @@ use crate::inputs::{FlightModel, Ink, Layer};
 use crate::jet::exit::{Exit, ExitProfile};
 use crate::jet::field::Field;
 use crate::jet::profile;
-use crate::jet::solver::{JetNumbers, Surroundings};
+use crate::jet::solver::{JetNumbers, Surroundings, check_range};
 use crate::jet::store::{FieldStore, Flow};
 use crate::materials::solvent::{Solvent, mixture_surface_tension};
 use crate::source::atomiser::{DropletSizes, droplet_median, liquid_density};
@@ -23,13 +23,7 @@ pub fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Resul
     let (field, bore) = match layer.flight.model {
         FlightModel::Straight => (None, None),
         FlightModel::SolvedJet => {
-            let numbers = JetNumbers {
-                reynolds: gas.density * exit_speed * layer.head.nozzle / gas.viscosity,
-                stand_off_ratio: layer.flight.stand_off / layer.head.nozzle,
-                exit,
-                surroundings: Surroundings::Open,
-            };
-            let Flow { jet, bore, .. } = fields.obtain(numbers)?;
+            let Flow { jet, bore, .. } = fields.obtain(jet_numbers(layer, flows))?;
             (Some(Field::new(&jet)), bore)
         }
     };
@@ -45,6 +39,18 @@ pub fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Resul
     })
 }
 
+/// The dimensionless numbers of the jet at the set flows and stand-off of a layer.
+fn jet_numbers(layer: &Layer, flows: &Flows) -> JetNumbers {
+    let (gas, nozzle) = (&flows.head_gas, layer.head.nozzle);
+    let exit_speed = flows.total() / (0.25 * PI * nozzle * nozzle);
+    JetNumbers {
+        reynolds: gas.density * exit_speed * nozzle / gas.viscosity,
+        stand_off_ratio: layer.flight.stand_off / nozzle,
+        exit: exit_profile(layer),
+        surroundings: Surroundings::Open,
+    }
+}
+
 /// The flow through the exit at the set flows.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ExitFlow {
@@ -55,7 +61,7 @@ pub struct ExitFlow {
 }
 
 /// The flow through the exit at the set flows of a layer.
-pub fn exit_flow(layer: &Layer, flows: &Flows, reynolds: f64, fields: &FieldStore) -> Result<ExitFlow, RunError> {
+pub fn exit_flow(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Result<ExitFlow, RunError> {
     let share = flows.core_share();
     let exit = match (layer.flight.model, exit_profile(layer)) {
         (FlightModel::Straight, exit) => ExitProfile::Blend(exit.blend().unwrap_or(0.0)),
@@ -66,7 +72,9 @@ pub fn exit_flow(layer: &Layer, flows: &Flows, reynolds: f64, fields: &FieldStor
             ExitFlow { centre_speed: profile::speed(0.0, blend), core_radius: profile::radius_of_flow(share, blend) }
         }
         ExitProfile::Bore(shape) => {
-            let (bore, _) = fields.bore(reynolds, shape)?;
+            let numbers = jet_numbers(layer, flows);
+            check_range(numbers)?;
+            let (bore, _) = fields.bore(numbers.reynolds, shape)?;
             let exit = Exit::of_bore(&bore, &bore.grid.sigma, bore.grid.lip);
             ExitFlow { centre_speed: exit.axial[0], core_radius: exit.radius_of_flow(share) }
         }

@@ -4,7 +4,7 @@ use super::atlas::{Atlas, Family, LandingGrid, MistChanges};
 use super::beads::{self, Arriving, Beads};
 use super::nominal::{exit_flow, liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
 use super::screen::Screen;
-use super::spread::{Deviations, most};
+use super::spread::Deviations;
 use super::{Progress, RunError};
 use crate::deposit::Spreading;
 use crate::droplet::Finder;
@@ -13,7 +13,8 @@ use crate::droplet::track::Flyer;
 use crate::figures::profile::Lane;
 use crate::figures::{Conditions, Grid, LandingPoint, MeasuringGrid};
 use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput};
+use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput, farthest};
+use crate::jet::exit::LARGEST_MACH;
 use crate::jet::store::FieldStore;
 use crate::map::grid::LEAST_MARGIN;
 use crate::map::near::Near;
@@ -198,6 +199,9 @@ impl<'a> LayerSetting<'a> {
         if progress.cancelled() {
             return Err(RunError::Cancelled);
         }
+        let exit = exit_flow(layer, &flows, atlas.fields())?;
+        let mach = exit.centre_speed * exit_speed / gas.sound_speed;
+        refuse_choked(layer, &inputs.spread, &flows, mach)?;
         let densities = density_range(layer, &mist);
         let diameters = [LEAST_DIAMETER, droplets.at_deviate(DEVIATE_LIMIT).max(2.0 * LEAST_DIAMETER)];
         let landings = landings(layer, &inputs.spread, &flows, diameters, densities, atlas, progress)?;
@@ -220,7 +224,6 @@ impl<'a> LayerSetting<'a> {
                 }
             }
         };
-        let exit = exit_flow(layer, &flows, reynolds, atlas.fields())?;
         let landing_curve = landing_curve(&finder, &droplets, densities[0]);
         if progress.cancelled() {
             return Err(RunError::Cancelled);
@@ -240,7 +243,7 @@ impl<'a> LayerSetting<'a> {
             exit_speed,
             reynolds,
             centre_speed: exit.centre_speed * exit_speed,
-            mach: exit.centre_speed * exit_speed / gas.sound_speed,
+            mach,
             stand_off_ratio,
             core_radius: exit.core_radius * nozzle_radius,
             tube_time: mist.tube_time,
@@ -431,6 +434,26 @@ fn mist_changes(layer: &Layer, droplets: &DropletSizes, spread: &[Variation]) ->
         .collect()
 }
 
+/// Refuses a nozzle that chokes at the set flows, where the Mach number on the axis is known, or at the largest of any print.
+fn refuse_choked(layer: &Layer, spread: &[Variation], flows: &Flows, mach: f64) -> Result<(), RunError> {
+    let most = flows.head_carrier * (1.0 + farthest(spread, VariedInput::Carrier))
+        + flows.head_sheath * (1.0 + farthest(spread, VariedInput::Sheath));
+    let fastest = mach * most / flows.total();
+    if fastest < LARGEST_MACH {
+        return Ok(());
+    }
+    let in_some_prints = mach < LARGEST_MACH;
+    let nozzle = layer.head.nozzle;
+    let over = fastest / LARGEST_MACH;
+    Err(RunError::Choked {
+        mach: fastest,
+        speed: most / (0.25 * PI * nozzle * nozzle),
+        in_some_prints,
+        least_nozzle_um: (nozzle * 1e6 * over.sqrt()).ceil(),
+        most_flow_sccm: ((layer.flows.carrier.0 + layer.flows.sheath.0) * 60.0 * 1e6 / over).floor(),
+    })
+}
+
 /// Landing tables around the setting, if flows or stand-off differ between prints and droplets are looked up.
 fn landings(
     layer: &Layer,
@@ -441,9 +464,8 @@ fn landings(
     atlas: &Atlas<'_>,
     progress: &dyn Progress,
 ) -> Result<Option<LandingGrid>, RunError> {
-    let reach = |input: VariedInput| spread.iter().find(|v| v.input == input).map_or(0.0, |v| v.sd * most(v.law));
-    let (carrier, sheath) = (reach(VariedInput::Carrier), reach(VariedInput::Sheath));
-    let stand_off = reach(VariedInput::StandOff);
+    let (carrier, sheath) = (farthest(spread, VariedInput::Carrier), farthest(spread, VariedInput::Sheath));
+    let stand_off = farthest(spread, VariedInput::StandOff);
     // Straight flight needs no table, and to track every droplet of every print through a jet of its own would take days.
     if layer.flight.model == FlightModel::Straight || carrier + sheath + stand_off == 0.0 {
         return Ok(None);

@@ -86,27 +86,18 @@ pub fn draw(inputs: &Inputs, print: u32) -> Vec<f64> {
     inputs.varied().iter().map(one).collect()
 }
 
-/// Largest deviation that a law allows, in standard deviations.
-pub fn most(law: Law) -> f64 {
-    match law {
-        Law::Normal => 4.0,
-        Law::Uniform => 3f64.sqrt(),
-        Law::Triangular => 6f64.sqrt(),
-    }
-}
-
 /// A deviation in standard deviations.
 fn deviate(law: Law, rng: &mut impl Rng) -> f64 {
     match law {
         Law::Normal => loop {
             let z: f64 = StandardNormal.sample(rng);
-            if z.abs() <= most(law) {
+            if z.abs() <= law.reach() {
                 return z;
             }
         },
-        Law::Uniform => most(law) * (2.0 * uniform(rng) - 1.0),
+        Law::Uniform => law.reach() * (2.0 * uniform(rng) - 1.0),
         // The sum of two even deviates is triangular.
-        Law::Triangular => most(law) * (uniform(rng) + uniform(rng) - 1.0),
+        Law::Triangular => law.reach() * (uniform(rng) + uniform(rng) - 1.0),
     }
 }
 
@@ -139,7 +130,7 @@ mod tests {
             let sd = (squares / f64::from(n) - mean * mean).sqrt();
             assert!(mean.abs() < 0.025, "{law:?}: mean {mean}");
             assert!((sd - 1.0).abs() < 0.022, "{law:?}: sd {sd}");
-            assert!(largest <= most(law) && largest > 0.95 * most(law), "{law:?}: {largest}");
+            assert!(largest <= law.reach() && largest > 0.95 * law.reach(), "{law:?}: {largest}");
         }
     }
 

@@ -7,16 +7,15 @@ use super::reader::{Reader, tidy};
 use super::units;
 use crate::contours::Effort;
 use crate::head::drying::equilibrium_pressures;
-use crate::inputs::{GasInputs, Ink, Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
+use crate::inputs::{self, GasInputs, Ink, Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
+use crate::jet::exit::LARGEST_MACH;
+use crate::jet::profile;
 use crate::map::grid::{Grid, MOST_MEASURED_PIXELS, MeasuringGrid};
 use crate::materials::gas::GasState;
 use crate::units::{StandardFlow, celsius};
 use std::collections::HashMap;
 use std::f64::consts::PI;
 
-/// Mach number on the centreline from which the flow is refused. The model's gas has one density; near 1 a nozzle
-/// chokes. An estimate with a margin.
-pub const LARGEST_MACH: f64 = 0.9;
 /// Memory that the maps may take, bytes.
 pub const LARGEST_MAP_BYTES: f64 = 2.5e9;
 /// Cores counted for memory, each of which collects a map of its own. A computer with more has more memory.
@@ -251,39 +250,42 @@ fn nozzle(head: &Reader<'_>, layer: &Layer) {
         return;
     }
     let total = layer.flows.carrier.0 + layer.flows.sheath.0;
-    let Some((mach, mean_speed)) = exit_mach(layer, total) else { return };
-    if mach >= LARGEST_MACH {
-        let bore = (nozzle * 1e6 * (mach / LARGEST_MACH).sqrt()).ceil();
-        let sccm = (total * 60.0 * 1e6 * LARGEST_MACH / mach).floor();
-        head.fault("nozzle_um", format!("the nozzle chokes: the gas would leave it at Mach {mach:.2} on the axis ({mean_speed:.0} m/s on average), but at most {LARGEST_MACH} is computed"),
+    let Some(ExitMach { least, most, words }) = exit_mach(layer, total) else { return };
+    if least >= LARGEST_MACH {
+        let bore = (nozzle * 1e6 * (most / LARGEST_MACH).sqrt()).ceil();
+        let sccm = (total * 60.0 * 1e6 * LARGEST_MACH / most).floor();
+        head.fault("nozzle_um", format!("the nozzle chokes: the gas would leave it at {words}, but at most {LARGEST_MACH} is computed"),
             format!("too narrow for {} sccm", show_number(tidy(total * 60.0 * 1e6))),
             "near the speed of sound the gas is compressed and its flow no longer follows the controllers; the model does not cover that",
             format!("use a nozzle above {bore} µm, or lower carrier and sheath together to below {sccm} sccm"));
     }
 }
 
-/// Mach number on the axis and mean speed (m/s) at the nozzle exit for a total standard flow (m^3/s).
-fn exit_mach(layer: &Layer, total: f64) -> Option<(f64, f64)> {
+/// Mach number on the axis at the nozzle exit, as far as it is known before the bore is solved: between plug flow, on the axis as fast as
+/// on average, and a developed profile, twice as fast.
+struct ExitMach {
+    least: f64,
+    most: f64,
+    words: String,
+}
+
+/// For a total standard flow (m^3/s).
+fn exit_mach(layer: &Layer, total: f64) -> Option<ExitMach> {
     let (temperature, pressure, nozzle) = (layer.head.temperature, layer.gas.pressure, layer.head.nozzle);
-    let blend = layer.head.plug_blend.unwrap_or(0.0);
-    if [temperature, pressure, total, nozzle, blend].iter().any(|v| v.is_nan()) {
+    let given = layer.head.plug_blend;
+    if [temperature, pressure, total, nozzle, given.unwrap_or(0.0)].iter().any(|v| v.is_nan()) {
         return None;
     }
     let actual = StandardFlow(total).actual(layer.flows.reference, temperature, pressure);
-    let mean_speed = actual / (0.25 * PI * nozzle * nozzle);
-    // A developed profile is twice as fast on the axis as on average, plug flow equally fast; a solved bore lies between, so this is the
-    // most that it can be.
+    let mean = actual / (0.25 * PI * nozzle * nozzle);
     let sound_speed = GasState::new(layer.gas.species, temperature, pressure).sound_speed;
-    Some(((2.0 - blend) * mean_speed / sound_speed, mean_speed))
-}
-
-/// Farthest deviation of a law, in standard deviations.
-fn reach(law: Law) -> f64 {
-    match law {
-        Law::Normal => 4.0,
-        Law::Uniform => 3f64.sqrt(),
-        Law::Triangular => 6f64.sqrt(),
-    }
+    let least = mean / sound_speed * given.map_or(1.0, |blend| profile::speed(0.0, blend));
+    let most = given.map_or(2.0 * least, |_| least);
+    let words = match given {
+        Some(_) => format!("Mach {least:.2} on the axis ({mean:.0} m/s on average)"),
+        None => format!("Mach {least:.2} on average ({mean:.0} m/s), and faster on the axis"),
+    };
+    Some(ExitMach { least, most, words })
 }
 
 /// Every print must be possible, even the farthest from what was set.
@@ -291,7 +293,7 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs, layer: &Layer) {
     // `parts` are in the order of VARIED.
     let part = |input: VariedInput| &parts[VARIED.iter().position(|v| *v == input).expect("all are there")];
     let found = |input: VariedInput| inputs.spread.iter().find(move |v| v.input == input);
-    let farthest = |input: VariedInput| found(input).map_or(0.0, |v| reach(v.law) * v.sd);
+    let farthest = |input| inputs::farthest(&inputs.spread, input);
     if let Some(v) = found(VariedInput::StandOff)
         && v.sd > layer.flight.stand_off / 8.0
     {
@@ -325,7 +327,7 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs, layer: &Layer) {
             "the farthest deviation may take at most the whole of `output.warm_up_s`; a normal law reaches four standard deviations",
             format!(
                 "write `warm_up = {{ sd_s = {} }}` or less, or 0 if it never differs",
-                (layer.output.warm_up / reach(Law::Normal)).floor()
+                (layer.output.warm_up / Law::Normal.reach()).floor()
             ),
         );
     }
@@ -346,10 +348,10 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs, layer: &Layer) {
     let flows = layer.flows;
     let (carrier, sheath) = (farthest(VariedInput::Carrier), farthest(VariedInput::Sheath));
     let most = flows.carrier.0 * (1.0 + carrier) + flows.sheath.0 * (1.0 + sheath);
-    if let (Some((set, _)), Some((mach, _))) =
+    if let (Some(ExitMach { least: set, words: as_set, .. }), Some(ExitMach { least, words, .. })) =
         (exit_mach(layer, flows.carrier.0 + flows.sheath.0), exit_mach(layer, most))
         && set < LARGEST_MACH
-        && mach >= LARGEST_MACH
+        && least >= LARGEST_MACH
         && layer.head.nozzle < layer.head.inlet_bore
     {
         let input = if flows.carrier.0 * carrier > flows.sheath.0 * sheath {
@@ -359,9 +361,9 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs, layer: &Layer) {
         };
         part(input).fault(
             "sd_percent",
-            format!("the nozzle would choke in some prints: Mach {mach:.2} on the axis, but at most {LARGEST_MACH} is computed"),
+            format!("the nozzle would choke in some prints: {words}, but at most {LARGEST_MACH} is computed"),
             "too wide for these flows",
-            format!("as set, the gas leaves at Mach {set:.2}; a normal law reaches four standard deviations"),
+            format!("as set, the gas leaves at {as_set}; a normal law reaches four standard deviations"),
             "write a smaller `sd_percent`, lower the flows, or use a wider nozzle",
         );
     }
