@@ -41,17 +41,17 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 4.998e0
+    pad: coverage_percent 4.995e0
     pad: mean_thickness_nm 1.269e1
     pad: thickness_cv_percent 3.121e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.735e1
-    pad: thickness_p99_nm 1.791e2
-    pad: too_thick_percent 4.645e0
-    pad: usable_percent 3.524e-1
+    pad: thickness_p95_nm 7.700e1
+    pad: thickness_p99_nm 1.793e2
+    pad: too_thick_percent 4.646e0
+    pad: usable_percent 3.498e-1
     pad: bare_percent 9.500e1
-    pad: mean_free_paths 9.721e-2
+    pad: mean_free_paths 9.720e-2
     pad: mass_pg 4.013e1
     pad: particles 6.590e2
     pad: active_particles 0.000e0
@@ -70,7 +70,7 @@ fn figures_of_a_tiny_print() {
     print: on_target_percent 2.656e1
     print: overspray_percent 7.344e1
     print: overspray_reach_um 3.021e1
-    print: farthest_stray_um 5.251e1
+    print: farthest_stray_um 5.252e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
     TubeSettling: 810 droplets, [5404] particles
