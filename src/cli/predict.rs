@@ -4,7 +4,7 @@ use super::progress::{Reporter, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::figures::{Caution, Prediction, Severity};
+use motefall::figures::{CautionKind, Prediction};
 use motefall::inputs::PrintCount;
 use motefall::jet::solver::JetError;
 use motefall::jet::store::FieldStore;
@@ -159,8 +159,7 @@ pub fn failure(error: RunError) -> Failure {
 
 /// Remarks on the scenario belong to the result.
 fn add_notes(prediction: &mut Prediction, notes: &[String]) {
-    let caution = |text: &String| Caution { severity: Severity::Note, id: "scenario", text: text.clone() };
-    prediction.cautions.extend(notes.iter().map(caution));
+    prediction.cautions.extend(notes.iter().map(|text| CautionKind::Remark.with(text)));
 }
 
 /// Columns for the summary.

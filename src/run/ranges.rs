@@ -5,7 +5,7 @@
 
 use super::setting::{LEAST_DIAMETER, LayerSetting};
 use crate::deposit::impact_reynolds;
-use crate::figures::{Caution, Severity};
+use crate::figures::{Caution, CautionKind};
 use crate::head::drying::{equilibrium_pressures, evaporation};
 use crate::inputs::{DropletMedian, FlightModel, Inputs, SolventPart, SpreadRule};
 use crate::materials::drag::sphere_reynolds;
@@ -62,8 +62,7 @@ pub enum Relation {
 
 /// A range in the unit in which it is told.
 struct Range {
-    id: &'static str,
-    severity: Severity,
+    caution: CautionKind,
     what: &'static str,
     quantity: &'static str,
     unit: &'static str,
@@ -92,26 +91,16 @@ impl Relation {
         Self::ImpactOhnesorge,
     ];
 
-    /// Identifier of its caution.
-    pub fn id(self) -> &'static str {
-        self.range().id
+    /// Its caution.
+    pub fn caution(self) -> CautionKind {
+        self.range().caution
     }
 
     fn range(self) -> Range {
-        use Severity::{Caution, Note};
-        let range = |id, severity, what, quantity, unit, ends, advice| Range {
-            id,
-            severity,
-            what,
-            quantity,
-            unit,
-            ends,
-            advice,
-        };
+        let range = |caution, what, quantity, unit, ends, advice| Range { caution, what, quantity, unit, ends, advice };
         match self {
             Self::Lang => range(
-                "lang-range",
-                Caution,
+                CautionKind::LangRange,
                 "Lang's relation for the droplet median, here by count (Lang 1962)",
                 "frequency",
                 "kHz",
@@ -119,8 +108,7 @@ impl Relation {
                 "Take the median as +-30 % or more. A bath at 1.6 MHz had as much by mass (2.9 µm, Rodes et al. 1990), which is 40 % less by count at a GSD of 1.5. Better measure it, and give droplet_median_um by count.",
             ),
             Self::LaminarTube => range(
-                "tube-turbulent",
-                Caution,
+                CautionKind::TubeTurbulent,
                 "Tube losses are computed for laminar flow",
                 "Reynolds number",
                 "",
@@ -128,8 +116,7 @@ impl Relation {
                 "The flow may be turbulent: take a wider tube.",
             ),
             Self::Bend => range(
-                "bend-range",
-                Note,
+                CautionKind::BendRange,
                 "The loss in bends was fitted near a Reynolds number of 1000 (Pui et al. 1987)",
                 "Reynolds number",
                 "",
@@ -138,8 +125,7 @@ impl Relation {
                 "Slow flow in bends takes little of such fine mist; how little is not well known.",
             ),
             Self::GasProperties => range(
-                "gas-range",
-                Caution,
+                CautionKind::GasRange,
                 "Viscosity and conductivity of the gas",
                 "temperature",
                 "C",
@@ -147,8 +133,7 @@ impl Relation {
                 "They are extrapolated.",
             ),
             Self::Slip => range(
-                "slip-range",
-                Note,
+                CautionKind::SlipRange,
                 "The slip correction",
                 "Knudsen number of the smallest droplets",
                 "",
@@ -156,8 +141,7 @@ impl Relation {
                 "The smallest droplets hardly land and bring little.",
             ),
             Self::Drag => range(
-                "drag-range",
-                Caution,
+                CautionKind::DragRange,
                 "The drag of a sphere (Schiller and Naumann 1933)",
                 "Reynolds number of the largest droplets against still gas",
                 "",
@@ -165,8 +149,7 @@ impl Relation {
                 "Where the largest droplets land is less sure.",
             ),
             Self::Lift => range(
-                "lift-range",
-                Caution,
+                CautionKind::LiftRange,
                 "Shear lift (Mei 1992)",
                 "Reynolds number of the largest droplets against still gas",
                 "",
@@ -174,8 +157,7 @@ impl Relation {
                 "Lift on the largest droplets is a guess.",
             ),
             Self::SolventTable => range(
-                "solvent-range",
-                Caution,
+                CautionKind::SolventRange,
                 "Properties of built-in solvents are tabulated",
                 "temperature beyond the table",
                 "K",
@@ -183,8 +165,7 @@ impl Relation {
                 "They are extrapolated: give measured properties of the solvent (viscosity_mpa_s, vapour_pressure_pa and so on).",
             ),
             Self::VapourPressure => range(
-                "vapour-range",
-                Note,
+                CautionKind::VapourRange,
                 "The vapour pressure of a solvent that is not built in follows from that at one temperature and a constant latent heat",
                 "distance from that temperature",
                 "K",
@@ -194,8 +175,7 @@ impl Relation {
             // Both ends are our estimate: with a tenth of vapour between surface and gas, density, viscosity and conductivity of the gas are
             // off by some 5 %.
             Self::VapourInGas => range(
-                "vapour-share-range",
-                Caution,
+                CautionKind::VapourShareRange,
                 "Flow and drying are computed with the properties of the gas alone, as if it held little vapour",
                 "share of vapour in the gas",
                 "%",
@@ -203,8 +183,7 @@ impl Relation {
                 "Drying may be off by about as much as that share: take cooler gas, more pressure, or a solvent that is less volatile.",
             ),
             Self::VapourAtSurface => range(
-                "vapour-share-range",
-                Caution,
+                CautionKind::VapourShareRange,
                 "Drying is computed with the properties of the gas alone, as if it held little vapour",
                 "share of vapour at the surface of the liquid",
                 "%",
@@ -213,8 +192,7 @@ impl Relation {
             ),
             // A tenth of density is a twentieth of speed at the same momentum: our estimate of what hardly matters.
             Self::RoomGas => range(
-                "room-gas-range",
-                Caution,
+                CautionKind::RoomGasRange,
                 "The jet is solved as if the room held the same gas at the same temperature",
                 "density relative to the air of the room",
                 "",
@@ -222,8 +200,7 @@ impl Relation {
                 ROOM_GAS_ADVICE,
             ),
             Self::BeamPath => range(
-                "beam-range",
-                Note,
+                CautionKind::BeamRange,
                 "Mean free paths from the density were fitted at 200 kV and anchored at 300 kV (Iakoubovskii et al. 2008, Potapov 2014)",
                 "voltage",
                 "kV",
@@ -231,8 +208,7 @@ impl Relation {
                 "Depths for the beam may be off by 20 % or more: give mean_free_path_nm if you know it.",
             ),
             Self::ImpactReynolds => range(
-                "impact-range",
-                Note,
+                CautionKind::ImpactRange,
                 "The spread on impact (Scheller and Bousfield 1995)",
                 "Reynolds number of the median droplet",
                 "",
@@ -240,8 +216,7 @@ impl Relation {
                 "Slower or smaller droplets spread as far as their contact angle lets them.",
             ),
             Self::ImpactOhnesorge => range(
-                "impact-range",
-                Note,
+                CautionKind::ImpactRange,
                 "The spread on impact (Scheller and Bousfield 1995)",
                 "Ohnesorge number of the median droplet",
                 "",
@@ -346,16 +321,14 @@ impl Relation {
             true => String::new(),
             false => format!(" of {} to {} {}", digits(least), digits(most), range.unit).trim_end().to_owned(),
         };
-        (!places.is_empty()).then(|| Caution {
-            severity: range.severity,
-            id: range.id,
-            text: format!(
+        (!places.is_empty()).then(|| {
+            range.caution.with(format!(
                 "{}: outside of its range here. {}{ends} is covered, and here it is {}. {}",
                 range.what,
                 capital(range.quantity),
                 places.join(", "),
                 range.advice
-            ),
+            ))
         })
     }
 }
@@ -399,7 +372,7 @@ pub(super) fn capital(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::{cautions::words, testing};
+    use crate::figures::testing;
     use crate::inputs::FlightModel;
     use crate::jet::store::FieldStore;
     use crate::run::Silent;
@@ -481,9 +454,8 @@ mod tests {
         for relation in Relation::ALL {
             let list = raised(&beyond(relation));
             let quantity = relation.range().quantity.get(1..).expect("a word");
-            let own = list.iter().find(|caution| caution.id == relation.id() && caution.text.contains(quantity));
-            let own = own.unwrap_or_else(|| panic!("{relation:?}: {list:?}"));
-            assert!(words(own.id).is_some(), "{}", own.id);
+            let own = list.iter().find(|caution| caution.kind == relation.caution() && caution.text.contains(quantity));
+            assert!(own.is_some(), "{relation:?}: {list:?}");
         }
     }
 
@@ -492,16 +464,16 @@ mod tests {
         // The table of NMP begins at 20 C: 6 C lie 14 K below. That of water begins at 0 C.
         let mut inputs = inside();
         inputs.layers[0].gas.temperature = 279.15;
-        assert!(raised(&inputs).iter().all(|caution| caution.id != "solvent-range"));
+        assert!(raised(&inputs).iter().all(|caution| caution.kind != CautionKind::SolventRange));
         inputs.layers[0].ink.solvents[0].solvent = Solvent::built_in("nmp", 279.15).expect("built in");
         let list = raised(&inputs);
-        let own = list.iter().find(|caution| caution.id == "solvent-range").expect("raised");
+        let own = list.iter().find(|caution| caution.kind == CautionKind::SolventRange).expect("raised");
         assert!(own.text.contains("14 K (nmp in the tube)"), "{}", own.text);
         // All of an ethanol chip at 80 C is tabulated.
         inputs.layers[0].gas.temperature = 295.15;
         inputs.layers[0].landing.chip_temperature = 353.15;
         inputs.layers[0].ink.solvents[0].solvent = Solvent::built_in("ethanol", 295.15).expect("built in");
-        assert!(raised(&inputs).iter().all(|caution| caution.id != "solvent-range"));
+        assert!(raised(&inputs).iter().all(|caution| caution.kind != CautionKind::SolventRange));
     }
 
     /// A vapour pressure known at 60 C, and droplets that cool to about 17 C there.
@@ -514,7 +486,7 @@ mod tests {
         let ethanol = Solvent::built_in("ethanol", 333.15).expect("built in");
         layer.ink.solvents[0].solvent = Solvent { table: None, name: "mine".into(), ..ethanol };
         let list = raised(&inputs);
-        let own = list.iter().find(|caution| caution.id == "vapour-range").expect("raised");
+        let own = list.iter().find(|caution| caution.kind == CautionKind::VapourRange).expect("raised");
         assert!(own.text.contains("(mine in droplets in the head)"), "{}", own.text);
     }
 }
