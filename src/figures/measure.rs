@@ -379,10 +379,12 @@ fn reach(volumes: &[u128]) -> Option<f64> {
 mod tests {
     use super::*;
     use crate::figures::statistics::estimates_only;
+    use crate::figures::statistics::garwood;
     use crate::figures::testing;
-    use crate::inputs::{BeamLayer, Powder};
+    use crate::inputs::{BeamLayer, Limit, Powder};
+    use crate::map::canvas::Canvas;
     use crate::map::far::FarMap;
-    use crate::map::tally::fate;
+    use crate::map::tally::{REACH_BINS, fate};
     use crate::source::content::Grain;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
     use rand_distr::{Distribution, LogNormal, Normal, Poisson};

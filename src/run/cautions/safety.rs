@@ -109,7 +109,7 @@ mod tests {
         for group in GROUPS {
             layer.ink.powders[0].hazards = vec![group.hazard];
             let own: Vec<Caution> =
-                raised(&layer).into_iter().filter(|c| GROUPS.iter().any(|g| g.id == c.id)).collect();
+                raised(&layer).into_iter().filter(|c| GROUPS.iter().any(|g| g.id == c.kind.id())).collect();
             assert_eq!(own.len(), 1, "{}", group.id);
             assert_eq!(own[0].kind.id(), group.id);
             assert!(
