@@ -201,9 +201,7 @@ pub fn predict_keeping(
     let mut cautions = cautions::cautions(&setting, &first, &doubts);
     cautions.extend(cautions::of_figures(inputs, &figures, &limits, bridging.as_ref()));
     cautions.extend(cautions::of_particles(inputs, first.particles.len(), fullest, most_kept));
-    if made < prints {
-        cautions.push(cautions::stopped(made, prints));
-    }
+    cautions.extend(cautions::stopped(made, prints));
     cautions.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
     // Droplets left out of a layer: their share is that of the print.
     let left_out = first.not_simulated / setting.expected_droplets().max(1.0);

@@ -25,9 +25,23 @@ const ROOM_GAS_ADVICE: &str = "On its way the jet draws in air of the room. Line
 /// Diameter of a droplet that cools as far as any, m: neither curvature nor the free path slow its drying.
 const COOLED_DROPLET: f64 = 100e-6;
 
-/// A relation with a range.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Relation {
+/// The relations, one after another.
+macro_rules! relations {
+    ($($(#[$doc:meta])* $relation:ident,)*) => {
+        /// A relation with a range.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub enum Relation {
+            $($(#[$doc])* $relation,)*
+        }
+
+        impl Relation {
+            /// All of them.
+            pub const ALL: &[Self] = &[$(Self::$relation),*];
+        }
+    };
+}
+
+relations! {
     /// Droplet median of an ultrasonic atomiser.
     Lang,
     /// Tube losses of laminar flow.
@@ -72,25 +86,6 @@ struct Range {
 }
 
 impl Relation {
-    /// All of them.
-    pub const ALL: [Self; 15] = [
-        Self::Lang,
-        Self::LaminarTube,
-        Self::Bend,
-        Self::GasProperties,
-        Self::Slip,
-        Self::Drag,
-        Self::Lift,
-        Self::SolventTable,
-        Self::VapourPressure,
-        Self::VapourInGas,
-        Self::VapourAtSurface,
-        Self::RoomGas,
-        Self::BeamPath,
-        Self::ImpactReynolds,
-        Self::ImpactOhnesorge,
-    ];
-
     /// Its caution.
     pub fn caution(self) -> CautionKind {
         self.range().caution
@@ -370,7 +365,7 @@ pub(super) fn capital(text: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
+pub(in crate::run) mod tests {
     use super::*;
     use crate::figures::testing;
     use crate::inputs::FlightModel;
@@ -393,7 +388,7 @@ mod tests {
     }
 
     /// The same, outside of one.
-    fn beyond(relation: Relation) -> Inputs {
+    pub(in crate::run) fn beyond(relation: Relation) -> Inputs {
         let mut inputs = inside();
         let layer = &mut inputs.layers[0];
         match relation {
@@ -441,7 +436,7 @@ mod tests {
         inputs
     }
 
-    fn raised(inputs: &Inputs) -> Vec<Caution> {
+    pub(in crate::run) fn raised(inputs: &Inputs) -> Vec<Caution> {
         let store = FieldStore::none();
         let setting = Setting::new(inputs, &store, &Silent).expect("needs no jet");
         cautions(&setting.layers[0], inputs)
@@ -451,7 +446,7 @@ mod tests {
     fn every_range_is_looked_at() {
         let within = raised(&inside());
         assert!(within.is_empty(), "{within:?}");
-        for relation in Relation::ALL {
+        for relation in Relation::ALL.iter().copied() {
             let list = raised(&beyond(relation));
             let quantity = relation.range().quantity.get(1..).expect("a word");
             let own = list.iter().find(|caution| caution.kind == relation.caution() && caution.text.contains(quantity));

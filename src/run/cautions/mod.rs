@@ -26,6 +26,22 @@ pub use prints::{of_particles, stopped};
 /// `doubts`: what line widths would be in each layer with other values of what is not known, if it was worked out.
 pub fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> {
     let inputs = setting.inputs;
+    let mut list = of_layers(setting, doubts);
+    list.extend(prints::cautions(inputs, outcome, setting.expected_droplets()));
+    list.extend(no_membrane(inputs));
+    list.extend(unverified(inputs, doubts));
+    list.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
+    list
+}
+
+/// Remarks on the scenario, which belong to the result.
+pub fn remarks(notes: &[String]) -> Vec<Caution> {
+    notes.iter().map(|text| CautionKind::Remark.with(text)).collect()
+}
+
+/// What is said of layers before any print.
+fn of_layers(setting: &Setting, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> {
+    let inputs = setting.inputs;
     let of_layer = |(number, layer): (usize, &LayerSetting<'_>)| {
         let doubts = doubts.get(number).and_then(Option::as_ref);
         let mut own = safety::cautions(layer.layer);
@@ -33,12 +49,7 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<Widt
         own.extend(flight::cautions(layer, !inputs.spread.is_empty(), doubts));
         own
     };
-    let mut list = gather(inputs, setting.layers.iter().enumerate().map(of_layer).collect());
-    list.extend(prints::cautions(inputs, outcome, setting.expected_droplets()));
-    list.extend(no_membrane(inputs));
-    list.extend(unverified(inputs, doubts));
-    list.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
-    list
+    gather(inputs, setting.layers.iter().enumerate().map(of_layer).collect())
 }
 
 fn no_membrane(inputs: &Inputs) -> Option<Caution> {

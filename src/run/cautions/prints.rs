@@ -137,11 +137,13 @@ fn too_many_particles(inputs: &Inputs, kept: usize, landed: u64, most_kept: usiz
 }
 
 /// What a run that was stopped holds.
-pub fn stopped(made: u32, asked: u32) -> Caution {
-    CautionKind::StoppedEarly.with(format!(
-        "Stopped early: this is what {made} of {asked} prints gave. Nothing else is missing, but intervals are wider than they would be \
-         and the share of prints that pass is less sure."
-    ))
+pub fn stopped(made: u32, asked: u32) -> Option<Caution> {
+    (made < asked).then(|| {
+        CautionKind::StoppedEarly.with(format!(
+            "Stopped early: this is what {made} of {asked} prints gave. Nothing else is missing, but intervals are wider than they would be \
+             and the share of prints that pass is less sure."
+        ))
+    })
 }
 
 #[cfg(test)]
