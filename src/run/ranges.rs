@@ -440,8 +440,12 @@ pub(in crate::run) mod tests {
     }
 
     pub(in crate::run) fn raised(inputs: &Inputs) -> Vec<Caution> {
+        // Worked out with straight flight, so that no jet is solved, and looked at as set.
+        let mut straight = inputs.clone();
+        straight.layers[0].flight.model = FlightModel::Straight;
         let store = FieldStore::none();
-        let setting = Setting::new(inputs, &store, &Silent).expect("needs no jet");
+        let mut setting = Setting::new(&straight, &store, &Silent).expect("needs no jet");
+        setting.layers[0].layer = &inputs.layers[0];
         cautions(&setting.layers[0], inputs)
     }
 

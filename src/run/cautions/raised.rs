@@ -23,6 +23,7 @@ use crate::run::Silent;
 use crate::run::ranges::Relation;
 use crate::source::content::Grain;
 use std::path::Path;
+use std::sync::LazyLock;
 
 /// Cautions of a case that raises the one in question, and of one that does not.
 struct Case {
@@ -82,15 +83,29 @@ fn unchanged(inputs: Inputs) -> Vec<Caution> {
     of_setting(inputs, |_| (), |_| ())
 }
 
+/// The chip as it is.
+fn ordinary() -> Vec<Caution> {
+    static ORDINARY: LazyLock<Vec<Caution>> = LazyLock::new(|| unchanged(chip()));
+    ORDINARY.clone()
+}
+
 /// The chip with other inputs.
 fn set(change: impl FnOnce(&mut Layer)) -> Case {
     let raised = of_setting(chip(), |inputs| change(&mut inputs.layers[0]), |_| ());
-    Case { raised, ordinary: unchanged(chip()) }
+    Case { raised, ordinary: ordinary() }
 }
 
 /// The chip with something else worked out.
 fn found(change: impl FnOnce(&mut LayerSetting<'_>)) -> Case {
-    Case { raised: of_setting(chip(), |_| (), change), ordinary: unchanged(chip()) }
+    Case { raised: of_setting(chip(), |_| (), change), ordinary: ordinary() }
+}
+
+/// The cell, whose electrodes are filled areas, printed with a shutter that is late by so many seconds.
+fn cell_with_shutter(delay: f64) -> Vec<Caution> {
+    let late = |layer: &mut Layer| {
+        (layer.stage.shutter_open_delay, layer.stage.shutter_close_delay) = (delay, delay);
+    };
+    of_setting(shipped("two-electrode-cell"), |inputs| inputs.layers.iter_mut().for_each(late), |_| ())
 }
 
 fn range(relation: Relation) -> Case {
@@ -100,7 +115,7 @@ fn range(relation: Relation) -> Case {
         Relation::Bend => {
             of_setting(chip(), |inputs| inputs.layers[0].tube.iter_mut().for_each(|t| t.bends.clear()), |_| ())
         }
-        _ => unchanged(chip()),
+        _ => ordinary(),
     };
     Case { raised, ordinary }
 }
@@ -232,10 +247,8 @@ fn case(kind: CautionKind) -> Case {
         CautionKind::RoomGasRange => range(Relation::RoomGas),
         CautionKind::BeamRange => range(Relation::BeamPath),
         CautionKind::ImpactRange => range(Relation::ImpactOhnesorge),
-        CautionKind::DryingTolerance => {
-            Case { raised: unchanged(shipped("usual-mist-chip")), ordinary: unchanged(chip()) }
-        }
-        CautionKind::ChanceOnly => Case { raised: unchanged(line()), ordinary: unchanged(chip()) },
+        CautionKind::DryingTolerance => Case { raised: unchanged(shipped("usual-mist-chip")), ordinary: ordinary() },
+        CautionKind::ChanceOnly => Case { raised: unchanged(line()), ordinary: ordinary() },
         CautionKind::MixedTables => {
             Case { raised: flight::differences(Differ::ByFlights).into_iter().collect(), ordinary: unchanged(line()) }
         }
@@ -253,15 +266,13 @@ fn case(kind: CautionKind) -> Case {
         CautionKind::Splash => found(|layer| layer.landing_curve.iter_mut().for_each(|p| p.impact_speed = 300.0)),
         CautionKind::EntranceLength => set(|layer| layer.head.mixing_length = 1e-3),
         CautionKind::CoarsePowder => found(|layer| layer.conditions.printable_share[0] = 0.3),
-        CautionKind::Bead => Case { raised: unchanged(line()), ordinary: unchanged(chip()) },
+        CautionKind::Bead => Case { raised: unchanged(line()), ordinary: ordinary() },
         CautionKind::BeadDrying => {
             let nearly = |layer: &mut LayerSetting<'_>| layer.beads.nearly_wet = std::mem::take(&mut layer.beads.wet);
             Case { raised: of_setting(line(), |_| (), nearly), ordinary: unchanged(line()) }
         }
-        CautionKind::StrokesOutside => set(|layer| {
-            // 40 ms at some mm/s shift strokes of at most 100 um by more than that.
-            (layer.stage.shutter_open_delay, layer.stage.shutter_close_delay) = (40e-3, 40e-3);
-        }),
+        // 40 ms at 2 and 4 mm/s shift strokes of at most 90 um by 80 um and more.
+        CautionKind::StrokesOutside => Case { raised: cell_with_shutter(40e-3), ordinary: cell_with_shutter(0.0) },
         CautionKind::DropletBudget => print(|outcome| outcome.not_simulated = 40.0),
         CautionKind::LittleLands => print(|outcome| outcome.tally.fates.swap(fate::ELSEWHERE, fate::SETTLED)),
         CautionKind::NotFollowed => print(|outcome| outcome.tally.fates[fate::ESCAPED].add(&Grain::new(0, 0.3e-6))),
