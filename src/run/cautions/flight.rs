@@ -19,20 +19,20 @@ const LEAST_WET: f64 = 0.05;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Differ {
     /// Chance and the noise of the output.
-    ByChance,
+    Chance,
     /// Inputs that change no flight.
-    ByInputs,
+    Inputs,
     /// Inputs that change flights, taken from tables around the set ones.
-    ByFlights,
+    Flights,
 }
 
 /// Cautions of a layer's mist, jet, landing and items. `spread`: whether any input differs between prints.
 pub(super) fn cautions(setting: &LayerSetting<'_>, spread: bool, doubts: Option<&WidthDoubts>) -> Vec<Caution> {
     let layer = setting.layer;
     let differ = match (spread, setting.landings.is_some()) {
-        (false, _) => Differ::ByChance,
-        (true, false) => Differ::ByInputs,
-        (true, true) => Differ::ByFlights,
+        (false, _) => Differ::Chance,
+        (true, false) => Differ::Inputs,
+        (true, true) => Differ::Flights,
     };
     let before = [
         drying(setting.mist.drying_tolerance),
@@ -60,12 +60,12 @@ fn drying(tolerance: f64) -> Option<Caution> {
 
 pub(super) fn differences(differ: Differ) -> Option<Caution> {
     match differ {
-        Differ::ByChance => Some(CautionKind::ChanceOnly.with(
+        Differ::Chance => Some(CautionKind::ChanceOnly.with(
             "Prints differ here by chance and by the noise of the mist output alone. Real prints also differ in alignment, flows, \
              stand-off and ink: add a section [spread] to count that in.",
         )),
-        Differ::ByInputs => None,
-        Differ::ByFlights => Some(CautionKind::MixedTables.with(
+        Differ::Inputs => None,
+        Differ::Flights => Some(CautionKind::MixedTables.with(
             "Landing points of prints with other flows or stand-off are interpolated between solved jets: to 0.3 µm or 1.5 % of the \
              landing radius, save for one or two droplets in 1000 that nearly miss the chip.",
         )),

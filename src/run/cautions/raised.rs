@@ -250,7 +250,7 @@ fn case(kind: CautionKind) -> Case {
         CautionKind::DryingTolerance => Case { raised: unchanged(shipped("usual-mist-chip")), ordinary: ordinary() },
         CautionKind::ChanceOnly => Case { raised: unchanged(line()), ordinary: ordinary() },
         CautionKind::MixedTables => {
-            Case { raised: flight::differences(Differ::ByFlights).into_iter().collect(), ordinary: unchanged(line()) }
+            Case { raised: flight::differences(Differ::Flights).into_iter().collect(), ordinary: unchanged(line()) }
         }
         CautionKind::Mach => found(|layer| layer.conditions.mach = 0.31),
         CautionKind::StraightFlight => set(|layer| layer.flight.model = FlightModel::Straight),
