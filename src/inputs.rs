@@ -5,6 +5,7 @@
 
 use crate::contours::Contours;
 use crate::drawing::LengthUnit;
+use crate::figure_kinds::{Figure, RegionFigure};
 use crate::materials::gas::GasSpecies;
 pub use crate::materials::hazards::Hazard;
 use crate::materials::sizes::SizeDistribution;
@@ -946,7 +947,7 @@ impl Acceptance {
         }
         let silent = |region: &&Region| !self.limits.iter().any(|limit| limit.place.as_ref() == Some(&region.name));
         let clean = |region: &Region| Limit {
-            figure: "particles".into(),
+            figure: RegionFigure::Particles.into(),
             place: Some(region.name.clone()),
             min: None,
             max: Some(0.0),
@@ -961,8 +962,8 @@ impl Acceptance {
 /// One limit.
 #[derive(Debug, Clone)]
 pub struct Limit {
-    /// Identifier from `figures::KINDS`.
-    pub figure: String,
+    /// Which figure.
+    pub figure: Figure,
     /// Region or path item it applies to; `None` for figures of the whole print.
     pub place: Option<String>,
     /// Least accepted value, SI.

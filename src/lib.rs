@@ -18,6 +18,7 @@ pub mod contours;
 pub mod deposit;
 pub mod drawing;
 pub mod droplet;
+pub mod figure_kinds;
 pub mod figures;
 pub mod file_kind;
 pub mod head;

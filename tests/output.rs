@@ -621,7 +621,7 @@ fn the_terminal_says_it_in_short() {
 fn what_is_missing_because_too_much_landed_is_told_where_it_would_stand() {
     let mut p = prediction(Look { keep: false, ..small() });
     let why = "9.9 million particles land in a print, more than are kept";
-    p.cautions.push(Caution { severity: Severity::Caution, id: cautions::TOO_MANY_PARTICLES, text: why.into() });
+    p.cautions.push(CautionKind::TooManyParticles.with(why));
     let folder = tempfile::tempdir().expect("a folder");
     let written = output::write(&p, &scenario(), &folder.path().join("r"), false, None).expect("written");
     let report = fs::read_to_string(&written.report).expect("readable");

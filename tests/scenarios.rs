@@ -536,7 +536,7 @@ fn a_keep_out_implies_a_limit_unless_one_is_stated() {
     assert_eq!((implied.acceptance.limits.len(), implied.acceptance.implied), (2, 1));
     let rim = &implied.acceptance.limits[1];
     assert_eq!(
-        (rim.figure.as_str(), rim.place.as_deref(), rim.min, rim.max),
+        (rim.figure.kind().id, rim.place.as_deref(), rim.min, rim.max),
         ("particles", Some("rim"), None, Some(0.0))
     );
     assert!(implied.acceptance.is_implied(1) && !implied.acceptance.is_implied(0));

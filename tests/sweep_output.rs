@@ -3,6 +3,7 @@
 use motefall::figures::kinds::kind;
 use motefall::figures::statistics::{Place, wilson_95};
 use motefall::figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
+use motefall::figures::{CautionKind, PrintFigure};
 use motefall::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
 use motefall::output::sweep::{Class, End, Extra, best, ranked, write};
 use ndarray::{ArrayD, IxDyn};
@@ -102,7 +103,12 @@ impl Make {
         let kinds = ["coverage_percent", "mean_thickness_nm", "hit_probability", "overspray_percent"];
         let at = [target(), target(), Some("rim, inner".into()), None];
         let places: Vec<Place> = kinds.iter().zip(at).map(|(k, p)| (kind(k).expect("known"), p)).collect();
-        let limit = |figure: &str, place: Option<String>, min, max| Limit { figure: figure.into(), place, min, max };
+        let limit = |figure: &str, place: Option<String>, min, max| Limit {
+            figure: kind(figure).expect("known").figure,
+            place,
+            min,
+            max,
+        };
         let limits = vec![
             limit("coverage_percent", target(), Some(0.8), None),
             limit("mean_thickness_nm", target(), Some(100e-9), Some(400e-9)),
@@ -140,9 +146,9 @@ impl Make {
                         ],
                         margin_sd: Some((coverage - 0.8) / 0.03),
                         cautions: if place[0] > 0.8 {
-                            vec!["jet-length".into(), "gsd-unverified".into()]
+                            vec![CautionKind::JetLength, CautionKind::UnverifiedDefaults]
                         } else {
-                            vec!["gsd-unverified".into()]
+                            vec![CautionKind::UnverifiedDefaults]
                         },
                         print_time: 300.0 + 900.0 * place[0],
                         ink_used: (2.0 + 6.0 * place[0]) * 1e-9,
@@ -510,8 +516,8 @@ fn a_folder_that_is_not_there_is_an_error() {
 #[test]
 fn settings_have_words_and_the_tightest_limit_is_the_one_that_prints_miss() {
     let mut result = full(two_axes(5), 50, false).result("Words", |p| Ok(truth(p)));
-    result.places.push((kind("farthest_stray_um").expect("known"), None));
-    let limit = Limit { figure: "farthest_stray_um".into(), place: None, min: None, max: Some(100e-6) };
+    result.places.push((PrintFigure::FarthestStray.kind(), None));
+    let limit = Limit { figure: PrintFigure::FarthestStray.into(), place: None, min: None, max: Some(100e-6) };
     result.limits.push(limit);
     for point in &mut result.points {
         let Ok(stats) = &mut point.outcome else { continue };

@@ -4,12 +4,12 @@ use super::progress::{Reporter, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::figures::{Caution, Prediction, Severity};
+use motefall::figures::Prediction;
 use motefall::inputs::PrintCount;
 use motefall::jet::solver::JetError;
 use motefall::jet::store::FieldStore;
 use motefall::output::{self, OutputError, terminal};
-use motefall::run::{self, RunError};
+use motefall::run::{self, RunError, cautions};
 use motefall::scenario::{self, Scenario};
 use std::path::{Path, PathBuf};
 use std::time::{Instant, SystemTime};
@@ -159,8 +159,7 @@ pub fn failure(error: RunError) -> Failure {
 
 /// Remarks on the scenario belong to the result.
 fn add_notes(prediction: &mut Prediction, notes: &[String]) {
-    let caution = |text: &String| Caution { severity: Severity::Note, id: "scenario", text: text.clone() };
-    prediction.cautions.extend(notes.iter().map(caution));
+    prediction.cautions.extend(cautions::remarks(notes));
 }
 
 /// Columns for the summary.

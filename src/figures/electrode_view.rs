@@ -1,6 +1,6 @@
 //! What the potentiostat sees of a print: capacity and currents of each printed electrode.
 
-use super::{Estimate, FigureRow};
+use super::{Estimate, FigureRow, RegionFigure, estimate_at};
 use crate::inputs::{Inputs, Role};
 
 /// One hour, s: the time in which a current of 1C passes the capacity.
@@ -63,11 +63,8 @@ pub fn electrodes<'a>(inputs: &'a Inputs, figures: &[FigureRow]) -> Vec<Electrod
     regions
         .into_iter()
         .map(|region| {
-            let get = |id: &str| {
-                let row = figures.iter().find(|row| row.kind.id == id && row.place.as_deref() == Some(&*region.name));
-                row.and_then(|row| row.estimate)
-            };
-            let capacity = get("capacity_nah");
+            let get = |figure: RegionFigure| estimate_at(figures, figure, Some(&region.name)).copied();
+            let capacity = get(RegionFigure::Capacity);
             let scaled = |rate: f64| {
                 capacity.map(|e| Estimate {
                     mean: current(e.mean, rate),
@@ -79,12 +76,12 @@ pub fn electrodes<'a>(inputs: &'a Inputs, figures: &[FigureRow]) -> Vec<Electrod
             Electrode {
                 region: &region.name,
                 role: region.role,
-                mass: get("mass_pg"),
+                mass: get(RegionFigure::Mass),
                 currents: inputs.cell.rates.iter().map(|rate| (*rate, scaled(*rate))).collect(),
                 capacity,
-                active: get("active_particles"),
-                charge: get("charge_per_particle_pc"),
-                joined: get("joined_percent"),
+                active: get(RegionFigure::ActiveParticles),
+                charge: get(RegionFigure::ChargePerParticle),
+                joined: get(RegionFigure::Joined),
             }
         })
         .collect()
@@ -93,7 +90,7 @@ pub fn electrodes<'a>(inputs: &'a Inputs, figures: &[FigureRow]) -> Vec<Electrod
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::{kinds::kind, testing};
+    use crate::figures::testing;
 
     #[test]
     fn currents_scale_with_the_rate_and_the_ratio_is_one_of_capacities() {
@@ -109,8 +106,8 @@ mod tests {
     fn a_table_row_takes_its_figures_and_keeps_the_interval() {
         let mut inputs = testing::inputs();
         inputs.cell.rates = vec![0.5, 2.0];
-        let row = |id: &str, mean: f64| FigureRow {
-            kind: kind(id).expect("a figure"),
+        let row = |figure: RegionFigure, mean: f64| FigureRow {
+            kind: figure.kind(),
             place: Some("target".into()),
             estimate: Some(Estimate {
                 mean,
@@ -123,7 +120,7 @@ mod tests {
             note: None,
             distribution: None,
         };
-        let rows = [row("capacity_nah", 7.2e-6), row("active_particles", 129.0)];
+        let rows = [row(RegionFigure::Capacity, 7.2e-6), row(RegionFigure::ActiveParticles, 129.0)];
         let found = electrodes(&inputs, &rows);
         assert_eq!(found.len(), 1);
         // 7.2e-6 C: 2 nA at 1C, so 1 nA and 4 nA.
@@ -132,6 +129,6 @@ mod tests {
         let [low, high] = fast.and_then(|e| e.interval).expect("known");
         assert!((low - 3.6e-9).abs() < 1e-21 && (high - 4.8e-9).abs() < 1e-21);
         assert!(found[0].is_individual() && found[0].mass.is_none());
-        assert!(!electrodes(&inputs, &[row("active_particles", 130.0)])[0].is_individual());
+        assert!(!electrodes(&inputs, &[row(RegionFigure::ActiveParticles, 130.0)])[0].is_individual());
     }
 }

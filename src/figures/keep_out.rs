@@ -1,6 +1,6 @@
 //! Places that must stay clean: how many particles reach them, how likely, and from how far.
 
-use super::{Estimate, FigureRow};
+use super::{Estimate, FigureRow, RegionFigure, estimate_at};
 use crate::inputs::{Inputs, Role};
 
 /// A place that must stay clean, over prints.
@@ -23,16 +23,13 @@ pub fn keep_outs<'a>(inputs: &'a Inputs, figures: &[FigureRow]) -> Vec<KeepOut<'
     let regions = inputs.regions.iter().filter(|region| matches!(region.role, Role::Electrode | Role::KeepOut));
     regions
         .map(|region| {
-            let get = |id: &str| {
-                let row = figures.iter().find(|row| row.kind.id == id && row.place.as_deref() == Some(&*region.name));
-                row.and_then(|row| row.estimate)
-            };
+            let get = |figure: RegionFigure| estimate_at(figures, figure, Some(&region.name)).copied();
             KeepOut {
                 region: &region.name,
                 role: region.role,
-                particles: get("particles"),
-                hit: get("hit_probability"),
-                farthest: get("farthest_particle_um"),
+                particles: get(RegionFigure::Particles),
+                hit: get(RegionFigure::HitProbability),
+                farthest: get(RegionFigure::FarthestParticle),
             }
         })
         .collect()

@@ -2,6 +2,7 @@
 //!
 //! Values are SI; [`FigureKind`] knows the unit in which a figure is shown.
 
+mod area;
 pub mod beam_view;
 pub mod budget;
 pub mod cautions;
@@ -9,8 +10,10 @@ pub mod electrode_view;
 pub mod importance;
 pub mod joined;
 pub mod keep_out;
-pub mod kinds;
 pub mod measure;
+mod notes;
+mod one_print;
+pub mod places;
 pub mod profile;
 pub mod spread;
 pub mod stack;
@@ -22,10 +25,11 @@ pub(crate) mod testing;
 use crate::inputs::{Inputs, Layer, Limit, Varied};
 use ndarray::Array2;
 
+pub use crate::figure_kinds::{self as kinds, Figure, FigureKind, ItemFigure, KINDS, PrintFigure, RegionFigure, Scope};
 pub use crate::map::far::FarMap;
 pub use crate::map::{Grid, MeasuringGrid, Particle};
 pub use crate::path::motion::Stroke;
-pub use kinds::{FigureKind, KINDS, Scope};
+pub use cautions::{Caution, CautionKind, Severity};
 
 /// Result of `predict`.
 #[derive(Debug, Clone)]
@@ -65,7 +69,7 @@ pub struct Prediction {
 impl Prediction {
     /// Whether the user stopped the run before all prints were made.
     pub fn is_stopped(&self) -> bool {
-        self.cautions.iter().any(|caution| caution.id == cautions::STOPPED)
+        self.cautions.iter().any(|caution| caution.kind == CautionKind::StoppedEarly)
     }
 
     /// Path of the nozzle axis over all layers.
@@ -82,7 +86,7 @@ impl Prediction {
     pub fn too_many_particles(&self) -> Option<&str> {
         self.cautions
             .iter()
-            .find(|caution| caution.id == cautions::TOO_MANY_PARTICLES)
+            .find(|caution| caution.kind == CautionKind::TooManyParticles)
             .map(|caution| caution.text.as_str())
     }
 
@@ -236,6 +240,12 @@ pub struct FigureRow {
     pub note: Option<String>,
     /// How prints differ; `None` for fewer prints than say anything, for shares of prints, and for what is the same in every print.
     pub distribution: Option<Distribution>,
+}
+
+/// The estimate of a figure at a place; `None` if it is not among the rows or could not be measured.
+pub fn estimate_at<'a>(rows: &'a [FigureRow], figure: impl Into<Figure>, place: Option<&str>) -> Option<&'a Estimate> {
+    let figure = figure.into();
+    rows.iter().find(|row| row.kind.figure == figure && row.place.as_deref() == place)?.estimate.as_ref()
 }
 
 /// How the prints of a figure differ.
@@ -472,26 +482,4 @@ pub struct GapOutcome {
     pub largest: joined::GapCluster,
     /// Mean over prints of the share of the gap that the print's largest cluster spans, 0 to 1.
     pub mean_spanned: f64,
-}
-
-/// How much a caution weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Severity {
-    /// Good to know.
-    Note,
-    /// The prediction may be off.
-    Caution,
-    /// Someone may be hurt.
-    Safety,
-}
-
-/// Something the reader must know.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Caution {
-    /// Weight.
-    pub severity: Severity,
-    /// Short stable identifier, e.g. `lang-range`.
-    pub id: &'static str,
-    /// One or two sentences in the user's words and units.
-    pub text: String,
 }

@@ -4,6 +4,7 @@
 
 use super::spread::percentile;
 use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Measured, ShareOfPrints, Verdict};
+use crate::figure_kinds::Law;
 use crate::inputs::{Inputs, Limit};
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, StudentsT};
 
@@ -182,12 +183,11 @@ fn over_prints(kind: &FigureKind, measured: &[Measured]) -> (Option<Estimate>, O
 /// The same of values that are all known.
 fn over_values(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<String>) {
     let n = values.len() as u32;
-    if kind.is_share_of_prints() && n > 0 {
+    if let (Law::ShareOfPrints(yes), 1..) = (kind.law, n) {
         let hits = values.iter().filter(|value| **value > 0.0).count() as u32;
         if hits == 0 {
             let bound = zero_hit_bound(n);
-            let what = if kind.id == "bridge_probability" { "bridge" } else { "hit" };
-            let note = format!("no {what} in {}: upper bound", prints(n));
+            let note = format!("no {yes} in {}: upper bound", prints(n));
             return (
                 Some(Estimate { mean: bound, interval: Some([0.0, bound]), sd: None, n, at_least: 0, extremes: None }),
                 Some(note),
@@ -225,7 +225,7 @@ fn over_values(kind: &FigureKind, values: &[f64]) -> (Option<Estimate>, Option<S
             )),
         );
     }
-    if kind.id == "coarse_particles" && n == 1 {
+    if kind.law == Law::RareCount && n == 1 {
         estimate.interval = Some(garwood(estimate.mean));
         return (
             Some(estimate),
@@ -286,12 +286,8 @@ pub fn judge<M: Into<Measured> + Copy>(
     let mut all_met = vec![true; per_print.len()];
     let mut outcomes = vec![];
     for limit in &inputs.acceptance.limits {
-        let Some(kind) = super::kinds::kind(&limit.figure) else {
-            debug_assert!(false, "the scenario reader lets known figures pass only: {}", limit.figure);
-            all_met.fill(false);
-            continue;
-        };
-        let index = places.iter().position(|(k, place)| k.id == kind.id && *place == limit.place);
+        let kind = limit.figure.kind();
+        let index = places.iter().position(|(k, place)| k.figure == limit.figure && *place == limit.place);
         let values: Vec<Option<Measured>> =
             per_print.iter().map(|print| index.and_then(|index| print[index].map(Into::into))).collect();
         let known: Vec<Measured> = values.iter().filter_map(|value| *value).collect();
@@ -316,7 +312,7 @@ pub fn judge<M: Into<Measured> + Copy>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::{kinds::kind, testing};
+    use crate::figures::{Figure, ItemFigure, RegionFigure, Scope, kinds::kind, testing};
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 
     fn place(id: &str, at: Option<&str>) -> Place {
@@ -422,12 +418,11 @@ mod tests {
     #[test]
     fn limits_decide_and_a_missing_value_meets_none() {
         let mut inputs = testing::inputs();
-        let limit =
-            |figure: &str, place: &str, min, max| Limit { figure: figure.into(), place: Some(place.into()), min, max };
+        let limit = |figure: Figure, place: &str, min, max| Limit { figure, place: Some(place.into()), min, max };
         inputs.acceptance.required_share = 0.9;
         inputs.acceptance.limits = vec![
-            limit("coverage_percent", "target", Some(0.5), None),
-            limit("line_width_um", "line", None, Some(20e-6)),
+            limit(RegionFigure::Coverage.into(), "target", Some(0.5), None),
+            limit(ItemFigure::LineWidth.into(), "line", None, Some(20e-6)),
         ];
         let places = [place("line_width_um", Some("line")), place("coverage_percent", Some("target"))];
         let mut prints = vec![vec![Some(10e-6), Some(0.6)]; 10];
@@ -456,7 +451,7 @@ mod tests {
         let met = |min, max| {
             let mut inputs = testing::inputs();
             inputs.acceptance.limits =
-                vec![Limit { figure: "width_99_um".into(), place: Some("line".into()), min, max }];
+                vec![Limit { figure: ItemFigure::Width99.into(), place: Some("line".into()), min, max }];
             judge(&inputs, &places, &prints).0[0].met
         };
         assert_eq!(met(None, Some(40e-6)), 8);
@@ -473,8 +468,9 @@ mod tests {
     /// Whether prints of which the first `hits` say yes are accepted.
     fn accepted(figure: &str, hits: usize, n: usize, min: Option<f64>, max: Option<f64>) -> bool {
         let mut inputs = testing::inputs();
-        let at = (figure == "hit_probability").then_some("target");
-        inputs.acceptance.limits = vec![Limit { figure: figure.into(), place: at.map(str::to_owned), min, max }];
+        let kind = kind(figure).expect("a known figure");
+        let at = (kind.scope == Scope::Region).then_some("target");
+        inputs.acceptance.limits = vec![Limit { figure: kind.figure, place: at.map(str::to_owned), min, max }];
         let prints: Vec<_> = (0..n).map(|k| vec![Some(if k < hits { 1.0 } else { 0.0 })]).collect();
         judge(&inputs, &[place(figure, at)], &prints).1.accepted.expect("a limit")
     }
@@ -515,7 +511,8 @@ mod tests {
 
     #[test]
     fn prints_that_would_show_it() {
-        let at_most = |max| Limit { figure: "hit_probability".into(), place: None, min: None, max: Some(max) };
+        let at_most =
+            |max| Limit { figure: RegionFigure::HitProbability.into(), place: None, min: None, max: Some(max) };
         // Without a hit ln 0.05/ln 0.9 = 28.4.
         assert_eq!(ShareOfPrints::new(0, 20).prints_to_show(&at_most(0.1)), Some(29));
         // One in 20 hits: that share shows less than 0.1 once the bound has come down to it, and not one print sooner.

@@ -1,5 +1,6 @@
 //! What a sweep says: one record per point.
 
+use super::CautionKind;
 use super::statistics::Place;
 use crate::inputs::{Limit, SweepPlan};
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -50,8 +51,8 @@ pub struct PointStats {
     /// Distance from the tightest limit in standard deviations between prints, see [`PointStats::tightest`]; `None` without limits or
     /// spread.
     pub margin_sd: Option<f64>,
-    /// Identifiers of the cautions that apply.
-    pub cautions: Vec<String>,
+    /// Cautions that apply.
+    pub cautions: Vec<CautionKind>,
     /// Time of a print with all moves, s.
     pub print_time: f64,
     /// Ink used by a print, m^3.
@@ -86,7 +87,7 @@ impl PointStats {
             return Some(Tightest { limit, missed: most, sd: Normal::standard().inverse_cdf(share) });
         }
         let distance = |limit: &Limit| {
-            let index = places.iter().position(|(k, place)| k.id == limit.figure && *place == limit.place)?;
+            let index = places.iter().position(|(k, place)| k.figure == limit.figure && *place == limit.place)?;
             let figure = self.figures.get(index).copied().flatten()?;
             let below = limit.min.map_or(f64::INFINITY, |min| figure.mean - min);
             let above = limit.max.map_or(f64::INFINITY, |max| max - figure.mean);
@@ -123,7 +124,8 @@ mod tests {
     fn the_tightest_limit_is_the_one_that_prints_fail_on() {
         let place = |id: &str| (kind(id).expect("known"), None);
         let places = ["coverage_percent", "particles", "farthest_stray_um"].map(place);
-        let limit = |figure: &str, min, max| Limit { figure: figure.into(), place: None, min, max };
+        let limit =
+            |figure: &str, min, max| Limit { figure: kind(figure).expect("known").figure, place: None, min, max };
         let limits = [
             limit("particles", None, Some(1.0)),
             limit("coverage_percent", Some(0.5), Some(0.8)),

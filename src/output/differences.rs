@@ -2,11 +2,18 @@
 
 use super::numbers;
 use crate::figures::spread::CONTENT;
-use crate::figures::{Distribution, Explained, FigureRow, LimitOutcome, Prediction, Tolerance};
+use crate::figures::{
+    Distribution, Explained, Figure, FigureRow, ItemFigure, LimitOutcome, Prediction, RegionFigure, Tolerance,
+};
 use crate::inputs::VariedInput;
 
 /// Figures that say most about a print, after those with limits.
-const TELLING: [&str; 4] = ["coverage_percent", "mean_thickness_nm", "capacity_nah", "line_width_um"];
+const TELLING: [Figure; 4] = [
+    Figure::Region(RegionFigure::Coverage),
+    Figure::Region(RegionFigure::MeanThickness),
+    Figure::Region(RegionFigure::Capacity),
+    Figure::Item(ItemFigure::LineWidth),
+];
 /// Most causes in the sentence of the terminal.
 const MOST_CAUSES: usize = 4;
 
@@ -18,11 +25,11 @@ pub fn deciding(p: &Prediction) -> Vec<(&FigureRow, &Distribution)> {
     };
     let limited = p.limits.iter().filter_map(|l| p.figures.iter().find(|row| belongs(l, row)));
     let telling =
-        TELLING.iter().flat_map(|id| p.figures.iter().filter(move |row| row.kind.id == *id && is_target(row)));
+        TELLING.iter().flat_map(|f| p.figures.iter().filter(move |row| row.kind.figure == *f && is_target(row)));
     let mut out: Vec<(&FigureRow, &Distribution)> = vec![];
     for row in limited.chain(telling) {
         let Some(distribution) = &row.distribution else { continue };
-        if !out.iter().any(|(other, _)| other.kind.id == row.kind.id && other.place == row.place) {
+        if !out.iter().any(|(other, _)| other.kind.figure == row.kind.figure && other.place == row.place) {
             out.push((row, distribution));
         }
     }
@@ -31,7 +38,7 @@ pub fn deciding(p: &Prediction) -> Vec<(&FigureRow, &Distribution)> {
 
 /// Whether a limit is set on this row.
 pub fn belongs(limit: &LimitOutcome, row: &FigureRow) -> bool {
-    limit.kind.id == row.kind.id && limit.limit.place == row.place
+    limit.kind.figure == row.kind.figure && limit.limit.place == row.place
 }
 
 /// Whether any figure has a distribution.

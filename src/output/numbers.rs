@@ -1,6 +1,6 @@
 //! Numbers as a reader sees them: honest digits, intervals, units. The report and the terminal share this.
 
-use crate::figures::{Estimate, FigureKind, LimitOutcome, ShareOfPrints};
+use crate::figures::{Estimate, FigureKind, LimitOutcome, PrintFigure, ShareOfPrints};
 
 /// Joins groups of three digits; narrow and not breakable.
 const GROUP: char = '\u{202f}';
@@ -72,7 +72,7 @@ pub fn suited(kind: &FigureKind, value: f64) -> (f64, String) {
 
 /// A volume of ink, m^3, in the unit that suits it.
 pub fn ink(volume: f64) -> String {
-    let kind = crate::figures::kinds::kind("ink_used_ul").expect("it is a figure");
+    let kind = PrintFigure::InkUsed.kind();
     let (factor, unit) = suited(kind, volume * kind.per_si);
     format!("{} {unit}", significant(volume * kind.per_si * factor, 3))
 }
@@ -174,7 +174,7 @@ pub fn predicted_short(outcome: &LimitOutcome) -> String {
 
 /// Whether the figure is a probability that no print ever showed, of which only an upper bound is known.
 pub fn is_upper_bound(estimate: &Estimate, kind: &FigureKind) -> bool {
-    kind.id.contains("probability")
+    kind.is_share_of_prints()
         && estimate.interval.is_some_and(|[low, high]| low <= 0.0 && (estimate.mean <= 0.0 || estimate.mean >= high))
 }
 
@@ -408,7 +408,7 @@ mod tests {
     fn a_limit_on_a_probability_says_what_was_judged() {
         let words = |hits, min, max| {
             let kind = kind("hit_probability").expect("known figure");
-            let limit = Limit { figure: kind.id.into(), place: None, min, max };
+            let limit = Limit { figure: kind.figure, place: None, min, max };
             let share = Some(ShareOfPrints::new(hits, 20));
             let outcome = LimitOutcome { limit, kind, estimate: None, share, met: 0, n: 20 };
             [predicted(&outcome).replace('\u{a0}', " "), predicted_short(&outcome)]

@@ -377,7 +377,7 @@ pub fn severity_word(severity: Severity) -> &'static str {
 /// Cautions, gravest first, otherwise in order.
 pub fn cautions(p: &Prediction) -> Vec<&crate::figures::Caution> {
     let mut all: Vec<_> = p.cautions.iter().collect();
-    all.sort_by_key(|c| std::cmp::Reverse(c.severity));
+    all.sort_by_key(|c| std::cmp::Reverse(c.severity()));
     all
 }
 
@@ -510,7 +510,7 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
             .collect(),
         cautions: cautions(p)
             .into_iter()
-            .map(|c| CautionPart { severity: severity_word(c.severity), id: c.id, text: &c.text })
+            .map(|c| CautionPart { severity: severity_word(c.severity()), id: c.kind.id(), text: &c.text })
             .collect(),
         figures: p
             .figures

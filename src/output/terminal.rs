@@ -2,37 +2,13 @@
 
 use super::summary;
 use super::{differences, numbers};
-use crate::figures::{FigureRow, Prediction, Scope, Severity, Verdict};
-use crate::inputs::{Limit, Role};
+use crate::figure_kinds::{On, Terminal};
+use crate::figures::places::includes;
+use crate::figures::{FigureRow, Prediction, Severity, Verdict};
+use crate::inputs::Limit;
 use std::fmt::Write;
 use std::path::Path;
 
-/// Figures shown for each target region.
-const SHOWN: [&str; 8] = [
-    "coverage_percent",
-    "mean_thickness_nm",
-    "thickness_cv_percent",
-    "too_thick_percent",
-    "usable_percent",
-    "capacity_nah",
-    "joined_percent",
-    "largest_particle_um",
-];
-/// Figures shown for other regions.
-const SHOWN_ELSEWHERE: [&str; 3] = ["particles", "hit_probability", "farthest_particle_um"];
-/// Figures shown for each path item.
-const SHOWN_ITEM: [&str; 4] = ["edge_width_um", "line_width_um", "width_99_um", "peak_thickness_nm"];
-/// Figures shown for the whole print.
-const SHOWN_PRINT: [&str; 8] = [
-    "landed_percent",
-    "overspray_percent",
-    "overspray_reach_um",
-    "farthest_stray_um",
-    "bridge_probability",
-    "capacity_ratio",
-    "print_time_s",
-    "ink_used_ul",
-];
 /// Most regions or items that are listed.
 const MOST_PLACES: usize = 10;
 
@@ -61,7 +37,8 @@ pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
 pub use super::numbers::trimmed;
 
 /// A limit in words: `at least 90 %`, `80 to 120 nm`.
-pub fn limit_words(limit: &Limit, kind: &crate::figures::FigureKind) -> String {
+pub fn limit_words(limit: &Limit) -> String {
+    let kind = limit.figure.kind();
     let trim = |v: f64| trimmed(v * kind.per_si);
     let unit = kind.unit;
     let words = match (limit.min, limit.max) {
@@ -97,7 +74,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
             } else if let Some(ends) = l.share_interval() {
                 let _ = write!(met, ", {}", numbers::shares(ends));
             }
-            table.add([what, limit_words(&l.limit, l.kind), value, met]);
+            table.add([what, limit_words(&l.limit), value, met]);
         }
         out.push('\n');
         let widths = table.widths();
@@ -112,24 +89,20 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         wrap(&mut out, "", "", &sentence, width);
     }
 
-    let limited = |row: &FigureRow| p.limits.iter().any(|l| l.kind.id == row.kind.id && l.limit.place == row.place);
+    let limited =
+        |row: &FigureRow| p.limits.iter().any(|l| l.kind.figure == row.kind.figure && l.limit.place == row.place);
     let role = |place: &str| p.inputs.regions.iter().find(|r| r.name == place).map(|r| r.role);
     let mut groups: Vec<(Option<&str>, Table<3>)> = vec![];
     let mut left_out = 0;
     for row in p.figures.iter().filter(|r| !limited(r)) {
-        let wanted: &[&str] = match (row.kind.scope, row.place.as_deref().and_then(role)) {
-            (Scope::Region, Some(Role::Target | Role::Counter)) => &SHOWN,
-            (Scope::Region, Some(Role::Electrode | Role::KeepOut)) => &SHOWN_ELSEWHERE,
-            (Scope::Region, _) => &[],
-            (Scope::Item, _) => &SHOWN_ITEM,
-            (Scope::Print, _) => &SHOWN_PRINT,
+        let role = row.place.as_deref().and_then(role);
+        let here = |on: On| role.map_or(on == On::Everywhere, |role| includes(on, role));
+        let is_told = match row.kind.terminal {
+            Terminal::Never => false,
+            Terminal::Told(on) => here(on),
+            Terminal::IfMeasured(on) => here(on) && row.estimate.is_some(),
         };
-        // What takes particles, a counter electrode or a hit is passed over where there is none.
-        let may_lack = matches!(
-            row.kind.id,
-            "joined_percent" | "bridge_probability" | "capacity_ratio" | "farthest_particle_um" | "farthest_stray_um"
-        );
-        if !wanted.contains(&row.kind.id) || may_lack && row.estimate.is_none() {
+        if !is_told {
             continue;
         }
         let place = row.place.as_deref();
@@ -191,11 +164,11 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     let cautions = summary::cautions(p);
     if !cautions.is_empty() {
         out.push('\n');
-        for caution in cautions.iter().filter(|c| c.severity != Severity::Note) {
-            let head = if caution.severity == Severity::Safety { "SAFETY  " } else { "Caution " };
+        for caution in cautions.iter().filter(|c| c.severity() != Severity::Note) {
+            let head = if caution.severity() == Severity::Safety { "SAFETY  " } else { "Caution " };
             wrap(&mut out, head, "        ", &caution.text, width);
         }
-        let notes = cautions.iter().filter(|c| c.severity == Severity::Note).count();
+        let notes = cautions.iter().filter(|c| c.severity() == Severity::Note).count();
         if notes > 0 {
             let _ = writeln!(out, "{notes} more {} in the report.", if notes == 1 { "note is" } else { "notes are" });
         }

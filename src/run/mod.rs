@@ -191,7 +191,8 @@ pub fn predict_keeping(
     if per_print.len() == 1 {
         measurer.single_print(&first, &mut figures);
         for outcome in &mut limits {
-            let row = figures.iter().find(|row| row.kind.id == outcome.kind.id && row.place == outcome.limit.place);
+            let row =
+                figures.iter().find(|row| row.kind.figure == outcome.kind.figure && row.place == outcome.limit.place);
             outcome.estimate = row.and_then(|row| row.estimate).or(outcome.estimate);
         }
     }
@@ -200,10 +201,8 @@ pub fn predict_keeping(
     let mut cautions = cautions::cautions(&setting, &first, &doubts);
     cautions.extend(cautions::of_figures(inputs, &figures, &limits, bridging.as_ref()));
     cautions.extend(cautions::of_particles(inputs, first.particles.len(), fullest, most_kept));
-    if made < prints {
-        cautions.push(cautions::stopped(made, prints));
-    }
-    cautions.sort_by_key(|caution| std::cmp::Reverse(caution.severity));
+    cautions.extend(cautions::stopped(made, prints));
+    cautions.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
     // Droplets left out of a layer: their share is that of the print.
     let left_out = first.not_simulated / setting.expected_droplets().max(1.0);
     let top_height = (!first.particles.is_empty()).then(|| stack::top_height(&first.particles, setting.grid));

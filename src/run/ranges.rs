@@ -5,7 +5,7 @@
 
 use super::setting::{LEAST_DIAMETER, LayerSetting};
 use crate::deposit::impact_reynolds;
-use crate::figures::{Caution, Severity};
+use crate::figures::{Caution, CautionKind};
 use crate::head::drying::{equilibrium_pressures, evaporation};
 use crate::inputs::{DropletMedian, FlightModel, Inputs, SolventPart, SpreadRule};
 use crate::materials::drag::sphere_reynolds;
@@ -25,9 +25,23 @@ const ROOM_GAS_ADVICE: &str = "On its way the jet draws in air of the room. Line
 /// Diameter of a droplet that cools as far as any, m: neither curvature nor the free path slow its drying.
 const COOLED_DROPLET: f64 = 100e-6;
 
-/// A relation with a range.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Relation {
+/// The relations, one after another.
+macro_rules! relations {
+    ($($(#[$doc:meta])* $relation:ident,)*) => {
+        /// A relation with a range.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub enum Relation {
+            $($(#[$doc])* $relation,)*
+        }
+
+        impl Relation {
+            /// All of them.
+            pub const ALL: &[Self] = &[$(Self::$relation),*];
+        }
+    };
+}
+
+relations! {
     /// Droplet median of an ultrasonic atomiser.
     Lang,
     /// Tube losses of laminar flow.
@@ -62,8 +76,7 @@ pub enum Relation {
 
 /// A range in the unit in which it is told.
 struct Range {
-    id: &'static str,
-    severity: Severity,
+    caution: CautionKind,
     what: &'static str,
     quantity: &'static str,
     unit: &'static str,
@@ -73,45 +86,16 @@ struct Range {
 }
 
 impl Relation {
-    /// All of them.
-    pub const ALL: [Self; 15] = [
-        Self::Lang,
-        Self::LaminarTube,
-        Self::Bend,
-        Self::GasProperties,
-        Self::Slip,
-        Self::Drag,
-        Self::Lift,
-        Self::SolventTable,
-        Self::VapourPressure,
-        Self::VapourInGas,
-        Self::VapourAtSurface,
-        Self::RoomGas,
-        Self::BeamPath,
-        Self::ImpactReynolds,
-        Self::ImpactOhnesorge,
-    ];
-
-    /// Identifier of its caution.
-    pub fn id(self) -> &'static str {
-        self.range().id
+    /// Its caution.
+    pub fn caution(self) -> CautionKind {
+        self.range().caution
     }
 
     fn range(self) -> Range {
-        use Severity::{Caution, Note};
-        let range = |id, severity, what, quantity, unit, ends, advice| Range {
-            id,
-            severity,
-            what,
-            quantity,
-            unit,
-            ends,
-            advice,
-        };
+        let range = |caution, what, quantity, unit, ends, advice| Range { caution, what, quantity, unit, ends, advice };
         match self {
             Self::Lang => range(
-                "lang-range",
-                Caution,
+                CautionKind::LangRange,
                 "Lang's relation for the droplet median, here by count (Lang 1962)",
                 "frequency",
                 "kHz",
@@ -119,8 +103,7 @@ impl Relation {
                 "Take the median as +-30 % or more. A bath at 1.6 MHz had as much by mass (2.9 µm, Rodes et al. 1990), which is 40 % less by count at a GSD of 1.5. Better measure it, and give droplet_median_um by count.",
             ),
             Self::LaminarTube => range(
-                "tube-turbulent",
-                Caution,
+                CautionKind::TubeTurbulent,
                 "Tube losses are computed for laminar flow",
                 "Reynolds number",
                 "",
@@ -128,8 +111,7 @@ impl Relation {
                 "The flow may be turbulent: take a wider tube.",
             ),
             Self::Bend => range(
-                "bend-range",
-                Note,
+                CautionKind::BendRange,
                 "The loss in bends was fitted near a Reynolds number of 1000 (Pui et al. 1987)",
                 "Reynolds number",
                 "",
@@ -138,8 +120,7 @@ impl Relation {
                 "Slow flow in bends takes little of such fine mist; how little is not well known.",
             ),
             Self::GasProperties => range(
-                "gas-range",
-                Caution,
+                CautionKind::GasRange,
                 "Viscosity and conductivity of the gas",
                 "temperature",
                 "C",
@@ -147,8 +128,7 @@ impl Relation {
                 "They are extrapolated.",
             ),
             Self::Slip => range(
-                "slip-range",
-                Note,
+                CautionKind::SlipRange,
                 "The slip correction",
                 "Knudsen number of the smallest droplets",
                 "",
@@ -156,8 +136,7 @@ impl Relation {
                 "The smallest droplets hardly land and bring little.",
             ),
             Self::Drag => range(
-                "drag-range",
-                Caution,
+                CautionKind::DragRange,
                 "The drag of a sphere (Schiller and Naumann 1933)",
                 "Reynolds number of the largest droplets against still gas",
                 "",
@@ -165,8 +144,7 @@ impl Relation {
                 "Where the largest droplets land is less sure.",
             ),
             Self::Lift => range(
-                "lift-range",
-                Caution,
+                CautionKind::LiftRange,
                 "Shear lift (Mei 1992)",
                 "Reynolds number of the largest droplets against still gas",
                 "",
@@ -174,8 +152,7 @@ impl Relation {
                 "Lift on the largest droplets is a guess.",
             ),
             Self::SolventTable => range(
-                "solvent-range",
-                Caution,
+                CautionKind::SolventRange,
                 "Properties of built-in solvents are tabulated",
                 "temperature beyond the table",
                 "K",
@@ -183,8 +160,7 @@ impl Relation {
                 "They are extrapolated: give measured properties of the solvent (viscosity_mpa_s, vapour_pressure_pa and so on).",
             ),
             Self::VapourPressure => range(
-                "vapour-range",
-                Note,
+                CautionKind::VapourRange,
                 "The vapour pressure of a solvent that is not built in follows from that at one temperature and a constant latent heat",
                 "distance from that temperature",
                 "K",
@@ -194,8 +170,7 @@ impl Relation {
             // Both ends are our estimate: with a tenth of vapour between surface and gas, density, viscosity and conductivity of the gas are
             // off by some 5 %.
             Self::VapourInGas => range(
-                "vapour-share-range",
-                Caution,
+                CautionKind::VapourShareRange,
                 "Flow and drying are computed with the properties of the gas alone, as if it held little vapour",
                 "share of vapour in the gas",
                 "%",
@@ -203,8 +178,7 @@ impl Relation {
                 "Drying may be off by about as much as that share: take cooler gas, more pressure, or a solvent that is less volatile.",
             ),
             Self::VapourAtSurface => range(
-                "vapour-share-range",
-                Caution,
+                CautionKind::VapourShareRange,
                 "Drying is computed with the properties of the gas alone, as if it held little vapour",
                 "share of vapour at the surface of the liquid",
                 "%",
@@ -213,8 +187,7 @@ impl Relation {
             ),
             // A tenth of density is a twentieth of speed at the same momentum: our estimate of what hardly matters.
             Self::RoomGas => range(
-                "room-gas-range",
-                Caution,
+                CautionKind::RoomGasRange,
                 "The jet is solved as if the room held the same gas at the same temperature",
                 "density relative to the air of the room",
                 "",
@@ -222,8 +195,7 @@ impl Relation {
                 ROOM_GAS_ADVICE,
             ),
             Self::BeamPath => range(
-                "beam-range",
-                Note,
+                CautionKind::BeamRange,
                 "Mean free paths from the density were fitted at 200 kV and anchored at 300 kV (Iakoubovskii et al. 2008, Potapov 2014)",
                 "voltage",
                 "kV",
@@ -231,8 +203,7 @@ impl Relation {
                 "Depths for the beam may be off by 20 % or more: give mean_free_path_nm if you know it.",
             ),
             Self::ImpactReynolds => range(
-                "impact-range",
-                Note,
+                CautionKind::ImpactRange,
                 "The spread on impact (Scheller and Bousfield 1995)",
                 "Reynolds number of the median droplet",
                 "",
@@ -240,8 +211,7 @@ impl Relation {
                 "Slower or smaller droplets spread as far as their contact angle lets them.",
             ),
             Self::ImpactOhnesorge => range(
-                "impact-range",
-                Note,
+                CautionKind::ImpactRange,
                 "The spread on impact (Scheller and Bousfield 1995)",
                 "Ohnesorge number of the median droplet",
                 "",
@@ -346,16 +316,14 @@ impl Relation {
             true => String::new(),
             false => format!(" of {} to {} {}", digits(least), digits(most), range.unit).trim_end().to_owned(),
         };
-        (!places.is_empty()).then(|| Caution {
-            severity: range.severity,
-            id: range.id,
-            text: format!(
+        (!places.is_empty()).then(|| {
+            range.caution.with(format!(
                 "{}: outside of its range here. {}{ends} is covered, and here it is {}. {}",
                 range.what,
                 capital(range.quantity),
                 places.join(", "),
                 range.advice
-            ),
+            ))
         })
     }
 }
@@ -397,9 +365,9 @@ pub(super) fn capital(text: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
+pub(in crate::run) mod tests {
     use super::*;
-    use crate::figures::{cautions::words, testing};
+    use crate::figures::testing;
     use crate::inputs::FlightModel;
     use crate::jet::store::FieldStore;
     use crate::run::Silent;
@@ -420,7 +388,7 @@ mod tests {
     }
 
     /// The same, outside of one.
-    fn beyond(relation: Relation) -> Inputs {
+    pub(in crate::run) fn beyond(relation: Relation) -> Inputs {
         let mut inputs = inside();
         let layer = &mut inputs.layers[0];
         match relation {
@@ -471,9 +439,13 @@ mod tests {
         inputs
     }
 
-    fn raised(inputs: &Inputs) -> Vec<Caution> {
+    pub(in crate::run) fn raised(inputs: &Inputs) -> Vec<Caution> {
+        // Worked out with straight flight, so that no jet is solved, and looked at as set.
+        let mut straight = inputs.clone();
+        straight.layers[0].flight.model = FlightModel::Straight;
         let store = FieldStore::none();
-        let setting = Setting::new(inputs, &store, &Silent).expect("needs no jet");
+        let mut setting = Setting::new(&straight, &store, &Silent).expect("needs no jet");
+        setting.layers[0].layer = &inputs.layers[0];
         cautions(&setting.layers[0], inputs)
     }
 
@@ -481,12 +453,11 @@ mod tests {
     fn every_range_is_looked_at() {
         let within = raised(&inside());
         assert!(within.is_empty(), "{within:?}");
-        for relation in Relation::ALL {
+        for relation in Relation::ALL.iter().copied() {
             let list = raised(&beyond(relation));
             let quantity = relation.range().quantity.get(1..).expect("a word");
-            let own = list.iter().find(|caution| caution.id == relation.id() && caution.text.contains(quantity));
-            let own = own.unwrap_or_else(|| panic!("{relation:?}: {list:?}"));
-            assert!(words(own.id).is_some(), "{}", own.id);
+            let own = list.iter().find(|caution| caution.kind == relation.caution() && caution.text.contains(quantity));
+            assert!(own.is_some(), "{relation:?}: {list:?}");
         }
     }
 
@@ -495,16 +466,16 @@ mod tests {
         // The table of NMP begins at 20 C: 6 C lie 14 K below. That of water begins at 0 C.
         let mut inputs = inside();
         inputs.layers[0].gas.temperature = 279.15;
-        assert!(raised(&inputs).iter().all(|caution| caution.id != "solvent-range"));
+        assert!(raised(&inputs).iter().all(|caution| caution.kind != CautionKind::SolventRange));
         inputs.layers[0].ink.solvents[0].solvent = Solvent::built_in("nmp", 279.15).expect("built in");
         let list = raised(&inputs);
-        let own = list.iter().find(|caution| caution.id == "solvent-range").expect("raised");
+        let own = list.iter().find(|caution| caution.kind == CautionKind::SolventRange).expect("raised");
         assert!(own.text.contains("14 K (nmp in the tube)"), "{}", own.text);
         // All of an ethanol chip at 80 C is tabulated.
         inputs.layers[0].gas.temperature = 295.15;
         inputs.layers[0].landing.chip_temperature = 353.15;
         inputs.layers[0].ink.solvents[0].solvent = Solvent::built_in("ethanol", 295.15).expect("built in");
-        assert!(raised(&inputs).iter().all(|caution| caution.id != "solvent-range"));
+        assert!(raised(&inputs).iter().all(|caution| caution.kind != CautionKind::SolventRange));
     }
 
     /// A vapour pressure known at 60 C, and droplets that cool to about 17 C there.
@@ -517,7 +488,7 @@ mod tests {
         let ethanol = Solvent::built_in("ethanol", 333.15).expect("built in");
         layer.ink.solvents[0].solvent = Solvent { table: None, name: "mine".into(), ..ethanol };
         let list = raised(&inputs);
-        let own = list.iter().find(|caution| caution.id == "vapour-range").expect("raised");
+        let own = list.iter().find(|caution| caution.kind == CautionKind::VapourRange).expect("raised");
         assert!(own.text.contains("(mine in droplets in the head)"), "{}", own.text);
     }
 }

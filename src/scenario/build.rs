@@ -612,5 +612,5 @@ fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limi
         _ => {}
     }
     let si = |value: f64| value / kind.per_si;
-    Some(Limit { figure, place, min: min.map(si), max: max.map(si) })
+    Some(Limit { figure: kind.figure, place, min: min.map(si), max: max.map(si) })
 }

@@ -375,9 +375,9 @@ fn region(region: &Region) -> Value {
 }
 
 fn limit(limit: &Limit) -> Value {
-    let per_si = kinds::kind(&limit.figure).map_or(1.0, |kind| kind.per_si);
-    let shown = |si: f64| tidy(si * per_si);
-    let mut out = Out::new(&LIMIT).value("figure", limit.figure.as_str());
+    let kind = limit.figure.kind();
+    let shown = |si: f64| tidy(si * kind.per_si);
+    let mut out = Out::new(&LIMIT).value("figure", kind.id);
     if let Some(place) = &limit.place {
         out = out.value("place", place.as_str());
     }

@@ -3,7 +3,9 @@
 use super::geometry::{Compared, outline_extent};
 use super::reader::Reader;
 use crate::contours::Effort;
-use crate::figures::{FigureKind, MeasuringGrid, Scope, kinds, measure, profile};
+use crate::figure_kinds::{Figure, FigureKind, ItemFigure, Need, Scope};
+use crate::figures::places::{is_met, tells_of_item};
+use crate::figures::{MeasuringGrid, profile};
 use crate::inputs::{Inputs, Limit, PathItem, Region, Role};
 use crate::map::canvas::SUB;
 use crate::map::grid::LEAST_MARGIN;
@@ -22,7 +24,7 @@ pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &Effort) {
             let of = limit.place.as_ref().map_or(String::new(), |place| format!(" of \"{place}\""));
             section.fault(
                 "figure",
-                format!("the limit on \"{}\"{of} can never be judged", limit.figure),
+                format!("the limit on \"{}\"{of} can never be judged", limit.figure.kind().id),
                 "never measured",
                 why,
                 advice,
@@ -32,87 +34,94 @@ pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &Effort) {
 }
 
 fn never(inputs: &Inputs, limit: &Limit, effort: &Effort) -> Option<Never> {
-    let kind = kinds::kind(&limit.figure)?;
-    match kind.scope {
-        Scope::Region => {
+    let kind = limit.figure.kind();
+    match limit.figure {
+        Figure::Region(_) => {
             let region = inputs.regions.iter().find(|region| Some(&region.name) == limit.place.as_ref())?;
-            of_region(inputs, kind, region, effort)
+            lacking(inputs, kind, Some(region), effort).or_else(|| of_area(inputs, kind, region))
         }
-        Scope::Item => {
+        Figure::Item(figure) => {
             let (number, item) =
                 inputs.items().enumerate().find(|(_, item)| Some(&item.name) == limit.place.as_ref())?;
-            of_item(inputs, kind, number, item)
+            of_item(inputs, figure, number, item)
         }
-        Scope::Print => of_print(inputs, kind),
+        Figure::Print(_) => lacking(inputs, kind, None, effort),
     }
 }
 
-fn any_region(inputs: &Inputs, wanted: impl Fn(Role) -> bool) -> bool {
-    inputs.regions.iter().any(|region| wanted(region.role))
+/// The first thing that a figure takes and the chip or the ink has not.
+fn lacking(inputs: &Inputs, kind: &FigureKind, region: Option<&Region>, effort: &Effort) -> Option<Never> {
+    let crossed = || region.is_none_or(|region| on_window(inputs, region, effort));
+    let role = region.map(|region| region.role);
+    let need = kind.needs.iter().find(|need| !is_met(**need, inputs, role, crossed))?;
+    let (why, advice) = match need {
+        Need::Electrode => (
+            "particles are joined to an electrode, and this region is none",
+            "limit an electrode (role target, counter or electrode), or remove the limit",
+        ),
+        Need::ActivePowder => {
+            ("no powder has a capacity", "give the active powder its `capacity_mah_g`, or remove the limit")
+        }
+        Need::PrintedRegion => (
+            "no region has the role target or counter",
+            match kind.scope {
+                Scope::Region | Scope::Item => "give a region the role target, or remove the limit",
+                Scope::Print => "give the region that is printed the role target, or remove the limit",
+            },
+        ),
+        Need::TwoElectrodes => (
+            "a bridge takes two regions with the role target, counter or electrode",
+            "add the other electrode as a region, or remove the limit",
+        ),
+        Need::TargetAndCounter => (
+            "the ratio takes a region with the role target and one with the role counter",
+            "give both roles, or remove the limit",
+        ),
+        Need::Beam => (
+            "the region lies on no window, so no beam crosses it",
+            "limit a region on a window, or a thickness in nm, or remove the limit",
+        ),
+    };
+    Some((why.into(), advice))
 }
 
-fn any_active(inputs: &Inputs) -> bool {
-    inputs.powders().iter().any(|powder| powder.capacity > 0.0)
+/// Whether a region lies on a window, if there are any. Where it would take too long to tell, the limit stands.
+fn on_window(inputs: &Inputs, region: &Region, effort: &Effort) -> bool {
+    let own = Compared::new(&region.outline);
+    let overlaps = |window: &Region| own.overlaps(&Compared::new(&window.outline), effort).unwrap_or(true);
+    let mut windows = inputs.regions.iter().filter(|other| other.role == Role::Window).peekable();
+    windows.peek().is_none() || windows.any(overlaps)
 }
 
-const NO_TARGET: &str = "no region has the role target or counter";
-const NO_ACTIVE: &str = "no powder has a capacity";
-const GIVE_CAPACITY: &str = "give the active powder its `capacity_mah_g`, or remove the limit";
-
-fn of_region(inputs: &Inputs, kind: &FigureKind, region: &Region, effort: &Effort) -> Option<Never> {
-    match kind.id {
-        "joined_percent" | "joined_capacity_percent" if !region.role.is_electrode() => {
-            return Some((
-                "particles are joined to an electrode, and this region is none".into(),
-                "limit an electrode (role target, counter or electrode), or remove the limit",
-            ));
-        }
-        "joined_percent" | "joined_capacity_percent" | "charge_per_particle_pc" if !any_active(inputs) => {
-            return Some((NO_ACTIVE.into(), GIVE_CAPACITY));
-        }
-        "farthest_particle_um" if !any_region(inputs, Role::is_printed) => {
-            return Some((NO_TARGET.into(), "give a region the role target, or remove the limit"));
-        }
-        _ => {}
+/// Whether the area of a region cannot be measured.
+fn of_area(inputs: &Inputs, kind: &FigureKind, region: &Region) -> Option<Never> {
+    if !kind.is_of_area() {
+        return None;
     }
-    if kind.is_of_beam() {
-        // Where it would take too long to tell, the limit stands.
-        let own = Compared::new(&region.outline);
-        let on_window = |window: &Region| own.overlaps(&Compared::new(&window.outline), effort).unwrap_or(true);
-        let windows = || inputs.regions.iter().filter(|other| other.role == Role::Window);
-        if windows().next().is_some() && !windows().any(on_window) {
-            return Some((
-                "the region lies on no window, so no beam crosses it".into(),
-                "limit a region on a window, or a thickness in nm, or remove the limit",
-            ));
-        }
+    let measuring = MeasuringGrid::new(inputs, 0.0);
+    if !measuring.grid.holds(&region.outline) {
+        return Some((
+            "the region lies so far away that figures of its area are not computed; particles are counted all the same"
+                .into(),
+            "limit `particles` or `hit_probability` there, or write a larger `map.resolution_um`",
+        ));
     }
-    if kind.is_of_area() {
-        let measuring = MeasuringGrid::new(inputs, 0.0);
-        if !measuring.grid.holds(&region.outline) {
-            return Some((
-                "the region lies so far away that figures of its area are not computed; particles are counted all the same".into(),
-                "limit `particles` or `hit_probability` there, or write a larger `map.resolution_um`",
-            ));
-        }
-        let extent = outline_extent(&region.outline);
-        let narrow = (0..2).map(|k| extent.high[k] - extent.low[k]).fold(f64::INFINITY, f64::min);
-        if narrow < 2.0 * measuring.grid.pitch / SUB as f64 {
-            return Some((
-                format!(
-                    "the region is {:.2} µm wide, too narrow for the resolution of {} µm",
-                    narrow * 1e6,
-                    inputs.map.resolution * 1e6
-                ),
-                "write a smaller `map.resolution_um`, or limit `particles` there",
-            ));
-        }
-    }
-    None
+    let extent = outline_extent(&region.outline);
+    let narrow = (0..2).map(|k| extent.high[k] - extent.low[k]).fold(f64::INFINITY, f64::min);
+    (narrow < 2.0 * measuring.grid.pitch / SUB as f64).then(|| {
+        (
+            format!(
+                "the region is {:.2} µm wide, too narrow for the resolution of {} µm",
+                narrow * 1e6,
+                inputs.map.resolution * 1e6
+            ),
+            "write a smaller `map.resolution_um`, or limit `particles` there",
+        )
+    })
 }
 
-fn of_item(inputs: &Inputs, kind: &FigureKind, number: usize, item: &PathItem) -> Option<Never> {
-    if !measure::tells_of_item(kind, &item.shape) {
+fn of_item(inputs: &Inputs, figure: ItemFigure, number: usize, item: &PathItem) -> Option<Never> {
+    if !tells_of_item(figure, &item.shape) {
         return Some((
             "it is a figure of lines, and this is none".into(),
             "limit coverage or thickness of the region that it fills, or remove the limit",
@@ -121,27 +130,4 @@ fn of_item(inputs: &Inputs, kind: &FigureKind, number: usize, item: &PathItem) -
     let measuring = MeasuringGrid::new(inputs, LEAST_MARGIN);
     let strip = profile::Strip::new(inputs, number, measuring.grid);
     strip.err().map(|why| (why.into(), "print a longer line, write a smaller `map.resolution_um`, or remove the limit"))
-}
-
-fn of_print(inputs: &Inputs, kind: &FigureKind) -> Option<Never> {
-    let roles = |wanted: fn(Role) -> bool| inputs.regions.iter().filter(|region| wanted(region.role)).count();
-    match kind.id {
-        "on_target_percent" | "overspray_percent" | "overspray_reach_um" | "farthest_stray_um"
-            if roles(Role::is_printed) == 0 =>
-        {
-            Some((NO_TARGET.into(), "give the region that is printed the role target, or remove the limit"))
-        }
-        "bridge_probability" if roles(Role::is_electrode) < 2 => Some((
-            "a bridge takes two regions with the role target, counter or electrode".into(),
-            "add the other electrode as a region, or remove the limit",
-        )),
-        "capacity_ratio" if roles(|role| role == Role::Counter) == 0 || roles(|role| role == Role::Target) == 0 => {
-            Some((
-                "the ratio takes a region with the role target and one with the role counter".into(),
-                "give both roles, or remove the limit",
-            ))
-        }
-        "capacity_ratio" if !any_active(inputs) => Some((NO_ACTIVE.into(), GIVE_CAPACITY)),
-        _ => None,
-    }
 }

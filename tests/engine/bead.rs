@@ -197,7 +197,8 @@ fn it_is_told_when_the_estimate_of_drying_decides() {
             println!("{chip} C: {state}");
             seen.push(state);
             let cautions = case.predict().cautions;
-            let own = |id: &str| cautions.iter().find(|caution| caution.id == id).map(|caution| caution.text.as_str());
+            let own =
+                |id: &str| cautions.iter().find(|caution| caution.kind.id() == id).map(|caution| caution.text.as_str());
             assert_eq!(own("bead").is_some(), state < 2);
             assert_eq!(own("bead").is_some_and(|text| text.contains("if it dries twice as fast")), state == 1);
             assert_eq!(own("bead-drying").is_some_and(|text| text.contains("dries half as fast")), state == 2);
@@ -229,7 +230,7 @@ fn widths_change_steadily_from_wet_to_dry() {
     let mut said_wet = vec![];
     for speed in speeds {
         let p = core_and_skirt(speed).predict();
-        let wet = p.cautions.iter().any(|caution| caution.id == "bead");
+        let wet = p.cautions.iter().any(|caution| caution.kind.id() == "bead");
         let widths = ["edge_width_um", "line_width_um", "width_99_um"].map(|id| mean(&p, id, Some("line")) * 1e6);
         let scatter =
             figure(&p, "line_width_um", Some("line")).estimate.and_then(|e| Some(e.sd? / e.mean)).expect("prints");

@@ -1,7 +1,7 @@
 //! What is known of touching particles when many leave the vial, when too many land, and when what makes a bridge changes.
 
 use crate::common::{Case, figure, jets, setting};
-use motefall::figures::cautions::TOO_MANY_PARTICLES;
+use motefall::figures::CautionKind;
 use motefall::figures::{GapOutcome, Prediction};
 use motefall::inputs::PointPrints;
 use motefall::output::{self, terminal};
@@ -120,7 +120,7 @@ fn a_fuller_later_print_is_not_left_out_of_a_mean() {
     let point = |room| {
         let point = run_point_keeping(&inputs, effort, &Shared::new(&jets), room, &Silent);
         let point = point.unwrap_or_else(|error| panic!("{error}"));
-        let told = point.cautions.iter().filter(|id| *id == TOO_MANY_PARTICLES).count();
+        let told = point.cautions.iter().filter(|kind| **kind == CautionKind::TooManyParticles).count();
         let place = motefall::run::sweep::point::places(&inputs);
         let bridge = place.iter().position(|(kind, _)| kind.id == "bridge_probability").expect("a figure");
         (told, point.figures[bridge].is_some())

@@ -146,7 +146,7 @@ fn the_two_electrode_cell_balances_as_worked_from_its_particles() {
 /// Texts of the cautions with an identifier.
 fn cautions_of(inputs: &Inputs, id: &str) -> Vec<String> {
     let prediction = run::predict(inputs, &jets(), &Silent).expect("runs");
-    prediction.cautions.iter().filter(|caution| caution.id == id).map(|caution| caution.text.clone()).collect()
+    prediction.cautions.iter().filter(|caution| caution.kind.id() == id).map(|caution| caution.text.clone()).collect()
 }
 
 #[test]
@@ -193,7 +193,7 @@ fn the_starter_and_a_chip_at_the_usual_mist_load_pass() {
         inputs.prints = PrintCount::Fixed(10);
         let p = run::predict(&inputs, &jets(), &Silent).expect("runs");
         assert_eq!(p.verdict.accepted, Some(true), "{file}: {:?}", p.limits);
-        assert!(p.cautions.iter().all(|caution| caution.id != "little-lands"), "{file}");
+        assert!(p.cautions.iter().all(|caution| caution.kind.id() != "little-lands"), "{file}");
     }
 }
 

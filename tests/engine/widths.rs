@@ -59,7 +59,7 @@ fn lift_widens_lines_at_one_setting_and_narrows_them_at_another() {
         let case = line("sodium-chip", 1.0).set(key, value);
         let [without, with] = [0.0, 1.0].map(|factor| case.clone().set("flight.lift_factor", factor).predict());
         let [none, full] = [&without, &with].map(|p| mean(p, "width_90_um", Some("line")) * 1e6);
-        let told = &with.cautions.iter().find(|caution| caution.id == "lift-on").expect("it acts").text;
+        let told = &with.cautions.iter().find(|caution| caution.kind.id() == "lift-on").expect("it acts").text;
         println!("{key} {value}: printed {none:.1} µm without lift, {full:.1} µm with; {told}");
         assert!(told.contains(expected), "{told}");
         assert_eq!(full > none, expected.contains("widens"), "{none} {full}");

@@ -189,18 +189,23 @@ fn inputs(look: &Look) -> Inputs {
             required_share: 0.9,
             limits: vec![
                 Limit {
-                    figure: "coverage_percent".into(),
+                    figure: RegionFigure::Coverage.into(),
                     place: Some("working electrode".into()),
                     min: Some(0.6),
                     max: None,
                 },
                 Limit {
-                    figure: "mean_thickness_nm".into(),
+                    figure: RegionFigure::MeanThickness.into(),
                     place: Some("working electrode".into()),
                     min: Some(100e-9),
                     max: Some(400e-9),
                 },
-                Limit { figure: "hit_probability".into(), place: Some("reference".into()), min: None, max: Some(0.05) },
+                Limit {
+                    figure: RegionFigure::HitProbability.into(),
+                    place: Some("reference".into()),
+                    min: None,
+                    max: Some(0.05),
+                },
             ],
         },
         cell: Cell { rates: vec![0.1, 1.0, 10.0] },
@@ -457,7 +462,7 @@ pub fn prediction(look: Look) -> Prediction {
         .iter()
         .enumerate()
         .map(|(i, limit)| {
-            let kind = kinds::kind(&limit.figure).expect("known");
+            let kind = limit.figure.kind();
             LimitOutcome {
                 limit: limit.clone(),
                 kind,
@@ -539,23 +544,19 @@ pub fn prediction(look: Look) -> Prediction {
         particles: if look.keep { particles } else { vec![] },
         cautions: vec![
             Caution {
-                severity: Severity::Note,
-                id: "lift-off",
+                kind: CautionKind::LiftOff,
                 text: "Shear lift is switched off; with it the line may be narrower or wider.".into(),
             },
             Caution {
-                severity: Severity::Caution,
-                id: "unverified",
+                kind: CautionKind::UnverifiedDefaults,
                 text: "Droplet spread (GSD 1.5) and shutter delay (5 ms) are defaults that nobody has measured.".into(),
             },
             Caution {
-                severity: Severity::Safety,
-                id: "carbon-black",
+                kind: CautionKind::CarbonBlack,
                 text: "Carbon black is a possible carcinogen when breathed in: work in an enclosure with extraction.".into(),
             },
             Caution {
-                severity: Severity::Safety,
-                id: "fine-powder",
+                kind: CautionKind::MistAndPowder,
                 text: "The mist that misses the chip carries fine powder into the room: lead the exhaust through a filter.".into(),
             },
         ],

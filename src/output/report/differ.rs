@@ -109,7 +109,7 @@ fn card(p: &Prediction, row: &FigureRow, d: &Distribution) -> Markup {
                 ", at 95 % confidence (" (basis_words(&t)) "). "
                 @if holds_fewer(&t) { "To say it of 95 % takes 93 prints. " }
                 @if let Some(l) = limit {
-                    (l.met) " of " (l.n) " prints meet the limit of " (limit_words(&l.limit, l.kind))
+                    (l.met) " of " (l.n) " prints meet the limit of " (limit_words(&l.limit))
                     @if let Some(share) = limit_share(l) { ": " (share) }
                     ". "
                 }

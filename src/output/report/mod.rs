@@ -8,7 +8,7 @@ mod specimen;
 use super::summary;
 use super::terminal::{limit_words, verdict_sentence};
 use super::{differences, numbers};
-use crate::figures::cautions::{STOPPED, TOO_MANY_PARTICLES};
+use crate::figures::cautions::Bearing;
 use crate::figures::{Conditions, FigureKind, FigureRow, KINDS, Prediction, Scope, Severity};
 use crate::inputs::Layer;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -116,9 +116,6 @@ fn contents(p: &Prediction) -> Markup {
     }
 }
 
-/// Cautions that stand beside the decision.
-const IN_VERDICT: [&str; 3] = ["keep-out-unlimited", TOO_MANY_PARTICLES, STOPPED];
-
 fn verdict(p: &Prediction) -> Markup {
     let (class, head) = match p.verdict.accepted {
         Some(true) if p.verdict.share_interval[0] + 1e-9 < p.inputs.acceptance.required_share => {
@@ -142,20 +139,20 @@ fn verdict(p: &Prediction) -> Markup {
                     @for (i, l) in failed.iter().take(3).enumerate() {
                         @if i > 0 { "; " }
                         (numbers::label_at(l.kind, p.inputs.map.resolution)) @if let Some(place) = &l.limit.place { " on " (place) }
-                        @if p.is_undecided(l) { " is not known (asked " (limit_words(&l.limit, l.kind)) ")" } @else {
-                            " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit, l.kind)) ", predicted " (numbers::predicted(l)) ")"
+                        @if p.is_undecided(l) { " is not known (asked " (limit_words(&l.limit)) ")" } @else {
+                            " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit)) ", predicted " (numbers::predicted(l)) ")"
                         }
                     }
                     "."
                 }
-                @for caution in p.cautions.iter().filter(|c| IN_VERDICT.contains(&c.id)) { br; (caution.text) }
+                @for caution in p.cautions.iter().filter(|c| c.kind.bearing() == Bearing::Decision) { br; (caution.text) }
             }
         }
     }
 }
 
 fn safety_line(p: &Prediction) -> Markup {
-    let n = p.cautions.iter().filter(|c| c.severity == Severity::Safety).count();
+    let n = p.cautions.iter().filter(|c| c.severity() == Severity::Safety).count();
     html! {
         @if n > 0 {
             p { a href="#cautions" { b { (n) (if n == 1 { " safety caution applies" } else { " safety cautions apply" }) } } " to this ink. Read before printing." }
@@ -175,7 +172,7 @@ fn limits(p: &Prediction) -> Markup {
                     tr {
                         td { (chip::capital(&numbers::label_at(l.kind, p.inputs.map.resolution))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning) } }
                         td {
-                            (limit_words(&l.limit, l.kind))
+                            (limit_words(&l.limit))
                             @if p.inputs.acceptance.is_implied(number) {
                                 span class="why" { "by the role keep-out; a limit of your own on this region replaces it" }
                             }
@@ -226,13 +223,13 @@ fn matrix(rows: &[&FigureRow], resolution: f64) -> Markup {
             places.push(row.place.as_deref());
         }
     }
-    let kinds: Vec<&FigureKind> = KINDS.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id)).collect();
+    let kinds: Vec<&FigureKind> = KINDS.iter().filter(|k| rows.iter().any(|r| r.kind == *k)).collect();
     let table = |columns: &[Option<&str>]| {
         html! {
             div class="scroll matrix" { table {
                 thead { tr { th { "figure" } @for c in columns { th class="n" { (c.unwrap_or("value")) } } } }
                 tbody {
-                    @for kind in kinds.iter().filter(|k| rows.iter().any(|r| r.kind.id == k.id && columns.contains(&r.place.as_deref()))) {
+                    @for kind in kinds.iter().filter(|k| rows.iter().any(|r| r.kind == **k && columns.contains(&r.place.as_deref()))) {
                         tr {
                             td {
                                 (chip::capital(&numbers::label_at(kind, resolution))) @if !kind.unit.is_empty() { " (" (kind.unit) ")" }
@@ -240,7 +237,7 @@ fn matrix(rows: &[&FigureRow], resolution: f64) -> Markup {
                             }
                             @for c in columns {
                                 td class="n" {
-                                    @if let Some(row) = rows.iter().find(|r| r.kind.id == kind.id && r.place.as_deref() == *c) {
+                                    @if let Some(row) = rows.iter().find(|r| r.kind.figure == kind.figure && r.place.as_deref() == *c) {
                                         @let shown = numbers::figure(row.estimate.as_ref(), kind);
                                         @if let Some(note) = &row.note { span title=(note) { (shown.below(kind.unit)) "\u{2009}*" } } @else { (shown.below(kind.unit)) }
                                     }
@@ -266,7 +263,7 @@ fn matrix(rows: &[&FigureRow], resolution: f64) -> Markup {
 
 fn cautions(p: &Prediction) -> Markup {
     let all = summary::cautions(p);
-    let (safety, others): (Vec<_>, Vec<_>) = all.into_iter().partition(|c| c.severity == Severity::Safety);
+    let (safety, others): (Vec<_>, Vec<_>) = all.into_iter().partition(|c| c.severity() == Severity::Safety);
     html! {
         @if !safety.is_empty() {
             div class="safety" {
@@ -277,7 +274,7 @@ fn cautions(p: &Prediction) -> Markup {
         }
         @if others.is_empty() && safety.is_empty() { p class="note" { "None apply to this run." } }
         ul class="cautions" {
-            @for c in &others { li { (with_code(&c.text)) " " span class="tag" { "(" (if c.severity == Severity::Note { "note" } else { "the prediction may be off" }) ")" } } }
+            @for c in &others { li { (with_code(&c.text)) " " span class="tag" { "(" (if c.severity() == Severity::Note { "note" } else { "the prediction may be off" }) ")" } } }
         }
     }
 }

@@ -1,7 +1,9 @@
 //! Plots of the report: profiles, sizes by stage, landing, mass budget.
 
 use super::chip::capital;
-use crate::figures::{Budget, BudgetRow, Conditions, DROPLET_STAGES, Fate, LandingPoint, Prediction, Profile};
+use crate::figures::{
+    Budget, BudgetRow, Conditions, DROPLET_STAGES, Fate, ItemFigure, LandingPoint, Prediction, Profile,
+};
 use crate::inputs::{Layer, Shape};
 use crate::output::numbers;
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
@@ -77,9 +79,11 @@ pub fn profiles(p: &Prediction) -> Markup {
 
 /// Widths of an item in words, the one that a micrograph shows first; over all prints.
 fn widths(p: &Prediction, item: &str) -> String {
-    let shown: Vec<String> = ["edge_width_um", "line_width_um", "width_99_um"]
+    let shown: Vec<String> = [ItemFigure::EdgeWidth, ItemFigure::LineWidth, ItemFigure::Width99]
         .iter()
-        .filter_map(|id| p.figures.iter().find(|row| row.kind.id == *id && row.place.as_deref() == Some(item)))
+        .filter_map(|f| {
+            p.figures.iter().find(|row| row.kind.figure == (*f).into() && row.place.as_deref() == Some(item))
+        })
         .filter(|row| row.estimate.is_some())
         .map(|row| format!("{} {}", row.kind.label, numbers::figure(row.estimate.as_ref(), row.kind)))
         .collect();

@@ -3,8 +3,7 @@
 use super::chip::{self, data_address, length_words, rings_data};
 use crate::figures::electrode_view::{BULK_PARTICLES, Electrode, electrodes};
 use crate::figures::keep_out::keep_outs;
-use crate::figures::kinds::kind;
-use crate::figures::{Estimate, GapOutcome, Prediction, beam_view};
+use crate::figures::{Estimate, Figure, GapOutcome, Prediction, PrintFigure, RegionFigure, beam_view, estimate_at};
 use crate::inputs::{Region, Role};
 use crate::output::numbers;
 use crate::output::picture::{self, View};
@@ -22,21 +21,19 @@ const ROOM: [f64; 2] = [560.0, 560.0];
 const MOST_ROWS: usize = 12;
 
 /// The estimate of a figure at a place.
-fn figure<'a>(p: &'a Prediction, id: &str, place: Option<&str>) -> Option<&'a Estimate> {
-    p.figures.iter().find(|row| row.kind.id == id && row.place.as_deref() == place)?.estimate.as_ref()
+fn figure<'a>(p: &'a Prediction, figure: impl Into<Figure>, place: Option<&str>) -> Option<&'a Estimate> {
+    estimate_at(&p.figures, figure, place)
 }
 
-/// A figure at a place in words, with its unit.
-fn words(p: &Prediction, id: &str, place: Option<&str>) -> String {
-    kind(id).map_or_else(String::new, |kind| numbers::figure(figure(p, id, place), kind).to_string())
+/// A figure of the print in words, with its unit.
+fn words(p: &Prediction, of: PrintFigure) -> String {
+    numbers::figure(figure(p, of, None), of.kind()).to_string()
 }
 
 /// An estimate in words, in the unit of a figure.
-fn shown(estimate: Option<&Estimate>, id: &str) -> String {
-    match (estimate, kind(id)) {
-        (Some(_), Some(kind)) => numbers::figure(estimate, kind).below(kind.unit),
-        _ => "–".into(),
-    }
+fn shown(estimate: Option<&Estimate>, figure: RegionFigure) -> String {
+    let kind = figure.kind();
+    estimate.map_or_else(|| "–".into(), |_| numbers::figure(estimate, kind).below(kind.unit))
 }
 
 /// Section 'What the beam sees'.
@@ -57,13 +54,13 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                     div class="beam-shares" {
                         span class="head" { "area" } span class="head" { "bare, usable, too thick" } span class="head n" { "bare (%)" } span class="head n" { "usable (%)" } span class="head n" { "too thick (%)" }
                         @for region in &regions {
-                            @let usable = figure(p, "usable_percent", Some(&region.name)).map(|e| e.mean);
-                            @let thick = figure(p, "too_thick_percent", Some(&region.name)).map(|e| e.mean);
+                            @let usable = figure(p, RegionFigure::Usable, Some(&region.name)).map(|e| e.mean);
+                            @let thick = figure(p, RegionFigure::TooThick, Some(&region.name)).map(|e| e.mean);
                             span { (region.name) }
                             @if let (Some(usable), Some(thick)) = (usable, thick) {
                                 @let bare = (1.0 - usable - thick).max(0.0);
                                 (share_bar([bare, usable, thick]))
-                                @for id in ["bare_percent", "usable_percent", "too_thick_percent"] { span class="n" { (shown(figure(p, id, Some(&region.name)), id)) } }
+                                @for id in [RegionFigure::Bare, RegionFigure::Usable, RegionFigure::TooThick] { span class="n" { (shown(figure(p, id, Some(&region.name)), id)) } }
                             } @else {
                                 span class="note" { "off the window, or off the fine map" } span {} span {} span {}
                             }
@@ -74,7 +71,7 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                     thead { tr { th { "area" } th class="n" { "mean depth (λ)" } th class="n" { "largest particle (µm)" } th class="n" { "particles above 0.5\u{a0}µm" } } }
                     tbody { @for region in &regions { tr {
                         td { (region.name) }
-                        @for id in ["mean_free_paths", "largest_particle_um", "coarse_particles"] {
+                        @for id in [RegionFigure::MeanFreePaths, RegionFigure::LargestParticle, RegionFigure::CoarseParticles] {
                             td class="n" { (shown(figure(p, id, Some(&region.name)), id)) }
                         }
                     } } }
@@ -226,11 +223,11 @@ pub fn potentiostat(p: &Prediction) -> Markup {
             }
         }
         dl class="facts" {
-            @if figure(p, "capacity_ratio", None).is_some() {
-                div { dt { "Counter to working capacity" } dd { (words(p, "capacity_ratio", None)) } }
+            @if figure(p, PrintFigure::CapacityRatio, None).is_some() {
+                div { dt { "Counter to working capacity" } dd { (words(p, PrintFigure::CapacityRatio)) } }
             }
-            div { dt { "Print time with moves" } dd { (words(p, "print_time_s", None)) } }
-            div { dt { "Ink used" } dd { (words(p, "ink_used_ul", None)) } }
+            div { dt { "Print time with moves" } dd { (words(p, PrintFigure::PrintTime)) } }
+            div { dt { "Ink used" } dd { (words(p, PrintFigure::InkUsed)) } }
         }
         (bridges(p))
     }
@@ -239,12 +236,12 @@ pub fn potentiostat(p: &Prediction) -> Markup {
 fn electrode_row(e: &Electrode) -> Markup {
     html! { tr {
         td { (e.region) span class="why" { (if e.role == Role::Counter { "counter electrode" } else { "working electrode" }) } }
-        td class="n" { (shown(e.mass.as_ref(), "mass_pg")) }
-        td class="n" { (shown(e.capacity.as_ref(), "capacity_nah")) }
+        td class="n" { (shown(e.mass.as_ref(), RegionFigure::Mass)) }
+        td class="n" { (shown(e.capacity.as_ref(), RegionFigure::Capacity)) }
         @for (_, current) in &e.currents { td class="n" { (current_words(current.as_ref())) } }
-        td class="n" { (shown(e.active.as_ref(), "active_particles")) }
-        td class="n" { (shown(e.charge.as_ref(), "charge_per_particle_pc")) }
-        td class="n" { (shown(e.joined.as_ref(), "joined_percent")) }
+        td class="n" { (shown(e.active.as_ref(), RegionFigure::ActiveParticles)) }
+        td class="n" { (shown(e.charge.as_ref(), RegionFigure::ChargePerParticle)) }
+        td class="n" { (shown(e.joined.as_ref(), RegionFigure::Joined)) }
     } }
 }
 
@@ -261,8 +258,8 @@ fn current_words(current: Option<&Estimate>) -> String {
         ..*current
     };
     // A figure with the factor 1 lends its way of showing digits.
-    kind("mean_free_paths")
-        .map_or_else(String::new, |plain| format!("{}\u{a0}{unit}", numbers::figure(Some(&scaled), plain).value))
+    let plain = RegionFigure::MeanFreePaths.kind();
+    format!("{}\u{a0}{unit}", numbers::figure(Some(&scaled), plain).value)
 }
 
 /// Gaps between electrodes: how near to a short circuit.
@@ -287,7 +284,7 @@ fn bridges(p: &Prediction) -> Markup {
         } }
     };
     html! {
-        h3 { "Bridges between electrodes: probability " (words(p, "bridge_probability", None)) }
+        h3 { "Bridges between electrodes: probability " (words(p, PrintFigure::Bridge)) }
         div class="scroll" { table {
             thead { tr { th { "gap" } th class="n" { "width" } th class="n" { "prints with a bridge" } th class="n" { "largest cluster spans" } th class="n" { "its particles" } th class="n" { "spanned, mean of prints" } } }
             tbody { @for gap in &bridging.gaps { (row(gap)) } }
@@ -318,17 +315,17 @@ pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
                 thead { tr { th { "must stay clean" } th class="n" { "particles in a print" } th class="n" { "at least one" } th class="n" { "farthest (µm)" } } }
                 tbody { @for place in places.iter().take(40) { tr {
                     td { (place.region) span class="why" { (if place.role == Role::KeepOut { "keep-out" } else { "other electrode" }) } }
-                    td class="n" { (shown(place.particles.as_ref(), "particles")) }
-                    td class="n" { (shown(place.hit.as_ref(), "hit_probability")) }
-                    td class="n" { (shown(place.farthest.as_ref(), "farthest_particle_um")) }
+                    td class="n" { (shown(place.particles.as_ref(), RegionFigure::Particles)) }
+                    td class="n" { (shown(place.hit.as_ref(), RegionFigure::HitProbability)) }
+                    td class="n" { (shown(place.farthest.as_ref(), RegionFigure::FarthestParticle)) }
                 } } }
             } }
             p class="note" {
                 "At least one: probability that a print puts any particle there; an upper bound where no print did. Farthest: distance from the nearest printed electrode of the particle inside that lies farthest from it; median with its 95 % interval and largest of the prints that had any."
             }
         }
-        @if figure(p, "farthest_stray_um", None).is_some() {
-            p { "On the whole chip, distance of the farthest particle of a print from the nearest printed electrode: " (words(p, "farthest_stray_um", None)) @if p.verdict.n > 1 { " of the prints" } "." }
+        @if figure(p, PrintFigure::FarthestStray, None).is_some() {
+            p { "On the whole chip, distance of the farthest particle of a print from the nearest printed electrode: " (words(p, PrintFigure::FarthestStray)) @if p.verdict.n > 1 { " of the prints" } "." }
         }
     };
     Ok(html! {

@@ -117,7 +117,7 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
         vec![row(result, space, "Prints that pass every limit", "pass (%)", &pass, &wanted, Some([0.0, 104.0]))];
     let mut seen = vec![];
     for (number, limit) in result.limits.iter().enumerate() {
-        let place = result.places.iter().position(|(k, at)| k.id == limit.figure && *at == limit.place);
+        let place = result.places.iter().position(|(k, at)| k.figure == limit.figure && *at == limit.place);
         let Some(index) = place.filter(|i| !seen.contains(i)) else { continue };
         seen.push(index);
         let (kind, at) = &result.places[index];

@@ -69,7 +69,7 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
     });
     let mut seen = vec![];
     for (number, limit) in result.limits.iter().enumerate() {
-        let index = result.places.iter().position(|(k, at)| k.id == limit.figure && *at == limit.place);
+        let index = result.places.iter().position(|(k, at)| k.figure == limit.figure && *at == limit.place);
         let Some(index) = index.filter(|i| !seen.contains(i)) else { continue };
         seen.push(index);
         let (kind, at) = &result.places[index];

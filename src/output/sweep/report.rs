@@ -6,10 +6,10 @@ use super::panel::{Panel, SLICE, key, setting};
 use super::parallel;
 use super::rank::{Class, Drift, End, Ranked, SD_PER_AXIS, ranked_in, room};
 use super::space::{self, Space, Value};
-use crate::figures::kinds::kind;
+use crate::figures::CautionKind;
+use crate::figures::cautions::Bearing;
 use crate::figures::statistics::wilson_95;
 use crate::figures::sweep::{PointStats, SweepResult};
-use crate::figures::{FigureKind, cautions};
 use crate::inputs::{AxisValues, Chance, Design, Limit, PointPrints};
 use crate::output::numbers::{self, share as percent, significant};
 use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
@@ -207,22 +207,9 @@ fn verdict(page: &Page, extra: &Extra) -> Markup {
 
 /// Why the model may be off at a point, in a few words each.
 fn doubts(stats: Option<&PointStats>) -> Vec<&'static str> {
-    const OF_THE_MODEL: [&str; 12] = [
-        "lang-range",
-        "tube-turbulent",
-        "mach",
-        "straight-flight",
-        "jet-length",
-        "reynolds",
-        "no-sheath",
-        "splash",
-        "coarse-powder",
-        "droplet-budget",
-        "bead",
-        "unverified-defaults",
-    ];
     let here = stats.map_or(&[][..], |stats| &stats.cautions);
-    OF_THE_MODEL.iter().filter(|id| here.iter().any(|c| c == *id)).filter_map(|id| cautions::words(id)).collect()
+    let of_model = CautionKind::ALL.iter().filter(|kind| kind.bearing() == Bearing::Model);
+    of_model.filter(|kind| here.contains(kind)).map(|kind| kind.words()).collect()
 }
 
 /// How the pass probability between the points was found.
@@ -554,16 +541,9 @@ fn margin_words(result: &SweepResult, stats: &PointStats) -> Markup {
     }
 }
 
-fn limit_kind(limit: &Limit) -> Option<&'static FigureKind> {
-    kind(&limit.figure)
-}
-
 fn limit_name(limit: &Limit, resolution: Option<f64>) -> String {
-    let name = match (limit_kind(limit), resolution) {
-        (Some(kind), Some(resolution)) => numbers::label_at(kind, resolution),
-        (Some(kind), None) => kind.label.into(),
-        (None, _) => limit.figure.clone(),
-    };
+    let kind = limit.figure.kind();
+    let name = resolution.map_or(kind.label.into(), |resolution| numbers::label_at(kind, resolution));
     limit.place.as_ref().map_or(name.clone(), |place| format!("{name}, {place}"))
 }
 
@@ -666,8 +646,8 @@ fn failures(page: &Page) -> Markup {
             thead { tr { th { "limit" } th { "asked" } th { "prints that miss it, " (best_word(page)) " point" } th { "prints that miss it, whole sweep" } } }
             tbody { @for (i, at_best, all) in &rows {
                 tr {
-                    td { (limit_name(&limits[*i], page.result.resolution)) @if let Some(k) = limit_kind(&limits[*i]) { span class="why" { (k.meaning) } } }
-                    td { @if let Some(k) = limit_kind(&limits[*i]) { (limit_words(&limits[*i], k)) } }
+                    td { (limit_name(&limits[*i], page.result.resolution)) span class="why" { (limits[*i].figure.kind().meaning) } }
+                    td { (limit_words(&limits[*i])) }
                     td { @if let (Some(n), Some(s)) = (at_best, best) { (n) " of " (s.prints) } @else { "–" } }
                     td { (share(*all as f64, prints as f64)) }
                 }
@@ -798,26 +778,27 @@ fn could_not_run(page: &Page) -> Markup {
 }
 
 fn cautions(page: &Page) -> Markup {
-    let mut groups: BTreeMap<&str, Vec<u64>> = BTreeMap::new();
+    let mut groups: BTreeMap<&str, (CautionKind, Vec<u64>)> = BTreeMap::new();
     for point in &page.result.points {
         if let Ok(stats) = &point.outcome {
-            for id in &stats.cautions {
-                groups.entry(id).or_default().push(point.point);
+            for kind in &stats.cautions {
+                groups.entry(kind.id()).or_insert((*kind, vec![])).1.push(point.point);
             }
         }
     }
     if groups.is_empty() {
         return html! { p class="note" { "None apply to these points." } };
     }
-    let mut groups: Vec<(&str, Vec<u64>)> = groups.into_iter().collect();
-    groups.sort_by(|a, b| b.1.len().cmp(&a.1.len()).then(a.0.cmp(b.0)));
+    // The more points the sooner, then by identifier.
+    let mut groups: Vec<(CautionKind, Vec<u64>)> = groups.into_values().collect();
+    groups.sort_by_key(|(_, points)| std::cmp::Reverse(points.len()));
     let all = page.ran().count();
     let best = page.best().map(|b| page.number_of(b.index));
     html! {
         div class="scroll" { table {
             thead { tr { th { "caution" } th { "points" } th { (best_word(page)) " point" } } }
-            tbody { @for (id, points) in &groups { tr {
-                td { (cautions::words(id).map_or_else(|| id.replace('-', " "), str::to_owned)) }
+            tbody { @for (kind, points) in &groups { tr {
+                td { (kind.words()) }
                 td { @if points.len() == all { "all" } @else {
                     (points.len()) " of " (all) ": "
                     @for (i, p) in points.iter().take(8).enumerate() { @if i > 0 { ", " } (p) } @if points.len() > 8 { ", …" }
@@ -878,7 +859,7 @@ fn plan(page: &Page) -> Markup {
                 @if page.result.limits.is_empty() { "none" }
                 @for (i, l) in page.result.limits.iter().enumerate() {
                     @if i > 0 { "; " }
-                    (limit_name(l, page.result.resolution)) " " @if let Some(k) = limit_kind(l) { (limit_words(l, k)) }
+                    (limit_name(l, page.result.resolution)) " " (limit_words(l))
                 }
             } }
             div { dt { "Seed" } dd { (page.result.seed) } }

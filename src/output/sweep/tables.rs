@@ -79,7 +79,9 @@ pub fn csv(result: &SweepResult) -> Result<Vec<u8>, csv::Error> {
         row.push(point.outcome.as_ref().err().cloned().unwrap_or_default());
         row.extend(pass(stats).map(cell));
         row.push(stats.and_then(|s| s.margin_sd).map_or_else(String::new, cell));
-        row.push(stats.map_or_else(String::new, |s| s.cautions.join("; ")));
+        row.push(
+            stats.map_or_else(String::new, |s| s.cautions.iter().map(|kind| kind.id()).collect::<Vec<_>>().join("; ")),
+        );
         row.extend(cost(stats).map(cell));
         for (i, (kind, _)) in result.places.iter().enumerate() {
             row.extend(figure(stats, i, kind).into_iter().take(parts(kind).len()).map(cell));

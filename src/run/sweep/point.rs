@@ -1,10 +1,9 @@
 //! One point of a sweep: its prints, and what they gave.
 
-use crate::figures::cautions::TOO_MANY_PARTICLES;
 use crate::figures::measure::Measurer;
 use crate::figures::statistics::{self, Place};
 use crate::figures::sweep::{FigureStats, PointStats};
-use crate::figures::{Measured, MeasuringGrid};
+use crate::figures::{CautionKind, Measured, MeasuringGrid};
 use crate::inputs::{Inputs, PointPrints};
 use crate::jet::store::FieldStore;
 use crate::map::grid::LEAST_MARGIN;
@@ -115,7 +114,7 @@ fn all_prints(
         let (limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
         if per_print.len() as u32 >= most || enough(effort, verdict.share_interval) {
             if too_many {
-                cautions.push(TOO_MANY_PARTICLES.to_owned());
+                cautions.push(CautionKind::TooManyParticles);
             }
             let mut stats = PointStats {
                 prints: verdict.n,
@@ -138,7 +137,7 @@ fn all_prints(
 type Figures = Vec<Option<Measured>>;
 
 /// Figures of some prints, cautions of print 0, and the particles that landed in the fullest of them.
-type Round = (Vec<Figures>, Vec<String>, u64);
+type Round = (Vec<Figures>, Vec<CautionKind>, u64);
 
 /// Figures of prints `first` to `first + count`, the cautions if print 0 is among them, and the particles that landed in the fullest print.
 ///
@@ -165,10 +164,7 @@ fn prints(
                 figures.push(measurer.measure(outcome));
                 fullest = fullest.max(outcome.landed_particles());
                 if print == 0 {
-                    ids = cautions::cautions(setting, outcome, &[])
-                        .into_iter()
-                        .map(|caution| caution.id.to_owned())
-                        .collect();
+                    ids = cautions::cautions(setting, outcome, &[]).iter().map(|caution| caution.kind).collect();
                     ids.dedup();
                 }
             }

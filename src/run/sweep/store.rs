@@ -6,9 +6,9 @@
 //! exactly; what is not finite is null. There is no time and no computer's name in the file, so that a sweep that was killed and resumed
 //! leaves the same bytes as one that ran straight. `sweep.lock` is held while a sweep runs.
 
-use crate::figures::kinds;
 use crate::figures::statistics::Place;
 use crate::figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
+use crate::figures::{CautionKind, FigureKind, kinds};
 use crate::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
 use crate::plain_file::{self, FileError, UNFINISHED};
 use crate::run::sweep::design::Points;
@@ -188,7 +188,7 @@ impl Header {
     /// The result that it describes, without points; the reason if it cannot be one.
     pub fn result(&self) -> Result<SweepResult, String> {
         let place = |(id, place): &(String, Option<String>)| -> Result<Place, String> {
-            Ok((kinds::kind(id).ok_or_else(|| format!("there is no figure {id}"))?, place.clone()))
+            Ok((known_figure(id)?, place.clone()))
         };
         Ok(SweepResult {
             name: self.name.clone(),
@@ -196,7 +196,7 @@ impl Header {
             seed: self.seed,
             resolution: self.resolution(),
             plan: self.plan.plan(),
-            limits: self.limits.iter().map(LimitText::limit).collect(),
+            limits: self.limits.iter().map(LimitText::limit).collect::<Result<_, _>>()?,
             places: self.places.iter().map(place).collect::<Result<_, _>>()?,
             points: Vec::new(),
         })
@@ -399,11 +399,12 @@ struct LimitText {
 
 impl LimitText {
     fn of(limit: &Limit) -> Self {
-        Self { figure: limit.figure.clone(), place: limit.place.clone(), min: limit.min, max: limit.max }
+        Self { figure: limit.figure.kind().id.into(), place: limit.place.clone(), min: limit.min, max: limit.max }
     }
 
-    fn limit(&self) -> Limit {
-        Limit { figure: self.figure.clone(), place: self.place.clone(), min: self.min, max: self.max }
+    fn limit(&self) -> Result<Limit, String> {
+        let figure = known_figure(&self.figure)?.figure;
+        Ok(Limit { figure, place: self.place.clone(), min: self.min, max: self.max })
     }
 }
 
@@ -446,7 +447,7 @@ pub fn point_line(record: &PointRecord) -> Vec<u8> {
         print_time_s: stats.print_time,
         ink_used_m3: stats.ink_used,
         droplets: stats.droplets,
-        cautions: stats.cautions.clone(),
+        cautions: stats.cautions.iter().map(|kind| kind.id().to_owned()).collect(),
         figures: stats
             .figures
             .iter()
@@ -489,6 +490,14 @@ fn checked(line: &[u8]) -> Result<Vec<u8>, &'static str> {
     if ending(&object) == found { Ok(object) } else { Err("its check does not fit what it says") }
 }
 
+fn known_figure(id: &str) -> Result<&'static FigureKind, String> {
+    kinds::kind(id).ok_or_else(|| format!("there is no figure {id}"))
+}
+
+fn known_caution(id: &str) -> Result<CautionKind, String> {
+    CautionKind::of_id(id).ok_or_else(|| format!("there is no caution {id}"))
+}
+
 /// Reads a line back.
 pub fn read_point(line: &[u8]) -> Result<PointRecord, String> {
     let text: PointText = serde_json::from_slice(&checked(line)?).map_err(|error| error.to_string())?;
@@ -511,7 +520,7 @@ pub fn read_point(line: &[u8]) -> Result<PointRecord, String> {
                 })
                 .collect(),
             margin_sd: stats.margin_sd,
-            cautions: stats.cautions,
+            cautions: stats.cautions.iter().map(|id| known_caution(id)).collect::<Result<_, _>>()?,
             print_time: stats.print_time_s,
             ink_used: stats.ink_used_m3,
             droplets: stats.droplets,
@@ -942,6 +951,7 @@ pub fn read_result(folder: &Path) -> Result<SweepResult, StoreError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::figures::RegionFigure;
     use serde_json::json;
 
     fn result() -> SweepResult {
@@ -962,12 +972,12 @@ mod tests {
                 wanted_share: 0.9,
             },
             limits: vec![Limit {
-                figure: "coverage_percent".into(),
+                figure: RegionFigure::Coverage.into(),
                 place: Some("t".into()),
                 min: Some(0.3),
                 max: None,
             }],
-            places: vec![(kinds::kind("coverage_percent").expect("known"), Some("t".into()))],
+            places: vec![(RegionFigure::Coverage.kind(), Some("t".into()))],
             points: Vec::new(),
         }
     }
@@ -997,7 +1007,7 @@ mod tests {
                 met_each: vec![4],
                 figures: vec![Some(figure)],
                 margin_sd: Some(-0.1),
-                cautions: vec!["lang-range".into()],
+                cautions: vec![CautionKind::LangRange],
                 print_time: 1.2345678901234567,
                 ink_used: 1.1e-10 / 3.0,
                 droplets: 1234.5,

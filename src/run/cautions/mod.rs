@@ -1,0 +1,106 @@
+//! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
+//!
+//! [`CautionKind`] lists them. Each is made in one place: `safety` of a layer's ink, gas and chip; [`super::ranges`]; `flight`, `lines` and
+//! `widths` of a layer's mist, jet and items; `prints` of one print; `figures` of all prints.
+
+mod figures;
+mod flight;
+mod lines;
+mod prints;
+#[cfg(test)]
+mod raised;
+mod safety;
+mod widths;
+
+use super::line_width::WidthDoubts;
+use super::ranges::{self, capital};
+use super::setting::{LayerSetting, Setting};
+use crate::figures::{Caution, CautionKind};
+use crate::inputs::{Inputs, Role};
+use crate::map::PrintOutcome;
+
+pub use figures::of_figures;
+pub use prints::{of_particles, stopped};
+
+/// Cautions of the setting and of one print, safety first.
+/// `doubts`: what line widths would be in each layer with other values of what is not known, if it was worked out.
+pub fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> {
+    let inputs = setting.inputs;
+    let mut list = of_layers(setting, doubts);
+    list.extend(prints::cautions(inputs, outcome, setting.expected_droplets()));
+    list.extend(no_membrane(inputs));
+    list.extend(unverified(inputs, doubts));
+    list.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
+    list
+}
+
+/// Remarks on the scenario, which belong to the result.
+pub fn remarks(notes: &[String]) -> Vec<Caution> {
+    notes.iter().map(|text| CautionKind::Remark.with(text)).collect()
+}
+
+/// What is said of layers before any print.
+fn of_layers(setting: &Setting, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> {
+    let inputs = setting.inputs;
+    let of_layer = |(number, layer): (usize, &LayerSetting<'_>)| {
+        let doubts = doubts.get(number).and_then(Option::as_ref);
+        let mut own = safety::cautions(layer.layer);
+        own.extend(ranges::cautions(layer, inputs));
+        own.extend(flight::cautions(layer, !inputs.spread.is_empty(), doubts));
+        own
+    };
+    gather(inputs, setting.layers.iter().enumerate().map(of_layer).collect())
+}
+
+fn no_membrane(inputs: &Inputs) -> Option<Caution> {
+    let has_window = inputs.regions.iter().any(|region| region.role == Role::Window);
+    (inputs.beam.layers.is_empty() && has_window).then(|| {
+        CautionKind::NoMembrane.with(
+            "The chip has a window, but no membrane or liquid stands under [[beam.layer]]: depths for the beam are those of the \
+             deposit alone.",
+        )
+    })
+}
+
+fn unverified(inputs: &Inputs, doubts: &[Option<WidthDoubts>]) -> Option<Caution> {
+    let keys: Vec<&str> = inputs.unverified.iter().map(|u| u.key.as_str()).collect();
+    let of_layers = inputs.layers.iter().zip(doubts).filter_map(|(layer, doubts)| {
+        let words = widths::nozzle_words(layer, doubts.as_ref()?)?;
+        Some(if layer.name.is_empty() { words } else { format!(" Layer \"{}\":{words}", layer.name) })
+    });
+    (!keys.is_empty()).then(|| {
+        CautionKind::UnverifiedDefaults.with(format!(
+            "{} inputs are defaults that nobody has measured here: {}. `motefall check` says how to measure each.{}",
+            keys.len(),
+            keys.join(", "),
+            of_layers.collect::<String>()
+        ))
+    })
+}
+
+/// The cautions of all layers: what is said of each alike once, the rest with the name of its layer.
+fn gather(inputs: &Inputs, layers: Vec<Vec<Caution>>) -> Vec<Caution> {
+    if layers.len() == 1 {
+        return layers.into_iter().flatten().collect();
+    }
+    let all = |caution: &Caution| layers.iter().all(|own| own.contains(caution));
+    let mut kinds: Vec<CautionKind> = vec![];
+    for kind in layers.iter().flatten().map(|caution| caution.kind) {
+        if !kinds.contains(&kind) {
+            kinds.push(kind);
+        }
+    }
+    let mut list: Vec<Caution> = vec![];
+    for kind in kinds {
+        for (layer, own) in inputs.layers.iter().zip(&layers) {
+            for caution in own.iter().filter(|caution| caution.kind == kind) {
+                if !all(caution) {
+                    list.push(kind.with(format!("Layer \"{}\": {}", layer.name, caution.text)));
+                } else if !list.contains(caution) {
+                    list.push(caution.clone());
+                }
+            }
+        }
+    }
+    list
+}
