@@ -256,7 +256,7 @@ fn safety(layer: &Layer, list: &mut Vec<Caution>) {
             [name] if group.why.starts_with(name) => capital(group.why),
             _ => format!("{}: {}", names.join(", "), group.why),
         };
-        say(group.id, format!("{why}. Keep it wetted or enclosed. {closing}"));
+        say(group.hazard.word(), format!("{why}. Keep it wetted or enclosed. {closing}"));
     }
     let gas = match layer.gas.species {
         GasSpecies::Nitrogen => Some("Nitrogen"),
@@ -865,9 +865,9 @@ mod tests {
         for group in GROUPS {
             layer.ink.powders[0].hazards = vec![group.hazard];
             let own: Vec<Caution> =
-                raised(&layer).into_iter().filter(|c| GROUPS.iter().any(|g| g.id == c.id)).collect();
-            assert_eq!(own.len(), 1, "{}", group.id);
-            assert_eq!(own[0].id, group.id);
+                raised(&layer).into_iter().filter(|c| GROUPS.iter().any(|g| g.hazard.word() == c.id)).collect();
+            assert_eq!(own.len(), 1, "{:?}", group.hazard);
+            assert_eq!(own[0].id, group.hazard.word());
             assert!(
                 own[0].text.contains(group.why) && own[0].text.contains("Local rules and licensed practice decide")
             );

@@ -1,7 +1,7 @@
 //! Checks across keys. A value that has a fault of its own is NaN here and trips no check: comparisons with NaN are false.
 
 use super::geometry::{Compared, Extent, PolygonFault, outline_extent, polygon_fault, shape_extent};
-use super::keys::{UM, VARIED, show_number};
+use super::key::{UM, show_number};
 use super::limits;
 use super::reader::{Reader, tidy};
 use super::units;
@@ -43,8 +43,8 @@ pub struct Sections<'a> {
     pub regions: Vec<Reader<'a>>,
     /// `[[acceptance.limit]]`.
     pub limits: Vec<Reader<'a>>,
-    /// Sections of `[spread]` in the order of [`VARIED`]; none if it was not given.
-    pub spread: Vec<Reader<'a>>,
+    /// Sections of `[spread]`, those left out among them; none if it was not given.
+    pub spread: Vec<(VariedInput, Reader<'a>)>,
 }
 
 impl<'a> Sections<'a> {
@@ -289,9 +289,8 @@ fn exit_mach(layer: &Layer, total: f64) -> Option<ExitMach> {
 }
 
 /// Every print must be possible, even the farthest from what was set.
-fn spread(parts: &[Reader<'_>], inputs: &Inputs, layer: &Layer) {
-    // `parts` are in the order of VARIED.
-    let part = |input: VariedInput| &parts[VARIED.iter().position(|v| *v == input).expect("all are there")];
+fn spread(parts: &[(VariedInput, Reader<'_>)], inputs: &Inputs, layer: &Layer) {
+    let part = |input: VariedInput| &parts.iter().find(|(own, _)| *own == input).expect("all are there").1;
     let found = |input: VariedInput| inputs.spread.iter().find(move |v| v.input == input);
     let farthest = |input| inputs::farthest(&inputs.spread, input);
     if let Some(v) = found(VariedInput::StandOff)

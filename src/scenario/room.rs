@@ -1,7 +1,8 @@
 //! Prints that would not fit into memory are told before they begin, with the amount and its cause.
 
 use super::checks::Sections;
-use super::keys::{MOST_POWDERS, UM, show_number};
+use super::key::{UM, show_number};
+use super::keys::MOST_POWDERS;
 use super::reader::{Reader, tidy};
 use crate::inputs::{Inputs, Layer};
 use crate::run::room::{MOST_BYTES, MOST_IN_DROPLET, counts, figures, in_largest_droplet, list_of, motion};

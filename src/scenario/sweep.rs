@@ -5,10 +5,8 @@
 
 use super::echo::resolved;
 use super::faults::{Fault, Faults, did_you_mean, nearest};
-use super::keys::{
-    ALTERNATIVES, CHANCES, COUNT, Kind, MOST_POINTS, Need, Number, PRINT_LAYER, RENAMED, ROOT, Section, Unit,
-    show_number,
-};
+use super::key::{COUNT, Kind, Need, Number, Section, Unit, show_number};
+use super::keys::{ALTERNATIVES, DesignWord, MOST_POINTS, PRINT_LAYER, RENAMED, Scale, root};
 use super::reader::{Collector, Reader, Value, homes_of, number_of, number_spec, other_reading, other_unit, tidy};
 use super::side_files::SideFiles;
 use super::{Scenario, folder_of, parse_with, read_text};
@@ -160,7 +158,7 @@ fn put(value: &mut toml::Value, place: &[Step], new: toml::Value) {
 
 /// A file as text, its sections in the order of the table of keys.
 fn written(file: &toml::Table) -> String {
-    let sections = ROOT.keys.iter().filter_map(|key| {
+    let sections = root::TABLE.keys.iter().filter_map(|key| {
         let part = toml::Table::from_iter([(key.name.to_owned(), file.get(key.name)?.clone())]);
         let gap = if matches!(key.kind, Kind::Table(_) | Kind::Tables(_) | Kind::Shapes(_)) { "\n" } else { "" };
         Some(format!("{gap}{}", toml::to_string(&part).expect("a part of a parsed file can be written")))
@@ -234,15 +232,18 @@ fn plan(
     }
     let wanted_share = sweep.optional("wanted_share_percent").unwrap_or(inputs.acceptance.required_share);
     let prints = point_prints(&sweep, inputs);
-    let chance = sweep.choice("chance", &CHANCES);
+    let chance = sweep.choice("chance");
     Some((SweepPlan { axes, design, prints, chance, wanted_share }, places))
 }
 
 fn design(sweep: &Reader<'_>) -> Design {
-    let designs: [fn(u32) -> Design; 3] = [|_| Design::Grid, Design::Sobol, Design::LatinHypercube];
-    let chosen = sweep.choice("design", &designs);
-    let points = sweep.has("points").then(|| sweep.integer("points")).flatten();
-    let made = chosen(points.unwrap_or(1) as u32);
+    let chosen = sweep.choice("design");
+    let points = sweep.has("points").then(|| sweep.integer("points")).flatten().unwrap_or(1) as u32;
+    let made = match chosen {
+        DesignWord::Grid => Design::Grid,
+        DesignWord::Sobol => Design::Sobol(points),
+        DesignWord::LatinHypercube => Design::LatinHypercube(points),
+    };
     if made == Design::Grid && sweep.has("points") {
         sweep.fault(
             "points",
@@ -380,7 +381,7 @@ fn axis_values(
     }
     let [from, to] = ends.map(|end| end.and_then(|value| allowed(collector, axis, key, target, value)));
     let count = axis.integer("count")? as u32;
-    let scale: fn(f64, f64, u32) -> AxisValues = axis.choice("scale", &[linear, log]);
+    let scale: Scale = axis.choice("scale");
     let (from, to) = (from?, to?);
     let unit = |value: f64| shown(target, value);
     if from >= to {
@@ -393,8 +394,7 @@ fn axis_values(
         );
         return None;
     }
-    let values = scale(from, to, count);
-    if matches!(values, AxisValues::Log { .. }) && from <= 0.0 {
+    if scale == Scale::Log && from <= 0.0 {
         axis.fault(
             "from",
             format!("the axis `{key}` has log steps from {}", unit(from)),
@@ -404,18 +404,14 @@ fn axis_values(
         );
         return None;
     }
+    let values = match scale {
+        Scale::Linear => AxisValues::Linear { from, to, count },
+        Scale::Log => AxisValues::Log { from, to, count },
+    };
     if target.whole == Whole::Any {
         return Some(values);
     }
     whole_values(axis, key, values, design)
-}
-
-fn linear(from: f64, to: f64, count: u32) -> AxisValues {
-    AxisValues::Linear { from, to, count }
-}
-
-fn log(from: f64, to: f64, count: u32) -> AxisValues {
-    AxisValues::Log { from, to, count }
 }
 
 /// Most values of an axis of whole numbers.
@@ -614,7 +610,7 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
         });
     }
     let mut parts = parts.into_iter().peekable();
-    let (mut section, mut table) = (&ROOT, Some(file));
+    let (mut section, mut table) = (&root::TABLE, Some(file));
     let (mut path, mut place) = (String::new(), Place::new());
     loop {
         let name = match parts.next() {
@@ -626,7 +622,7 @@ fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
         let full = if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
         place.push(Step::Key(spec.name));
         let here = table.and_then(|table| table.get(name));
-        if section.name == ROOT.name && matches!(name, "sweep" | "prints") || name == "required_share_percent" {
+        if section.name == root::TABLE.name && matches!(name, "sweep" | "prints") || name == "required_share_percent" {
             return Err(Slip {
                 title: format!("`{full}` cannot be varied"),
                 label: "not a setting of the print".to_owned(),
@@ -931,9 +927,9 @@ fn sizes(powder: &toml::Value) -> Json {
 
 fn plan_json(plan: &SweepPlan) -> Json {
     let is_grid = plan.design == Design::Grid;
-    let range = |scale: &str, from: f64, to: f64, count: u32| match is_grid {
-        true => json!({ "scale": scale, "from": from, "to": to, "count": count }),
-        false => json!({ "scale": scale, "from": from, "to": to }),
+    let range = |scale: Scale, from: f64, to: f64, count: u32| match is_grid {
+        true => json!({ "scale": scale.word(), "from": from, "to": to, "count": count }),
+        false => json!({ "scale": scale.word(), "from": from, "to": to }),
     };
     let axes: Vec<Json> = plan
         .axes
@@ -941,16 +937,16 @@ fn plan_json(plan: &SweepPlan) -> Json {
         .map(|axis| {
             let values = match &axis.values {
                 AxisValues::List(values) => json!(values),
-                AxisValues::Linear { from, to, count } => range("linear", *from, *to, *count),
-                AxisValues::Log { from, to, count } => range("log", *from, *to, *count),
+                AxisValues::Linear { from, to, count } => range(Scale::Linear, *from, *to, *count),
+                AxisValues::Log { from, to, count } => range(Scale::Log, *from, *to, *count),
             };
             json!({ "key": axis.key, "values": values })
         })
         .collect();
     let (design, points) = match plan.design {
-        Design::Grid => ("grid", None),
-        Design::Sobol(n) => ("sobol", Some(n)),
-        Design::LatinHypercube(n) => ("latin-hypercube", Some(n)),
+        Design::Grid => (DesignWord::Grid, None),
+        Design::Sobol(n) => (DesignWord::Sobol, Some(n)),
+        Design::LatinHypercube(n) => (DesignWord::LatinHypercube, Some(n)),
     };
     let prints = match plan.prints {
         PointPrints::Fixed(prints) => json!({ "prints": prints }),
@@ -960,8 +956,7 @@ fn plan_json(plan: &SweepPlan) -> Json {
             "wanted_share_percent": tidy(plan.wanted_share * 100.0),
         }),
     };
-    let chance = if plan.chance == CHANCES[0] { "common" } else { "own" };
-    json!({ "axis": axes, "design": design, "points": points, "prints": prints, "chance": chance })
+    json!({ "axis": axes, "design": design.word(), "points": points, "prints": prints, "chance": plan.chance.word() })
 }
 
 #[cfg(test)]
