@@ -95,188 +95,49 @@ fn in_unit(key: &Key, si: f64) -> f64 {
     tidy(unit.from_si(si))
 }
 
-impl Value for f64 {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.number(name)
-    }
+/// How values of a type are read and written.
+macro_rules! values {
+    ($($([$T:ident])? $Type:ty: |$section:ident, $name:ident| $read:expr, |$value:ident, $key:ident| $written:expr;)+) => {
+        $(impl$(<$T: Words>)? Value for $Type {
+            fn read($section: &Reader<'_>, $name: &str) -> Self {
+                $read
+            }
 
-    fn written(&self, key: &Key) -> Option<Json> {
-        Some(json!(in_unit(key, *self)))
-    }
+            fn written(&self, $key: &Key) -> Option<Json> {
+                let $value = self;
+                $written
+            }
+        })+
+    };
 }
 
-impl Value for Option<f64> {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.optional(name)
-    }
-
-    fn written(&self, key: &Key) -> Option<Json> {
-        self.as_ref().and_then(|si| si.written(key))
-    }
-}
-
-impl Value for Option<Bounce> {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.optional_table(name).map(|bounce| keys::bounce::read(&bounce))
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        self.as_ref().map(|bounce| keys::bounce::write(bounce).done())
-    }
-}
-
-impl Value for StandardFlow {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        Self(section.number(name))
-    }
-
-    fn written(&self, key: &Key) -> Option<Json> {
-        self.0.written(key)
-    }
-}
-
-impl Value for Vec<f64> {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.numbers(name)
-    }
-
-    fn written(&self, key: &Key) -> Option<Json> {
-        Some(self.iter().map(|si| in_unit(key, *si)).collect())
-    }
-}
-
-impl Value for [f64; 2] {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.point(name)
-    }
-
-    fn written(&self, key: &Key) -> Option<Json> {
-        Some(json!(self.map(|si| in_unit(key, si))))
-    }
-}
-
-impl Value for Vec<[f64; 2]> {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.points(name)
-    }
-
-    fn written(&self, key: &Key) -> Option<Json> {
-        Some(self.iter().filter_map(|point| point.written(key)).collect())
-    }
-}
-
-impl Value for u64 {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.integer(name).unwrap_or(1)
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        Some(json!(self))
-    }
-}
-
-impl Value for u32 {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.integer(name).unwrap_or(1) as u32
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        Some(json!(self))
-    }
-}
-
-impl Value for PrintCount {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.integer(name).map_or(Self::Automatic, |n| Self::Fixed(n as u32))
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        Some(match self {
+values! {
+    f64: |section, name| section.number(name), |si, key| Some(json!(in_unit(key, *si)));
+    Option<f64>: |section, name| section.optional(name), |si, key| si.as_ref()?.written(key);
+    StandardFlow: |section, name| Self(section.number(name)), |flow, key| flow.0.written(key);
+    Vec<f64>: |section, name| section.numbers(name), |list, key| Some(list.iter().map(|si| in_unit(key, *si)).collect());
+    [f64; 2]: |section, name| section.point(name), |point, key| Some(json!(point.map(|si| in_unit(key, si))));
+    Vec<[f64; 2]>: |section, name| section.points(name), |points, key| points.iter().map(|point| point.written(key)).collect();
+    u64: |section, name| section.integer(name).unwrap_or(1), |n, _key| Some(json!(n));
+    u32: |section, name| section.integer(name).unwrap_or(1) as u32, |n, _key| Some(json!(n));
+    PrintCount: |section, name| section.integer(name).map_or(Self::Automatic, |n| Self::Fixed(n as u32)),
+        |count, _key| Some(match count {
             Self::Automatic => json!("auto"),
             Self::Fixed(n) => json!(n),
-        })
-    }
-}
-
-impl Value for String {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.text(name)
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        Some(json!(self))
-    }
-}
-
-impl Value for Option<String> {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.has(name).then(|| section.text(name))
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        self.as_ref().map(|text| json!(text))
-    }
-}
-
-impl Value for bool {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.flag(name)
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        Some(json!(self))
-    }
-}
-
-impl Value for Conduction {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        if section.flag(name) { Self::Conducting } else { Self::Insulating }
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        Some(json!(*self == Self::Conducting))
-    }
-}
-
-impl Value for EdgeStroke {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        if section.flag(name) { Self::Along } else { Self::Without }
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        Some(json!(*self == Self::Along))
-    }
-}
-
-impl<T: Words> Value for T {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.choice(name)
-    }
-
-    fn written(&self, _: &Key) -> Option<Json> {
-        let place = T::ALL.iter().position(|value| value == self);
-        place.map(|place| json!(T::WORDS[place]))
-    }
-}
-
-impl<T: Words> Value for Option<T> {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.has(name).then(|| section.choice(name))
-    }
-
-    fn written(&self, key: &Key) -> Option<Json> {
-        self.as_ref().and_then(|value| value.written(key))
-    }
-}
-
-impl<T: Words> Value for Vec<T> {
-    fn read(section: &Reader<'_>, name: &str) -> Self {
-        section.choices(name)
-    }
-
-    fn written(&self, key: &Key) -> Option<Json> {
-        Some(self.iter().filter_map(|value| value.written(key)).collect())
-    }
+        });
+    String: |section, name| section.text(name), |text, _key| Some(json!(text));
+    Option<String>: |section, name| section.has(name).then(|| section.text(name)), |text, key| text.as_ref()?.written(key);
+    bool: |section, name| section.flag(name), |flag, _key| Some(json!(flag));
+    Conduction: |section, name| if section.flag(name) { Self::Conducting } else { Self::Insulating },
+        |conduction, _key| Some(json!(*conduction == Self::Conducting));
+    EdgeStroke: |section, name| if section.flag(name) { Self::Along } else { Self::Without },
+        |edge, _key| Some(json!(*edge == Self::Along));
+    Option<Bounce>: |section, name| section.optional_table(name).map(|bounce| keys::bounce::read(&bounce)),
+        |bounce, _key| Some(keys::bounce::write(bounce.as_ref()?).done());
+    [T] T: |section, name| section.choice(name),
+        |value, _key| T::ALL.iter().zip(T::WORDS).find(|(other, _)| *other == value).map(|(_, word)| json!(word));
+    [T] Option<T>: |section, name| section.has(name).then(|| section.choice(name)), |value, key| value.as_ref()?.written(key);
+    [T] Vec<T>: |section, name| section.choices(name), |list, key| list.iter().map(|value| value.written(key)).collect();
 }
 
 /// A section of the JSON under construction: SI goes in, the unit of the key comes out.

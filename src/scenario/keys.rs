@@ -717,6 +717,9 @@ mod tests {
             for (i, key) in section.keys.iter().enumerate() {
                 n += 1;
                 assert!(section.keys[i + 1..].iter().all(|k| k.name != key.name), "{} stands twice in {}", key.name, section.name);
+                if let (Kind::Choice(words), Need::Word(word)) = (key.kind, key.need) {
+                    assert!(words.contains(&word), "{}: {word}", key.name);
+                }
                 let (Kind::Number(number) | Kind::Numbers(number) | Kind::Point(number) | Kind::Points(number, _)) = key.kind else {
                     continue;
                 };
