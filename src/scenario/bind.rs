@@ -97,7 +97,7 @@ fn in_unit(key: &Key, si: f64) -> f64 {
 
 /// How values of a type are read and written.
 macro_rules! values {
-    ($($([$T:ident])? $Type:ty: |$section:ident, $name:ident| $read:expr, |$value:ident, $key:ident| $written:expr;)+) => {
+    ($($Type:ty $(where $T:ident)?: |$section:ident, $name:ident| $read:expr, |$value:ident, $key:ident| $written:expr;)+) => {
         $(impl$(<$T: Words>)? Value for $Type {
             fn read($section: &Reader<'_>, $name: &str) -> Self {
                 $read
@@ -134,10 +134,10 @@ values! {
         |edge, _key| Some(json!(*edge == Self::Along));
     Option<Bounce>: |section, name| section.optional_table(name).map(|bounce| keys::bounce::read(&bounce)),
         |bounce, _key| Some(keys::bounce::write(bounce.as_ref()?).done());
-    [T] T: |section, name| section.choice(name),
+    T where T: |section, name| section.choice(name),
         |value, _key| T::ALL.iter().zip(T::WORDS).find(|(other, _)| *other == value).map(|(_, word)| json!(word));
-    [T] Option<T>: |section, name| section.has(name).then(|| section.choice(name)), |value, key| value.as_ref()?.written(key);
-    [T] Vec<T>: |section, name| section.choices(name), |list, key| list.iter().map(|value| value.written(key)).collect();
+    Option<T> where T: |section, name| section.has(name).then(|| section.choice(name)), |value, key| value.as_ref()?.written(key);
+    Vec<T> where T: |section, name| section.choices(name), |list, key| list.iter().map(|value| value.written(key)).collect();
 }
 
 /// A section of the JSON under construction: SI goes in, the unit of the key comes out.
