@@ -92,7 +92,7 @@ impl Reader<'_> {
 
 fn in_unit(key: &Key, si: f64) -> f64 {
     let Number { unit, .. } = number_spec(key).expect("the table says that it is a number");
-    tidy(unit.from_si(si))
+    tidy(unit.of_si(si))
 }
 
 /// How values of a type are read and written.

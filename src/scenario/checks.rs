@@ -302,14 +302,14 @@ fn spread(parts: &[(VariedInput, Reader<'_>)], inputs: &Inputs, layer: &Layer) {
             format!(
                 "`{}` is {}, more than an eighth of the stand-off, {} mm",
                 part.full("sd_um"),
-                UM.show(tidy(UM.from_si(v.sd))),
+                UM.show(tidy(UM.of_si(v.sd))),
                 show_number(tidy(layer.flight.stand_off * 1e3))
             ),
             "too wide for this stand-off",
             "four standard deviations may take at most half of the stand-off: nearer, the nozzle touches",
             format!(
                 "write {} or less, or 0 if it never differs",
-                UM.show((UM.from_si(layer.flight.stand_off) / 8.0 * 10.0).floor() / 10.0)
+                UM.show((UM.of_si(layer.flight.stand_off) / 8.0 * 10.0).floor() / 10.0)
             ),
         );
     }
@@ -392,7 +392,7 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
         Shape::Filled(_) | Shape::Polylines(_) | Shape::Polyline(_) | Shape::Dot { .. } => return,
     };
     if spacing > smaller {
-        let um = |v: f64| UM.show(tidy(UM.from_si(v)));
+        let um = |v: f64| UM.show(tidy(UM.of_si(v)));
         section.fault(
             "spacing_um",
             format!("`{}` is {}, more than {what} ({})", section.full("spacing_um"), um(spacing), um(smaller)),
@@ -524,14 +524,14 @@ fn memory(map: &Reader<'_>, inputs: &Inputs) {
             ),
             "too fine for this area",
             "regions and path are covered with squares of this edge, over which thickness is averaged",
-            format!("write `resolution_um = {}` or more, or lessen the area", round_up(UM.from_si(coarsest))),
+            format!("write `resolution_um = {}` or more, or lessen the area", round_up(UM.of_si(coarsest))),
         );
     }
     let grid = Grid::of_maps(inputs);
     let powders = inputs.powders().len();
     let bytes = grid.pixels() * bytes_per_pixel(powders, COUNTED_CORES);
     if bytes > LARGEST_MAP_BYTES {
-        let fits = UM.from_si(inputs.map.pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
+        let fits = UM.of_si(inputs.map.pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
         map.fault(
             "pitch_um",
             format!(

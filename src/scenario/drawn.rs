@@ -110,7 +110,7 @@ impl<'a> Drawings<'a> {
         if let (Some(unit), Some(stated)) = (unit, drawing.stated_unit)
             && (unit.metres() / stated - 1.0).abs() > 1e-3
         {
-            let stated = show_number(tidy(UM.from_si(stated)));
+            let stated = show_number(tidy(UM.of_si(stated)));
             self.note(format!(
                 "{file} states that one unit is {stated} µm; drawing_unit = \"{}\" was used instead",
                 unit.word()

@@ -22,7 +22,7 @@ impl Unit {
     }
 
     /// Written value from SI.
-    pub fn from_si(self, si: f64) -> f64 {
+    pub fn of_si(self, si: f64) -> f64 {
         (si - self.zero) / self.si
     }
 

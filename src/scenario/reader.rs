@@ -276,7 +276,7 @@ impl<'a> Reader<'a> {
             let label = format!("did you mean `{}`?", key.name);
             // A number that the key cannot take in its own unit may have been meant in that unit.
             let takes = |v: f64| number_spec(key).is_none_or(|spec| (spec.least..=spec.most).contains(&v));
-            let written = match number_of(value.get_ref()).map(|v| (v, tidy(to.from_si(from.to_si(v))))) {
+            let written = match number_of(value.get_ref()).map(|v| (v, tidy(to.of_si(from.to_si(v))))) {
                 Some((v, turned)) if !takes(turned) && takes(v) => format!("write `{} = {}`", key.name, show_number(v)),
                 Some((_, turned)) => format!("write `{} = {}`", key.name, show_number(turned)),
                 None => format!("write `{} = ...`", key.name),
@@ -684,7 +684,7 @@ pub fn other_unit(section: &Section, name: &str) -> Option<(&'static Key, Unit, 
 pub fn other_reading(spec: &Number, written: f64) -> Option<(Unit, f64)> {
     let unit = spec.unit;
     let mut meant = UNITS.iter().filter(|other| other.kind == unit.kind && **other != unit).filter_map(|other| {
-        let value = tidy(unit.from_si(other.to_si(written)));
+        let value = tidy(unit.of_si(other.to_si(written)));
         (spec.least..=spec.most).contains(&value).then_some((*other, value))
     });
     meant.next()
@@ -773,7 +773,7 @@ pub fn worded_number(spec: &Number, text: &str) -> Option<Worded> {
         return Some(Worded::Number(number));
     }
     let unit = std::iter::once(&spec.unit).chain(UNITS).find(|unit| is_meant(unit));
-    Some(unit.map_or(Worded::OtherUnit, |unit| Worded::Number(tidy(spec.unit.from_si(unit.to_si(number))))))
+    Some(unit.map_or(Worded::OtherUnit, |unit| Worded::Number(tidy(spec.unit.of_si(unit.to_si(number))))))
 }
 
 fn is_number(text: &str) -> bool {

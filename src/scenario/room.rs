@@ -108,7 +108,7 @@ fn contents(ink: &Reader<'_>, layer: &Layer) {
         "too many particles",
         format!(
             "every particle is followed; half of this powder's number is finer than {}",
-            UM.show(tidy((UM.from_si(powder.sizes.quantile(0.5)) * 1e5).round() / 1e5))
+            UM.show(tidy((UM.of_si(powder.sizes.quantile(0.5)) * 1e5).round() / 1e5))
         ),
         format!(
             "lower `mass_percent` to below {}; if the grains ride as agglomerates, give the sizes of these",
