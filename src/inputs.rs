@@ -11,6 +11,7 @@ pub use crate::materials::hazards::Hazard;
 use crate::materials::sizes::SizeDistribution;
 use crate::materials::solvent::Solvent;
 use crate::units::{FlowReference, StandardFlow};
+use crate::words::words;
 use std::sync::Arc;
 
 /// One print, fully described.
@@ -282,15 +283,16 @@ impl Varied {
     }
 }
 
-/// Laws of a deviation with mean zero.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Law {
-    /// Normal, cut at four standard deviations.
-    Normal,
-    /// Even between plus and minus sqrt(3) standard deviations.
-    Uniform,
-    /// Triangular between plus and minus sqrt(6) standard deviations, highest in the middle.
-    Triangular,
+words! {
+    /// Laws of a deviation with mean zero.
+    pub enum Law {
+        /// Normal, cut at four standard deviations.
+        Normal = "normal",
+        /// Even between plus and minus sqrt(3) standard deviations.
+        Uniform = "uniform",
+        /// Triangular between plus and minus sqrt(6) standard deviations, highest in the middle.
+        Triangular = "triangular",
+    }
 }
 
 impl Law {
@@ -426,13 +428,14 @@ pub enum PointPrints {
     },
 }
 
-/// Chance at the points of a sweep.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Chance {
-    /// Print k has the same random streams at every point: differences between points show sooner.
-    Common,
-    /// Every point has its own.
-    Own,
+words! {
+    /// Chance at the points of a sweep.
+    pub enum Chance {
+        /// Print k has the same random streams at every point: differences between points show sooner.
+        Common = "common",
+        /// Every point has its own.
+        Own = "own",
+    }
 }
 
 /// Gas that carries the mist and forms the sheath.
@@ -580,22 +583,24 @@ pub struct Flight {
     pub landing: LandingMethod,
 }
 
-/// Flight models.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum FlightModel {
-    /// Taper and solved jet, droplets tracked with drag.
-    SolvedJet,
-    /// Straight down from the sheath-core position at the exit: for exact checks only.
-    Straight,
+words! {
+    /// Flight models.
+    pub enum FlightModel {
+        /// Taper and solved jet, droplets tracked with drag.
+        SolvedJet = "jet",
+        /// Straight down from the sheath-core position at the exit: for exact checks only.
+        Straight = "straight",
+    }
 }
 
-/// How landing points are found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LandingMethod {
-    /// Interpolated in a table computed once per setting.
-    Table,
-    /// Every droplet tracked: slow, the check of the table.
-    Direct,
+words! {
+    /// How landing points are found.
+    pub enum LandingMethod {
+        /// Interpolated in a table computed once per setting.
+        Table = "table",
+        /// Every droplet tracked: slow, the check of the table.
+        Direct = "direct",
+    }
 }
 
 /// What a droplet does on contact.
@@ -617,24 +622,26 @@ pub struct Landing {
     pub chip_temperature: f64,
 }
 
-/// What becomes of lines that carry more liquid than their width holds at the contact angle.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum BeadRule {
-    /// Their particles spread with the liquid to a bead that holds it; a caution tells.
-    Spread,
-    /// They stay where their droplets land; a caution tells.
-    Keep,
+words! {
+    /// What becomes of lines that carry more liquid than their width holds at the contact angle.
+    pub enum BeadRule {
+        /// Their particles spread with the liquid to a bead that holds it; a caution tells.
+        Spread = "spread",
+        /// They stay where their droplets land; a caution tells.
+        Keep = "keep",
+    }
 }
 
-/// Footprint of a wet droplet.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SpreadRule {
-    /// The larger of the two below (the contact line stays where the impact drove it).
-    Larger,
-    /// Spherical cap at the contact angle.
-    Cap,
-    /// Maximum spread on impact (Scheller & Bousfield 1995).
-    Impact,
+words! {
+    /// Footprint of a wet droplet.
+    pub enum SpreadRule {
+        /// The larger of the two below (the contact line stays where the impact drove it).
+        Larger = "larger",
+        /// Spherical cap at the contact angle.
+        Cap = "cap",
+        /// Maximum spread on impact (Scheller & Bousfield 1995).
+        Impact = "impact",
+    }
 }
 
 /// Bounce of dry grains.
@@ -750,13 +757,14 @@ pub struct Filled {
     pub source: Option<DrawingSource>,
 }
 
-/// What happens at the ends of the strokes of a filled area.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Turns {
-    /// The stage turns to the next stroke with the shutter open.
-    Open,
-    /// The shutter closes at the end of every stroke; with a run-up, the stage turns outside of the area.
-    Shut,
+words! {
+    /// What happens at the ends of the strokes of a filled area.
+    pub enum Turns {
+        /// The stage turns to the next stroke with the shutter open.
+        Open = "open",
+        /// The shutter closes at the end of every stroke; with a run-up, the stage turns outside of the area.
+        Shut = "shut",
+    }
 }
 
 /// Whether the edge of a filled area is drawn.
@@ -814,19 +822,20 @@ pub struct Region {
     pub outline: Outline,
 }
 
-/// What a region is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Role {
-    /// Electrode that is to be printed on: the working electrode, if there is a counter electrode.
-    Target,
-    /// Counter electrode that is to be printed on.
-    Counter,
-    /// Another electrode: nothing must land on it.
-    Electrode,
-    /// Thin window; may lie under other regions.
-    Window,
-    /// Nothing must land here: seal, window rim.
-    KeepOut,
+words! {
+    /// What a region is.
+    pub enum Role {
+        /// Electrode that is to be printed on: the working electrode, if there is a counter electrode.
+        Target = "target",
+        /// Counter electrode that is to be printed on.
+        Counter = "counter",
+        /// Another electrode: nothing must land on it.
+        Electrode = "electrode",
+        /// Thin window; may lie under other regions.
+        Window = "window",
+        /// Nothing must land here: seal, window rim.
+        KeepOut = "keep-out",
+    }
 }
 
 impl Role {

@@ -33,3 +33,4 @@ pub mod run;
 pub mod scenario;
 pub mod source;
 pub mod units;
+mod words;

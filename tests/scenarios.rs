@@ -316,6 +316,16 @@ fn the_resolved_inputs_read_as_a_scenario_give_the_same_inputs() {
 }
 
 #[test]
+fn no_value_is_missing_in_what_was_understood() {
+    // A value that should follow from another key, and does not, would be NaN here, which JSON writes as null.
+    for file in toml_files("tests/scenarios/good").into_iter().chain(toml_files("scenarios")) {
+        let read = scenario::load(&file).unwrap_or_else(|faults| panic!("{faults}"));
+        let text = scenario::resolved(&read.inputs).to_string();
+        assert!(!text.contains("null"), "{}: {text}", file.display());
+    }
+}
+
+#[test]
 fn a_layer_takes_from_the_top_what_it_leaves_out() {
     let read = good("layers.toml");
     let [bed, cover] = &read.inputs.layers[..] else { panic!("two layers") };

@@ -18,6 +18,7 @@ mod join;
 pub mod svg;
 
 use crate::file_kind::FileKind;
+use crate::words::words;
 use std::fmt;
 
 /// Largest departure of a straight piece from its curve, as a share of the curve's size.
@@ -60,32 +61,27 @@ impl Format {
     }
 }
 
-/// Units of length in which drawings are made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LengthUnit {
-    /// 1e-9 m.
-    Nanometre,
-    /// 1e-6 m.
-    Micrometre,
-    /// 1e-3 m.
-    Millimetre,
-    /// 1e-2 m.
-    Centimetre,
-    /// 1 m.
-    Metre,
-    /// 25.4 mm.
-    Inch,
-    /// A thousandth of an inch.
-    Mil,
+words! {
+    /// Units of length in which drawings are made.
+    pub enum LengthUnit {
+        /// 1e-9 m.
+        Nanometre = "nm",
+        /// 1e-6 m.
+        Micrometre = "um",
+        /// 1e-3 m.
+        Millimetre = "mm",
+        /// 1e-2 m.
+        Centimetre = "cm",
+        /// 1 m.
+        Metre = "m",
+        /// 25.4 mm.
+        Inch = "inch",
+        /// A thousandth of an inch.
+        Mil = "mil",
+    }
 }
 
 impl LengthUnit {
-    /// All of them, in the order of [`Self::WORDS`].
-    pub const ALL: [Self; 7] =
-        [Self::Nanometre, Self::Micrometre, Self::Millimetre, Self::Centimetre, Self::Metre, Self::Inch, Self::Mil];
-    /// How they are written.
-    pub const WORDS: [&str; 7] = ["nm", "um", "mm", "cm", "m", "inch", "mil"];
-
     /// Metres per unit.
     pub fn metres(self) -> f64 {
         match self {
@@ -97,11 +93,6 @@ impl LengthUnit {
             Self::Inch => 25.4e-3,
             Self::Mil => 25.4e-6,
         }
-    }
-
-    /// How it is written.
-    pub fn word(self) -> &'static str {
-        Self::WORDS[Self::ALL.iter().position(|unit| *unit == self).unwrap_or(0)]
     }
 }
 
@@ -416,8 +407,8 @@ mod tests {
 
     #[test]
     fn units_words_and_fingerprints() {
-        for (unit, word) in LengthUnit::ALL.into_iter().zip(LengthUnit::WORDS) {
-            assert_eq!(unit.word(), word);
+        for (unit, word) in LengthUnit::ALL.iter().zip(LengthUnit::WORDS) {
+            assert_eq!(unit.word(), *word);
         }
         assert!((LengthUnit::Mil.metres() * 1000.0 / LengthUnit::Inch.metres() - 1.0).abs() < 1e-12);
         // Test vectors of the authors of the hash: "" and "a".

@@ -210,8 +210,8 @@ mod tests {
     #[test]
     fn each_hazard_group_has_the_caution_of_its_name() {
         for group in GROUPS {
-            let kind = CautionKind::of_powder(group.hazard).unwrap_or_else(|| panic!("{} has none", group.id));
-            assert!(kind.id() == group.id && kind.severity() == Severity::Safety, "{kind:?}");
+            let kind = CautionKind::of_powder(group.hazard).unwrap_or_else(|| panic!("{:?} has none", group.hazard));
+            assert!(kind.id() == group.hazard.word() && kind.severity() == Severity::Safety, "{kind:?}");
         }
     }
 }

@@ -3,16 +3,18 @@
 use std::f64::consts::PI;
 
 use crate::constants::{CELSIUS_ZERO, GAS_CONSTANT};
+use crate::words::words;
 
-/// Gases the tool knows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum GasSpecies {
-    /// N2.
-    Nitrogen,
-    /// Ar.
-    Argon,
-    /// Dry air.
-    Air,
+words! {
+    /// Gases the tool knows.
+    pub enum GasSpecies {
+        /// N2.
+        Nitrogen = "nitrogen",
+        /// Ar.
+        Argon = "argon",
+        /// Dry air.
+        Air = "air",
+    }
 }
 
 /// Constants of one gas.

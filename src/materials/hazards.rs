@@ -3,35 +3,38 @@
 //! Sources are of the classification, by its number; "(memory)" marks what was not looked up again. Cautions are the usual ones: the
 //! safety data sheet of the material at hand, local rules and licensed practice decide.
 
-/// Hazard groups of powders.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Hazard {
-    /// Nickel and its compounds.
-    Nickel,
-    /// Cobalt and its compounds.
-    Cobalt,
-    /// Manganese and its compounds.
-    Manganese,
-    /// Vanadium compounds.
-    Vanadium,
-    /// Chromium compounds.
-    Chromium,
-    /// Lead and its compounds.
-    Lead,
-    /// Cadmium compounds.
-    Cadmium,
-    /// Indium compounds.
-    Indium,
-    /// Arsenic compounds.
-    Arsenic,
-    /// Fine titanium dioxide.
-    TitaniumDioxide,
-    /// Carbon black.
-    CarbonBlack,
-    /// Carbon nanotubes and nanofibres.
-    Nanotubes,
-    /// Any other fine powder.
-    FinePowder,
+use crate::words::words;
+
+words! {
+    /// Hazard groups of powders.
+    pub enum Hazard {
+        /// Nickel and its compounds.
+        Nickel = "nickel",
+        /// Cobalt and its compounds.
+        Cobalt = "cobalt",
+        /// Fine titanium dioxide.
+        TitaniumDioxide = "titanium-dioxide",
+        /// Carbon black.
+        CarbonBlack = "carbon-black",
+        /// Any other fine powder.
+        FinePowder = "fine-powder",
+        /// Manganese and its compounds.
+        Manganese = "manganese",
+        /// Vanadium compounds.
+        Vanadium = "vanadium",
+        /// Chromium compounds.
+        Chromium = "chromium",
+        /// Lead and its compounds.
+        Lead = "lead",
+        /// Cadmium compounds.
+        Cadmium = "cadmium",
+        /// Indium compounds.
+        Indium = "indium",
+        /// Arsenic compounds.
+        Arsenic = "arsenic",
+        /// Carbon nanotubes and nanofibres.
+        Nanotubes = "nanotubes",
+    }
 }
 
 /// A group and how to tell it from a powder's name.
@@ -39,8 +42,6 @@ pub enum Hazard {
 pub struct HazardGroup {
     /// Which.
     pub hazard: Hazard,
-    /// Word for it in scenarios, and identifier of its caution.
-    pub id: &'static str,
     /// Element whose presence in a chemical formula tells it.
     pub element: Option<&'static str>,
     /// Words of a name that tell it, in lower case. A number may follow: `nmc` stands for NMC811, too. Several words stand in a row.
@@ -55,7 +56,6 @@ pub struct HazardGroup {
 pub const GROUPS: [HazardGroup; 12] = [
     HazardGroup {
         hazard: Hazard::Nickel,
-        id: "nickel",
         element: Some("Ni"),
         names: &[
             "nickel", "nickelate", "nmc", "ncm", "nca", "ncma", "nmca", "lno", "lnmo", "lmno", "nfm", "lrmo", "lmr", "li rich",
@@ -65,7 +65,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Cobalt,
-        id: "cobalt",
         element: Some("Co"),
         names: &[
             "cobalt", "cobaltate", "cobaltite", "lco", "lcp", "nmc", "ncm", "nca", "ncma", "nmca", "lrmo", "lmr", "li rich", "lscf",
@@ -76,7 +75,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Manganese,
-        id: "manganese",
         element: Some("Mn"),
         names: &[
             "manganese", "manganate", "manganite", "permanganate", "lmo", "lnmo", "lmno", "nmc", "ncm", "ncma", "nmca", "lmfp",
@@ -87,7 +85,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Vanadium,
-        id: "vanadium",
         element: Some("V"),
         names: &["vanadium", "vanadate", "vanadia", "nvp", "nvpf", "nvopf", "lvp", "lvo", "lvpf"],
         why: "vanadium compounds irritate the airways, and vanadium pentoxide is possibly carcinogenic",
@@ -95,7 +92,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Chromium,
-        id: "chromium",
         element: Some("Cr"),
         names: &["chromium", "chromate", "dichromate", "chromite", "chromia"],
         why: "chromium(VI) compounds are carcinogenic when breathed and sensitise; others may hold traces or turn into them when heated",
@@ -103,7 +99,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Lead,
-        id: "lead",
         element: Some("Pb"),
         names: &["lead", "plumbate", "pzt", "pmn pt", "pbs", "pbse", "mapi", "mapbi"],
         why: "lead compounds harm nerves, blood and the unborn child, and build up in the body",
@@ -111,7 +106,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Cadmium,
-        id: "cadmium",
         element: Some("Cd"),
         names: &["cadmium", "cdse", "cds", "cdte", "mct"],
         why: "cadmium compounds are carcinogenic when breathed and harm the kidneys",
@@ -119,7 +113,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Indium,
-        id: "indium",
         element: Some("In"),
         names: &["indium", "ito", "igzo", "inp"],
         why: "dust of indium compounds harms the lungs; indium phosphide is probably carcinogenic",
@@ -127,7 +120,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Arsenic,
-        id: "arsenic",
         element: Some("As"),
         names: &["arsenic", "arsenide", "arsenate", "gaas", "inas"],
         why: "arsenic compounds are carcinogenic",
@@ -135,7 +127,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::TitaniumDioxide,
-        id: "titanium-dioxide",
         element: None,
         names: &["titania", "titanium dioxide", "titanium oxide", "anatase", "rutile", "tio"],
         why: "fine titanium dioxide is suspected of causing cancer when breathed",
@@ -143,7 +134,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::CarbonBlack,
-        id: "carbon-black",
         element: None,
         names: &[
             "carbon black", "furnace black", "acetylene black", "lamp black", "lampblack", "thermal black", "channel black",
@@ -155,7 +145,6 @@ pub const GROUPS: [HazardGroup; 12] = [
     },
     HazardGroup {
         hazard: Hazard::Nanotubes,
-        id: "nanotubes",
         element: None,
         names: &[
             "nanotube", "cnt", "swcnt", "dwcnt", "fwcnt", "mwcnt", "swnt", "mwnt", "nanofiber", "nanofibre", "cnf", "vgcf",
@@ -314,7 +303,7 @@ mod tests {
     #[test]
     fn every_listed_name_is_recognised_and_has_a_source() {
         for group in GROUPS {
-            assert!(group.source.contains("memory") || group.source.contains("NIOSH"), "{}", group.id);
+            assert!(group.source.contains("memory") || group.source.contains("NIOSH"), "{:?}", group.hazard);
             for name in group.names {
                 for written in [name.to_string(), name.to_uppercase(), format!("{name}, milled"), format!("{name}-811")] {
                     assert!(of_powder(&written).contains(&group.hazard), "{written} is {:?}", group.hazard);

@@ -1,14 +1,16 @@
 //! Particle size distributions.
 
+use crate::words::words;
 use statrs::function::erf::erfc;
 
-/// Whether the parts of a distribution are weighted by number or by volume.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Weighting {
-    /// By number of particles.
-    Number,
-    /// By volume of particles (what laser diffraction reports).
-    Volume,
+words! {
+    /// Whether the parts of a distribution are weighted by number or by volume.
+    pub enum Weighting {
+        /// By volume of particles (what laser diffraction reports).
+        Volume = "volume",
+        /// By number of particles.
+        Number = "number",
+    }
 }
 
 /// One lognormal mode of a mixture.

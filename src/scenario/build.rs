@@ -1,62 +1,41 @@
 //! From a parsed file to [`Inputs`]: section by section, then the checks across keys.
+//!
+//! Keys that fill a field by themselves are read by the table (`keys`); here is what several of them mean together.
 
 use super::checks::{self, LayerSections, Sections};
 use super::drawn::Drawings;
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
-use super::keys::{
-    BEAD_RULES, FLIGHT_MODELS, GASES, HAZARDS, LAND_ADVICE, LANDING_METHODS, LAWS, ROLES, SPREAD, SPREAD_RULES, UM,
-    USUAL_RATES, VARIED, WEIGHTINGS, sd_key,
-};
-use super::reader::{Reader, tidy};
+use super::key::{Kind, Need};
+use super::keys::{self, VARIED};
+use super::reader::Reader;
 use super::room::room;
 use super::side_files::SideFiles;
 use super::sizes_csv;
 use crate::contours::Effort;
-use crate::figures::{KINDS, Scope, kinds};
+use crate::figure_kinds::{FigureKind, KINDS, Scope, kind as figure_kind};
 use crate::inputs::{
-    Acceptance, Atomiser, Beam, BeamLayer, Bounce, Cell, Chip, Conduction, DropletMedian, Flight, Flows, GasInputs,
-    Head, Ink, Inputs, Landing, Layer, Limit, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount, Region,
-    Shape, SolventPart, Stage, TubePiece, Variation, VariedInput,
+    Acceptance, Atomiser, Beam, BeamLayer, DropletMedian, Flows, GasInputs, Head, Ink, Inputs, Layer, Limit, Outline,
+    PathItem, Powder, Region, Shape, SolventPart, Variation, VariedInput,
 };
 use crate::jet::profile;
 use crate::materials::beam;
 use crate::materials::hazards::of_solvent;
 use crate::materials::sizes::{LognormalMode, SizeDistribution};
 use crate::materials::solvent::{Solvent, USUAL_VAPOUR_HEAT_CAPACITY};
-use crate::units::{FlowReference, StandardFlow, celsius};
+use crate::units::{FlowReference, celsius};
 
 /// Builds the inputs and remarks on them. They are of use only if the reader's collector has no faults: parts that could
 /// not be built are left out. The assumed values are in the collector, too.
 pub fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
-    let given = root.layers();
-    if given.is_some() && root.has("path") {
-        root.fault(
-            "path",
-            "`path` at the top of the file stands beside `layer`",
-            "of which layer?",
-            "in a print of layers every path belongs to one of them",
-            "move it below its layer, under the header [[layer.path]]",
-        );
-    }
-    // Without layers the whole file is the only one.
-    let parts = given.unwrap_or_else(|| vec![root.clone()]);
-    let begun: Vec<(GasInputs, Flows, Ink, LayerSections<'_>)> =
-        parts.iter().map(|part| begin_layer(part, files)).collect();
-    let map_section = root.table("map");
-    let (begun, layer_sections): (Vec<_>, Vec<_>) = begun
-        .into_iter()
-        .zip(&parts)
-        .map(|((gas, flows, ink, sections), part)| {
-            ((gas, flows, ink), LayerSections { paths: part.tables("path"), ..sections })
-        })
-        .unzip();
+    let parts = parts(root);
+    let begun: Vec<Begun<'_>> = parts.iter().map(|part| begin_layer(part, files)).collect();
     let acceptance_section = root.table("acceptance");
     let sections = Sections {
-        layers: layer_sections,
-        map: map_section,
-        regions: root.tables("region"),
+        map: root.table("map"),
+        layers: parts.iter().zip(&begun).map(|(part, begun)| begun.sections(part)).collect(),
         limits: acceptance_section.tables("limit"),
+        regions: root.tables("region"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
     let effort = Effort::default();
@@ -64,32 +43,19 @@ pub fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");
     checks::unique_names(std::slice::from_ref(root), "region");
-    let mut inputs = Inputs {
-        name: root.text("name"),
-        note: root.text("note"),
-        seed: root.integer("seed").unwrap_or_default(),
-        layers: begun
-            .into_iter()
-            .zip(parts.iter().zip(&sections.layers))
-            .map(|((gas, flows, ink), (part, sections))| layer(part, sections, &drawings, gas, flows, ink))
-            .collect(),
-        chip: chip(&root.table("chip")),
-        regions: sections.regions.iter().map(|part| region(part, &drawings)).collect(),
-        map: map(&sections.map),
-        beam: beam_section(&root.table("beam")),
-        cell: cell(&root.table("cell")),
-        acceptance: acceptance(&acceptance_section, &sections.limits, root, &parts),
-        prints: root.integer("prints").map_or(PrintCount::Automatic, |n| PrintCount::Fixed(n as u32)),
-        droplet_budget: root.number("droplet_budget"),
-        spread: sections
-            .spread
-            .iter()
-            .zip(VARIED)
-            .map(|(part, input)| variation(part, input))
-            .filter(|v| v.sd != 0.0)
-            .collect(),
-        unverified: Vec::new(),
-    };
+    let inputs_of = keys::root::read(root);
+    let layers = begun.into_iter().zip(parts.iter().zip(&sections.layers));
+    let mut inputs = inputs_of(
+        layers.map(|(begun, (part, sections))| layer(part, sections, begun, &drawings)).collect(),
+        keys::chip::read(&root.table("chip")),
+        sections.regions.iter().map(|part| region(part, &drawings)).collect(),
+        keys::map::read(&sections.map),
+        beam_section(&root.table("beam")),
+        keys::cell::read(&root.table("cell")),
+        acceptance(&acceptance_section, &sections.limits, root, &parts),
+        sections.spread.iter().zip(VARIED).map(variation).filter(|v| v.sd != 0.0).collect(),
+        Vec::new(),
+    );
     inputs.acceptance.imply(&inputs.regions);
     checks::across(&sections, &inputs, &effort);
     room(&sections, root, &inputs);
@@ -98,57 +64,68 @@ pub fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
     (inputs, notes)
 }
 
-/// Gas, flows and ink of a layer, and its sections without the path.
-fn begin_layer<'a>(part: &Reader<'a>, files: &SideFiles) -> (GasInputs, Flows, Ink, LayerSections<'a>) {
-    let (gas_section, flow) = (part.table("gas"), part.table("flow"));
-    let gas = gas(&gas_section);
-    let flows = Flows {
-        carrier: StandardFlow(flow.number("carrier_sccm")),
-        sheath: StandardFlow(flow.number("sheath_sccm")),
-        reference: FlowReference::at_celsius(celsius(gas_section.number("flow_reference_c"))),
-    };
-    let ink_section = part.table("ink");
-    let ink = ink(&ink_section, gas.temperature, files);
-    checks::ink_boils(&gas_section, &gas, &ink);
-    (gas, flows, ink, LayerSections { head: part.table("head"), ink: ink_section, paths: Vec::new() })
+/// The layers; without any, the whole file is the only one.
+fn parts<'a>(root: &Reader<'a>) -> Vec<Reader<'a>> {
+    let Some(layers) = root.layers() else { return vec![root.clone()] };
+    if root.has("path") {
+        root.fault(
+            "path",
+            "`path` at the top of the file stands beside `layer`",
+            "of which layer?",
+            "in a print of layers every path belongs to one of them",
+            "move it below its layer, under the header [[layer.path]]",
+        );
+    }
+    layers
 }
 
-fn layer(
-    part: &Reader<'_>,
-    sections: &LayerSections<'_>,
-    drawings: &Drawings<'_>,
+/// A layer as far as it can be read before the paths of any other.
+struct Begun<'a> {
     gas: GasInputs,
     flows: Flows,
     ink: Ink,
-) -> Layer {
+    head_section: Reader<'a>,
+    ink_section: Reader<'a>,
+}
+
+impl<'a> Begun<'a> {
+    fn sections(&self, part: &Reader<'a>) -> LayerSections<'a> {
+        LayerSections { head: self.head_section.clone(), ink: self.ink_section.clone(), paths: part.tables("path") }
+    }
+}
+
+/// Gas, flows and ink of a layer.
+fn begin_layer<'a>(part: &Reader<'a>, files: &SideFiles) -> Begun<'a> {
+    let (gas_section, flow_section) = (part.table("gas"), part.table("flow"));
+    let gas = keys::gas::read(&gas_section);
+    let flows_at = keys::flow::read(&flow_section);
+    let flows = flows_at(FlowReference::at_celsius(celsius(gas_section.number("flow_reference_c"))));
+    let ink_section = part.table("ink");
+    let ink = ink(&ink_section, gas.temperature, files);
+    checks::ink_boils(&gas_section, &gas, &ink);
+    Begun { gas, flows, ink, head_section: part.table("head"), ink_section }
+}
+
+fn layer(part: &Reader<'_>, sections: &LayerSections<'_>, begun: Begun<'_>, drawings: &Drawings<'_>) -> Layer {
+    let Begun { gas, flows, ink, .. } = begun;
     let gas_temperature = gas.temperature;
-    let head = head(&sections.head, gas_temperature);
+    let head = keys::head::read(&sections.head, gas_temperature);
     let spacing = usual_spacing(&flows, &head);
-    let named = part.section().key("pause_s").is_some();
+    let (name, pause) = if part.is_layer() { (part.get("name"), part.get("pause_s")) } else { (String::new(), 0.0) };
     Layer {
-        name: if named { part.text("name") } else { String::new() },
-        pause: if named { part.number("pause_s") } else { 0.0 },
+        name,
+        pause,
         head,
         gas,
         flows,
         ink,
         atomiser: atomiser(&part.table("atomiser")),
-        tube: part.tables("tube").iter().map(tube_piece).collect(),
-        flight: flight(&part.table("flight")),
-        landing: landing(&part.table("landing"), gas_temperature),
-        stage: stage(&part.table("stage")),
-        output: output(&part.table("output")),
+        tube: part.tables("tube").iter().map(keys::tube::read).collect(),
+        flight: keys::flight::read(&part.table("flight")),
+        landing: keys::landing::read(&part.table("landing"), gas_temperature),
+        stage: keys::stage::read(&part.table("stage")),
+        output: keys::output::read(&part.table("output")),
         path: sections.paths.iter().map(|item| path_item(item, drawings, spacing)).collect(),
-    }
-}
-
-fn gas(gas: &Reader<'_>) -> GasInputs {
-    GasInputs {
-        species: gas.choice("kind", &GASES),
-        temperature: gas.number("temperature_c"),
-        pressure: gas.number("pressure_kpa"),
-        carrier_saturation: gas.number("carrier_saturation"),
-        sheath_saturation: gas.number("sheath_saturation"),
     }
 }
 
@@ -166,74 +143,54 @@ fn ink(ink: &Reader<'_>, temperature: f64, files: &SideFiles) -> Ink {
     };
     Ink {
         solvents: solvents.iter().zip(&liquid).filter_map(part).collect(),
-        powders: powders.iter().zip(solids).filter_map(|(part, share)| powder(part, share, files)).collect(),
+        powders: powders.iter().filter_map(|part| powder(part, files)).collect(),
     }
 }
 
 /// Properties without which an unknown solvent cannot be used.
-pub(super) const SOLVENT_PROPERTIES: [&str; 8] = [
-    "molar_mass_g_mol",
-    "density_g_cm3",
-    "viscosity_mpa_s",
-    "surface_tension_mn_m",
-    "latent_heat_kj_kg",
-    "vapour_pressure_pa",
-    "vapour_temperature_c",
-    "diffusivity_mm2_s",
-];
+fn solvent_properties() -> impl Iterator<Item = &'static str> {
+    let optional = keys::solvent::TABLE
+        .keys
+        .iter()
+        .filter(|key| matches!((key.kind, key.need), (Kind::Number(_), Need::Optional)));
+    optional.map(|key| key.name).filter(|name| *name != "flash_point_c")
+}
 
 fn solvent(part: &Reader<'_>, temperature: f64) -> Option<Solvent> {
     let name = part.text("name");
     let built_in = if temperature.is_nan() { None } else { Solvent::built_in(&name, temperature) };
-    let known = built_in.is_some() || temperature.is_nan() || name.is_empty();
-    let missing: Vec<&str> = SOLVENT_PROPERTIES.into_iter().filter(|key| !part.has(key)).collect();
-    let flash_point = part.optional("flash_point_c");
-    let [
-        molar_mass,
-        density,
-        viscosity,
-        surface_tension,
-        latent_heat,
-        vapour_pressure,
-        vapour_temperature,
-        diffusivity,
-    ] = SOLVENT_PROPERTIES.map(|key| part.optional(key));
-    if !known && !missing.is_empty() {
-        let names = Solvent::built_in_names().join(", ");
-        // A solvent that is known to be another one is no slip of the pen.
-        let label = match of_solvent(&name) {
-            Some(_) => "not built in".to_owned(),
-            None => did_you_mean(&name, Solvent::built_in_names().iter().copied()),
-        };
-        let hazard = of_solvent(&name).map_or_else(
-            || "a name that is nearly the same may be another substance with other hazards".to_owned(),
-            |hazard| format!("{name} {}", hazard.why),
-        );
-        part.fault(
-            "name",
-            format!("the solvent \"{name}\" is not built in, and its properties are not all given"),
-            label,
-            format!("built in are: {names}; {hazard}"),
-            format!("choose one of these, or add {}", missing.join(", ")),
-        );
+    let is_known = built_in.is_some() || temperature.is_nan() || name.is_empty();
+    let base = built_in.unwrap_or_else(|| without_properties(&name));
+    let solvent = keys::solvent::read(part, &base)(
+        base.name.clone(),
+        base.vapour_heat_capacity,
+        base.table,
+        base.reproductive_toxicity,
+    );
+    let missing: Vec<&str> = solvent_properties().filter(|key| !part.has(key)).collect();
+    if !is_known && !missing.is_empty() {
+        unknown_solvent(part, &name, &missing);
         return None;
     }
-    if vapour_pressure.is_some() != vapour_temperature.is_some() {
-        let (given, other) = if vapour_pressure.is_some() {
-            ("vapour_pressure_pa", "vapour_temperature_c")
-        } else {
-            ("vapour_temperature_c", "vapour_pressure_pa")
-        };
-        part.fault(
-            given,
-            format!("`{}` is given without `{other}`", part.full(given)),
-            "half of a pair",
-            "a vapour pressure means nothing without its temperature",
-            format!("add `{other}`, or remove `{given}`"),
-        );
+    let pair = ["vapour_pressure_pa", "vapour_temperature_c"];
+    for (given, other) in [(pair[0], pair[1]), (pair[1], pair[0])] {
+        if part.has(given) && !part.has(other) {
+            part.fault(
+                given,
+                format!("`{}` is given without `{other}`", part.full(given)),
+                "half of a pair",
+                "a vapour pressure means nothing without its temperature",
+                format!("add `{other}`, or remove `{given}`"),
+            );
+        }
     }
-    let base = built_in.unwrap_or(Solvent {
-        name: name.clone(),
+    Some(solvent)
+}
+
+/// A solvent of which only the name is known.
+fn without_properties(name: &str) -> Solvent {
+    Solvent {
+        name: name.to_owned(),
         molar_mass: f64::NAN,
         density: f64::NAN,
         viscosity: f64::NAN,
@@ -246,57 +203,44 @@ fn solvent(part: &Reader<'_>, temperature: f64) -> Option<Solvent> {
         diffusivity: f64::NAN,
         flash_point: None,
         reproductive_toxicity: false,
-    });
-    Some(Solvent {
-        molar_mass: molar_mass.unwrap_or(base.molar_mass),
-        density: density.unwrap_or(base.density),
-        viscosity: viscosity.unwrap_or(base.viscosity),
-        surface_tension: surface_tension.unwrap_or(base.surface_tension),
-        latent_heat: latent_heat.unwrap_or(base.latent_heat),
-        vapour_pressure: vapour_pressure.unwrap_or(base.vapour_pressure),
-        vapour_temperature: vapour_temperature.unwrap_or(base.vapour_temperature),
-        diffusivity: diffusivity.unwrap_or(base.diffusivity),
-        flash_point: flash_point.or(base.flash_point),
-        ..base
-    })
+    }
 }
 
-fn powder(part: &Reader<'_>, mass_fraction: f64, files: &SideFiles) -> Option<Powder> {
-    let name = part.text("name");
-    let hazards = hazards_of(&name, part.choices("hazards", &HAZARDS));
-    let density = part.number("density_g_cm3");
-    let (packing_fraction, capacity) = (part.number("packing_fraction"), part.number("capacity_mah_g"));
-    let mean_free_path = part.optional("mean_free_path_nm");
-    let conduction = if part.flag("conducting") { Conduction::Conducting } else { Conduction::Insulating };
-    let sizes = sizes(part, files)?;
-    Some(Powder {
-        name,
-        mass_fraction,
-        density,
-        sizes,
-        packing_fraction,
-        capacity,
-        mean_free_path,
-        conduction,
-        hazards,
-    })
+fn unknown_solvent(part: &Reader<'_>, name: &str, missing: &[&str]) {
+    let names = Solvent::built_in_names().join(", ");
+    let hazard = of_solvent(name);
+    // A solvent that is known to be another one is no slip of the pen.
+    let label = match hazard {
+        Some(_) => "not built in".to_owned(),
+        None => did_you_mean(name, Solvent::built_in_names().iter().copied()),
+    };
+    let hazard = hazard.map_or_else(
+        || "a name that is nearly the same may be another substance with other hazards".to_owned(),
+        |hazard| format!("{name} {}", hazard.why),
+    );
+    part.fault(
+        "name",
+        format!("the solvent \"{name}\" is not built in, and its properties are not all given"),
+        label,
+        format!("built in are: {names}; {hazard}"),
+        format!("choose one of these, or add {}", missing.join(", ")),
+    );
+}
+
+fn powder(part: &Reader<'_>, files: &SideFiles) -> Option<Powder> {
+    let powder_of = keys::powder::read(part);
+    let mut powder = powder_of(sizes(part, files)?);
+    powder.hazards = hazards_of(&powder.name, powder.hazards);
+    Some(powder)
 }
 
 fn sizes(part: &Reader<'_>, files: &SideFiles) -> Option<SizeDistribution> {
-    let weighting = part.choice("size_weighting", &WEIGHTINGS);
+    let weighting = part.choice("size_weighting");
     let modes = part.has("sizes").then(|| part.tables("sizes"));
-    let csv = part.has("size_csv").then(|| part.text("size_csv"));
+    let csv: Option<String> = part.get("size_csv");
     match (modes, csv) {
         (Some(modes), None) => {
-            let modes: Vec<LognormalMode> = modes
-                .iter()
-                .map(|mode| LognormalMode {
-                    share: mode.number("share"),
-                    median: mode.number("median_um"),
-                    gsd: mode.number("gsd"),
-                    weighting,
-                })
-                .collect();
+            let modes: Vec<LognormalMode> = modes.iter().map(|mode| keys::size::read(mode)(weighting)).collect();
             if modes.iter().any(|mode| mode.share.is_nan() || mode.median.is_nan() || mode.gsd.is_nan()) {
                 return None;
             }
@@ -352,106 +296,16 @@ fn atomiser(atomiser: &Reader<'_>) -> Atomiser {
             DropletMedian::Measured(f64::NAN)
         }
     };
-    Atomiser {
-        median,
-        gsd: atomiser.number("droplet_gsd"),
-        mist_load: atomiser.number("mist_load_ul_per_l"),
-        retention_midpoint: atomiser.number("retention_midpoint"),
-        retention_steepness: atomiser.number("retention_steepness"),
-    }
+    keys::atomiser::read(atomiser)(median)
 }
 
-fn tube_piece(piece: &Reader<'_>) -> TubePiece {
-    TubePiece {
-        length: piece.number("length_mm"),
-        bore: piece.number("bore_mm"),
-        inclination: piece.number("inclination_deg"),
-        bends: piece.numbers("bends_deg"),
-    }
+/// The sections of `[spread]`, those left out among them.
+fn spread_parts<'a>(spread: &Reader<'a>) -> Vec<(VariedInput, Reader<'a>)> {
+    VARIED.iter().map(|part| (part.input, spread.table(part.section.name))).collect()
 }
 
-fn head(head: &Reader<'_>, gas_temperature: f64) -> Head {
-    let (nozzle, half_angle) = (head.number("nozzle_um"), head.number("half_angle_deg"));
-    let land = head.optional("land_um").unwrap_or_else(|| {
-        head.assume("land_um", UM.show(tidy(UM.from_si(nozzle))), LAND_ADVICE);
-        nozzle
-    });
-    Head {
-        temperature: head.optional("temperature_c").unwrap_or(gas_temperature),
-        inlet_bore: head.number("inlet_bore_mm"),
-        mixing_length: head.number("mixing_length_mm"),
-        nozzle,
-        half_angle,
-        land,
-        plug_blend: head.optional("plug_blend"),
-    }
-}
-
-fn flight(flight: &Reader<'_>) -> Flight {
-    Flight {
-        stand_off: flight.number("stand_off_mm"),
-        model: flight.choice("model", &FLIGHT_MODELS),
-        lift_factor: flight.number("lift_factor"),
-        landing: flight.choice("landing", &LANDING_METHODS),
-    }
-}
-
-fn landing(landing: &Reader<'_>, gas_temperature: f64) -> Landing {
-    let bounce = landing.optional_table("bounce");
-    Landing {
-        contact_angle: landing.number("contact_angle_deg"),
-        spread: landing.choice("spread", &SPREAD_RULES),
-        rim_bias: landing.number("rim_bias"),
-        bounce: bounce.map(|b| Bounce { above_speed: b.number("above_m_s"), probability: b.number("probability") }),
-        residue_packing: landing.number("residue_packing"),
-        bead: landing.choice("bead", &BEAD_RULES),
-        chip_temperature: landing.optional("chip_c").unwrap_or(gas_temperature),
-    }
-}
-
-fn stage(stage: &Reader<'_>) -> Stage {
-    Stage {
-        acceleration: stage.number("acceleration_m_s2"),
-        travel_speed: stage.number("travel_mm_s"),
-        shutter_open_delay: stage.number("shutter_open_ms"),
-        shutter_close_delay: stage.number("shutter_close_ms"),
-        jitter: stage.number("jitter_um"),
-        run_up: stage.number("run_up_um"),
-    }
-}
-
-fn output(output: &Reader<'_>) -> OutputDrift {
-    OutputDrift {
-        warm_up: output.number("warm_up_s"),
-        run_in_time: output.number("run_in_s"),
-        run_in_deficit: output.number("run_in_deficit_percent"),
-        trend: output.number("trend_percent_per_h"),
-        noise_sd: output.number("noise_percent"),
-        noise_time: output.number("noise_time_s"),
-    }
-}
-
-/// The sections of `[spread]` in the order of [`VARIED`], those left out among them.
-fn spread_parts<'a>(spread: &Reader<'a>) -> Vec<Reader<'a>> {
-    SPREAD.keys.iter().map(|key| spread.table(key.name)).collect()
-}
-
-fn variation(part: &Reader<'_>, input: VariedInput) -> Variation {
-    let sd = sd_key(part.section());
-    Variation { input, law: part.choice("law", &LAWS), sd: part.number(sd) }
-}
-
-fn chip(chip: &Reader<'_>) -> Chip {
-    Chip { width: chip.number("width_mm"), height: chip.number("height_mm") }
-}
-
-fn map(map: &Reader<'_>) -> MapInputs {
-    MapInputs {
-        resolution: map.number("resolution_um"),
-        pitch: map.number("pitch_um"),
-        margin: map.number("margin_um"),
-        write_particles: map.flag("write_particles"),
-    }
+fn variation(((input, section), part): (&(VariedInput, Reader<'_>), &keys::SpreadPart)) -> Variation {
+    Variation { input: *input, law: section.get("law"), sd: section.get(part.sd) }
 }
 
 /// Distance between the strokes of a drawn area, m, before anything is computed and if none is given: half the diameter of the mist core
@@ -464,66 +318,49 @@ fn usual_spacing(flows: &Flows, head: &Head) -> f64 {
 
 fn path_item(item: &Reader<'_>, drawings: &Drawings<'_>, spacing: f64) -> PathItem {
     let shape = match item.kind() {
-        "line" => Shape::Polyline(vec![item.point("from_um"), item.point("to_um")]),
-        "polyline" => Shape::Polyline(item.points("points_um")),
-        "rectangle" => Shape::FilledRectangle {
-            center: item.point("center_um"),
-            size: item.point("size_um"),
-            rotation: item.number("rotation_deg"),
-            spacing: item.number("spacing_um"),
-        },
-        "disc" => Shape::FilledDisc {
-            center: item.point("center_um"),
-            radius: item.number("radius_um"),
-            spacing: item.number("spacing_um"),
-        },
+        "line" => Shape::Polyline(vec![item.get("from_um"), item.get("to_um")]),
+        "polyline" => Shape::Polyline(item.get("points_um")),
+        "rectangle" => keys::path_rectangle::read(item),
+        "disc" => keys::path_disc::read(item),
         "drawing" => drawings.path(item, spacing),
-        _ => Shape::Dot { at: item.point("at_um"), dwell: item.number("dwell_s") },
+        _ => keys::path_dot::read(item),
     };
     // Dots do not move; any positive speed will do.
-    let speed = if matches!(shape, Shape::Dot { .. }) { 1e-3 } else { item.number("speed_mm_s") };
-    PathItem { name: item.text("name"), shape, speed, passes: item.integer("passes").unwrap_or(1) as u32 }
+    let speed = if matches!(shape, Shape::Dot { .. }) { 1e-3 } else { item.get("speed_mm_s") };
+    PathItem { name: item.get("name"), shape, speed, passes: item.get("passes") }
 }
 
 fn region(region: &Reader<'_>, drawings: &Drawings<'_>) -> Region {
     let outline = match region.kind() {
-        "rectangle" => Outline::Rectangle {
-            center: region.point("center_um"),
-            size: region.point("size_um"),
-            rotation: region.number("rotation_deg"),
-        },
-        "disc" => Outline::Disc { center: region.point("center_um"), radius: region.number("radius_um") },
+        "rectangle" => keys::region_rectangle::read(region),
+        "disc" => keys::region_disc::read(region),
         "drawing" => drawings.region(region),
-        _ => Outline::Polygon(region.points("points_um")),
+        _ => Outline::Polygon(region.get("points_um")),
     };
-    Region { name: region.text("name"), role: region.choice("role", &ROLES), outline }
+    Region { name: region.get("name"), role: region.get("role"), outline }
 }
 
 fn beam_section(section: &Reader<'_>) -> Beam {
-    let voltage = section.number("voltage_kv");
-    let layers = section.tables("layer").iter().map(|layer| beam_layer(layer, voltage)).collect();
-    Beam { voltage, layers, limit: section.number("limit_mean_free_paths") }
+    let mut beam = keys::beam::read(section)(Vec::new());
+    beam.layers = section.tables("layer").iter().map(|layer| beam_layer(layer, beam.voltage)).collect();
+    beam
 }
 
-fn cell(section: &Reader<'_>) -> Cell {
-    let rates = section.numbers("c_rates");
-    Cell { rates: if section.has("c_rates") { rates } else { USUAL_RATES.to_vec() } }
-}
-
-fn beam_layer(layer: &Reader<'_>, voltage: f64) -> BeamLayer {
-    let material = layer.text("material");
-    let density = layer.optional("density_g_cm3").or_else(|| beam::built_in_density(&material));
-    let measured = layer.optional("mean_free_path_nm");
-    let mean_free_path = match (measured, density) {
+fn beam_layer(section: &Reader<'_>, voltage: f64) -> BeamLayer {
+    let mut layer = keys::beam_layer::read(section)(f64::NAN);
+    let material = layer.material.as_str();
+    let density = section.optional("density_g_cm3").or_else(|| beam::built_in_density(material));
+    let measured = section.optional("mean_free_path_nm");
+    layer.mean_free_path = match (measured, density) {
         (Some(measured), _) => measured,
         (None, Some(density)) if density.is_nan() || voltage.is_nan() => f64::NAN,
         (None, Some(density)) => beam::mean_free_path(density, voltage),
         (None, None) => {
             if !material.is_empty() {
-                layer.fault(
+                section.fault(
                     "material",
                     format!("the layer material \"{material}\" is not built in"),
-                    did_you_mean(&material, beam::built_in_materials().iter().copied()),
+                    did_you_mean(material, beam::built_in_materials().iter().copied()),
                     format!("built in are: {}", beam::built_in_materials().join(", ")),
                     "choose one of these, or add `density_g_cm3` or `mean_free_path_nm`",
                 );
@@ -531,27 +368,23 @@ fn beam_layer(layer: &Reader<'_>, voltage: f64) -> BeamLayer {
             f64::NAN
         }
     };
-    BeamLayer { material, thickness: layer.number("thickness_nm"), mean_free_path }
+    layer
 }
 
 fn acceptance(section: &Reader<'_>, limits: &[Reader<'_>], root: &Reader<'_>, layers: &[Reader<'_>]) -> Acceptance {
     let regions: Vec<&str> = root.names_in("region").into_iter().map(|(name, _)| name).collect();
     let items: Vec<&str> = layers.iter().flat_map(|part| part.names_in("path")).map(|(name, _)| name).collect();
-    Acceptance {
-        required_share: section.number("required_share_percent"),
-        limits: limits.iter().filter_map(|limit| limit_of(limit, &regions, &items)).collect(),
-        implied: 0,
-    }
+    let limits = limits.iter().filter_map(|limit| limit_of(limit, &regions, &items)).collect();
+    keys::acceptance::read(section)(limits, 0)
 }
 
 fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limit> {
-    let figure = limit.text("figure");
-    let place = limit.has("place").then(|| limit.text("place"));
+    let (figure, place): (String, Option<String>) = (limit.get("figure"), limit.get("place"));
     let (min, max) = (limit.optional("min"), limit.optional("max"));
     if figure.is_empty() {
         return None;
     }
-    let Some(kind) = kinds::kind(&figure) else {
+    let Some(kind) = figure_kind(&figure) else {
         let ids = || KINDS.iter().map(|kind| kind.id);
         limit.fault(
             "figure",
@@ -562,12 +395,21 @@ fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limi
         );
         return None;
     };
+    place_of_limit(limit, kind, place.as_deref(), regions, items);
+    range_of_limit(limit, kind, min, max);
+    let si = |value: f64| value / kind.per_si;
+    Some(Limit { figure: kind.figure, place, min: min.map(si), max: max.map(si) })
+}
+
+/// A figure of a region or path item needs its name, one of the whole print none.
+fn place_of_limit(limit: &Reader<'_>, kind: &FigureKind, place: Option<&str>, regions: &[&str], items: &[&str]) {
+    let figure = kind.id;
     let (what, places): (&str, &[&str]) = match kind.scope {
         Scope::Region => ("region", regions),
         Scope::Item => ("path item", items),
         Scope::Print => ("whole print", &[]),
     };
-    match (&place, kind.scope) {
+    match (place, kind.scope) {
         (Some(place), Scope::Print) => limit.fault(
             "place",
             format!("\"{figure}\" is a figure of the whole print, not of \"{place}\""),
@@ -575,7 +417,7 @@ fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limi
             "",
             "remove `place`",
         ),
-        (Some(place), _) if !places.contains(&place.as_str()) => limit.fault(
+        (Some(place), _) if !places.contains(&place) => limit.fault(
             "place",
             format!("there is no {what} \"{place}\""),
             did_you_mean(place, places.iter().copied()),
@@ -591,6 +433,11 @@ fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limi
         ),
         _ => {}
     }
+}
+
+/// A limit needs a least or a largest value, and one that can be met.
+fn range_of_limit(limit: &Reader<'_>, kind: &FigureKind, min: Option<f64>, max: Option<f64>) {
+    let (figure, unit) = (kind.id, kind.unit);
     match (min, max) {
         (None, None) => limit.fault(
             "figure",
@@ -599,18 +446,16 @@ fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limi
             "",
             format!(
                 "add `min = ...` or `max = ...`{}",
-                if kind.unit.is_empty() { String::new() } else { format!(", in {}", kind.unit) }
+                if unit.is_empty() { String::new() } else { format!(", in {unit}") }
             ),
         ),
         (Some(min), Some(max)) if min > max => limit.fault(
             "min",
-            format!("the limit on \"{figure}\" has min {min} {unit} above max {max} {unit}", unit = kind.unit),
+            format!("the limit on \"{figure}\" has min {min} {unit} above max {max} {unit}"),
             "above max",
             "nothing can meet such a limit",
             "exchange them",
         ),
         _ => {}
     }
-    let si = |value: f64| value / kind.per_si;
-    Some(Limit { figure: kind.figure, place, min: min.map(si), max: max.map(si) })
 }

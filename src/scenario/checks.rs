@@ -1,7 +1,7 @@
 //! Checks across keys. A value that has a fault of its own is NaN here and trips no check: comparisons with NaN are false.
 
 use super::geometry::{Compared, Extent, PolygonFault, outline_extent, polygon_fault, shape_extent};
-use super::keys::{UM, VARIED, show_number};
+use super::key::{UM, show_number};
 use super::limits;
 use super::reader::{Reader, tidy};
 use super::units;
@@ -43,8 +43,8 @@ pub struct Sections<'a> {
     pub regions: Vec<Reader<'a>>,
     /// `[[acceptance.limit]]`.
     pub limits: Vec<Reader<'a>>,
-    /// Sections of `[spread]` in the order of [`VARIED`]; none if it was not given.
-    pub spread: Vec<Reader<'a>>,
+    /// Sections of `[spread]`, those left out among them; none if it was not given.
+    pub spread: Vec<(VariedInput, Reader<'a>)>,
 }
 
 impl<'a> Sections<'a> {
@@ -289,9 +289,8 @@ fn exit_mach(layer: &Layer, total: f64) -> Option<ExitMach> {
 }
 
 /// Every print must be possible, even the farthest from what was set.
-fn spread(parts: &[Reader<'_>], inputs: &Inputs, layer: &Layer) {
-    // `parts` are in the order of VARIED.
-    let part = |input: VariedInput| &parts[VARIED.iter().position(|v| *v == input).expect("all are there")];
+fn spread(parts: &[(VariedInput, Reader<'_>)], inputs: &Inputs, layer: &Layer) {
+    let part = |input: VariedInput| &parts.iter().find(|(own, _)| *own == input).expect("all are there").1;
     let found = |input: VariedInput| inputs.spread.iter().find(move |v| v.input == input);
     let farthest = |input| inputs::farthest(&inputs.spread, input);
     if let Some(v) = found(VariedInput::StandOff)
@@ -303,14 +302,14 @@ fn spread(parts: &[Reader<'_>], inputs: &Inputs, layer: &Layer) {
             format!(
                 "`{}` is {}, more than an eighth of the stand-off, {} mm",
                 part.full("sd_um"),
-                UM.show(tidy(UM.from_si(v.sd))),
+                UM.show(tidy(UM.of_si(v.sd))),
                 show_number(tidy(layer.flight.stand_off * 1e3))
             ),
             "too wide for this stand-off",
             "four standard deviations may take at most half of the stand-off: nearer, the nozzle touches",
             format!(
                 "write {} or less, or 0 if it never differs",
-                UM.show((UM.from_si(layer.flight.stand_off) / 8.0 * 10.0).floor() / 10.0)
+                UM.show((UM.of_si(layer.flight.stand_off) / 8.0 * 10.0).floor() / 10.0)
             ),
         );
     }
@@ -393,7 +392,7 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
         Shape::Filled(_) | Shape::Polylines(_) | Shape::Polyline(_) | Shape::Dot { .. } => return,
     };
     if spacing > smaller {
-        let um = |v: f64| UM.show(tidy(UM.from_si(v)));
+        let um = |v: f64| UM.show(tidy(UM.of_si(v)));
         section.fault(
             "spacing_um",
             format!("`{}` is {}, more than {what} ({})", section.full("spacing_um"), um(spacing), um(smaller)),
@@ -525,14 +524,14 @@ fn memory(map: &Reader<'_>, inputs: &Inputs) {
             ),
             "too fine for this area",
             "regions and path are covered with squares of this edge, over which thickness is averaged",
-            format!("write `resolution_um = {}` or more, or lessen the area", round_up(UM.from_si(coarsest))),
+            format!("write `resolution_um = {}` or more, or lessen the area", round_up(UM.of_si(coarsest))),
         );
     }
     let grid = Grid::of_maps(inputs);
     let powders = inputs.powders().len();
     let bytes = grid.pixels() * bytes_per_pixel(powders, COUNTED_CORES);
     if bytes > LARGEST_MAP_BYTES {
-        let fits = UM.from_si(inputs.map.pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
+        let fits = UM.of_si(inputs.map.pitch) * (bytes / LARGEST_MAP_BYTES).sqrt();
         map.fault(
             "pitch_um",
             format!(

@@ -2,12 +2,13 @@
 
 use super::checks::UNTANGLE;
 use super::faults::did_you_mean;
-use super::keys::{TURNS, UM, show_number};
+use super::key::{UM, show_number};
+use super::keys::{self, Draw};
 use super::reader::{Reader, tidy};
 use super::side_files::SideFiles;
 use crate::contours::{Contours, Effort};
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format, LengthUnit};
-use crate::inputs::{DrawingSource, DrawnArea, DrawnLines, EdgeStroke, Filled, Outline, Shape};
+use crate::inputs::{DrawingSource, DrawnArea, DrawnLines, Outline, Shape};
 use crate::map::outline::turned;
 use crate::plain_file::FileError;
 use std::cell::{Cell, RefCell};
@@ -109,7 +110,7 @@ impl<'a> Drawings<'a> {
         if let (Some(unit), Some(stated)) = (unit, drawing.stated_unit)
             && (unit.metres() / stated - 1.0).abs() > 1e-3
         {
-            let stated = show_number(tidy(UM.from_si(stated)));
+            let stated = show_number(tidy(UM.of_si(stated)));
             self.note(format!(
                 "{file} states that one unit is {stated} µm; drawing_unit = \"{}\" was used instead",
                 unit.word()
@@ -119,12 +120,10 @@ impl<'a> Drawings<'a> {
 
     /// Contours that a section asks for, in place on the chip, and where they came from. Faults are reported.
     fn contours(&self, section: &Reader<'_>) -> Option<(Vec<Contour>, DrawingSource)> {
-        let file = section.text("file");
-        let layer = section.has("layer").then(|| section.text("layer"));
-        let unit = section.has("drawing_unit").then(|| section.choice("drawing_unit", &LengthUnit::ALL));
-        let wanted = section.has("fingerprint").then(|| section.text("fingerprint"));
-        let at = if section.has("at_um") { section.point("at_um") } else { [0.0; 2] };
-        let rotation = section.number("rotation_deg");
+        let source_of = keys::drawing_source::read(section);
+        let wanted: Option<String> = section.get("fingerprint");
+        let source = source_of(String::new());
+        let DrawingSource { file, layer, unit, at, rotation, .. } = source.clone();
         if file.is_empty() || at.iter().any(|v| v.is_nan()) || rotation.is_nan() {
             return None;
         }
@@ -224,7 +223,7 @@ impl<'a> Drawings<'a> {
             Contour { points: points.collect(), ..contour.clone() }
         };
         let contours = found.into_iter().map(placed).collect();
-        Some((contours, DrawingSource { file, layer, unit, at, rotation, fingerprint: fingerprint.clone() }))
+        Some((contours, DrawingSource { fingerprint: fingerprint.clone(), ..source }))
     }
 
     /// The area of closed contours. Faults are reported.
@@ -298,12 +297,10 @@ impl<'a> Drawings<'a> {
 
     /// What is printed. `usual_spacing` (m) stands, until the line's width is known, if none is given.
     pub fn path(&self, section: &Reader<'_>, usual_spacing: f64) -> Shape {
-        let lines = section.choice("draw", &[false, true]);
+        let draw: Draw = section.get("draw");
         let given = section.optional("spacing_um");
-        let angle = section.number("angle_deg");
-        let turns = section.choice("turns", &TURNS);
-        let edge = if section.flag("edge") { EdgeStroke::Along } else { EdgeStroke::Without };
-        if lines {
+        let filled_of = keys::path_drawing::read(section);
+        if draw == Draw::Lines {
             for key in ["spacing_um", "angle_deg", "turns", "edge"].into_iter().filter(|key| section.has(key)) {
                 section.fault(
                     key,
@@ -337,7 +334,7 @@ impl<'a> Drawings<'a> {
             );
         }
         let (spacing, spacing_left_out) = (given.unwrap_or(usual_spacing), given.is_none());
-        Shape::Filled(Filled { area, spacing, spacing_left_out, angle, turns, edge, source })
+        Shape::Filled(filled_of(area, spacing, spacing_left_out, source))
     }
 }
 

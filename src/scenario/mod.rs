@@ -1,8 +1,9 @@
 //! The scenario file: from TOML text to [`Inputs`], with every fault of the file reported at once.
 //!
-//! One table ([`keys`]) describes each key: unit, range and its reason, default, meaning. The reader, the echo and the
-//! editors' schema follow it, so units exist here and nowhere further inside.
+//! One table (`keys`) describes each key: unit, range and its reason, default, meaning, and the field that it fills. The reader, the
+//! echo and the editors' schema follow it, so units exist here and nowhere further inside.
 
+mod bind;
 mod build;
 mod checks;
 mod drawn;
@@ -10,8 +11,9 @@ mod echo;
 mod faults;
 mod geometry;
 mod hazards;
+mod key;
 #[rustfmt::skip]
-pub mod keys;
+mod keys;
 mod layers;
 mod limits;
 mod reader;

@@ -4,11 +4,10 @@
 //! comparison with NaN is false. Nothing read this way is used once there is a fault.
 
 use super::faults::{Fault, MOST_KEPT, did_you_mean, nearest};
-use super::keys::{
-    ALTERNATIVES, Key, Kind, MOST_OTHER_SECTIONS, MOST_SECTIONS, NOT_INHERITED, Need, Number, PRINT_LAYER, RENAMED,
-    ROOT, Section, UNITS, Unit, show_number,
-};
+use super::key::{Key, Kind, Need, Number, Section, UNITS, Unit, show_number};
+use super::keys::{ALTERNATIVES, MOST_OTHER_SECTIONS, MOST_SECTIONS, NOT_INHERITED, PRINT_LAYER, RENAMED, root};
 use crate::inputs::UnverifiedDefault;
+use crate::words::Words;
 use serde_spanned::Spanned;
 use std::cell::{Cell, RefCell};
 use std::collections::HashSet;
@@ -88,7 +87,7 @@ impl<'a> Reader<'a> {
         // The root has no header: what is missing there is reported at the first byte.
         let root = Self {
             collector,
-            spec: &ROOT,
+            spec: &root::TABLE,
             path: String::new(),
             table: Some(table),
             span: 0..0,
@@ -111,9 +110,9 @@ impl<'a> Reader<'a> {
         self.spec.name
     }
 
-    /// Its part of the table of keys.
-    pub fn section(&self) -> &'static Section {
-        self.spec
+    /// Whether the section is a layer or stands within one.
+    pub fn is_layer(&self) -> bool {
+        self.layer.is_some()
     }
 
     /// Where a key's value stands, or the section's header.
@@ -181,6 +180,14 @@ impl<'a> Reader<'a> {
     pub fn assume(&self, name: &str, value: String, advice: &str) {
         let assumed = UnverifiedDefault { key: self.of_layer(name), value, advice: advice.to_owned() };
         self.collector.assumed.borrow_mut().push(assumed);
+    }
+
+    /// Adds the value that a key takes from another, if nobody can know it without measuring. `written` gives it in the key's unit.
+    pub fn assume_followed(&self, name: &str, written: impl FnOnce(&Key) -> f64) {
+        let key = self.key(name);
+        if let (Need::Follows(advice), Some(spec)) = (key.need, number_spec(key)) {
+            self.assume(name, spec.unit.show(written(key)), advice);
+        }
     }
 
     /// The value as it was written, here or, for a layer, at the top of the file.
@@ -269,7 +276,7 @@ impl<'a> Reader<'a> {
             let label = format!("did you mean `{}`?", key.name);
             // A number that the key cannot take in its own unit may have been meant in that unit.
             let takes = |v: f64| number_spec(key).is_none_or(|spec| (spec.least..=spec.most).contains(&v));
-            let written = match number_of(value.get_ref()).map(|v| (v, tidy(to.from_si(from.to_si(v))))) {
+            let written = match number_of(value.get_ref()).map(|v| (v, tidy(to.of_si(from.to_si(v))))) {
                 Some((v, turned)) if !takes(turned) && takes(v) => format!("write `{} = {}`", key.name, show_number(v)),
                 Some((_, turned)) => format!("write `{} = {}`", key.name, show_number(turned)),
                 None => format!("write `{} = ...`", key.name),
@@ -361,13 +368,11 @@ impl<'a> Reader<'a> {
             (Some(value), _) => Some(self.check(name, &spec, value)),
             (None, Need::Default(v)) => Some(spec.unit.to_si(v)),
             (None, Need::Assumed(v, advice)) => {
-                let key = self.of_layer(name);
-                let assumed = UnverifiedDefault { key, value: spec.unit.show(v), advice: advice.to_owned() };
-                self.collector.assumed.borrow_mut().push(assumed);
+                self.assume(name, spec.unit.show(v), advice);
                 Some(spec.unit.to_si(v))
             }
             (None, Need::Required) => Some(f64::NAN),
-            (None, Need::Optional | Need::Word(_)) => None,
+            (None, Need::Optional | Need::Follows(_) | Need::Word(_)) => None,
         }
     }
 
@@ -511,30 +516,30 @@ impl<'a> Reader<'a> {
         text.trim().to_owned()
     }
 
-    /// One of the words of the table, as the value at the same place in `values`; the first stands for a faulty one.
-    pub fn choice<T: Copy>(&self, name: &str, values: &[T]) -> T {
+    /// The value of one of the words; the first stands for a faulty one.
+    pub fn choice<T: Words>(&self, name: &str) -> T {
         let key = self.key(name);
         let Kind::Choice(words) = key.kind else { unreachable!("the table says that it is a choice") };
-        debug_assert_eq!(words.len(), values.len());
+        assert_eq!(words, T::WORDS, "the table has the words of this type");
         let chosen = match (self.required(key), key.need) {
             (Some(value), _) => self.word(name, words, value),
             (None, Need::Word(word)) => words.iter().position(|w| *w == word),
             (None, _) => None,
         };
-        values[chosen.unwrap_or(0)]
+        T::ALL[chosen.unwrap_or(0)]
     }
 
-    /// A list of words of the table; faulty ones are left out.
-    pub fn choices<T: Copy>(&self, name: &str, values: &[T]) -> Vec<T> {
+    /// The values of a list of words; faulty ones are left out.
+    pub fn choices<T: Words>(&self, name: &str) -> Vec<T> {
         let key = self.key(name);
         let Kind::Choices(words) = key.kind else { unreachable!("the table says that it is a list of choices") };
-        debug_assert_eq!(words.len(), values.len());
+        assert_eq!(words, T::WORDS, "the table has the words of this type");
         let Some(value) = self.required(key) else { return Vec::new() };
         let DeValue::Array(items) = value.get_ref() else {
             self.wrong_type(name, value, "a list of words");
             return Vec::new();
         };
-        items.iter().filter_map(|item| self.word(name, words, item)).map(|i| values[i]).collect()
+        items.iter().filter_map(|item| self.word(name, words, item)).map(|i| T::ALL[i]).collect()
     }
 
     fn word(&self, name: &str, words: &'static [&'static str], value: &Value<'_>) -> Option<usize> {
@@ -679,7 +684,7 @@ pub fn other_unit(section: &Section, name: &str) -> Option<(&'static Key, Unit, 
 pub fn other_reading(spec: &Number, written: f64) -> Option<(Unit, f64)> {
     let unit = spec.unit;
     let mut meant = UNITS.iter().filter(|other| other.kind == unit.kind && **other != unit).filter_map(|other| {
-        let value = tidy(unit.from_si(other.to_si(written)));
+        let value = tidy(unit.of_si(other.to_si(written)));
         (spec.least..=spec.most).contains(&value).then_some((*other, value))
     });
     meant.next()
@@ -768,7 +773,7 @@ pub fn worded_number(spec: &Number, text: &str) -> Option<Worded> {
         return Some(Worded::Number(number));
     }
     let unit = std::iter::once(&spec.unit).chain(UNITS).find(|unit| is_meant(unit));
-    Some(unit.map_or(Worded::OtherUnit, |unit| Worded::Number(tidy(spec.unit.from_si(unit.to_si(number))))))
+    Some(unit.map_or(Worded::OtherUnit, |unit| Worded::Number(tidy(spec.unit.of_si(unit.to_si(number))))))
 }
 
 fn is_number(text: &str) -> bool {
@@ -850,6 +855,6 @@ pub fn homes_of(name: &str) -> Vec<String> {
         }
     }
     let mut found = Vec::new();
-    search(&ROOT, "", name, &mut found);
+    search(&root::TABLE, "", name, &mut found);
     if found.len() > 3 { Vec::new() } else { found }
 }

@@ -1,7 +1,8 @@
 //! Prints that would not fit into memory are told before they begin, with the amount and its cause.
 
 use super::checks::Sections;
-use super::keys::{MOST_POWDERS, UM, show_number};
+use super::key::{UM, show_number};
+use super::keys::MOST_POWDERS;
 use super::reader::{Reader, tidy};
 use crate::inputs::{Inputs, Layer};
 use crate::run::room::{MOST_BYTES, MOST_IN_DROPLET, counts, figures, in_largest_droplet, list_of, motion};
@@ -107,7 +108,7 @@ fn contents(ink: &Reader<'_>, layer: &Layer) {
         "too many particles",
         format!(
             "every particle is followed; half of this powder's number is finer than {}",
-            UM.show(tidy((UM.from_si(powder.sizes.quantile(0.5)) * 1e5).round() / 1e5))
+            UM.show(tidy((UM.of_si(powder.sizes.quantile(0.5)) * 1e5).round() / 1e5))
         ),
         format!(
             "lower `mass_percent` to below {}; if the grains ride as agglomerates, give the sizes of these",

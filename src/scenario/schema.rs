@@ -1,34 +1,35 @@
 //! The table of keys as JSON schema (draft 7), for editors that complete and check TOML.
 
-use super::keys::{Key, Kind, Need, Number, PRINT_LAYER, ROOT, Section};
+use super::key::{Key, Kind, Need, Number, Section};
+use super::keys::{PRINT_LAYER, root};
 use serde_json::{Map, Value, json};
 
 /// The schema as text.
 pub fn schema() -> String {
-    let mut root = object(&ROOT);
+    let mut file = object(&root::TABLE);
     // With layers, any part of what they share may stand at the top or in a layer; without, all of it must stand at the top.
     let shared = |key: &&Key| PRINT_LAYER.key(key.name).is_some() && key.name != "name";
-    let parts = || ROOT.keys.iter().filter(shared);
+    let parts = || root::TABLE.keys.iter().filter(shared);
     let mut layer = object(&PRINT_LAYER);
     layer.insert("required".to_owned(), json!(["name", "path"]));
     for key in parts() {
         if let Kind::Table(section) = key.kind {
-            root["properties"][key.name] = without_demands(section);
+            file["properties"][key.name] = without_demands(section);
             layer["properties"][key.name] = without_demands(section);
         }
     }
-    root["properties"]["layer"]["items"] = Value::Object(layer);
+    file["properties"]["layer"]["items"] = Value::Object(layer);
     let required = |all: bool| -> Value {
-        let keys = ROOT.keys.iter().filter(|key| matches!(key.need, Need::Required) && (shared(key) == all));
+        let keys = root::TABLE.keys.iter().filter(|key| matches!(key.need, Need::Required) && (shared(key) == all));
         keys.map(|key| key.name).collect()
     };
     let demanded: Map<String, Value> = parts().filter_map(|key| Some((key.name.to_owned(), demands(key)?))).collect();
-    root.insert("required".to_owned(), required(false));
-    root.insert("if".to_owned(), json!({ "required": ["layer"] }));
-    root.insert("else".to_owned(), json!({ "required": required(true), "properties": demanded }));
-    root.insert("$schema".to_owned(), json!("http://json-schema.org/draft-07/schema#"));
-    root.insert("title".to_owned(), json!("motefall scenario"));
-    let mut text = format!("{:#}", Value::Object(root));
+    file.insert("required".to_owned(), required(false));
+    file.insert("if".to_owned(), json!({ "required": ["layer"] }));
+    file.insert("else".to_owned(), json!({ "required": required(true), "properties": demanded }));
+    file.insert("$schema".to_owned(), json!("http://json-schema.org/draft-07/schema#"));
+    file.insert("title".to_owned(), json!("motefall scenario"));
+    let mut text = format!("{:#}", Value::Object(file));
     text.push('\n');
     text
 }
@@ -98,7 +99,7 @@ fn property(key: &Key) -> Value {
         Need::Word("true") => value["default"] = json!(true),
         Need::Word("false") => value["default"] = json!(false),
         Need::Word(word) => value["default"] = json!(word),
-        Need::Required | Need::Optional => {}
+        Need::Required | Need::Optional | Need::Follows(_) => {}
     }
     value
 }

@@ -1,7 +1,8 @@
 //! Everyday slips after which a file is no scenario: what to write instead, rather than what the language expected.
 
 use super::faults::{Fault, MOST_KEPT};
-use super::keys::{anywhere, show_number};
+use super::key::show_number;
+use super::keys::anywhere;
 use super::reader::{Worded, number_spec, plain_sign, worded_number};
 use super::whole_file;
 use crate::file_kind::FileKind;

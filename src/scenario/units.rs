@@ -2,7 +2,7 @@
 
 use super::checks::Sections;
 use super::geometry::{Extent, outline_extent, shape_extent};
-use super::keys::show_number;
+use super::key::show_number;
 use super::reader::{Reader, tidy};
 use crate::drawing::LengthUnit;
 use crate::inputs::{DrawingSource, Inputs, Outline, Shape};
@@ -20,7 +20,7 @@ type Read = (String, Option<LengthUnit>);
 /// Whether a section takes its shape from a drawing that was told to have a wrong unit.
 pub fn is_stray(strays: &[Read], section: &Reader<'_>) -> bool {
     section.has("file") && {
-        let unit = section.has("drawing_unit").then(|| section.choice("drawing_unit", &LengthUnit::ALL));
+        let unit: Option<LengthUnit> = section.get("drawing_unit");
         strays.contains(&(section.text("file"), unit))
     }
 }
@@ -71,7 +71,7 @@ fn report(section: &Reader<'_>, file: &str, unit: Option<LengthUnit>, extent: &E
     let words: Vec<String> = LengthUnit::WORDS.iter().map(|word| format!("\"{word}\"")).collect();
     let ratio = RATIOS.into_iter().find(|ratio| reach / ratio <= 1.0 + 1e-6);
     let meant = unit.zip(ratio).and_then(|(unit, ratio)| {
-        LengthUnit::ALL.into_iter().find(|other| (unit.metres() / ratio / other.metres() - 1.0).abs() < 1e-3)
+        LengthUnit::ALL.iter().find(|other| (unit.metres() / ratio / other.metres() - 1.0).abs() < 1e-3)
     });
     let advice = match (meant, unit) {
         (Some(meant), _) => format!("write `drawing_unit = \"{}\"` wherever the drawing is used", meant.word()),

@@ -90,7 +90,7 @@ pub fn read(bytes: &[u8], unit: Option<LengthUnit>) -> Result<Drawing, DrawingEr
                     format!("the file states a unit of length that is not used for chips ($INSUNITS = {other})")
                 }
             };
-            let advice = format!("say how long one unit of the drawing is: {}", quoted(&LengthUnit::WORDS));
+            let advice = format!("say how long one unit of the drawing is: {}", quoted(LengthUnit::WORDS));
             return Err(DrawingError::new(ErrorKind::NoUnit, None, what, advice));
         }
     };

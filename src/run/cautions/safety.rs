@@ -109,9 +109,9 @@ mod tests {
         for group in GROUPS {
             layer.ink.powders[0].hazards = vec![group.hazard];
             let own: Vec<Caution> =
-                raised(&layer).into_iter().filter(|c| GROUPS.iter().any(|g| g.id == c.kind.id())).collect();
-            assert_eq!(own.len(), 1, "{}", group.id);
-            assert_eq!(own[0].kind.id(), group.id);
+                raised(&layer).into_iter().filter(|c| GROUPS.iter().any(|g| g.hazard.word() == c.kind.id())).collect();
+            assert_eq!(own.len(), 1, "{:?}", group.hazard);
+            assert_eq!(own[0].kind.id(), group.hazard.word());
             assert!(
                 own[0].text.contains(group.why) && own[0].text.contains("Local rules and licensed practice decide")
             );
