@@ -5,6 +5,7 @@
 pub mod beam_view;
 pub mod budget;
 pub mod cautions;
+pub mod cells;
 pub mod electrode_view;
 pub mod importance;
 pub mod joined;
