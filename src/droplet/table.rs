@@ -20,9 +20,10 @@ const EDGE_ZONE: f64 = 0.3;
 const WALL_ZONE: [f64; 2] = [0.985, 0.3];
 /// Flow nodes per diameter, spaced finer towards the edge of what lands.
 const FLOW_NODES: usize = 25;
-/// Every second row and node is taken from a cubic through its neighbours where that differs from a straight line by less than this share
-/// of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown.
-const SMOOTH: f64 = 0.01;
+/// Every second row, and every second node of a row, is taken from a cubic through its neighbours where that differs from a straight line
+/// by less than this share of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown.
+const SMOOTH_ROW: f64 = 0.01;
+const SMOOTH_NODE: f64 = 0.003;
 /// Relative accuracy of the share of the flow that lands.
 const EDGE_TOLERANCE: f64 = 1e-4;
 /// Share of the flow below which nothing counts as landing.
@@ -387,8 +388,8 @@ fn halfway(odd: usize, intervals: usize) -> (usize, [f64; 4]) {
     }
 }
 
-/// The cubic's value, if it is about what a straight line between the two nearest says.
-fn smooth(around: [f64; 4], weights: [f64; 4]) -> Option<f64> {
+/// The cubic's value, if it differs by at most a share of the largest value from a straight line between the two nearest.
+fn smooth(around: [f64; 4], weights: [f64; 4], most: f64) -> Option<f64> {
     let cubic: f64 = (0..4).map(|k| weights[k] * around[k]).sum();
     // The two nearest have the largest weights.
     let near = if weights[0] > 0.1 {
@@ -400,12 +401,12 @@ fn smooth(around: [f64; 4], weights: [f64; 4]) -> Option<f64> {
     };
     let straight = 0.5 * (around[near[0]] + around[near[1]]);
     let largest = around.iter().fold(0.0_f64, |largest, value| largest.max(value.abs()));
-    ((cubic - straight).abs() <= SMOOTH * largest).then_some(cubic)
+    ((cubic - straight).abs() <= most * largest).then_some(cubic)
 }
 
 /// The same for what a node holds; not where one of the four did not land.
-fn smooth_node(around: [&[f32; 2]; 4], weights: [f64; 4]) -> Option<[f32; 2]> {
-    let value = |k: usize| smooth(around.map(|node| f64::from(node[k])), weights);
+fn smooth_node(around: [&[f32; 2]; 4], weights: [f64; 4], most: f64) -> Option<[f32; 2]> {
+    let value = |k: usize| smooth(around.map(|node| f64::from(node[k])), weights, most);
     let landed = around.iter().all(|node| node[1] > 0.0);
     Some([value(0).filter(|_| landed)? as f32, value(1)? as f32])
 }
@@ -430,7 +431,7 @@ impl Row {
             for k in (1..FLOW_NODES).step_by(2) {
                 let (first, weights) = halfway(k, FLOW_NODES - 1);
                 let around = [0, 1, 2, 3].map(|m| &nodes[first + 2 * m]);
-                nodes[k] = smooth_node(around, weights).unwrap_or_else(|| fly(k));
+                nodes[k] = smooth_node(around, weights, SMOOTH_NODE).unwrap_or_else(|| fly(k));
             }
             // A node on the very edge may just miss: it takes its neighbour's value.
             for k in 1..FLOW_NODES {
@@ -444,11 +445,12 @@ impl Row {
 
     /// Between two of four rows at even steps, if all that they say is smooth there.
     fn between(diameter: f64, around: [&Self; 4], weights: [f64; 4]) -> Option<Self> {
-        let share = |of: fn(&Self) -> f64| smooth(around.map(of), weights).map(|share| share.clamp(0.0, 1.0));
+        let share =
+            |of: fn(&Self) -> f64| smooth(around.map(of), weights, SMOOTH_ROW).map(|share| share.clamp(0.0, 1.0));
         let (landing_share, wall_share) = (share(|row| row.landing_share)?, share(|row| row.wall_share)?);
         let mut nodes = [[0.0; 2]; FLOW_NODES];
         for (k, node) in nodes.iter_mut().enumerate() {
-            *node = smooth_node(around.map(|row| &row.nodes[k]), weights)?;
+            *node = smooth_node(around.map(|row| &row.nodes[k]), weights, SMOOTH_ROW)?;
         }
         Some(Self { diameter, landing_share, wall_share: wall_share.max(landing_share), nodes })
     }

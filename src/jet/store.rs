@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Changes whenever the equations, the grid or the layout of the file change.
-const VERSION: u32 = 5;
+const VERSION: u32 = 6;
 const MAGIC: &[u8; 8] = b"MOTEJET\0";
 /// Files kept before the oldest are removed (about 250 kB each).
 const MOST_FILES: usize = 2000;
