@@ -101,7 +101,7 @@ pub struct Lists {
     spatial: Sets,
     /// Active particles that do not conduct and conducting ones that touch them.
     leads: Vec<(u32, u32)>,
-    /// Conducting particles that may touch something off the electrode that they lie over.
+    /// Conducting particles of the bare chip, and those that may reach over the edge of the electrode that they lie over.
     open: Vec<u32>,
     /// Sets of these, by their places in the list, by contacts seen from above.
     flat: Sets,
@@ -180,8 +180,6 @@ impl Electrodes {
     fn find_electrodes(&self, particles: &[Particle], solids: &[Solid], rules: Rules, lists: &mut Lists) {
         let Lists { over, open, touches, bridges, .. } = lists;
         let solid = |p: &Particle| &solids[usize::from(p.powder)];
-        let conducting = particles.iter().filter(|p| solid(p).conducts());
-        let largest = conducting.map(|p| 0.5 * p.diameter).fold(0.0, f64::max);
         over.clear();
         over.resize(particles.len(), None);
         open.clear();
@@ -212,9 +210,8 @@ impl Electrodes {
                 continue;
             };
             bridges.extend(beside.iter().map(|other| ordered(own, *other)));
-            // Deeper inside, whatever it touches lies over the same electrode.
-            let deep = radius + largest + 2.0 * rules.touch.max(0.0);
-            if self.outlines[own as usize].depth_at_least(point) <= deep {
+            // Deeper inside than it is large: what it touches beyond the electrode touches the electrode itself.
+            if self.outlines[own as usize].depth_at_least(point) <= radius + rules.touch.max(0.0) {
                 open.push(k as u32);
             }
         }
@@ -489,6 +486,10 @@ mod tests {
         let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
         assert_eq!(found.bridges, [[0, 1]]);
         assert!((found.clusters[0].extent - 4e-6).abs() < 1e-15 && found.clusters[0].particles == 5);
+        // One that lies on the first electrode and leans over its edge leads to it: the chain behind it ends 0.2 um short.
+        let chain = [-2.3, -1.3, -0.3, 0.7, 1.7].map(|x| ball(1, x, 0.0));
+        assert_eq!(joined(&chain, &SOLIDS, &electrodes, Rules::default()).bridges, [[0, 1]]);
+        assert_eq!(joined(&chain[1..], &SOLIDS, &electrodes, Rules::default()).bridges, Vec::<[usize; 2]>::new());
         // The same chain of grains that do not conduct bridges nothing.
         balls.iter_mut().for_each(|ball| ball.powder = 0);
         let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
