@@ -11,7 +11,7 @@ use rayon::prelude::*;
 
 /// Row intervals in each zone of diameters: below the first landing, partly landing, just all landing, all landing, ever more on the
 /// wall, mostly on the wall.
-const ZONE_ROWS: [usize; ZONES] = [6, 48, 16, 40, 40, 8];
+const ZONE_ROWS: [usize; ZONES] = [6, 48, 16, 40, 64, 16];
 const ZONES: usize = 6;
 /// Length of the third zone in log-diameter: there the landing radius changes fast.
 const EDGE_ZONE: f64 = 0.3;
@@ -21,7 +21,7 @@ const WALL_ZONE: [f64; 2] = [0.985, 0.3];
 /// Flow nodes per diameter, spaced finer towards the edge of what lands.
 const FLOW_NODES: usize = 25;
 /// Every second row, and every second node of a row, is taken from a cubic through its neighbours where that differs from a straight line
-/// by less than this share of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown.
+/// by less than this share of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown, and so are rows where droplets hit the wall: there much changes fast.
 const SMOOTH_ROW: f64 = 0.01;
 const SMOOTH_NODE: f64 = 0.003;
 /// Relative accuracy of the share of the flow that lands.
@@ -445,14 +445,16 @@ impl Row {
 
     /// Between two of four rows at even steps, if all that they say is smooth there.
     fn between(diameter: f64, around: [&Self; 4], weights: [f64; 4]) -> Option<Self> {
-        let share =
-            |of: fn(&Self) -> f64| smooth(around.map(of), weights, SMOOTH_ROW).map(|share| share.clamp(0.0, 1.0));
-        let (landing_share, wall_share) = (share(|row| row.landing_share)?, share(|row| row.wall_share)?);
+        let wall_share = around[0].wall_share;
+        if around.iter().any(|row| row.wall_share != wall_share) {
+            return None;
+        }
+        let landing_share = smooth(around.map(|row| row.landing_share), weights, SMOOTH_ROW)?.clamp(0.0, wall_share);
         let mut nodes = [[0.0; 2]; FLOW_NODES];
         for (k, node) in nodes.iter_mut().enumerate() {
             *node = smooth_node(around.map(|row| &row.nodes[k]), weights, SMOOTH_ROW)?;
         }
-        Some(Self { diameter, landing_share, wall_share: wall_share.max(landing_share), nodes })
+        Some(Self { diameter, landing_share, wall_share, nodes })
     }
 
     /// Share of the flow that lands, found from below: every share up to it lands.
