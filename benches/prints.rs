@@ -2,6 +2,7 @@
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
+use motefall::figures::joined::Lists;
 use motefall::figures::measure::Measurer;
 use motefall::jet::store::FieldStore;
 use motefall::run::Silent;
@@ -51,10 +52,10 @@ fn print_and_joins(bencher: Bencher, name: &str) {
         Measurer::new(&inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
     let mut printer = Printer::keeping(&setting, Keep::FiguresAndParticles);
     let droplets = setting.expected_droplets().min(inputs.droplet_budget);
-    let mut print = 0;
+    let (mut print, mut lists) = (0, Lists::default());
     bencher.counter(ItemsCount::new(droplets as usize)).bench_local(|| {
         print += 1;
-        measurer.joined(printer.make(print, &Silent).expect("nobody stops it"))
+        measurer.joined(printer.make(print, &Silent).expect("nobody stops it"), &mut lists)
     });
 }
 

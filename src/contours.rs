@@ -79,17 +79,22 @@ impl Node {
     }
 }
 
-fn distance2_to_segment(p: Point, a: Point, b: Point) -> f64 {
+/// Way to a point from the nearest place of the segment between two others.
+pub fn from_segment(p: Point, a: Point, b: Point) -> Point {
     let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
     let length = dx * dx + dy * dy;
     let t = if length > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length).clamp(0.0, 1.0) } else { 0.0 };
-    let (x, y) = (p[0] - a[0] - t * dx, p[1] - a[1] - t * dy);
+    [p[0] - a[0] - t * dx, p[1] - a[1] - t * dy]
+}
+
+fn distance2_to_segment(p: Point, a: Point, b: Point) -> f64 {
+    let [x, y] = from_segment(p, a, b);
     x * x + y * y
 }
 
-/// Where a line at the height `y` meets an edge, if it does. Half open, so that a corner is met once.
-fn crossing(edge: &Edge, y: f64) -> Option<f64> {
-    let (a, b) = (edge.from, edge.to);
+/// Where along x a line at the height `y` meets the segment between two points, if it does. Half open, so that a corner is met once: a
+/// point is inside a contour if an odd number of its edges is met farther along.
+pub fn crossing(a: Point, b: Point, y: f64) -> Option<f64> {
     ((a[1] > y) != (b[1] > y)).then(|| (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0])
 }
 
@@ -162,7 +167,7 @@ impl Contours {
         self.visit(
             |node| node.low[1] <= y && node.high[1] >= y && node.high[0] >= x,
             |edge| {
-                if crossing(edge, y).is_some_and(|at| x < at) {
+                if crossing(edge.from, edge.to, y).is_some_and(|at| x < at) {
                     inside = !inside;
                 }
             },
@@ -215,7 +220,7 @@ impl Contours {
     /// Where a line along x at the height `y` is inside: begin and end of each stretch, in order.
     pub fn spans(&self, y: f64) -> Vec<[f64; 2]> {
         let mut xs = Vec::new();
-        self.visit(|node| node.low[1] <= y && node.high[1] >= y, |edge| xs.extend(crossing(edge, y)));
+        self.visit(|node| node.low[1] <= y && node.high[1] >= y, |edge| xs.extend(crossing(edge.from, edge.to, y)));
         xs.sort_by(f64::total_cmp);
         xs.chunks_exact(2).map(|pair| [pair[0], pair[1]]).filter(|[a, b]| b > a).collect()
     }
@@ -244,7 +249,7 @@ impl Contours {
         self.visit(
             |node| node.low[1] <= y && node.high[1] >= y && node.high[0] >= x,
             |edge| {
-                if edge.contour as usize != contour && crossing(edge, y).is_some_and(|at| x < at) {
+                if edge.contour as usize != contour && crossing(edge.from, edge.to, y).is_some_and(|at| x < at) {
                     crossed.push(edge.contour);
                 }
             },
@@ -493,6 +498,26 @@ mod tests {
         assert!(are_near([[0.0, 0.0], [1.0, 1.0]], [[0.0, 1.0], [1.0, 0.0]], 0.0));
         assert!(are_near([[0.0, 0.0], [1.0, 0.0]], [[1.05, 0.0], [2.0, 5.0]], 0.1));
         assert!(!are_near([[0.0, 0.0], [1.0, 0.0]], [[1.05, 0.0], [2.0, 5.0]], 0.01));
+    }
+
+    #[test]
+    fn the_way_from_a_segment_by_hand() {
+        // Beside its middle, beyond either end, on it, and from a segment that is a point.
+        let way = |p| from_segment(p, [1.0, 1.0], [4.0, 5.0]);
+        // 2.5 along (3, 4)/5 from its beginning is (2.5, 3); 5 to the side of it along (4, -3)/5.
+        let [x, y] = way([6.5, 0.0]);
+        assert!((x - 4.0).abs() < 1e-12 && (y + 3.0).abs() < 1e-12);
+        assert_eq!((way([1.0, -1.0]), way([4.0, 7.0]), way([1.0, 1.0])), ([0.0, -2.0], [0.0, 2.0], [0.0; 2]));
+        assert_eq!(from_segment([3.0, 4.0], [0.0; 2], [0.0; 2]), [3.0, 4.0]);
+    }
+
+    #[test]
+    fn a_line_meets_a_corner_once() {
+        let meets = |a, b| [0.0, 0.5, 1.0, 1.5].map(|y| crossing(a, b, y));
+        assert_eq!(meets([2.0, 0.0], [4.0, 1.0]), [Some(2.0), Some(3.0), None, None]);
+        assert_eq!(meets([4.0, 1.0], [2.0, 0.0]), [Some(2.0), Some(3.0), None, None]);
+        // Level edges are not met.
+        assert_eq!(meets([0.0, 1.0], [9.0, 1.0]), [None; 4]);
     }
 
     #[test]

@@ -132,6 +132,17 @@ impl RegionArea {
         let full = (n * n * SUB * SUB) as u64;
         let mut squares = vec![];
         for (row, run) in &self.whole {
+            if n == 1 {
+                // A square is a pixel: no need to go through those that hold nothing.
+                canvas.visit(*row, run.clone(), |_, cover, volumes| {
+                    let mut square = Square { inside: full, ..Square::default() };
+                    square.add(!0, cover, volumes, to_paths);
+                    if !square.is_empty() {
+                        f(&square);
+                    }
+                });
+                continue;
+            }
             squares.clear();
             squares.resize(run.len(), Square { inside: full, ..Square::default() });
             for y in row * n..(row + 1) * n {

@@ -5,6 +5,8 @@
 //! estimate. **Bridging** follows contacts seen from above, whatever the heights: it finds every bridge that could form, and some that
 //! do not conduct: the probability of a bridge is a high estimate.
 
+use super::cells::{Cells, Look};
+use super::stack::Pile;
 use crate::inputs::{Conduction, Outline};
 use crate::map::near::Near;
 use crate::map::{Particle, outline};
@@ -16,8 +18,6 @@ pub const TOUCH: f64 = 1e-9;
 const MOST_GAPS: usize = 15;
 /// A particle lies in a gap if its distances from both electrodes add up to at most so many times the gap.
 const GAP_ZONE: f64 = 1.5;
-/// Largest over smallest particle of a size class.
-const CLASS_RATIO: f64 = 2.0;
 
 /// What touches.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -90,11 +90,45 @@ pub struct Electrodes {
     gaps: Vec<Gap>,
 }
 
+/// Lists that serve print after print.
+#[derive(Debug, Default)]
+pub struct Lists {
+    pile: Pile,
+    cells: Cells,
+    /// Electrode below each particle; only of those that conduct or are active.
+    over: Vec<Option<u32>>,
+    /// Sets of conducting particles and of electrodes, which follow the particles, by contacts in space.
+    spatial: Sets,
+    /// Active particles that do not conduct and conducting ones that touch them.
+    leads: Vec<(u32, u32)>,
+    /// Conducting particles of the bare chip, and those that may reach over the edge of the electrode that they lie over.
+    open: Vec<u32>,
+    /// Sets of these, by their places in the list, by contacts seen from above.
+    flat: Sets,
+    /// Those of the bare chip and electrodes that they touch, or touch conducting particles over.
+    touches: Vec<(u32, u32)>,
+    bridges: Vec<[usize; 2]>,
+}
+
 /// Joins and bridges of one print: [`Electrodes::new`] and [`Electrodes::joined`] in one.
 ///
-/// `solids` by powder; particles in order of landing with their heights.
+/// `solids` by powder; particles in order of landing.
 pub fn joined(particles: &[Particle], solids: &[Solid], electrodes: &[Outline], rules: Rules) -> Joined {
-    Electrodes::new(electrodes.to_vec()).joined(particles, solids, rules)
+    Electrodes::new(electrodes.to_vec()).joined(particles, solids, rules, &mut Lists::default())
+}
+
+impl Solid {
+    fn conducts(&self) -> bool {
+        self.conduction == Conduction::Conducting
+    }
+
+    fn is_active(&self) -> bool {
+        self.capacity > 0.0
+    }
+}
+
+fn ordered(a: u32, b: u32) -> [usize; 2] {
+    [a.min(b) as usize, a.max(b) as usize]
 }
 
 impl Electrodes {
@@ -125,7 +159,7 @@ impl Electrodes {
         &self.gaps
     }
 
-    /// Joins and bridges of one print.
+    /// Joins and bridges of one print, whose particles are dropped in the order given: their heights are not looked at.
     ///
     /// Conducting particles are sets that are united where they touch (union-find). Two particles touch where the gap between their surfaces
     /// is at most `rules.touch`: in space for joining, seen from above for bridging. A particle rests on an electrode if its lowest point
@@ -133,135 +167,170 @@ impl Electrodes {
     ///
     /// A bridge is a chain of conducting particles on the bare chip of which one end touches one electrode, or a conducting particle
     /// over it, and the other end the other. What lies over an electrode belongs to it; a way that leads over a third electrode is the
-    /// bridges that it is made of.
-    pub fn joined(&self, particles: &[Particle], solids: &[Solid], rules: Rules) -> Joined {
-        let classes = classes_of(particles, solids, rules.touch);
-        let spheres: Vec<Sphere> = classes.iter().flat_map(|class| class.members.iter().copied()).collect();
-        let mut spatial = Sets::new(spheres.len() + self.len());
-        let electrode_node = |electrode: usize| (spheres.len() + electrode) as u32;
+    /// bridges that it is made of. Electrodes do not overlap.
+    pub fn joined(&self, particles: &[Particle], solids: &[Solid], rules: Rules, lists: &mut Lists) -> Joined {
+        self.find_electrodes(particles, solids, rules, lists);
+        let active = self.active(particles, solids, rules, lists);
+        self.find_bridges(particles, rules, lists);
+        let clusters = self.clusters(particles, lists);
+        Joined { active, bridges: lists.bridges.clone(), clusters }
+    }
 
-        // Electrodes under and beside the particles.
-        let mut over = vec![None; spheres.len()];
-        let mut rests = vec![false; spheres.len()];
-        // Conducting particles of the bare chip and electrodes that they touch; electrodes that touch without one.
-        let mut touches: Vec<(u32, u32)> = Vec::new();
-        let mut bridges: Vec<[usize; 2]> = Vec::new();
-        let ordered = |a: usize, b: usize| [a.min(b), a.max(b)];
-        for (slot, sphere) in spheres.iter().enumerate() {
-            let mut beside: Vec<usize> = Vec::new();
-            for electrode in 0..self.len() {
-                let Some(distance) = self.outlines[electrode].within([sphere.x, sphere.y], sphere.radius + rules.touch)
-                else {
-                    continue;
-                };
-                if distance > 0.0 {
-                    beside.push(electrode);
-                    continue;
-                }
-                over[slot] = Some(electrode as u32);
-                rests[slot] = sphere.z - sphere.radius <= rules.touch;
-                if rests[slot] && sphere.conducts {
-                    spatial.unite(slot as u32, electrode_node(electrode));
+    /// Electrodes under and beside the particles, bridges without a particle of the bare chip, and which particles may take part in others.
+    fn find_electrodes(&self, particles: &[Particle], solids: &[Solid], rules: Rules, lists: &mut Lists) {
+        let Lists { over, open, touches, bridges, .. } = lists;
+        let solid = |p: &Particle| &solids[usize::from(p.powder)];
+        over.clear();
+        over.resize(particles.len(), None);
+        open.clear();
+        touches.clear();
+        bridges.clear();
+        let mut beside: Vec<u32> = Vec::new();
+        for (k, p) in particles.iter().enumerate() {
+            let (point, radius) = ([p.x, p.y], 0.5 * p.diameter);
+            let reach = match (solid(p).conducts(), solid(p).is_active()) {
+                (true, _) => radius + rules.touch,
+                (false, true) => 0.0,
+                (false, false) => continue,
+            };
+            beside.clear();
+            for (electrode, outline) in (0..).zip(&self.outlines) {
+                match outline.within(point, reach) {
+                    None => {}
+                    Some(distance) if distance > 0.0 => beside.push(electrode),
+                    Some(_) => over[k] = Some(electrode),
                 }
             }
-            if sphere.conducts {
-                match over[slot] {
-                    Some(own) => bridges.extend(beside.into_iter().map(|other| ordered(own as usize, other))),
-                    None => touches.extend(beside.into_iter().map(|electrode| (slot as u32, electrode as u32))),
-                }
+            if !solid(p).conducts() {
+                continue;
+            }
+            let Some(own) = over[k] else {
+                touches.extend(beside.iter().map(|electrode| (open.len() as u32, *electrode)));
+                open.push(k as u32);
+                continue;
+            };
+            bridges.extend(beside.iter().map(|other| ordered(own, *other)));
+            // Deeper inside than it is large: what it touches beyond the electrode touches the electrode itself.
+            if self.outlines[own as usize].depth_at_least(point) <= radius + rules.touch.max(0.0) {
+                open.push(k as u32);
             }
         }
+    }
 
-        let mut flat = Sets::new(spheres.len());
-        let mut leads: Vec<(u32, u32)> = Vec::new();
-        each_contact(&classes, rules.touch, |a, b, distance_squared, touch_squared| {
-            let (one, other) = (&spheres[a as usize], &spheres[b as usize]);
-            if one.conducts && other.conducts {
-                match (over[a as usize], over[b as usize]) {
-                    (None, None) => flat.unite(a, b),
-                    (Some(electrode), None) => touches.push((b, electrode)),
-                    (None, Some(electrode)) => touches.push((a, electrode)),
-                    (Some(one), Some(other)) if one != other => bridges.push(ordered(one as usize, other as usize)),
-                    (Some(_), Some(_)) => {}
-                }
-            }
-            let dz = one.z - other.z;
-            if distance_squared + dz * dz <= touch_squared {
-                match (one.conducts, other.conducts) {
-                    (true, true) => spatial.unite(a, b),
-                    (false, true) => leads.push((a, b)),
-                    (true, false) => leads.push((b, a)),
-                    (false, false) => {}
-                }
+    /// Active particles over each electrode, and how many of them are joined to it.
+    fn active(&self, particles: &[Particle], solids: &[Solid], rules: Rules, lists: &mut Lists) -> Vec<ActiveShare> {
+        let Lists { pile, over, spatial, leads, .. } = lists;
+        let mut shares = vec![ActiveShare::default(); self.len()];
+        let solid = |k: usize| &solids[usize::from(particles[k].powder)];
+        if !over.iter().enumerate().any(|(k, over)| over.is_some() && solid(k).is_active()) {
+            // Nobody asks for heights.
+            return shares;
+        }
+        let node = |electrode: u32| particles.len() as u32 + electrode;
+        spatial.separate(particles.len() + self.len());
+        leads.clear();
+        pile.drop(particles, rules.touch, |later, earlier| {
+            match (solid(later).conducts(), solid(earlier).conducts()) {
+                (true, true) => spatial.unite(later as u32, earlier as u32),
+                (false, true) => leads.push((later as u32, earlier as u32)),
+                (true, false) => leads.push((earlier as u32, later as u32)),
+                (false, false) => {}
             }
         });
-
-        for &(active, conductor) in &leads {
-            if let Some(electrode) = over[active as usize]
-                && spatial.same(conductor, electrode_node(electrode as usize))
-            {
-                rests[active as usize] = true;
+        let rests = |k: usize| pile.height(k) - 0.5 * particles[k].diameter <= rules.touch;
+        for (k, over) in over.iter().enumerate() {
+            if let Some(electrode) = over.filter(|_| solid(k).conducts() && rests(k)) {
+                spatial.unite(k as u32, node(electrode));
             }
         }
-        let mut active = vec![ActiveShare::default(); self.len()];
-        for (slot, sphere) in spheres.iter().enumerate() {
-            let Some(electrode) = over[slot].filter(|_| sphere.capacity > 0.0) else { continue };
-            let electrode = electrode as usize;
-            let share = &mut active[electrode];
-            share.particles += 1;
-            share.capacity += sphere.capacity;
-            if rests[slot] || sphere.conducts && spatial.same(slot as u32, electrode_node(electrode)) {
-                share.joined += 1;
-                share.joined_capacity += sphere.capacity;
+        for &(active, conductor) in leads.iter() {
+            if let Some(electrode) = over[active as usize]
+                && spatial.same(conductor, node(electrode))
+            {
+                // It does not conduct and so leads no further: nothing else is united with it.
+                spatial.unite(active, node(electrode));
             }
+        }
+        for (k, p) in particles.iter().enumerate() {
+            let Some(electrode) = over[k].filter(|_| solid(k).is_active()) else { continue };
+            let capacity = solid(k).capacity * PI / 6.0 * p.diameter.powi(3);
+            let share = &mut shares[electrode as usize];
+            share.particles += 1;
+            share.capacity += capacity;
+            if rests(k) || spatial.same(k as u32, node(electrode)) {
+                share.joined += 1;
+                share.joined_capacity += capacity;
+            }
+        }
+        shares
+    }
+
+    /// Clusters of conducting particles of the bare chip, seen from above, and the pairs of electrodes that they join.
+    fn find_bridges(&self, particles: &[Particle], rules: Rules, lists: &mut Lists) {
+        let Lists { cells, over, open, flat, touches, bridges, .. } = lists;
+        let disc = |k: u32| {
+            let p = &particles[k as usize];
+            ([p.x, p.y], 0.5 * p.diameter)
+        };
+        let margin = rules.touch.max(0.0);
+        flat.separate(open.len());
+        cells.lay(open.iter().map(|k| disc(*k)).map(|(middle, radius)| (middle, radius + margin)));
+        for (one, k) in (0..).zip(open.iter()) {
+            let (middle, radius) = disc(*k);
+            let reach = cells.reach(middle, radius + margin);
+            cells.visit(reach, |other, _| {
+                let (place, other_radius) = disc(open[other as usize]);
+                let (dx, dy) = (middle[0] - place[0], middle[1] - place[1]);
+                let touching = radius + other_radius + rules.touch;
+                if dx * dx + dy * dy <= touching * touching {
+                    match (over[*k as usize], over[open[other as usize] as usize]) {
+                        (None, None) => flat.unite(one, other),
+                        (Some(electrode), None) => touches.push((other, electrode)),
+                        (None, Some(electrode)) => touches.push((one, electrode)),
+                        (Some(a), Some(b)) if a != b => bridges.push(ordered(a, b)),
+                        (Some(_), Some(_)) => {}
+                    }
+                }
+                Look::On
+            });
+            cells.insert(reach, one, 0.0);
         }
         // Electrodes that a cluster of the bare chip touches are joined by it, two by two.
-        let mut touched: Vec<(u32, u32)> =
-            touches.into_iter().map(|(slot, electrode)| (flat.find(slot), electrode)).collect();
-        touched.sort_unstable();
-        touched.dedup();
-        for cluster in touched.chunk_by(|a, b| a.0 == b.0) {
+        touches.iter_mut().for_each(|(particle, _)| *particle = flat.find(*particle));
+        touches.sort_unstable();
+        touches.dedup();
+        for cluster in touches.chunk_by(|a, b| a.0 == b.0) {
             for (k, one) in cluster.iter().enumerate() {
-                bridges.extend(cluster[k + 1..].iter().map(|other| ordered(one.1 as usize, other.1 as usize)));
+                bridges.extend(cluster[k + 1..].iter().map(|other| ordered(one.1, other.1)));
             }
         }
         bridges.sort_unstable();
         bridges.dedup();
-        let clusters = self.clusters(&spheres, &over, &mut flat, &bridges);
-        Joined { active, bridges, clusters }
     }
 
     /// The cluster in each gap that spans most of it: conducting particles of the bare chip that touch one another, as far as they lie in
-    /// the gap. `over` is the electrode below each particle; `flat` the clusters; a gap that is bridged is spanned as a whole.
-    fn clusters(
-        &self,
-        spheres: &[Sphere],
-        over: &[Option<u32>],
-        flat: &mut Sets,
-        bridges: &[[usize; 2]],
-    ) -> Vec<GapCluster> {
+    /// the gap; a gap that is bridged is spanned as a whole.
+    fn clusters(&self, particles: &[Particle], lists: &mut Lists) -> Vec<GapCluster> {
+        let Lists { over, open, flat, bridges, .. } = lists;
         // Cluster, near and far end of a particle as distances from the gap's first electrode.
         let mut parts: Vec<Vec<(u32, f64, f64)>> = vec![vec![]; self.gaps.len()];
-        let mut distances = vec![f64::NAN; self.len()];
-        let bare = |slot: usize, sphere: &Sphere| sphere.conducts && over[slot].is_none();
-        for (slot, sphere) in spheres.iter().enumerate().filter(|(slot, sphere)| bare(*slot, sphere)) {
-            let point = [sphere.x, sphere.y];
-            distances.fill(f64::NAN);
+        let (mut at_least, mut distances) = (vec![0.0; self.len()], vec![None; self.len()]);
+        for (one, k) in (0..).zip(open.iter()).filter(|(_, k)| over[**k as usize].is_none()) {
+            let p = &particles[*k as usize];
+            let (point, radius) = ([p.x, p.y], 0.5 * p.diameter);
+            at_least.iter_mut().zip(&self.outlines).for_each(|(at_least, near)| *at_least = near.at_least(point));
+            distances.fill(None);
             for (gap, parts) in self.gaps.iter().zip(&mut parts) {
                 let zone = GAP_ZONE * gap.width;
-                let [one, other] = gap.between;
-                let at_least = |electrode: usize| self.outlines[electrode].at_least(point);
-                if at_least(one) + at_least(other) > zone {
+                let [a, b] = gap.between;
+                if at_least[a] + at_least[b] > zone {
                     continue;
                 }
-                let [near, far] = [one, other].map(|electrode| {
-                    if distances[electrode].is_nan() {
-                        distances[electrode] = outline::distance(self.outlines[electrode].outline(), point);
-                    }
-                    distances[electrode]
-                });
+                let exact = |electrode: usize| outline::distance(self.outlines[electrode].outline(), point);
+                let [near, far] =
+                    gap.between.map(|electrode| *distances[electrode].get_or_insert_with(|| exact(electrode)));
                 if near + far <= zone {
-                    parts.push((flat.find(slot as u32), near - sphere.radius, near + sphere.radius));
+                    parts.push((flat.find(one), near - radius, near + radius));
                 }
             }
         }
@@ -279,207 +348,18 @@ impl Electrodes {
     }
 }
 
-/// A particle as the search needs it.
-#[derive(Debug, Clone, Copy)]
-struct Sphere {
-    x: f64,
-    y: f64,
-    z: f64,
-    radius: f64,
-    /// Theoretical capacity, C; 0 if not active.
-    capacity: f64,
-    conducts: bool,
-}
-
-/// Particles of similar size, sorted by cell.
-///
-/// Far places share cells (the table wraps round), which costs a comparison and changes nothing.
-struct Class {
-    /// No particle of the class is larger, m.
-    largest_radius: f64,
-    /// Edge of a cell, m: as wide as any particle of the class or of a smaller one reaches.
-    cell: f64,
-    /// Lower left corner of the first cell, m.
-    corner: [f64; 2],
-    /// Cells along x and y, powers of two.
-    size: [usize; 2],
-    /// Number of the class's first particle among all.
-    first: u32,
-    /// Where each cell's particles begin, and the end.
-    starts: Vec<u32>,
-    members: Vec<Sphere>,
-}
-
-impl Class {
-    fn cell_of(&self, at: f64, axis: usize) -> i64 {
-        ((at - self.corner[axis]) / self.cell).floor() as i64
-    }
-
-    /// Row and first column of the cells, wrapped.
-    fn wrapped(&self, cell: i64, axis: usize) -> usize {
-        cell.rem_euclid(self.size[axis] as i64) as usize
-    }
-
-    fn new(
-        spheres: &[Sphere],
-        first: u32,
-        largest_radius: f64,
-        corner: [f64; 2],
-        extent: [f64; 2],
-        touch: f64,
-    ) -> Self {
-        let cell = 2.0 * largest_radius + touch;
-        let most = (2 * spheres.len()).next_power_of_two().max(64);
-        let mut size = extent.map(|length| ((length / cell).min(1e6) as usize + 1).next_power_of_two());
-        while size[0] * size[1] > most {
-            let longer = usize::from(size[1] > size[0]);
-            size[longer] /= 2;
-        }
-        let mut class = Self { largest_radius, cell, corner, size, first, starts: vec![], members: vec![] };
-        let places: Vec<u32> = spheres
-            .iter()
-            .map(|s| {
-                let (row, column) = (class.cell_of(s.y, 1), class.cell_of(s.x, 0));
-                (class.wrapped(row, 1) * size[0] + class.wrapped(column, 0)) as u32
-            })
-            .collect();
-        let mut starts = vec![0u32; size[0] * size[1] + 1];
-        for place in &places {
-            starts[*place as usize + 1] += 1;
-        }
-        for k in 1..starts.len() {
-            starts[k] += starts[k - 1];
-        }
-        let mut next = starts.clone();
-        let mut order = vec![0u32; spheres.len()];
-        for (k, place) in places.iter().enumerate() {
-            order[next[*place as usize] as usize] = k as u32;
-            next[*place as usize] += 1;
-        }
-        class.members = order.iter().map(|k| spheres[*k as usize]).collect();
-        class.starts = starts;
-        class
-    }
-
-    /// Calls `f` with ranges of members that hold all whose centre may lie within `reach` of a point.
-    #[inline]
-    fn around(&self, [x, y]: [f64; 2], reach: f64, mut f: impl FnMut(std::ops::Range<usize>)) {
-        let range = |at: f64, axis: usize| {
-            let first = self.cell_of(at - reach, axis);
-            // Never round the table twice.
-            (first, self.cell_of(at + reach, axis).min(first + self.size[axis] as i64 - 1))
-        };
-        let ((left, right), (low, high)) = (range(x, 0), range(y, 1));
-        let (left, count) = (self.wrapped(left, 0), (right - left) as usize + 1);
-        // Cells of a row lie together, save where the table wraps round.
-        let straight = count.min(self.size[0] - left);
-        for row in low..=high {
-            let row = self.wrapped(row, 1) * self.size[0];
-            let cells = |from: usize, to: usize| self.starts[row + from] as usize..self.starts[row + to] as usize;
-            f(cells(left, left + straight));
-            if count > straight {
-                f(cells(0, count - straight));
-            }
-        }
-    }
-}
-
-/// Conducting and active particles in classes of size, smallest first.
-fn classes_of(particles: &[Particle], solids: &[Solid], touch: f64) -> Vec<Class> {
-    let spheres: Vec<Sphere> = particles
-        .iter()
-        .filter_map(|p| {
-            let solid = solids[usize::from(p.powder)];
-            let conducts = solid.conduction == Conduction::Conducting;
-            let capacity = solid.capacity * PI / 6.0 * p.diameter.powi(3);
-            (conducts || capacity > 0.0).then_some(Sphere {
-                x: p.x,
-                y: p.y,
-                z: p.z,
-                radius: 0.5 * p.diameter,
-                capacity,
-                conducts,
-            })
-        })
-        .collect();
-    if spheres.is_empty() {
-        return vec![];
-    }
-    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for s in &spheres {
-        for (k, at) in [s.x, s.y].into_iter().enumerate() {
-            low[k] = low[k].min(at);
-            high[k] = high[k].max(at);
-        }
-    }
-    // The first class holds the smallest third; each further one reaches up to a fixed multiple of the one before.
-    let mut radii: Vec<f64> = spheres.iter().map(|s| s.radius).collect();
-    let third = radii.len() / 3;
-    let first_limit = *radii.select_nth_unstable_by(third, f64::total_cmp).1;
-    let class_of = |radius: f64| {
-        let (mut class, mut limit) = (0, first_limit);
-        while radius > limit {
-            limit *= CLASS_RATIO;
-            class += 1;
-        }
-        class
-    };
-    let mut sorted: Vec<Vec<Sphere>> = vec![];
-    for sphere in spheres {
-        let class: usize = class_of(sphere.radius);
-        if class >= sorted.len() {
-            sorted.resize(class + 1, vec![]);
-        }
-        sorted[class].push(sphere);
-    }
-    let extent = [high[0] - low[0], high[1] - low[1]];
-    let mut first = 0;
-    sorted
-        .into_iter()
-        .enumerate()
-        .filter(|(_, spheres)| !spheres.is_empty())
-        .map(|(k, spheres)| {
-            let class = Class::new(&spheres, first, first_limit * CLASS_RATIO.powi(k as i32), low, extent, touch);
-            first += spheres.len() as u32;
-            class
-        })
-        .collect()
-}
-
-/// Calls `f(one, other, squared distance seen from above, squared distance of touching)` once for each pair of particles that touch seen
-/// from above; particles are numbered as the classes hold them.
-fn each_contact(classes: &[Class], touch: f64, mut f: impl FnMut(u32, u32, f64, f64)) {
-    for (k, class) in classes.iter().enumerate() {
-        for (i, one) in class.members.iter().enumerate() {
-            for (j, larger) in classes[k..].iter().enumerate() {
-                let reach = one.radius + larger.largest_radius + touch;
-                // Within its own class each particle meets those after it.
-                let least = if j == 0 { i + 1 } else { 0 };
-                larger.around([one.x, one.y], reach, |range| {
-                    for other in range.start.max(least)..range.end {
-                        let sphere = &larger.members[other];
-                        let (dx, dy) = (one.x - sphere.x, one.y - sphere.y);
-                        let apart = dx * dx + dy * dy;
-                        let touching = one.radius + sphere.radius + touch;
-                        if apart <= touching * touching {
-                            f(class.first + i as u32, larger.first + other as u32, apart, touching * touching);
-                        }
-                    }
-                });
-            }
-        }
-    }
-}
-
 /// Sets that are united two by two; the root of a set is its lowest number.
 ///
 /// Source: Galler & Fischer 1964, An improved equivalence algorithm, Commun. ACM 7:301; paths are halved on the way (van Leeuwen & van der
 /// Weide 1977, memory).
+#[derive(Debug, Default)]
 struct Sets(Vec<u32>);
 
 impl Sets {
-    fn new(count: usize) -> Self {
-        Self((0..count as u32).collect())
+    /// So many sets of one each.
+    fn separate(&mut self, count: usize) {
+        self.0.clear();
+        self.0.extend(0..count as u32);
     }
 
     #[inline]
@@ -522,8 +402,8 @@ mod tests {
         Outline::Rectangle { center: [x, 0.0], size: [10e-6, 10e-6], rotation: 0.0 }
     }
 
-    fn ball(powder: u16, x: f64, y: f64, z: f64) -> Particle {
-        Particle { x: x * 1e-6, y: y * 1e-6, z: z * 1e-6, diameter: 1e-6, powder, droplet: 0 }
+    fn ball(powder: u16, x: f64, y: f64) -> Particle {
+        Particle { x: x * 1e-6, y: y * 1e-6, z: 0.5e-6, diameter: 1e-6, powder, droplet: 0 }
     }
 
     /// Three electrodes of 10 um in a row, 7 um of bare chip between each two: A from -22 um, C in the middle, B up to 22 um.
@@ -533,13 +413,13 @@ mod tests {
         // A to C and C to B are 7 um wide, A to B 24 um.
         let between: Vec<[usize; 2]> = electrodes.gaps().iter().map(|gap| gap.between).collect();
         assert_eq!(between, [[0, 2], [1, 2], [0, 1]]);
-        let row = |from: f64, count: u32| (0..count).map(move |k| ball(1, from + f64::from(k), 0.0, 0.5));
-        let look = |balls: Vec<Particle>| electrodes.joined(&balls, &SOLIDS, Rules::default());
+        let row = |from: f64, count: u32| (0..count).map(move |k| ball(1, from + f64::from(k), 0.0));
+        let look = |balls: Vec<Particle>| electrodes.joined(&balls, &SOLIDS, Rules::default(), &mut Lists::default());
         let spans = |joined: &Joined| -> Vec<(f64, u64)> {
             joined.clusters.iter().map(|c| ((c.extent * 1e9).round() * 1e-3, c.particles)).collect()
         };
         // Three balls from the edge of A on, carbon all over C, two balls off C: no bridge; each gap has its own cluster.
-        let pad = || (0..100).map(|k| ball(1, -4.5 + f64::from(k % 10), -4.5 + f64::from(k / 10), 0.5));
+        let pad = || (0..100).map(|k| ball(1, -4.5 + f64::from(k % 10), -4.5 + f64::from(k / 10)));
         let loose: Vec<Particle> = row(-11.5, 3).chain(pad()).chain(row(5.5, 2)).collect();
         let found = look(loose.clone());
         assert_eq!(found.bridges, Vec::<[usize; 2]>::new());
@@ -556,7 +436,7 @@ mod tests {
         assert_eq!(spans(&whole)[..2], [(7.0, 7), (7.0, 7)]);
         assert!((spans(&whole)[2].0 - 7.0).abs() < 1e-9, "no more than its own row: {:?}", spans(&whole)[2]);
         // A bow around C from A to B is a bridge of its own.
-        let bow = (0..36).map(|k| ball(1, -17.5 + f64::from(k), 5.5, 0.5));
+        let bow = (0..36).map(|k| ball(1, -17.5 + f64::from(k), 5.5));
         assert_eq!(look(bow.collect()).bridges, [[0, 1], [0, 2], [1, 2]]);
     }
 
@@ -565,14 +445,14 @@ mod tests {
         // Electrodes from -12 to -2 um and from 2 to 12 um; balls of 1 um.
         let electrodes = [square(-7e-6), square(7e-6)];
         let mut balls = vec![
-            ball(0, -8.0, 0.0, 0.5), // rests on the first electrode: joined
-            ball(0, -8.0, 0.0, 1.5), // on an insulating grain: not joined
-            ball(1, -5.0, 0.0, 0.5), // carbon on the electrode
-            ball(0, -5.0, 0.0, 1.5), // on it: joined
-            ball(0, -5.0, 0.0, 2.5), // on the grain above: not joined
-            ball(2, 7.0, 0.0, 0.5),  // conducts and stores: joined
-            ball(2, 7.0, 0.0, 1.5),  // through it: joined
-            ball(0, 0.0, 3.0, 0.5),  // on no electrode: counts nowhere
+            ball(0, -8.0, 0.0), // rests on the first electrode: joined
+            ball(0, -8.0, 0.0), // on an insulating grain: not joined
+            ball(1, -5.0, 0.0), // carbon on the electrode
+            ball(0, -5.0, 0.0), // on it: joined
+            ball(0, -5.0, 0.0), // on the grain above: not joined
+            ball(2, 7.0, 0.0),  // conducts and stores: joined
+            ball(2, 7.0, 0.0),  // through it: joined
+            ball(0, 0.0, 3.0),  // on no electrode: counts nowhere
         ];
         let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
         let grain = 1e9 * PI / 6.0 * 1e-18;
@@ -585,9 +465,9 @@ mod tests {
 
         // A chain from the first electrode over 3.9 of the 4 um.
         for x in [-1.6, -0.6, 0.4, 1.4] {
-            balls.push(ball(1, x, 0.0, 0.5));
+            balls.push(ball(1, x, 0.0));
         }
-        balls.push(ball(1, 0.0, -4.0, 0.5));
+        balls.push(ball(1, 0.0, -4.0));
         let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
         assert!(found.bridges.is_empty());
         assert!((found.clusters[0].extent - 3.9e-6).abs() < 1e-12);
@@ -601,11 +481,15 @@ mod tests {
             chain[8].x = chain[9].x - 1e-6;
             assert_eq!(!joined(&chain, &SOLIDS, &electrodes, Rules::default()).bridges.is_empty(), touches);
         }
-        // High above the chain: no contact in space, but seen from above it closes the gap.
-        balls.push(ball(1, 1.9, 0.0, 50.0));
+        // On three grains, high above the chain: no contact in space, but seen from above it closes the gap.
+        balls.extend([0, 0, 0, 1].map(|powder| ball(powder, 1.9, 0.0)));
         let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
         assert_eq!(found.bridges, [[0, 1]]);
         assert!((found.clusters[0].extent - 4e-6).abs() < 1e-15 && found.clusters[0].particles == 5);
+        // One that lies on the first electrode and leans over its edge leads to it: the chain behind it ends 0.2 um short.
+        let chain = [-2.3, -1.3, -0.3, 0.7, 1.7].map(|x| ball(1, x, 0.0));
+        assert_eq!(joined(&chain, &SOLIDS, &electrodes, Rules::default()).bridges, [[0, 1]]);
+        assert_eq!(joined(&chain[1..], &SOLIDS, &electrodes, Rules::default()).bridges, Vec::<[usize; 2]>::new());
         // The same chain of grains that do not conduct bridges nothing.
         balls.iter_mut().for_each(|ball| ball.powder = 0);
         let found = joined(&balls, &SOLIDS, &electrodes, Rules::default());
@@ -700,7 +584,9 @@ mod tests {
     }
 
     #[test]
-    fn cells_and_classes_change_nothing() {
+    fn cells_and_lists_change_nothing() {
+        // The same lists serve all prints.
+        let mut lists = Lists::default();
         let electrodes = [square(-8e-6), square(8e-6), Outline::Disc { center: [0.0, 12e-6], radius: 4e-6 }];
         let (mut some_joined, mut some_bridged) = (0, 0);
         for (seed, count, spread) in
@@ -719,7 +605,8 @@ mod tests {
                 })
                 .collect();
             stack::stack(&mut particles);
-            let quick = joined(&particles, &SOLIDS, &electrodes, Rules::default());
+            let prepared = Electrodes::new(electrodes.to_vec());
+            let quick = prepared.joined(&particles, &SOLIDS, Rules::default(), &mut lists);
             let (active, bridges) = plainly(&particles, &electrodes, TOUCH);
             assert_eq!(quick.active.iter().map(|a| [a.particles, a.joined]).collect::<Vec<_>>(), active, "seed {seed}");
             assert_eq!(quick.bridges, bridges, "seed {seed}");
@@ -738,6 +625,6 @@ mod tests {
         let none = joined(&[], &SOLIDS, &[square(0.0), square(20e-6)], Rules::default());
         assert_eq!(none.active, vec![ActiveShare::default(); 2]);
         assert!(none.bridges.is_empty() && none.clusters == [GapCluster::default()]);
-        assert!(joined(&[ball(1, 0.0, 0.0, 0.5)], &SOLIDS, &[], Rules::default()).active.is_empty());
+        assert!(joined(&[ball(1, 0.0, 0.0)], &SOLIDS, &[], Rules::default()).active.is_empty());
     }
 }

@@ -3,7 +3,7 @@
 use super::area::{Depths, RegionArea, Thickness};
 use super::budget::{masses, masses_of};
 use super::electrode_view::{self, HOUR};
-use super::joined::{ActiveShare, Electrodes, Joined, Rules, Solid};
+use super::joined::{ActiveShare, Electrodes, Joined, Lists, Rules, Solid};
 use super::places::{self, Work, is_even, is_line};
 use super::profile::{Edges, Pieces, Smoothed, Strip};
 use super::statistics::Place;
@@ -116,11 +116,11 @@ impl Measurer {
         self.inputs.acceptance.limits.iter().any(|limit| limit.figure.kind().needs_particles())
     }
 
-    /// What touches what in a print; `None` if its particles were not kept or the chip has no electrode.
-    pub fn joined(&self, outcome: &PrintOutcome) -> Option<Joined> {
+    /// What touches what in a print; `None` if its particles were not kept or the chip has no electrode. The lists serve print after print.
+    pub fn joined(&self, outcome: &PrintOutcome, lists: &mut Lists) -> Option<Joined> {
         let kept = outcome.far.prints() > 0 && outcome.particles.len() as u64 == outcome.landed_particles();
         (kept && !self.electrodes.is_empty())
-            .then(|| self.electrodes.joined(&outcome.particles, &self.solids, Rules::default()))
+            .then(|| self.electrodes.joined(&outcome.particles, &self.solids, Rules::default(), lists))
     }
 
     /// Takes what touches what out of the figures of all prints. A mean over those prints alone whose particles were few enough to be kept
@@ -158,7 +158,7 @@ impl Measurer {
 
     /// All figures of a print, SI; `None` where there is nothing to measure ([`Measurer::annotate`] says why).
     pub fn measure(&self, outcome: &PrintOutcome) -> Vec<Option<Measured>> {
-        self.measure_joined(outcome, self.joined(outcome).as_ref())
+        self.measure_joined(outcome, self.joined(outcome, &mut Lists::default()).as_ref())
     }
 
     /// The same with [`Measurer::joined`] at hand.

@@ -6,6 +6,7 @@ mod area;
 pub mod beam_view;
 pub mod budget;
 pub mod cautions;
+pub mod cells;
 pub mod electrode_view;
 pub mod importance;
 pub mod joined;

@@ -10,7 +10,7 @@ use super::{Grid, Measured, Profile};
 use crate::inputs::{Inputs, Shape};
 use crate::map::LineVolume;
 use crate::map::canvas::{Canvas, SUB};
-use crate::map::outline::turned;
+use crate::map::outline::{self, corners_of_rectangle, turned};
 use crate::units::CUBIC_NANOMETRE;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::ops::Range;
@@ -233,6 +233,30 @@ impl Lane {
     }
 }
 
+/// Where the pixels of a row lie in a strip.
+#[derive(Debug, Clone, Copy)]
+struct Places<'a> {
+    strip: &'a Strip,
+    /// Along and across, in pixels: of column 0, and from column to column.
+    first: [f64; 2],
+    step: [f64; 2],
+    /// Half the strip's length and half a pixel, in pixels.
+    end: f64,
+    pieces_per_pixel: f64,
+}
+
+impl Places<'_> {
+    /// The piece of a pixel, its place across in bins, and its weight, which falls from 1 to 0 over the last pixel at the ends.
+    #[inline]
+    fn of(&self, column: usize) -> (usize, f64, f64) {
+        let strip = self.strip;
+        let [s, d] = [0, 1].map(|k| self.first[k] + column as f64 * self.step[k]);
+        let weight = (self.end - s.abs()).clamp(0.0, 1.0);
+        let piece = ((s * self.pieces_per_pixel + 0.5 * strip.pieces as f64).max(0.0) as usize).min(strip.pieces - 1);
+        (piece, d + strip.side_bins as f64, weight)
+    }
+}
+
 impl Strip {
     /// The strip of a printed item. `Err` says why there is none.
     pub fn new(inputs: &Inputs, item: usize, grid: Grid) -> Result<Self, &'static str> {
@@ -241,9 +265,9 @@ impl Strip {
         let mut strip = Self { grid, side_bins: lane.side_bins(grid), lane, pieces, weights: vec![] };
         let bins = strip.bins();
         let mut weights = vec![0.0; strip.pieces * bins];
-        strip.visit(|_, columns, place| {
+        strip.visit(|_, columns, places| {
             for column in columns {
-                let (piece, place, weight) = place(column);
+                let (piece, place, weight) = places.of(column);
                 spread(&mut weights[piece * bins..(piece + 1) * bins], place, weight);
             }
         });
@@ -286,10 +310,9 @@ impl Strip {
         self.pieces_per_sample(width) as f64 * self.piece_length()
     }
 
-    /// Calls `f(row, columns, place)` for the part of every row that lies in the strip; `place(column)` gives the piece, the place across
-    /// in bins, and the weight, which falls from 1 to 0 over the last pixel at the ends.
+    /// Calls `f(row, columns, places)` for the part of every row that lies in the strip.
     #[inline]
-    fn visit(&self, mut f: impl FnMut(usize, std::ops::Range<usize>, &dyn Fn(usize) -> (usize, f64, f64))) {
+    fn visit(&self, mut f: impl FnMut(usize, Range<usize>, Places<'_>)) {
         let pitch = self.grid.pitch;
         let (most_s, most_d) = (self.lane.half_length / pitch + 0.5, self.side_bins as f64 + 1.0);
         let pieces_per_pixel = self.pieces as f64 * pitch / self.length();
@@ -314,12 +337,8 @@ impl Strip {
             if last < first {
                 continue;
             }
-            f(row, first as usize..last as usize + 1, &|column| {
-                let s = s + column as f64 * step_s;
-                let weight = (most_s - s.abs()).clamp(0.0, 1.0);
-                let piece = ((s * pieces_per_pixel + 0.5 * self.pieces as f64).max(0.0) as usize).min(self.pieces - 1);
-                (piece, d + column as f64 * step_d + self.side_bins as f64, weight)
-            });
+            let places = Places { strip: self, first: [s, d], step: [step_s, step_d], end: most_s, pieces_per_pixel };
+            f(row, first as usize..last as usize + 1, places);
         }
     }
 
@@ -328,10 +347,10 @@ impl Strip {
         let bins = self.bins();
         let (mut sums, mut covered) = (vec![0.0; self.pieces * bins], vec![0.0; bins]);
         let to_thickness = CUBIC_NANOMETRE / (self.grid.pitch * self.grid.pitch);
-        self.visit(|row, columns, place| {
+        self.visit(|row, columns, places| {
             canvas.visit(row, columns, |column, cover, volumes| {
                 let volume: u64 = volumes.iter().sum();
-                let (piece, place, weight) = place(column);
+                let (piece, place, weight) = places.of(column);
                 let amount = weight * volume as f64 * to_thickness;
                 spread(&mut sums[piece * bins..(piece + 1) * bins], place, amount);
                 spread(&mut covered, place, weight * f64::from(cover.count_ones()) / (SUB * SUB) as f64);
@@ -347,9 +366,9 @@ impl Strip {
         let bins = self.bins();
         let mut thickness = vec![vec![0.0; bins]; canvas.powders()];
         let mut weights = vec![0.0; bins];
-        self.visit(|row, columns, place| {
+        self.visit(|row, columns, places| {
             for column in columns {
-                let (_, place, weight) = place(column);
+                let (_, place, weight) = places.of(column);
                 spread(&mut weights, place, weight);
                 for (powder, sums) in thickness.iter_mut().enumerate() {
                     spread(sums, place, weight * canvas.thickness_at(powder, row, column));
@@ -388,26 +407,19 @@ fn spread(bins: &mut [f64], place: f64, amount: f64) {
 
 /// Straight edges of what a shape prints: strokes of a polyline, outline of a filled shape, the point of a dot.
 fn edges(shape: &Shape) -> Vec<[[f64; 2]; 2]> {
-    let closed =
-        |points: Vec<[f64; 2]>| (0..points.len()).map(|k| [points[k], points[(k + 1) % points.len()]]).collect();
     match shape {
         Shape::Polyline(points) => points.windows(2).map(|p| [p[0], p[1]]).collect(),
-        Shape::FilledRectangle { center, size, rotation, .. } => closed(
-            [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]
-                .map(|[u, v]| {
-                    let [x, y] = turned([u * size[0], v * size[1]], *rotation);
-                    [center[0] + x, center[1] + y]
-                })
-                .to_vec(),
-        ),
-        Shape::FilledDisc { center, radius, .. } => closed(
-            (0..32)
-                .map(|k| {
-                    let [x, y] = turned([*radius, 0.0], std::f64::consts::TAU * f64::from(k) / 32.0);
-                    [center[0] + x, center[1] + y]
-                })
-                .collect(),
-        ),
+        Shape::FilledRectangle { center, size, rotation, .. } => {
+            outline::edges(&corners_of_rectangle(*center, *size, *rotation)).collect()
+        }
+        Shape::FilledDisc { center, radius, .. } => {
+            let corner = |k: u32| {
+                let [x, y] = turned([*radius, 0.0], std::f64::consts::TAU * f64::from(k) / 32.0);
+                [center[0] + x, center[1] + y]
+            };
+            let corners: Vec<[f64; 2]> = (0..32).map(corner).collect();
+            outline::edges(&corners).collect()
+        }
         Shape::Dot { at, .. } => vec![[*at, *at]],
         Shape::Filled(filled) => {
             let mut all = Vec::new();

@@ -1,137 +1,83 @@
-//! Heights of particles that drop one after another and stick where they first touch.
+//! Heights of particles that drop one after another and stick where they first touch, and which of them touch then.
 
+use super::cells::{Cells, Look};
 use super::{Grid, Particle};
 use ndarray::Array2;
 
 /// Sub-points along a pixel's edge at which [`top_height`] looks.
 const SAMPLES: usize = 4;
-/// Largest over smallest particle of a size class.
-const CLASS_RATIO: f64 = 2.5;
-/// End of a list.
-const END: u32 = u32::MAX;
 
-/// Particles of similar size, found by place.
-///
-/// Cells are as wide as the largest particle of the class. Far places share cells (the table wraps round), which costs a
-/// comparison and changes nothing.
-struct SizeClass {
-    /// No particle of the class is larger, m.
-    largest_radius: f64,
-    /// Edge of a cell, m.
-    cell: f64,
-    /// Cells along x and y, powers of two.
-    size: [i64; 2],
-    /// Highest particle in each cell; the others follow by height.
-    highest: Vec<u32>,
+/// Drops particles one after another. Its lists serve print after print.
+#[derive(Debug, Default)]
+pub struct Pile {
+    cells: Cells,
+    /// Place from the lower left one, height and radius of each particle, m, close together in memory.
+    spheres: Vec<[f64; 4]>,
+    /// Earlier particles that touch the one that drops, seen from above: number, height, and by how much the square of the distance seen
+    /// from above falls short of that of touching.
+    beside: Vec<(u32, f64, f64)>,
 }
 
-impl SizeClass {
-    fn new(largest_radius: f64, extent: [f64; 2], count: usize) -> Self {
-        let cell = 2.0 * largest_radius;
-        let most = (4 * count).next_power_of_two().max(64) as i64;
-        let mut size = extent.map(|length| ((length / cell).min(1e6) as u64 + 1).next_power_of_two() as i64);
-        while size[0] * size[1] > most {
-            let longer = usize::from(size[1] > size[0]);
-            size[longer] /= 2;
-        }
-        let cells = (size[0] * size[1]) as usize;
-        Self { largest_radius, cell, size, highest: vec![END; cells] }
-    }
-
-    fn place(&self, column: i64, row: i64) -> usize {
-        ((row & (self.size[1] - 1)) * self.size[0] + (column & (self.size[0] - 1))) as usize
-    }
-}
-
-/// Sets the height of each particle by ballistic deposition: in the order given, each drops straight down and sticks at first
-/// contact with the plane or with an earlier particle, without rolling.
-///
-/// z = max(r, max over earlier particles j with horizontal distance rho < r + r_j of z_j + sqrt((r + r_j)^2 - rho^2)), r the radii, m.
-///
-/// Real particles roll or are drawn together by the drying liquid, so this is the upper, fluffy limit of the height.
-/// Source: Vold 1959, A numerical approach to the problem of sediment volume, J. Colloid Sci. 14:168 (rule from memory).
+/// Sets the height of each particle by ballistic deposition: see [`Pile::drop`].
 pub fn stack(particles: &mut [Particle]) {
-    if particles.is_empty() {
-        return;
-    }
-    debug_assert!(particles.iter().all(|p| p.diameter > 0.0));
-    // The first class holds the smallest third; each further one reaches up to a fixed multiple of the one before.
-    let mut diameters: Vec<f64> = particles.iter().map(|p| p.diameter).collect();
-    let third = diameters.len() / 3;
-    let first_limit = *diameters.select_nth_unstable_by(third, f64::total_cmp).1;
-    let class_limit = |class: usize| first_limit * CLASS_RATIO.powi(class as i32);
-    let class_of = |diameter: f64| {
-        let mut class = 0;
-        while diameter > class_limit(class) {
-            class += 1;
-        }
-        class
-    };
-    let mut low = [f64::INFINITY; 2];
-    let mut high = [f64::NEG_INFINITY; 2];
-    let mut counts: Vec<usize> = vec![];
-    for p in particles.iter() {
-        for (k, at) in [p.x, p.y].into_iter().enumerate() {
-            low[k] = low[k].min(at);
-            high[k] = high[k].max(at);
-        }
-        let class = class_of(p.diameter);
-        if class >= counts.len() {
-            counts.resize(class + 1, 0);
-        }
-        counts[class] += 1;
-    }
-    let extent = [high[0] - low[0], high[1] - low[1]];
-    let mut classes: Vec<SizeClass> =
-        counts.iter().enumerate().map(|(k, count)| SizeClass::new(0.5 * class_limit(k), extent, *count)).collect();
-    let mut lower = vec![END; particles.len()];
-    // Place, height and radius of each particle, close together in memory.
-    let mut spheres: Vec<[f64; 4]> =
-        particles.iter().map(|p| [p.x - low[0], p.y - low[1], 0.0, 0.5 * p.diameter]).collect();
+    let mut pile = Pile::default();
+    pile.drop(particles, 0.0, |_, _| {});
+    particles.iter_mut().zip(&pile.spheres).for_each(|(particle, sphere)| particle.z = sphere[2]);
+}
 
-    for index in 0..spheres.len() {
-        let [x, y, _, radius] = spheres[index];
-        let mut z = radius;
-        for class in &classes {
-            let reach = radius + class.largest_radius;
-            let first = [x, y].map(|at| ((at - reach) / class.cell).floor() as i64);
-            let last = [x, y].map(|at| ((at + reach) / class.cell).floor() as i64);
-            // Never round the table twice.
-            let last = [0, 1].map(|k| last[k].min(first[k] + class.size[k] - 1));
-            for row in first[1]..=last[1] {
-                for column in first[0]..=last[0] {
-                    let mut other = class.highest[class.place(column, row)];
-                    while other != END {
-                        let [u, v, height, other_radius] = spheres[other as usize];
-                        if height + reach <= z {
-                            // All others in this cell lie lower still.
-                            break;
-                        }
-                        let touch = radius + other_radius;
-                        let left = touch * touch - (u - x) * (u - x) - (v - y) * (v - y);
-                        if left > 0.0 && height + touch > z {
-                            z = z.max(height + left.sqrt());
-                        }
-                        other = lower[other as usize];
-                    }
+impl Pile {
+    /// Drops particles: in the order given, each drops straight down and sticks at first contact with the plane or with an earlier particle,
+    /// without rolling. Calls `touching(later, earlier)` for each two whose surfaces then lie within `touch` (m) of each other, once or
+    /// several times.
+    ///
+    /// z = max(r, max over earlier particles j with horizontal distance rho < r + r_j of z_j + sqrt((r + r_j)^2 - rho^2)), r the radii, m.
+    ///
+    /// Real particles roll or are drawn together by the drying liquid, so this is the upper, fluffy limit of the height.
+    /// Source: Vold 1959, A numerical approach to the problem of sediment volume, J. Colloid Sci. 14:168 (rule from memory).
+    pub fn drop(&mut self, particles: &[Particle], touch: f64, mut touching: impl FnMut(usize, usize)) {
+        debug_assert!(particles.iter().all(|p| p.diameter > 0.0));
+        let Self { cells, spheres, beside } = self;
+        let margin = touch.max(0.0);
+        let low = particles.iter().fold([f64::INFINITY; 2], |low, p| [low[0].min(p.x), low[1].min(p.y)]);
+        spheres.clear();
+        spheres.extend(particles.iter().map(|p| [p.x - low[0], p.y - low[1], 0.0, 0.5 * p.diameter]));
+        cells.lay(spheres.iter().map(|[x, y, _, radius]| ([*x, *y], radius + margin)));
+        for index in 0..spheres.len() {
+            let [x, y, _, radius] = spheres[index];
+            let reach = cells.reach([x, y], radius + margin);
+            let mut z = radius;
+            beside.clear();
+            cells.visit(reach, |other, top| {
+                if top + margin < z - radius {
+                    // All others in this cell lie lower still.
+                    return Look::Enough;
+                }
+                let [u, v, height, other_radius] = spheres[other as usize];
+                let both = radius + other_radius;
+                let left = both * both - (u - x) * (u - x) - (v - y) * (v - y);
+                let reached = both + touch;
+                let short = reached * reached - (u - x) * (u - x) - (v - y) * (v - y);
+                if short >= 0.0 {
+                    beside.push((other, height, short));
+                }
+                if left > 0.0 && height + both > z {
+                    z = z.max(height + left.sqrt());
+                }
+                Look::On
+            });
+            spheres[index][2] = z;
+            for &(other, height, short) in beside.iter() {
+                if (z - height) * (z - height) <= short {
+                    touching(index, other as usize);
                 }
             }
+            cells.insert(reach, index as u32, z + radius);
         }
-        spheres[index][2] = z;
-        particles[index].z = z;
-        // Into its place by height; new particles mostly come to lie near the top.
-        let class = &mut classes[class_of(particles[index].diameter)];
-        let place = class.place((x / class.cell).floor() as i64, (y / class.cell).floor() as i64);
-        let (mut above, mut below) = (END, class.highest[place]);
-        while below != END && spheres[below as usize][2] > z {
-            (above, below) = (below, lower[below as usize]);
-        }
-        lower[index] = below;
-        if above == END {
-            class.highest[place] = index as u32;
-        } else {
-            lower[above as usize] = index as u32;
-        }
+    }
+
+    /// Height of the middle of a particle that was dropped, m.
+    pub fn height(&self, particle: usize) -> f64 {
+        self.spheres[particle][2]
     }
 }
 
@@ -238,6 +184,30 @@ mod tests {
         stack(&mut quick);
         plainly(&mut slow);
         assert!(quick.iter().zip(slow.iter().rev()).any(|(a, b)| (a.z - b.z).abs() > 1e-8));
+    }
+
+    #[test]
+    fn contacts_are_those_of_every_pair() {
+        // The same lists serve all prints; 50 nm stand for touching, so that not only what carries a particle touches it.
+        let mut pile = Pile::default();
+        for (seed, area) in [(1, 20e-6), (2, 4e-6), (3, 2e-3)] {
+            for touch in [1e-9, 50e-9] {
+                let mut particles = wide(800, area, seed);
+                let mut found = vec![];
+                pile.drop(&particles, touch, |later, earlier| found.push((later, earlier)));
+                found.sort_unstable();
+                found.dedup();
+                plainly(&mut particles);
+                assert!((0..800).all(|k| (pile.height(k) - particles[k].z).abs() < 1e-15));
+                let apart = |p: &Particle, q: &Particle| (p.x - q.x).hypot(p.y - q.y).hypot(p.z - q.z);
+                let touching = |p: &Particle, q: &Particle| apart(p, q) <= 0.5 * (p.diameter + q.diameter) + touch;
+                let pairs = (0..800).flat_map(|i| (0..i).map(move |j| (i, j)));
+                let wanted: Vec<_> = pairs.filter(|(i, j)| touching(&particles[*i], &particles[*j])).collect();
+                assert_eq!(found, wanted, "area {area}, touch {touch}");
+                let resting = particles.iter().filter(|p| p.z > 0.5 * p.diameter).count();
+                assert!(wanted.len() >= resting && (touch < 2e-9 || area > 1e-3 || wanted.len() > resting));
+            }
+        }
     }
 
     #[test]

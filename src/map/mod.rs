@@ -21,7 +21,7 @@ pub struct Particle {
     pub x: f64,
     /// Centre, m.
     pub y: f64,
-    /// Height of the centre above the chip, m.
+    /// Height of the centre above the chip, m: half the diameter until [`crate::figures::stack::stack`] says on what it rests.
     pub z: f64,
     /// Diameter, m.
     pub diameter: f64,
@@ -68,7 +68,7 @@ pub struct PrintOutcome {
     pub lines: Vec<LineVolume>,
     /// Particles on coarse tiles of the whole chip; nothing counted if only the figures were wanted.
     pub far: FarMap,
-    /// Particles in order of landing, with their heights; empty if they were too many to keep or not asked for.
+    /// Particles in order of landing, each as if it lay on the bare chip; empty if they were too many to keep or not asked for.
     pub particles: Vec<Particle>,
     /// Droplets expected but left out because of the droplet budget.
     pub not_simulated: f64,

@@ -50,6 +50,11 @@ impl Near {
         }
     }
 
+    /// How deep a point lies inside the outline at least, m; 0 outside.
+    pub fn depth_at_least(&self, point: [f64; 2]) -> f64 {
+        self.here(point).map_or(0.0, |signed| (-signed - self.slack).max(0.0))
+    }
+
     /// Distance of a point from the outline's edge, 0 inside; `None` if it is farther than `reach`, m.
     pub fn within(&self, point: [f64; 2], reach: f64) -> Option<f64> {
         match self.here(point) {
@@ -104,7 +109,7 @@ mod tests {
             Outline::Disc { center: [0.5, 0.0], radius: 1.7 },
         ] {
             let near = Near::new(outline.clone());
-            let mut answers = [0usize; 3];
+            let (mut answers, mut deep) = ([0usize; 3], 0);
             for k in 0..40_000 {
                 let point = [-3.0 + 0.03 * f64::from(k % 200), -3.0 + 0.03 * f64::from(k / 200)];
                 let exact = outline::distance(&outline, point);
@@ -113,9 +118,13 @@ mod tests {
                     assert_eq!(near.within(point, reach), wanted, "{outline:?} {point:?} {reach}");
                 }
                 assert!(near.at_least(point) <= exact * (1.0 + 1e-12));
+                let depth = (-outline::signed_distance(&outline, point)).max(0.0);
+                assert!(near.depth_at_least(point) <= depth * (1.0 + 1e-12));
+                deep += usize::from(near.depth_at_least(point) > 0.2);
                 answers[if exact == 0.0 { 0 } else { 1 + usize::from(exact > 0.5) }] += 1;
             }
             assert!(answers.iter().all(|n| *n > 0), "{answers:?}");
+            assert!(deep > 0 || outline::signed_distance(&outline, [0.0, 0.0]) > -0.3, "{outline:?}");
         }
     }
 }

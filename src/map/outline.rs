@@ -1,5 +1,6 @@
 //! Plane geometry of region outlines.
 
+use crate::contours::{crossing, from_segment};
 use crate::inputs::{Outline, Shape};
 
 /// Turns a vector by an angle (rad).
@@ -23,17 +24,7 @@ pub fn contains(outline: &Outline, [x, y]: [f64; 2]) -> bool {
         Outline::Disc { center, radius } => (x - center[0]).hypot(y - center[1]) <= *radius,
         Outline::Polygon(points) => {
             // Crossings of a ray to the right.
-            let mut inside = false;
-            let mut before = points[points.len() - 1];
-            for &here in points {
-                if (here[1] > y) != (before[1] > y)
-                    && x < (before[0] - here[0]) * (y - here[1]) / (before[1] - here[1]) + here[0]
-                {
-                    inside = !inside;
-                }
-                before = here;
-            }
-            inside
+            edges(points).filter(|[before, here]| crossing(*here, *before, y).is_some_and(|at| x < at)).count() % 2 == 1
         }
         Outline::Shape(area) => area.contours.contains([x, y]),
     }
@@ -93,13 +84,11 @@ fn distance_from_outside(outline: &Outline, point: [f64; 2]) -> f64 {
         }
         Outline::Disc { center, radius } => (point[0] - center[0]).hypot(point[1] - center[1]) - radius,
         Outline::Polygon(points) => {
-            let mut before = points[points.len() - 1];
-            let mut least = f64::INFINITY;
-            for &here in points {
-                least = least.min(distance_to_segment(point, before, here));
-                before = here;
-            }
-            least
+            let distance = |[before, here]: [[f64; 2]; 2]| {
+                let [x, y] = from_segment(point, before, here);
+                x.hypot(y)
+            };
+            edges(points).map(distance).fold(f64::INFINITY, f64::min)
         }
         Outline::Shape(area) => area.contours.distance_to_edge(point),
     }
@@ -145,23 +134,25 @@ pub fn gap(a: &Outline, b: &Outline) -> f64 {
 /// Corners of an outline with straight edges; none of a disc.
 fn corners_of(outline: &Outline) -> Vec<[f64; 2]> {
     match outline {
-        Outline::Rectangle { center, size, rotation } => [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]
-            .map(|[u, v]| {
-                let [x, y] = turned([u * size[0], v * size[1]], *rotation);
-                [center[0] + x, center[1] + y]
-            })
-            .to_vec(),
+        Outline::Rectangle { center, size, rotation } => corners_of_rectangle(*center, *size, *rotation).to_vec(),
         Outline::Disc { .. } => vec![],
         Outline::Polygon(points) => points.clone(),
         Outline::Shape(area) => area.contours.contours().concat(),
     }
 }
 
-fn distance_to_segment(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
-    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-    let length = dx * dx + dy * dy;
-    let t = if length > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length).clamp(0.0, 1.0) } else { 0.0 };
-    (p[0] - a[0] - t * dx).hypot(p[1] - a[1] - t * dy)
+/// Corners of a rectangle, counter-clockwise.
+pub fn corners_of_rectangle(center: [f64; 2], size: [f64; 2], rotation: f64) -> [[f64; 2]; 4] {
+    [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]].map(|[u, v]| {
+        let [x, y] = turned([u * size[0], v * size[1]], rotation);
+        [center[0] + x, center[1] + y]
+    })
+}
+
+/// Edges of a closed contour, the one that ends at its first corner first.
+pub fn edges(points: &[[f64; 2]]) -> impl Iterator<Item = [[f64; 2]; 2]> + '_ {
+    let last = points.len().wrapping_sub(1);
+    (0..points.len()).map(move |k| [points[if k == 0 { last } else { k - 1 }], points[k]])
 }
 
 #[cfg(test)]
@@ -175,6 +166,17 @@ mod tests {
         assert!(contains(&diamond, [1.0 + 1.4, 0.0]));
         assert!(!contains(&diamond, [1.0 + 0.9, 0.9]));
         assert!((bounds(&diamond)[1][0] - (1.0 + 2f64.sqrt())).abs() < 1e-12);
+        // The box holds the corners, and no less.
+        for rotation in [0.0, 0.3, 1.6, 4.0] {
+            let (center, size) = ([1.0, -2.0], [3.0, 0.5]);
+            let [low, high] = bounds(&Outline::Rectangle { center, size, rotation });
+            let around = bounds_of_points(&corners_of_rectangle(center, size, rotation));
+            assert!((0..2).all(|k| (low[k] - around[0][k]).abs() + (high[k] - around[1][k]).abs() < 1e-12));
+        }
+        let triangle = [[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]];
+        let [a, b, c] = triangle;
+        assert_eq!(edges(&triangle).collect::<Vec<_>>(), [[c, a], [a, b], [b, c]]);
+        assert_eq!(edges(&[]).count(), 0);
         let notch = Outline::Polygon(vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [2.0, 1.0], [0.0, 4.0]]);
         assert!(contains(&notch, [0.5, 2.0]));
         assert!(!contains(&notch, [2.0, 2.0]));

@@ -14,7 +14,7 @@ pub mod spread;
 pub mod streams;
 pub mod sweep;
 
-use crate::figures::joined::Joined;
+use crate::figures::joined::{Joined, Lists};
 use crate::figures::measure::Measurer;
 use crate::figures::{Draws, LayerPart, Measured, Prediction, budget, profile, stack, statistics};
 use crate::inputs::{Inputs, PrintCount};
@@ -113,7 +113,7 @@ pub fn predict_keeping(
     let most = if inputs.map.write_particles { most_kept.max(MOST_LISTED) } else { most_kept };
 
     progress.begin("printing", Some(setting.blocks() as u64));
-    let first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
+    let mut first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
     progress.begin("measuring", None);
     let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
     // What touches what takes the single particles of every print: it is known of all prints or of none.
@@ -124,7 +124,9 @@ pub fn predict_keeping(
     // Figures, what touches what, particles landed.
     type OfPrint = (Vec<Option<Measured>>, Option<Joined>, u64);
     let of_first = || {
-        let joined = if joins { measurer.joined(&first) } else { None };
+        let joined = if joins { measurer.joined(&first, &mut Lists::default()) } else { None };
+        // Its pictures and lists alone show heights.
+        stack::stack(&mut first.particles);
         (measurer.measure_joined(&first, joined.as_ref()), joined, first.landed_particles())
     };
     // Prints are handed out in their order; one that the user's stop breaks off gives nothing.
@@ -133,14 +135,14 @@ pub fn predict_keeping(
         let threads = rayon::current_num_threads().min(prints as usize);
         let of_thread = |_| {
             let mut printer = Printer::keeping(&setting, Keep::FiguresAndParticles).at_most(most_in_others);
-            let mut done = Vec::new();
+            let (mut lists, mut done) = (Lists::default(), Vec::new());
             loop {
                 let print = next.fetch_add(1, Ordering::Relaxed);
                 if print >= prints {
                     return done;
                 }
                 let Some(outcome) = printer.make(print, progress) else { return done };
-                let joined = measurer.joined(outcome);
+                let joined = measurer.joined(outcome, &mut lists);
                 let figures = measurer.measure_joined(outcome, joined.as_ref());
                 // Integers: the order in which prints are added does not show.
                 far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);

@@ -6,7 +6,6 @@ use super::streams::{Purpose, stream};
 use super::{Progress, RunError, screen};
 use crate::droplet::table::Found;
 use crate::droplet::track::{ESCAPE_RADIUS, NEAR_ESCAPE};
-use crate::figures::stack;
 use crate::inputs::Bounce;
 use crate::map::canvas::Canvas;
 use crate::map::far::FarMap;
@@ -30,13 +29,13 @@ const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
 /// Whether single particles are kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Keep {
-    /// Keep them and stack them.
+    /// Keep them.
     Particles,
     /// Maps and counts only.
     Maps,
     /// What the figures need, and faster: same particles on the chip and same figures, but no fates and sizes of droplets.
     Figures,
-    /// The same, and the particles, stacked, and the coarse map.
+    /// The same, and the particles, and the coarse map.
     FiguresAndParticles,
 }
 
@@ -210,7 +209,6 @@ pub fn print_parallel(
     // With the room they need: a list that grows takes up to twice as much.
     whole.particles = Vec::with_capacity(listed.iter().map(|(_, particles)| particles.len()).sum());
     listed.into_iter().for_each(|(_, particles)| whole.particles.extend(particles));
-    stack::stack(&mut whole.particles);
     whole.far.begin_print();
     Ok(whole)
 }
@@ -268,7 +266,6 @@ impl<'a> Printer<'a> {
             }
         }
         self.worker.outcome.add_up();
-        stack::stack(&mut self.worker.outcome.particles);
         Some(&self.worker.outcome)
     }
 }

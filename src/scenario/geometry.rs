@@ -1,7 +1,8 @@
 //! Plane geometry for the checks: does a polygon cross itself, do two outlines overlap, how far does a shape reach.
 
-use crate::contours::{Contours, Effort, TooTangled, are_near};
+use crate::contours::{Contours, Effort, TooTangled, are_near, from_segment};
 use crate::inputs::{Outline, Shape};
+use crate::map::outline::{bounds, bounds_of_points, bounds_of_shape, corners_of_rectangle};
 use std::cell::OnceCell;
 use std::sync::Arc;
 
@@ -22,14 +23,7 @@ pub struct Extent {
 impl Extent {
     /// The box around points.
     pub fn around(points: &[Point]) -> Self {
-        let mut extent = Self { low: [f64::INFINITY; 2], high: [f64::NEG_INFINITY; 2] };
-        for point in points {
-            for (axis, value) in point.iter().enumerate() {
-                extent.low[axis] = extent.low[axis].min(*value);
-                extent.high[axis] = extent.high[axis].max(*value);
-            }
-        }
-        extent
+        bounds_of_points(points).into()
     }
 
     /// The box around both.
@@ -44,67 +38,20 @@ impl Extent {
     }
 }
 
-/// Corners of a rectangle, counter-clockwise.
-pub fn corners(center: Point, size: Point, rotation: f64) -> Vec<Point> {
-    let (sin, cos) = rotation.sin_cos();
-    let signs = [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]];
-    let turned = signs.map(|[a, b]| {
-        let (x, y) = (a * size[0], b * size[1]);
-        [center[0] + x * cos - y * sin, center[1] + x * sin + y * cos]
-    });
-    turned.to_vec()
-}
-
-fn disc_extent(center: Point, radius: f64) -> Extent {
-    Extent { low: [center[0] - radius, center[1] - radius], high: [center[0] + radius, center[1] + radius] }
+impl From<[Point; 2]> for Extent {
+    fn from([low, high]: [Point; 2]) -> Self {
+        Self { low, high }
+    }
 }
 
 /// The box around a region.
 pub fn outline_extent(outline: &Outline) -> Extent {
-    match outline {
-        Outline::Rectangle { center, size, rotation } => Extent::around(&corners(*center, *size, *rotation)),
-        Outline::Disc { center, radius } => disc_extent(*center, *radius),
-        Outline::Polygon(points) => Extent::around(points),
-        Outline::Shape(area) => contours_extent(&area.contours),
-    }
-}
-
-fn contours_extent(contours: &Contours) -> Extent {
-    let [low, high] = contours.bounds();
-    Extent { low, high }
+    bounds(outline).into()
 }
 
 /// The box around a printed shape.
 pub fn shape_extent(shape: &Shape) -> Extent {
-    match shape {
-        Shape::Polyline(points) => Extent::around(points),
-        Shape::FilledRectangle { center, size, rotation, .. } => Extent::around(&corners(*center, *size, *rotation)),
-        Shape::FilledDisc { center, radius, .. } => disc_extent(*center, *radius),
-        Shape::Dot { at, .. } => Extent::around(&[*at]),
-        Shape::Filled(filled) => contours_extent(&filled.area),
-        Shape::Polylines(drawn) => Extent::around(&drawn.lines.concat()),
-    }
-}
-
-fn minus(a: Point, b: Point) -> Point {
-    [a[0] - b[0], a[1] - b[1]]
-}
-
-fn between(a: Point, b: Point, t: f64) -> Point {
-    [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]
-}
-
-fn edges(polygon: &[Point]) -> impl Iterator<Item = (Point, Point)> + '_ {
-    (0..polygon.len()).map(|i| (polygon[i], polygon[(i + 1) % polygon.len()]))
-}
-
-/// Distance of a point from a segment.
-fn distance(point: Point, (a, b): (Point, Point)) -> f64 {
-    let (along, to) = (minus(b, a), minus(point, a));
-    let length2 = along[0] * along[0] + along[1] * along[1];
-    let t = if length2 > 0.0 { ((to[0] * along[0] + to[1] * along[1]) / length2).clamp(0.0, 1.0) } else { 0.0 };
-    let gap = minus(point, between(a, b, t));
-    gap[0].hypot(gap[1])
+    bounds_of_shape(shape).into()
 }
 
 /// What makes a polygon useless: numbers (from 1) of two edges that meet where they should not, or a corner that is
@@ -119,7 +66,7 @@ pub enum PolygonFault {
 
 /// Looks for the first fault of a polygon.
 pub fn polygon_fault(polygon: &[Point], effort: &Effort) -> Result<Option<PolygonFault>, TooTangled> {
-    let all: Vec<(Point, Point)> = edges(polygon).collect();
+    let all: Vec<(Point, Point)> = (0..polygon.len()).map(|i| (polygon[i], polygon[(i + 1) % polygon.len()])).collect();
     let n = all.len();
     if let Some(i) = all.iter().position(|(a, b)| (a[0] - b[0]).hypot(a[1] - b[1]) <= TOUCH) {
         return Ok(Some(PolygonFault::Repeated(i + 1)));
@@ -154,24 +101,12 @@ pub fn polygon_fault(polygon: &[Point], effort: &Effort) -> Result<Option<Polygo
 
 /// Whether two edges from a shared corner lie on each other.
 fn folds(shared: Point, e: Point, f: Point) -> bool {
-    let (u, v) = (minus(e, shared), minus(f, shared));
-    u[0] * v[0] + u[1] * v[1] > 0.0 && (distance(e, (shared, f)) <= TOUCH || distance(f, (shared, e)) <= TOUCH)
-}
-
-/// Whether a point lies inside a polygon and not at its edge.
-fn strictly_inside(point: Point, polygon: &[Point]) -> bool {
-    let crossings = edges(polygon).filter(|(a, b)| {
-        (a[1] > point[1]) != (b[1] > point[1]) && point[0] < a[0] + (point[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
-    });
-    crossings.count() % 2 == 1 && edges(polygon).all(|edge| distance(point, edge) > TOUCH)
-}
-
-fn polygon_of(outline: &Outline) -> Option<Vec<Point>> {
-    match outline {
-        Outline::Rectangle { center, size, rotation } => Some(corners(*center, *size, *rotation)),
-        Outline::Polygon(points) => Some(points.clone()),
-        Outline::Disc { .. } | Outline::Shape(_) => None,
-    }
+    let [u, v] = [e, f].map(|p| [p[0] - shared[0], p[1] - shared[1]]);
+    let lies_on = |p: Point, end: Point| {
+        let [x, y] = from_segment(p, shared, end);
+        x.hypot(y) <= TOUCH
+    };
+    u[0] * v[0] + u[1] * v[1] > 0.0 && (lies_on(e, f) || lies_on(f, e))
 }
 
 /// Any outline as contours; a disc gets so many corners that it lacks a fiftieth of a percent.
@@ -185,7 +120,10 @@ fn contours_of(outline: &Outline) -> Arc<Contours> {
             };
             vec![(0..256).map(corner).collect()]
         }
-        other => polygon_of(other).into_iter().collect(),
+        Outline::Rectangle { center, size, rotation } => {
+            vec![corners_of_rectangle(*center, *size, *rotation).to_vec()]
+        }
+        Outline::Polygon(points) => vec![points.clone()],
     };
     Arc::new(Contours::new(contours))
 }
@@ -207,6 +145,14 @@ impl<'a> Compared<'a> {
         self.contours.get_or_init(|| contours_of(self.outline))
     }
 
+    /// The same of a true disc and a shape of straight edges.
+    fn overlaps_disc(&self, center: Point, radius: f64, effort: &Effort) -> Result<bool, TooTangled> {
+        let contours = self.contours();
+        effort.spend(contours.contours().iter().map(|points| points.len() as u64).sum())?;
+        let to_edge = contours.distance_to_edge(center);
+        Ok(to_edge < radius - TOUCH || to_edge > TOUCH && contours.contains(center))
+    }
+
     /// Whether the two have area in common; touching is not overlap.
     pub fn overlaps(&self, other: &Self, effort: &Effort) -> Result<bool, TooTangled> {
         if (0..2).any(|k| self.extent.low[k] > other.extent.high[k] || other.extent.low[k] > self.extent.high[k]) {
@@ -216,12 +162,11 @@ impl<'a> Compared<'a> {
             (Outline::Disc { center: c, radius: r }, Outline::Disc { center: d, radius: s }) => {
                 Ok((c[0] - d[0]).hypot(c[1] - d[1]) < r + s - TOUCH)
             }
-            (Outline::Disc { center, radius }, straight @ (Outline::Rectangle { .. } | Outline::Polygon(_)))
-            | (straight @ (Outline::Rectangle { .. } | Outline::Polygon(_)), Outline::Disc { center, radius }) => {
-                let polygon = polygon_of(straight).unwrap_or_default();
-                effort.spend(polygon.len() as u64)?;
-                Ok(strictly_inside(*center, &polygon)
-                    || edges(&polygon).any(|edge| distance(*center, edge) < radius - TOUCH))
+            (Outline::Disc { center, radius }, Outline::Rectangle { .. } | Outline::Polygon(_)) => {
+                other.overlaps_disc(*center, *radius, effort)
+            }
+            (Outline::Rectangle { .. } | Outline::Polygon(_), Outline::Disc { center, radius }) => {
+                self.overlaps_disc(*center, *radius, effort)
             }
             _ => self.contours().overlaps(other.contours(), TOUCH, effort),
         }
@@ -231,6 +176,7 @@ impl<'a> Compared<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::map::outline::edges;
 
     fn overlap(a: &Outline, b: &Outline) -> bool {
         Compared::new(a).overlaps(&Compared::new(b), &Effort::default()).expect("simple shapes")
@@ -300,8 +246,8 @@ mod tests {
     /// Largest gap between two convex polygons over the directions of their edges: positive if they are apart
     /// (separating axis theorem).
     fn separation(p: &[Point], q: &[Point]) -> f64 {
-        let directions = edges(p).chain(edges(q)).map(|(a, b)| {
-            let along = minus(b, a);
+        let directions = edges(p).chain(edges(q)).map(|[a, b]| {
+            let along = [b[0] - a[0], b[1] - a[1]];
             let length = along[0].hypot(along[1]);
             [along[1] / length, -along[0] / length]
         });
@@ -323,12 +269,12 @@ mod tests {
         ) {
             let a = Outline::Rectangle { center: [0.0, 0.0], size: [2.0, 1.0], rotation: turn };
             let b = Outline::Rectangle { center: [x, y], size: [w, h], rotation: other_turn };
-            let gap = separation(&corners([0.0, 0.0], [2.0, 1.0], turn), &corners([x, y], [w, h], other_turn));
+            let gap = separation(&corners_of_rectangle([0.0, 0.0], [2.0, 1.0], turn), &corners_of_rectangle([x, y], [w, h], other_turn));
             proptest::prop_assume!(gap.abs() > 1e-6);
             proptest::prop_assert_eq!(overlap(&a, &b), gap < 0.0);
             proptest::prop_assert_eq!(overlap(&b, &a), gap < 0.0);
             // The same rectangle given by its corners.
-            let polygon = Outline::Polygon(corners([x, y], [w, h], other_turn));
+            let polygon = Outline::Polygon(corners_of_rectangle([x, y], [w, h], other_turn).to_vec());
             proptest::prop_assert_eq!(overlap(&polygon, &a), gap < 0.0);
         }
     }

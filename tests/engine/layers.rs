@@ -64,7 +64,10 @@ fn first_alone(both: &Inputs) -> Inputs {
 }
 
 fn print(inputs: &Inputs, number: u32) -> PrintOutcome {
-    print_parallel(&setting(inputs), number, Keep::Particles, MOST_KEPT, &Silent).expect("runs")
+    let print = print_parallel(&setting(inputs), number, Keep::Particles, MOST_KEPT, &Silent);
+    let mut print = print.expect("runs");
+    stack::stack(&mut print.particles);
+    print
 }
 
 /// Height at which a particle first touches the plane or one of these, each pair compared.

@@ -1,5 +1,6 @@
 //! One point of a sweep: its prints, and what they gave.
 
+use crate::figures::joined::Lists;
 use crate::figures::measure::Measurer;
 use crate::figures::statistics::{self, Place};
 use crate::figures::sweep::{FigureStats, PointStats};
@@ -158,10 +159,10 @@ fn prints(
             // Single particles cost time and are kept only if a limit asks for what touches what.
             let keep = if measurer.needs_particles() { Keep::FiguresAndParticles } else { Keep::Figures };
             let mut printer = Printer::keeping(setting, keep).at_most(most_kept);
-            let (mut figures, mut ids, mut fullest) = (Vec::new(), Vec::new(), 0);
+            let (mut lists, mut figures, mut ids, mut fullest) = (Lists::default(), Vec::new(), Vec::new(), 0);
             for print in start(run)..start(run + 1) {
                 let outcome = printer.make(print, progress)?;
-                figures.push(measurer.measure(outcome));
+                figures.push(measurer.measure_joined(outcome, measurer.joined(outcome, &mut lists).as_ref()));
                 fullest = fullest.max(outcome.landed_particles());
                 if print == 0 {
                     ids = cautions::cautions(setting, outcome, &[]).iter().map(|caution| caution.kind).collect();

@@ -131,7 +131,8 @@ pub fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
             Kind::Numbers(_) | Kind::Point(_) | Kind::Points(..) => return in_list(spec, here, full, place, parts),
             Kind::Number(number) => {
                 replaced(section, table, &path, name)?;
-                let figure = table.and_then(|t| t.get("figure")).and_then(toml::Value::as_str).and_then(figure_kinds::kind);
+                let figure =
+                    table.and_then(|t| t.get("figure")).and_then(toml::Value::as_str).and_then(figure_kinds::kind);
                 let found = end(parts.next(), &full, place, number, number.unit, Whole::Any)?;
                 // A limit is in the unit of its figure.
                 return Ok(Target { unit: figure.map_or(found.unit, |figure| figure.unit), ..found });
