@@ -130,6 +130,11 @@ pub fn class_middle(class: usize) -> f64 {
 }
 
 impl Contents {
+    /// Number of powders.
+    pub fn powders(&self) -> usize {
+        self.sizes.len()
+    }
+
     /// Expected solid volume of each powder in a droplet of a class and volume (m^3), m^3.
     #[inline]
     pub fn expected(&self, class: usize, volume: f64) -> impl Iterator<Item = f64> + '_ {
@@ -185,25 +190,30 @@ impl Contents {
         self.classes[class].density * volume
     }
 
-    /// Replaces `grains` by the particles of a droplet of a class, diameter (m) and volume (m^3).
+    /// What droplets of a class and up to a diameter (m) may hold, of which `share` of the volume counts.
+    pub fn allowance(&self, class: usize, diameter: f64, share: f64) -> Allowance {
+        let mean = self.candidates(class, sphere_volume(diameter) * share);
+        Allowance { class, mean, none: (-mean).exp(), per_cube: diameter.powi(-3) }
+    }
+
+    /// Adds the particles of a droplet of a diameter (m) to `grains`.
     #[inline]
-    pub fn draw(&self, class: usize, diameter: f64, volume: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
-        let candidates = poisson(self.candidates(class, volume), rng);
-        self.keep(class, diameter, candidates, rng, grains);
+    pub fn draw(&self, allowance: &Allowance, diameter: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
+        self.keep(allowance, diameter, poisson(allowance.mean, rng), rng, grains);
     }
 
     /// The same for a droplet that is known to have a candidate.
     #[inline]
-    pub fn draw_some(&self, class: usize, diameter: f64, volume: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
-        let candidates = poisson_above_zero(self.candidates(class, volume), rng);
-        self.keep(class, diameter, candidates, rng, grains);
+    pub fn draw_some(&self, allowance: &Allowance, diameter: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
+        let Allowance { mean, none, .. } = *allowance;
+        self.keep(allowance, diameter, poisson_above_zero(mean, none, rng), rng, grains);
     }
 
-    /// Replaces `grains` by those of a number of candidates that the droplet retains.
+    /// Adds those of a number of candidates that the droplet has room for and retains.
     #[inline]
-    fn keep(&self, class: usize, diameter: f64, candidates: u64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
-        grains.clear();
-        let class = &self.classes[class];
+    fn keep(&self, allowance: &Allowance, diameter: f64, candidates: u64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
+        let class = &self.classes[allowance.class];
+        let room = diameter * diameter * diameter * allowance.per_cube;
         for _ in 0..candidates {
             let mut powder = 0;
             if self.sizes.len() > 1 {
@@ -218,11 +228,30 @@ impl Contents {
                 let place = ratio * RETENTION_NODES as f64;
                 let node = place as usize;
                 let (low, high) = (self.retention[node], self.retention[node + 1]);
-                if uniform(rng) < low + (place - node as f64) * (high - low) {
+                if uniform(rng) < room * (low + (place - node as f64) * (high - low)) {
                     grains.push(Grain::new(powder as u16, grain));
                 }
             }
         }
+    }
+}
+
+/// Candidates of the largest droplet of a class: those of a smaller one are thinned by its volume, which leaves them Poisson.
+#[derive(Debug, Clone, Copy)]
+pub struct Allowance {
+    class: usize,
+    /// Expected number, and exp(-mean).
+    mean: f64,
+    none: f64,
+    /// Inverse cube of the largest diameter, 1/m^3.
+    per_cube: f64,
+}
+
+impl Allowance {
+    /// Chance that there is at least one candidate.
+    #[inline]
+    pub fn some(&self) -> f64 {
+        -(-self.mean).exp_m1()
     }
 }
 
@@ -244,11 +273,10 @@ pub fn poisson(mean: f64, rng: &mut impl Rng) -> u64 {
     }
 }
 
-/// A Poisson number that is known not to be 0; `mean` above 0.
+/// A Poisson number that is known not to be 0; `mean` above 0, `none` is exp(-mean).
 #[inline]
-pub fn poisson_above_zero(mean: f64, rng: &mut impl Rng) -> u64 {
+fn poisson_above_zero(mean: f64, none: f64, rng: &mut impl Rng) -> u64 {
     if mean <= INVERSION_LIMIT {
-        let none = (-mean).exp();
         return inverted(mean, none, none + uniform(rng) * (1.0 - none)).max(1);
     }
     loop {
@@ -308,11 +336,14 @@ mod tests {
         // About 2.5 um: the middle of its class.
         let class = class_of((2.5e-6f64 / droplets.median).ln() / droplets.gsd.ln());
         let d = droplets.at_deviate(class_middle(class));
+        // Of a largest droplet that is 5 % wider.
+        let allowance = contents.allowance(class, 1.05 * d, 1.0);
         let mut grains = Vec::new();
         let n = 200_000;
         let mut sums = [[0.0f64; 3]; 2];
         for _ in 0..n {
-            contents.draw(class, d, sphere_volume(d), &mut rng, &mut grains);
+            grains.clear();
+            contents.draw(&allowance, d, &mut rng, &mut grains);
             for grain in &grains {
                 let cube = (grain.diameter / 1e-6).powi(3);
                 let sum = &mut sums[usize::from(grain.powder)];
@@ -369,7 +400,7 @@ mod tests {
             let n = 100_000;
             let (mut s, mut ones) = (0.0, 0u32);
             for _ in 0..n {
-                let k = poisson_above_zero(mean, &mut rng);
+                let k = poisson_above_zero(mean, (-mean).exp(), &mut rng);
                 assert!(k > 0);
                 s += k as f64;
                 ones += u32::from(k == 1);

@@ -1,0 +1,458 @@
+//! The droplets of one block, stage by stage: drawn, carried, dried, flown, landed, stamped.
+//!
+//! A few hundred droplets at a time go through a stage, column by column, and those that are lost are left out of the next. Droplets that
+//! bring no particle to the nozzle have a stream of their own, so that those that do are the same whether the others are followed or not.
+
+use super::super::beads::Mover;
+use super::super::screen::Screen;
+use super::super::setting::{LEAST_DIAMETER, LayerSetting, Setting};
+use super::super::streams::{Generator, Purpose, stream};
+use super::{Job, Keep, LayerJob, Worker, droplet_number};
+use crate::droplet::Finder;
+use crate::droplet::table::Found;
+use crate::droplet::track::{ESCAPE_RADIUS, NEAR_ESCAPE};
+use crate::figures::profile::Lane;
+use crate::head::mist::MistTable;
+use crate::inputs::Bounce;
+use crate::map::near::distance_to_nearest;
+use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
+use crate::map::{Particle, PrintOutcome};
+use crate::path::motion::Piece;
+use crate::source::atomiser::sphere_volume;
+use crate::source::content::{Grain, class_of, poisson, uniform};
+use crate::units::CUBIC_NANOMETRE;
+use rand::Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+/// Droplets drawn before those of them that come through are carried on.
+const TOGETHER: u64 = 512;
+/// ln(6/pi): log of the cube on a sphere's diameter over the sphere's volume.
+const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
+
+/// Droplets under way, column by column; a stage fills its columns for the droplets that it lets through.
+#[derive(Default)]
+pub struct Batch {
+    /// Number within the block.
+    number: Vec<u64>,
+    /// Size at the atomiser as a standard normal deviate.
+    deviate: Vec<f64>,
+    /// Diameter at the atomiser, m.
+    generated: Vec<f64>,
+    /// Particles of all droplets, and where those of each end.
+    grains: Vec<Grain>,
+    ends: Vec<usize>,
+    at_nozzle: Vec<AtNozzle>,
+    touching: Vec<Touching>,
+}
+
+/// A droplet at the nozzle.
+#[derive(Clone, Copy)]
+struct AtNozzle {
+    /// Diameter, m, and its logarithm.
+    diameter: f64,
+    log_diameter: f64,
+    /// Density, kg/m^3.
+    density: f64,
+    wet: bool,
+}
+
+/// A droplet on contact.
+#[derive(Clone, Copy)]
+struct Touching {
+    droplet: usize,
+    center: [f64; 2],
+    speed: f64,
+}
+
+impl Batch {
+    fn clear(&mut self) {
+        self.number.clear();
+        self.deviate.clear();
+        self.generated.clear();
+        self.grains.clear();
+        self.ends.clear();
+        self.at_nozzle.clear();
+        self.touching.clear();
+    }
+
+    fn push(&mut self, number: u64, deviate: f64) {
+        self.number.push(number);
+        self.deviate.push(deviate);
+    }
+
+    fn grains_of(&self, droplet: usize) -> &[Grain] {
+        let first = if droplet == 0 { 0 } else { self.ends[droplet - 1] };
+        &self.grains[first..self.ends[droplet]]
+    }
+}
+
+/// What a worker keeps from block to block.
+#[derive(Default)]
+pub struct Batches {
+    /// Droplets with particles.
+    laden: Batch,
+    /// Droplets without.
+    empty: Batch,
+}
+
+/// A block about to be landed.
+pub struct Block<'a> {
+    all: &'a Setting<'a>,
+    setting: &'a LayerSetting<'a>,
+    job: &'a LayerJob,
+    finder: &'a Finder,
+    mist: &'a MistTable,
+    /// Counted over all layers.
+    number: usize,
+    layer: usize,
+    piece: Piece,
+    bead: Option<Mover<'a>>,
+    lane: Option<(usize, &'a Lane)>,
+    print: u32,
+    /// Droplets expected.
+    mean: f64,
+    log_median: f64,
+    log_gsd: f64,
+    half_chip: [f64; 2],
+    /// Squared radius about the axis beyond which a landing is told.
+    edge_squared: f64,
+}
+
+impl<'a> Block<'a> {
+    pub fn new(job: &'a Job<'a>, number: usize) -> Self {
+        let all = job.setting;
+        let layer = all.layer_of(number);
+        let (setting, of_layer) = (&all.layers[layer], &job.layers[layer]);
+        let LayerJob { state, course } = of_layer;
+        let within = number - setting.first_block;
+        let deviations = &state.deviations;
+        let piece = setting.blocks[within].displaced(deviations.rotation, deviations.shift);
+        // Droplets of another size share the same mist load.
+        let rate = setting.droplet_rate * deviations.carrier / deviations.droplet_median.powi(3);
+        let amount = deviations.carrier * course.liquid[within];
+        let chip = all.inputs.chip;
+        Self {
+            all,
+            setting,
+            job: of_layer,
+            finder: state.finder.as_ref().unwrap_or(&setting.finder),
+            mist: state.mist.as_ref().unwrap_or(&setting.mist),
+            number,
+            layer,
+            bead: setting.beads.mover(within, &piece, deviations.rotation, deviations.shift, amount),
+            lane: all.lane_of(layer, within),
+            print: job.print,
+            mean: rate * piece.duration * course.output[within] * job.thinning.0,
+            piece,
+            log_median: (setting.droplets.median * deviations.droplet_median).ln(),
+            log_gsd: setting.droplets.gsd.ln(),
+            half_chip: [0.5 * chip.width, 0.5 * chip.height],
+            edge_squared: (NEAR_ESCAPE * ESCAPE_RADIUS * 0.5 * setting.layer.head.nozzle).powi(2),
+        }
+    }
+
+    fn screen(&self) -> &Screen {
+        &self.job.state.screen
+    }
+
+    /// Draws the droplets and carries them to the chip.
+    pub fn land(&self, worker: &mut Worker) {
+        let seed = self.all.inputs.seed;
+        let mut rng = stream(seed, self.print, self.number as u64, Purpose::Droplets);
+        let mut aside = stream(seed, self.print, self.number as u64, Purpose::Aside);
+        let Worker { outcome, batches: Batches { laden, empty }, screened, keep } = worker;
+        let every = keep.all_droplets();
+        let count = poisson(self.mean, &mut rng);
+        screened.fill(0);
+        let mut first = 0;
+        while first < count {
+            let end = (first + TOGETHER).min(count);
+            laden.clear();
+            empty.clear();
+            let tally = outcome.tally_of(self.layer);
+            tally.generated.droplets += end - first;
+            self.draw(first..end, &mut rng, laden, every.then_some(&mut *empty), screened);
+            if every {
+                self.carry_empty(&mut aside, empty, tally);
+            }
+            self.carry(&mut rng, laden, every.then_some(&mut *empty), tally);
+            self.dry(laden);
+            self.fly(&mut rng, laden, tally);
+            if every {
+                self.dry(empty);
+                self.fly(&mut aside, empty, tally);
+                self.count(laden, tally);
+                self.count(empty, tally);
+            }
+            self.stamp(&mut rng, laden, outcome, *keep);
+            first = end;
+        }
+        let tally = outcome.tally_of(self.layer);
+        for (powder, solids) in self.setting.powders.iter().zip(self.screen().held(screened)) {
+            tally.kept_by_tube[usize::from(*powder)] += (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u128;
+        }
+    }
+
+    /// Draws sizes, and which droplets pass the tube and have a candidate particle. The others are counted by size class, and kept if
+    /// somebody wants them.
+    fn draw(
+        &self,
+        numbers: std::ops::Range<u64>,
+        rng: &mut Generator,
+        laden: &mut Batch,
+        mut rest: Option<&mut Batch>,
+        screened: &mut [u32],
+    ) {
+        for number in numbers {
+            let deviate: f64 = StandardNormal.sample(rng);
+            let pick = uniform(rng);
+            let class = class_of(deviate);
+            let passes = self
+                .screen()
+                .decides(class, pick)
+                .unwrap_or_else(|| pick < self.screen().chance(class, self.mist.lost(deviate)));
+            if passes {
+                laden.push(number, deviate);
+                continue;
+            }
+            screened[class] += 1;
+            if let Some(rest) = &mut rest {
+                rest.push(number, deviate);
+            }
+        }
+    }
+
+    /// Carries droplets that do not pass with a candidate particle: through the tube, or not.
+    fn carry_empty(&self, rng: &mut Generator, batch: &mut Batch, tally: &mut Tally) {
+        let mut passed = 0;
+        for droplet in 0..batch.number.len() {
+            let (number, deviate) = (batch.number[droplet], batch.deviate[droplet]);
+            let (log_diameter, diameter) = self.generated(deviate);
+            tally.droplet_sizes[0].add_log(log_diameter);
+            let (class, node) = (class_of(deviate), self.mist.at(deviate));
+            let pick = uniform(rng) * (1.0 - self.screen().chance(class, node.lost));
+            if pick < node.lost {
+                let cause = match () {
+                    () if pick < node.settled => fate::SETTLED,
+                    () if pick < node.diffused => fate::DIFFUSED,
+                    () => fate::BEND,
+                };
+                batch.grains.clear();
+                self.setting.contents.draw(self.screen().allowance(class), diameter, rng, &mut batch.grains);
+                self.setting.number(&mut batch.grains);
+                batch.grains.iter().for_each(|grain| tally.generated.add(grain));
+                lose(&mut tally.fates[cause], &batch.grains);
+                continue;
+            }
+            tally.droplet_sizes[1].add_log(log_diameter + node.tube_ratio_log);
+            (batch.number[passed], batch.deviate[passed]) = (number, deviate);
+            batch.generated.push(diameter);
+            batch.ends.push(0);
+            passed += 1;
+        }
+        batch.grains.clear();
+        batch.number.truncate(passed);
+        batch.deviate.truncate(passed);
+    }
+
+    /// Logarithm of the diameter at the atomiser, m, and the diameter.
+    #[inline]
+    fn generated(&self, deviate: f64) -> (f64, f64) {
+        let log_diameter = self.log_median + self.log_gsd * deviate;
+        (log_diameter, log_diameter.exp())
+    }
+
+    /// Draws the particles of droplets that have a candidate. Those that turn out to have none go to the others, if somebody wants these.
+    fn carry(&self, rng: &mut Generator, batch: &mut Batch, mut rest: Option<&mut Batch>, tally: &mut Tally) {
+        let mut laden = 0;
+        for droplet in 0..batch.number.len() {
+            let (number, deviate) = (batch.number[droplet], batch.deviate[droplet]);
+            let (log_diameter, diameter) = self.generated(deviate);
+            let before = batch.grains.len();
+            let allowance = self.screen().allowance(class_of(deviate));
+            self.setting.contents.draw_some(allowance, diameter, rng, &mut batch.grains);
+            let some = batch.grains.len() > before;
+            if let Some(rest) = &mut rest {
+                tally.droplet_sizes[0].add_log(log_diameter);
+                tally.droplet_sizes[1].add_log(log_diameter + self.mist.at(deviate).tube_ratio_log);
+                if !some {
+                    rest.push(number, deviate);
+                    rest.generated.push(diameter);
+                    rest.ends.push(0);
+                }
+            }
+            (batch.number[laden], batch.deviate[laden]) = (number, deviate);
+            if some {
+                batch.generated.push(diameter);
+                batch.ends.push(batch.grains.len());
+                laden += 1;
+            }
+        }
+        batch.number.truncate(laden);
+        batch.deviate.truncate(laden);
+        self.setting.number(&mut batch.grains);
+        batch.grains.iter().for_each(|grain| tally.generated.add(grain));
+    }
+
+    /// What is left of the liquid at the nozzle, but never less than the residue with its pores.
+    fn dry(&self, batch: &mut Batch) {
+        let least_volume = sphere_volume(LEAST_DIAMETER);
+        let packing = self.setting.layer.landing.residue_packing;
+        for droplet in 0..batch.number.len() {
+            let node = self.mist.at(batch.deviate[droplet]);
+            let (mut solids, mut solid_mass) = (0.0, 0.0);
+            for grain in batch.grains_of(droplet) {
+                let part = sphere_volume(grain.diameter);
+                solids += part;
+                solid_mass += part * self.all.densities[usize::from(grain.powder)];
+            }
+            let liquid = (sphere_volume(batch.generated[droplet]) - solids).max(0.0) * node.liquid_left;
+            let wet = liquid > solids * (1.0 / packing - 1.0);
+            let size = if wet { liquid + solids } else { solids / packing };
+            let mass = solid_mass + if wet { liquid * node.liquid_density } else { 0.0 };
+            // The diameter by way of its logarithm, which the table wants anyway.
+            let (log_diameter, diameter, density) = if size > least_volume {
+                let log = (size.ln() + LOG_CUBE_PER_SPHERE) * (1.0 / 3.0);
+                (log, log.exp(), mass / size)
+            } else {
+                (LEAST_DIAMETER.ln(), LEAST_DIAMETER, node.liquid_density)
+            };
+            batch.at_nozzle.push(AtNozzle { diameter, log_diameter, density, wet });
+        }
+    }
+
+    /// Through the jet to the chip plane. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the
+    /// share.
+    fn fly(&self, rng: &mut Generator, batch: &mut Batch, tally: &mut Tally) {
+        for droplet in 0..batch.number.len() {
+            let AtNozzle { diameter, log_diameter, density, wet } = batch.at_nozzle[droplet];
+            let entry = in_disc(rng);
+            let share = entry[0] * entry[0] + entry[1] * entry[1];
+            let (offset, speed) = match self.finder.find(share, diameter, log_diameter, density) {
+                Found::Landed { offset, speed } => (offset, speed),
+                Found::Wall => {
+                    lose(&mut tally.fates[fate::WALL], batch.grains_of(droplet));
+                    continue;
+                }
+                Found::Escaped => {
+                    lose(&mut tally.fates[fate::ESCAPED], batch.grains_of(droplet));
+                    continue;
+                }
+            };
+            let time = uniform(rng) * self.piece.duration;
+            if let (false, Some(Bounce { above_speed, probability })) = (wet, self.setting.layer.landing.bounce)
+                && speed > above_speed
+                && uniform(rng) < probability
+            {
+                lose(&mut tally.fates[fate::BOUNCED], batch.grains_of(droplet));
+                continue;
+            }
+            if !batch.grains_of(droplet).is_empty() && offset * offset * share > self.edge_squared {
+                tally.at_edge += 1;
+            }
+            let axis = self.piece.at(time);
+            let wander = self.job.course.wander_at(self.piece.time + time);
+            let center = [axis[0] + wander[0] + offset * entry[0], axis[1] + wander[1] + offset * entry[1]];
+            batch.touching.push(Touching { droplet, center, speed });
+        }
+    }
+
+    /// Counts droplets that landed, and sizes at the nozzle and of these.
+    fn count(&self, batch: &Batch, tally: &mut Tally) {
+        batch.at_nozzle.iter().for_each(|droplet| tally.droplet_sizes[2].add_log(droplet.log_diameter));
+        for Touching { droplet, center, .. } in &batch.touching {
+            tally.droplet_sizes[3].add_log(batch.at_nozzle[*droplet].log_diameter);
+            tally.fates[self.fate_at(*center)].droplets += 1;
+        }
+    }
+
+    /// Where on the chip plane a point lies.
+    #[inline]
+    fn fate_at(&self, point: [f64; 2]) -> usize {
+        if point[0].abs() > self.half_chip[0] || point[1].abs() > self.half_chip[1] {
+            return fate::OFF_CHIP;
+        }
+        self.all.regions.of(point).map_or(fate::ELSEWHERE, |region| fate::FIRST_REGION + region)
+    }
+
+    /// Lays the particles of droplets down. A particle lies inside the footprint, its edge at most touching the footprint's.
+    fn stamp(&self, rng: &mut Generator, batch: &Batch, outcome: &mut PrintOutcome, keep: Keep) {
+        let spreading = &self.setting.spreading;
+        for Touching { droplet, center, speed } in &batch.touching {
+            let AtNozzle { diameter, density, wet, .. } = batch.at_nozzle[*droplet];
+            let footprint = if wet { spreading.footprint(diameter, density, *speed) } else { 0.5 * diameter };
+            for grain in batch.grains_of(*droplet) {
+                let room = (footprint - 0.5 * grain.diameter).max(0.0);
+                let [a, b] = spreading.place(in_disc(rng));
+                let mut point = [center[0] + room * a, center[1] + room * b];
+                if let Some(bead) = &self.bead {
+                    point = bead.moved(point);
+                }
+                self.collect(point, grain, batch.number[*droplet], outcome, keep);
+            }
+        }
+    }
+
+    /// Adds a particle to all that a print collects.
+    #[inline]
+    fn collect(&self, point: [f64; 2], grain: &Grain, droplet: u64, outcome: &mut PrintOutcome, keep: Keep) {
+        let place = self.fate_at(point);
+        let distance = distance_to_printed(self.all, place, point);
+        let tally = outcome.tally_of(self.layer);
+        tally.fates[place].add(grain);
+        tally.fates[place].note_distance(distance);
+        tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += u128::from(grain.volume);
+        if keep.all_droplets() {
+            tally.landed_sizes[usize::from(grain.powder)].add_log(f64::from((grain.diameter as f32).ln()));
+        }
+        outcome.canvas.stamp(point[0], point[1], grain);
+        if let Some((item, lane)) = self.lane {
+            lane.count(point, grain.volume, &mut outcome.lines[item]);
+        }
+        if let Some(picture) = &mut outcome.picture {
+            picture.stamp(point[0], point[1], grain);
+        }
+        if keep != Keep::Figures {
+            outcome.far.add(point);
+        }
+        if keep.particles() {
+            outcome.particles.push(Particle {
+                x: point[0],
+                y: point[1],
+                z: 0.5 * grain.diameter,
+                diameter: grain.diameter,
+                powder: grain.powder,
+                droplet: droplet_number(self.number, droplet),
+            });
+        }
+    }
+}
+
+fn lose(fate: &mut FateCount, grains: &[Grain]) {
+    fate.droplets += 1;
+    for grain in grains {
+        fate.add(grain);
+    }
+}
+
+/// A point even in the unit disc.
+#[inline]
+fn in_disc(rng: &mut impl Rng) -> [f64; 2] {
+    loop {
+        let (a, b) = (2.0 * uniform(rng) - 1.0, 2.0 * uniform(rng) - 1.0);
+        let s = a * a + b * b;
+        if s < 1.0 && s > 0.0 {
+            return [a, b];
+        }
+    }
+}
+
+/// Distance from the nearest printed electrode's edge, m; 0 on it, infinite if there is none.
+#[inline]
+fn distance_to_printed(setting: &Setting, place: usize, point: [f64; 2]) -> f64 {
+    let regions = &setting.inputs.regions;
+    if place >= fate::FIRST_REGION && regions[place - fate::FIRST_REGION].role.is_printed() {
+        return 0.0;
+    }
+    distance_to_nearest(&setting.printed, point)
+}
