@@ -56,7 +56,7 @@ macro_rules! cautions {
         /// A caution that the program can give.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
         pub enum CautionKind {
-            $(#[doc = $words] $variant,)*
+            $(#[doc = concat!("`", $id, "`")] $variant,)*
         }
 
         impl CautionKind {
