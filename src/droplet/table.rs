@@ -21,8 +21,9 @@ const WALL_ZONE: [f64; 2] = [0.985, 0.3];
 /// Flow nodes per diameter, spaced finer towards the edge of what lands.
 const FLOW_NODES: usize = 25;
 /// Every second row, and every second node of a row, is taken from a cubic through its neighbours where that differs from a straight line
-/// by less than this share of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown, and so are rows where droplets hit the wall: there much changes fast.
+/// by less than this share of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown. Shares of the flow decide fates.
 const SMOOTH_ROW: f64 = 0.01;
+const SMOOTH_SHARE: f64 = 0.001;
 const SMOOTH_NODE: f64 = 0.003;
 /// Relative accuracy of the share of the flow that lands.
 const EDGE_TOLERANCE: f64 = 1e-4;
@@ -445,11 +446,13 @@ impl Row {
 
     /// Between two of four rows at even steps, if all that they say is smooth there.
     fn between(diameter: f64, around: [&Self; 4], weights: [f64; 4]) -> Option<Self> {
-        let wall_share = around[0].wall_share;
-        if around.iter().any(|row| row.wall_share != wall_share) {
-            return None;
-        }
-        let landing_share = smooth(around.map(|row| row.landing_share), weights, SMOOTH_ROW)?.clamp(0.0, wall_share);
+        let share = |of: fn(&Self) -> f64| {
+            let all = around.map(of);
+            // Equal shares stay exactly what they are.
+            if all.iter().all(|share| *share == all[0]) { Some(all[0]) } else { smooth(all, weights, SMOOTH_SHARE) }
+        };
+        let wall_share = share(|row| row.wall_share)?.clamp(0.0, 1.0);
+        let landing_share = share(|row| row.landing_share)?.clamp(0.0, wall_share);
         let mut nodes = [[0.0; 2]; FLOW_NODES];
         for (k, node) in nodes.iter_mut().enumerate() {
             *node = smooth_node(around.map(|row| &row.nodes[k]), weights, SMOOTH_ROW)?;

@@ -141,6 +141,12 @@ impl Grid {
     }
 }
 
+/// Interval that holds `x` and the fraction of the way through it.
+pub fn bracket(nodes: &[f64], x: f64) -> (usize, f64) {
+    let left = nodes.partition_point(|&node| node <= x).saturating_sub(1).min(nodes.len() - 2);
+    (left, ((x - nodes[left]) / (nodes[left + 1] - nodes[left])).clamp(0.0, 1.0))
+}
+
 /// Weights of a first and a second derivative on three neighbouring nodes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stencil {

@@ -9,13 +9,13 @@
 //! u_z = 2 psi_s,   u_r / r = -psi_z / s
 //! ```
 //!
-//! (Re = U 2R / nu.) Exit: the profile of [`super::profile`]. Beside the exit: open (psi_z = 0, zeta = 0) or a wall.
+//! (Re = U 2R / nu.) Exit: see [`super::exit`]. Beside the exit: open (psi_z = 0, zeta = 0) or a wall.
 //! Plate and walls: no slip, zeta by Thom 1933 ("The flow past circular cylinders at low speeds", Proc. R. Soc. A 141).
 //! Outer edge: psi_r = 0, (r^2 zeta)_r = 0. Second-order differences, full Newton steps, sparse LU.
 
 use super::bore::solver::{BoreError, BoreSolution, solve_bore};
 use super::exit::{Exit, ExitProfile};
-use super::grid::{Fineness, Grid, Stencil, stencils};
+use super::grid::{Fineness, Grid, Stencil, bracket, stencils};
 use super::newton::{Assembly, Carried, Newton, central_weights, upwind_weights};
 
 /// What surrounds the exit plane beside the nozzle.
@@ -284,12 +284,6 @@ fn resample(start: &Solution, grid: &Grid) -> Vec<f64> {
         }
     }
     state
-}
-
-/// Interval that holds `x` and the fraction of the way through it.
-fn bracket(nodes: &[f64], x: f64) -> (usize, f64) {
-    let left = nodes.partition_point(|&node| node <= x).saturating_sub(1).min(nodes.len() - 2);
-    (left, ((x - nodes[left]) / (nodes[left + 1] - nodes[left])).clamp(0.0, 1.0))
 }
 
 /// The discrete equations on one grid.

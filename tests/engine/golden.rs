@@ -48,7 +48,7 @@ fn figures_of_a_tiny_print() {
     pad: thickness_p50_nm 0.000e0
     pad: thickness_p95_nm 7.700e1
     pad: thickness_p99_nm 1.793e2
-    pad: too_thick_percent 4.646e0
+    pad: too_thick_percent 4.645e0
     pad: usable_percent 3.498e-1
     pad: bare_percent 9.500e1
     pad: mean_free_paths 9.720e-2

@@ -15,7 +15,7 @@
 
 use super::grid::BoreGrid;
 use super::shape::{Shape, Wall};
-use crate::jet::grid::{Fineness, Stencil, stencils};
+use crate::jet::grid::{Fineness, Stencil, bracket, stencils};
 use crate::jet::newton::{Assembly, Carried, Newton, central_weights, upwind_weights};
 use crate::jet::profile;
 
@@ -126,12 +126,6 @@ fn resample(start: &BoreSolution, grid: &BoreGrid) -> Vec<f64> {
         }
     }
     state
-}
-
-/// Interval that holds `x` and the fraction of the way through it.
-fn bracket(nodes: &[f64], x: f64) -> (usize, f64) {
-    let left = nodes.partition_point(|&node| node <= x).saturating_sub(1).min(nodes.len() - 2);
-    (left, ((x - nodes[left]) / (nodes[left + 1] - nodes[left])).clamp(0.0, 1.0))
 }
 
 /// The discrete equations on one grid.
@@ -261,7 +255,7 @@ impl Equations {
         let ahead = stencils(&self.grid.z[j..j + 3])[0];
         out.residual[row] = 0.0;
         let turn = -self.grid.sigma[i] * self.rows[j].narrowing;
-        let radial = self.radial[i.min(self.grid.sigma.len() - 1)];
+        let radial = self.radial[i];
         for k in 0..3 {
             let (above, across) = (self.psi(i, j + k), self.psi(radial.first + k, j));
             out.residual[row] += ahead.d1[k] * state[above] + turn * radial.d1[k] * state[across];
