@@ -21,10 +21,20 @@ const WALL_ZONE: [f64; 2] = [0.985, 0.3];
 /// Flow nodes per diameter, spaced finer towards the edge of what lands.
 const FLOW_NODES: usize = 25;
 /// Every second row, and every second node of a row, is taken from a cubic through its neighbours where that differs from a straight line
-/// by less than this share of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown. Shares of the flow decide fates.
+/// by less than a share of the largest value around it: the cubic is then some ten times closer than that. Elsewhere it is flown. For what
+/// lies between rows, for their shares of the flow, which decide fates, and between the nodes of a row.
 const SMOOTH_ROW: f64 = 0.01;
 const SMOOTH_SHARE: f64 = 0.001;
 const SMOOTH_NODE: f64 = 0.003;
+/// A cubic goes through four of every second.
+const _: () = {
+    assert!(FLOW_NODES % 2 == 1 && FLOW_NODES >= 7);
+    let mut zone = 0;
+    while zone < ZONES {
+        assert!(ZONE_ROWS[zone].is_multiple_of(2) && ZONE_ROWS[zone] >= 6);
+        zone += 1;
+    }
+};
 /// Relative accuracy of the share of the flow that lands.
 const EDGE_TOLERANCE: f64 = 1e-4;
 /// Share of the flow below which nothing counts as landing.
