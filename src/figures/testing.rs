@@ -1,14 +1,14 @@
 //! Inputs for the tests of this folder: one powder, one target, one line.
 
-use crate::inputs::{
-    Acceptance, Atomiser, Beam, BeadRule, Cell, Chip, Conduction, DropletMedian, Flight, FlightModel, Flows, GasInputs,
+use motefall_physics::inputs::{
+    Acceptance, Atomiser, BeadRule, Beam, Cell, Chip, Conduction, DropletMedian, Flight, FlightModel, Flows, GasInputs,
     Head, Ink, Inputs, Landing, LandingMethod, Layer, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount,
     Region, Role, Shape, SolventPart, SpreadRule, Stage, TubePiece,
 };
-use crate::materials::gas::GasSpecies;
-use crate::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
-use crate::materials::solvent::Solvent;
-use crate::units::{FlowReference, StandardFlow, kelvin};
+use motefall_physics::materials::gas::GasSpecies;
+use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
+use motefall_physics::materials::solvent::Solvent;
+use motefall_physics::units::{FlowReference, StandardFlow, kelvin};
 
 /// A 2000 kg/m^3 powder of 100 mAh/g, median 0.3 um; a 20 x 40 um target over a window; a line along y through its middle.
 pub fn inputs() -> Inputs {
@@ -59,7 +59,7 @@ fn layer() -> Layer {
         ink: Ink {
             solvents: vec![SolventPart {
                 mass_fraction: 1.0,
-                solvent: Solvent::find("water", room).expect("water is in the table"),
+                solvent: Solvent::built_in("water", room).expect("water is in the table"),
             }],
             powders: vec![powder()],
         },

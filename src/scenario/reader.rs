@@ -6,8 +6,8 @@
 use super::faults::{Fault, MOST_KEPT, did_you_mean, nearest};
 use super::key::{Key, Kind, Need, Number, Section, UNITS, Unit, show_number};
 use super::keys::{ALTERNATIVES, MOST_OTHER_SECTIONS, MOST_SECTIONS, NOT_INHERITED, PRINT_LAYER, RENAMED, root};
-use crate::inputs::UnverifiedDefault;
-use crate::words::Words;
+use motefall_physics::inputs::UnverifiedDefault;
+use motefall_physics::words::Words;
 use serde_spanned::Spanned;
 use std::cell::{Cell, RefCell};
 use std::collections::HashSet;

@@ -13,10 +13,10 @@ pub mod gather;
 pub mod point;
 pub mod store;
 
-use crate::figures::sweep::{PointRecord, SweepResult};
-use crate::inputs::{Chance, Inputs, SweepPlan};
-use crate::run::{Progress, RunError, streams};
+use crate::{Progress, RunError, streams};
 use design::Points;
+use motefall_figures::sweep::{PointRecord, SweepResult};
+use motefall_physics::inputs::{Chance, Inputs, SweepPlan};
 use point::{Effort, Shared, run_point};
 use serde_json::Value;
 use std::collections::BTreeMap;
