@@ -40,7 +40,7 @@ pub struct Sweep<'a> {
     /// What decides the results, to recognise the same sweep by.
     pub identity: Value,
     /// Inputs at a point, or why there are none.
-    pub inputs: &'a (dyn Fn(&[f64]) -> Result<Inputs, String> + Sync),
+    pub inputs: Box<dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a>,
 }
 
 /// How a sweep reports and is told to stop.
