@@ -9,9 +9,9 @@
 
 use super::picture::{self, View};
 use super::plot::{escape, nice_below};
-use crate::inputs::{Inputs, Layer, Role, Shape, Stage};
-use crate::path::motion::{Stroke, Timeline};
 use maud::{DOCTYPE, PreEscaped, html};
+use motefall_physics::inputs::{Inputs, Layer, Role, Shape, Stage};
+use motefall_physics::path::motion::{Stroke, Timeline};
 use std::fmt::Write;
 
 const STYLE: &str = include_str!("report/style.css");
@@ -36,7 +36,7 @@ pub struct ItemRow {
 /// What each item takes.
 pub fn rows(layer: &Layer, timeline: &Timeline) -> Vec<ItemRow> {
     let delay = layer.stage.shutter_open_delay;
-    let row = |(k, item): (usize, &crate::inputs::PathItem)| {
+    let row = |(k, item): (usize, &motefall_physics::inputs::PathItem)| {
         let own: Vec<_> = timeline.strokes.iter().filter(|stroke| stroke.item == k).collect();
         let (begin, end) = (own.first().map_or(0.0, |s| s.commanded[0]), own.last().map_or(0.0, |s| s.commanded[1]));
         let opens = timeline.open.iter().filter(|span| (begin..=end).contains(&(span[0] - delay + 1e-12)));
@@ -216,7 +216,7 @@ pub fn dxf(timeline: &Timeline) -> String {
 fn view(inputs: &Inputs, layer: &Layer, drawn: &[Stroke]) -> View {
     let mut points: Vec<[f64; 2]> = drawn.iter().flat_map(|s| [s.from, s.to]).collect();
     points.extend(inputs.regions.iter().flat_map(|region| picture::corners(&region.outline)));
-    points.extend(layer.path.iter().flat_map(|item| crate::map::outline::bounds_of_shape(&item.shape)));
+    points.extend(layer.path.iter().flat_map(|item| motefall_physics::map::outline::bounds_of_shape(&item.shape)));
     let View { x, y } = picture::bounds(&points);
     let rim = 0.05 * (x[1] - x[0]).max(y[1] - y[0]).max(1e-6);
     View { x: [x[0] - rim, x[1] + rim], y: [y[0] - rim, y[1] + rim] }
@@ -339,8 +339,8 @@ pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drawing::{self, Ends, Format};
-    use crate::inputs::PathItem;
+    use motefall_physics::inputs::PathItem;
+    use motefall_scenario::drawing::{self, Ends, Format};
 
     fn timeline() -> Timeline {
         let line = |y: f64| PathItem {

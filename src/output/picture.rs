@@ -1,8 +1,8 @@
 //! Pictures as PNG: colour maps of the chip, and the deposit at particle scale as seen from above.
 
-use crate::contours::Contours;
-use crate::figures::{Grid, Particle};
-use crate::inputs::{Outline, Region, Role};
+use motefall_figures::{Grid, Particle};
+use motefall_physics::contours::Contours;
+use motefall_physics::inputs::{Outline, Region, Role};
 use ndarray::Array2;
 
 /// A part of the chip plane, m.

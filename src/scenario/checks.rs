@@ -5,14 +5,16 @@ use super::key::{UM, show_number};
 use super::limits;
 use super::reader::{Reader, tidy};
 use super::units;
-use crate::contours::Effort;
-use crate::head::drying::equilibrium_pressures;
-use crate::inputs::{self, GasInputs, Ink, Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput};
-use crate::jet::exit::LARGEST_MACH;
-use crate::jet::profile;
-use crate::map::grid::{Grid, MOST_MEASURED_PIXELS, MeasuringGrid};
-use crate::materials::gas::GasState;
-use crate::units::{StandardFlow, celsius};
+use motefall_physics::contours::Effort;
+use motefall_physics::head::drying::equilibrium_pressures;
+use motefall_physics::head::profile;
+use motefall_physics::inputs::{
+    self, GasInputs, Ink, Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput,
+};
+use motefall_physics::jet::exit::LARGEST_MACH;
+use motefall_physics::map::grid::{Grid, MOST_MEASURED_PIXELS, MeasuringGrid};
+use motefall_physics::materials::gas::GasState;
+use motefall_physics::units::{StandardFlow, celsius};
 use std::collections::HashMap;
 use std::f64::consts::PI;
 

@@ -1,8 +1,8 @@
 //! Plane geometry for the checks: does a polygon cross itself, do two outlines overlap, how far does a shape reach.
 
-use crate::contours::{Contours, Effort, TooTangled, are_near, from_segment};
-use crate::inputs::{Outline, Shape};
-use crate::map::outline::{bounds, bounds_of_points, bounds_of_shape, corners_of_rectangle};
+use motefall_physics::contours::{Contours, Effort, TooTangled, are_near, from_segment};
+use motefall_physics::inputs::{Outline, Shape};
+use motefall_physics::map::outline::{bounds, bounds_of_points, bounds_of_shape, corners_of_rectangle};
 use std::cell::OnceCell;
 use std::sync::Arc;
 
@@ -176,7 +176,7 @@ impl<'a> Compared<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::outline::edges;
+    use motefall_physics::map::outline::edges;
 
     fn overlap(a: &Outline, b: &Outline) -> bool {
         Compared::new(a).overlaps(&Compared::new(b), &Effort::default()).expect("simple shapes")

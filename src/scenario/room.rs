@@ -4,8 +4,8 @@ use super::checks::Sections;
 use super::key::{UM, show_number};
 use super::keys::MOST_POWDERS;
 use super::reader::{Reader, tidy};
-use crate::inputs::{Inputs, Layer};
-use crate::run::room::{MOST_BYTES, MOST_IN_DROPLET, counts, figures, in_largest_droplet, list_of, motion};
+use motefall_figures::room::{MOST_BYTES, MOST_IN_DROPLET, counts, figures, in_largest_droplet, list_of, motion};
+use motefall_physics::inputs::{Inputs, Layer};
 
 /// Checks what a print takes besides its maps.
 pub fn room(sections: &Sections<'_>, root: &Reader<'_>, inputs: &Inputs) {

@@ -1,8 +1,8 @@
 //! A measured size histogram from a CSV file with the columns lower_um, upper_um, amount.
 
-use crate::materials::sizes::{SizeDistribution, Weighting};
-use crate::plain_file::FileError;
-use crate::units::MICROMETRE;
+use motefall_files::plain_file::FileError;
+use motefall_physics::materials::sizes::{SizeDistribution, Weighting};
+use motefall_physics::units::MICROMETRE;
 use std::sync::Arc;
 
 /// What is wrong with the file.

@@ -4,8 +4,8 @@ use super::checks::Sections;
 use super::geometry::{Extent, outline_extent, shape_extent};
 use super::key::show_number;
 use super::reader::{Reader, tidy};
-use crate::drawing::LengthUnit;
-use crate::inputs::{DrawingSource, Inputs, Outline, Shape};
+use motefall_physics::inputs::{DrawingSource, Inputs, Outline, Shape};
+use motefall_physics::units::LengthUnit;
 
 /// So many times as far as the chip's edge lies what was drawn in another unit: inches and centimetres differ by 2.54, all other units by 10 or
 /// more, and the outermost shapes of a drawing lie near the edge of the chip.

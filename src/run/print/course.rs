@@ -3,10 +3,8 @@
 use super::super::setting::LayerSetting;
 use super::super::spread::Deviations;
 use super::super::streams::{Purpose, stream};
+use motefall_physics::path::motion::JITTER_TIME;
 use rand_distr::{Distribution, StandardNormal};
-
-/// Time between independent positions of the stage's wander, s. An estimate: slower than servo noise, faster than drift.
-pub const JITTER_TIME: f64 = 0.02;
 
 /// What a layer of a print draws before its droplets: output and stage over time, from the start of the layer.
 pub struct Course {

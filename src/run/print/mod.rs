@@ -5,15 +5,14 @@ mod course;
 
 use self::block::{Batches, Block};
 use self::course::Course;
-pub(super) use self::course::JITTER_TIME;
 use super::setting::{LayerSetting, PrintState, Setting};
 use super::spread::{self, Deviations};
 use super::{Progress, RunError};
-use crate::map::canvas::Canvas;
-use crate::map::far::FarMap;
-use crate::map::tally::Tally;
-use crate::map::{LineVolume, Particle, PrintOutcome};
-use crate::source::content::CLASSES;
+use motefall_physics::map::canvas::Canvas;
+use motefall_physics::map::far::FarMap;
+use motefall_physics::map::tally::Tally;
+use motefall_physics::map::{LineVolume, Particle, PrintOutcome};
+use motefall_physics::source::content::CLASSES;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 

@@ -1,10 +1,10 @@
 //! The values of an axis, each of which the varied key must be able to take.
 
 use super::target::{Target, Whole};
-use crate::inputs::{AxisValues, Design};
-use crate::scenario::key::show_number;
-use crate::scenario::keys::Scale;
-use crate::scenario::reader::{Collector, Reader, Value, number_of, other_reading};
+use crate::key::show_number;
+use crate::keys::Scale;
+use crate::reader::{Collector, Reader, Value, number_of, other_reading};
+use motefall_physics::inputs::{AxisValues, Design};
 use toml::de::DeValue;
 
 /// The values; `None` if there is a fault, which is reported.
