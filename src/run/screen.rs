@@ -8,12 +8,15 @@
 use super::spread::Deviations;
 use motefall_physics::head::mist::MistTable;
 use motefall_physics::source::atomiser::{DropletSizes, sphere_volume};
-use motefall_physics::source::content::{Allowance, CLASSES, Contents, class_ends, class_middle, class_of};
+use motefall_physics::source::content::{AboveZero, Allowance, CLASSES, Contents, class_ends, class_middle, class_of};
+use rand::Rng;
 
 /// For one print.
 pub struct Screen {
     /// What droplets of each class may hold.
     allowances: Vec<Allowance>,
+    /// Numbers of candidates of those that have one.
+    candidates: AboveZero,
     /// Chance in each class that a droplet has a candidate particle.
     some: Vec<f64>,
     /// Bounds of the chance that it passes, too.
@@ -29,8 +32,14 @@ impl Screen {
         // The classes of contents count from the set median.
         let class_shift = deviations.droplet_median.ln() / droplets.gsd.ln();
         let diameter = |z: f64| droplets.at_deviate(z) * deviations.droplet_median;
-        let mut screen =
-            Self { allowances: vec![], some: vec![], bounds: vec![], held: vec![], powders: contents.powders() };
+        let mut screen = Self {
+            allowances: vec![],
+            candidates: AboveZero::default(),
+            some: vec![],
+            bounds: vec![],
+            held: vec![],
+            powders: contents.powders(),
+        };
         for class in 0..CLASSES {
             let ends = class_ends(class);
             // One droplet in 10^12 is larger than the last class: it holds what its end may hold.
@@ -58,6 +67,7 @@ impl Screen {
             screen.allowances.push(allowance);
             screen.some.push(some);
         }
+        screen.candidates = AboveZero::new(screen.allowances.iter().map(Allowance::mean));
         screen
     }
 
@@ -73,15 +83,22 @@ impl Screen {
         (1.0 - lost) * self.some[class]
     }
 
-    /// Whether a droplet of a class passes for a pick even in 0 to 1; `None` if its own chance must be looked at.
+    /// Number of candidates of a droplet of a class that has one.
     #[inline]
-    pub fn decides(&self, class: usize, pick: f64) -> Option<bool> {
+    pub fn candidates(&self, class: usize, rng: &mut impl Rng) -> u64 {
+        self.candidates.draw(class, rng)
+    }
+
+    /// Whether a droplet of a class passes for a pick even in 0 to 1; `lost` tells the share of its like that is lost in the tube, if that
+    /// must be looked at.
+    #[inline]
+    pub fn passes(&self, class: usize, pick: f64, lost: impl FnOnce() -> f64) -> bool {
         let [least, most] = self.bounds[class];
-        match () {
-            () if pick >= most => Some(false),
-            () if pick < least => Some(true),
-            () => None,
+        // One test that nearly never holds, so that the processor need not guess who passes.
+        if (pick >= least) & (pick < most) {
+            return pick < self.chance(class, lost());
         }
+        pick < least
     }
 
     /// Solid volume of each powder expected in so many droplets of each class that did not pass, m^3.

@@ -14,14 +14,21 @@ pub fn turned([x, y]: [f64; 2], angle: f64) -> [f64; 2] {
     [x * cosine - y * sine, x * sine + y * cosine]
 }
 
+/// Length of a vector. Lengths on a chip neither overflow nor vanish when squared, so nothing more careful is needed.
+#[inline]
+fn length([x, y]: [f64; 2]) -> f64 {
+    (x * x + y * y).sqrt()
+}
+
 /// Whether a point is inside an outline.
+#[inline]
 pub fn contains(outline: &Outline, [x, y]: [f64; 2]) -> bool {
     match outline {
         Outline::Rectangle { center, size, rotation } => {
             let [u, v] = turned([x - center[0], y - center[1]], -rotation);
             u.abs() <= 0.5 * size[0] && v.abs() <= 0.5 * size[1]
         }
-        Outline::Disc { center, radius } => (x - center[0]).hypot(y - center[1]) <= *radius,
+        Outline::Disc { center, radius } => length([x - center[0], y - center[1]]) <= *radius,
         Outline::Polygon(points) => {
             // Crossings of a ray to the right.
             edges(points).filter(|[before, here]| crossing(*here, *before, y).is_some_and(|at| x < at)).count() % 2 == 1
@@ -71,18 +78,20 @@ pub fn bounds_of_shape(shape: &Shape) -> [[f64; 2]; 2] {
 }
 
 /// Distance from a point to an outline's edge; 0 inside.
+#[inline]
 pub fn distance(outline: &Outline, point: [f64; 2]) -> f64 {
     if contains(outline, point) { 0.0 } else { distance_from_outside(outline, point) }
 }
 
 /// The same for a point that is not inside.
+#[inline]
 fn distance_from_outside(outline: &Outline, point: [f64; 2]) -> f64 {
     match outline {
         Outline::Rectangle { center, size, rotation } => {
             let [u, v] = turned([point[0] - center[0], point[1] - center[1]], -rotation);
-            (u.abs() - 0.5 * size[0]).max(0.0).hypot((v.abs() - 0.5 * size[1]).max(0.0))
+            length([(u.abs() - 0.5 * size[0]).max(0.0), (v.abs() - 0.5 * size[1]).max(0.0)])
         }
-        Outline::Disc { center, radius } => (point[0] - center[0]).hypot(point[1] - center[1]) - radius,
+        Outline::Disc { center, radius } => length([point[0] - center[0], point[1] - center[1]]) - radius,
         Outline::Polygon(points) => {
             let distance = |[before, here]: [[f64; 2]; 2]| {
                 let [x, y] = from_segment(point, before, here);
@@ -104,7 +113,7 @@ pub fn signed_distance(outline: &Outline, point: [f64; 2]) -> f64 {
             let [u, v] = turned([point[0] - center[0], point[1] - center[1]], -rotation);
             (0.5 * size[0] - u.abs()).min(0.5 * size[1] - v.abs())
         }
-        Outline::Disc { center, radius } => radius - (point[0] - center[0]).hypot(point[1] - center[1]),
+        Outline::Disc { center, radius } => radius - length([point[0] - center[0], point[1] - center[1]]),
         // Their edges are the same seen from inside.
         Outline::Polygon(_) | Outline::Shape(_) => distance_from_outside(outline, point),
     }
@@ -114,8 +123,7 @@ pub fn signed_distance(outline: &Outline, point: [f64; 2]) -> f64 {
 #[inline]
 pub fn distance_to_box([low, high]: [[f64; 2]; 2], point: [f64; 2]) -> f64 {
     let out = |k: usize| (low[k] - point[k]).max(point[k] - high[k]).max(0.0);
-    let [x, y] = [out(0), out(1)];
-    (x * x + y * y).sqrt()
+    length([out(0), out(1)])
 }
 
 /// Least distance between the edges of two outlines, m; 0 if they touch or overlap.

@@ -6,7 +6,7 @@
 use super::super::beads::Mover;
 use super::super::screen::Screen;
 use super::super::setting::{LEAST_DIAMETER, LayerSetting, Setting};
-use super::super::streams::{Generator, Purpose, stream};
+use super::super::streams::{Purpose, stream};
 use super::{Job, Keep, LayerJob, Worker, droplet_number};
 use motefall_figures::profile::Lane;
 use motefall_physics::droplet::Finder;
@@ -18,6 +18,7 @@ use motefall_physics::map::near::distance_to_nearest;
 use motefall_physics::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
 use motefall_physics::map::{Particle, PrintOutcome};
 use motefall_physics::path::motion::Piece;
+use motefall_physics::quick;
 use motefall_physics::source::atomiser::sphere_volume;
 use motefall_physics::source::content::{Grain, class_of, poisson, uniform};
 use motefall_physics::units::CUBIC_NANOMETRE;
@@ -43,10 +44,11 @@ pub struct Batch {
     ends: Vec<usize>,
     at_nozzle: Vec<AtNozzle>,
     touching: Vec<Touching>,
+    landed: Vec<Landed>,
 }
 
 /// A droplet at the nozzle.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct AtNozzle {
     /// Diameter, m, and its logarithm.
     diameter: f64,
@@ -57,11 +59,22 @@ struct AtNozzle {
 }
 
 /// A droplet on contact.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Touching {
     droplet: usize,
     center: [f64; 2],
     speed: f64,
+}
+
+/// A particle on the chip plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Landed {
+    grain: Grain,
+    point: [f64; 2],
+    /// Number of its droplet within the block.
+    droplet: u64,
+    /// Where it lies, as a fate.
+    place: usize,
 }
 
 impl Batch {
@@ -73,6 +86,7 @@ impl Batch {
         self.ends.clear();
         self.at_nozzle.clear();
         self.touching.clear();
+        self.landed.clear();
     }
 
     fn push(&mut self, number: u64, deviate: f64) {
@@ -184,7 +198,9 @@ impl<'a> Block<'a> {
                 self.count(laden, tally);
                 self.count(empty, tally);
             }
-            self.stamp(&mut rng, laden, outcome, *keep);
+            self.lay(&mut rng, laden);
+            self.tell(laden, tally, every);
+            self.stamp(laden, outcome, *keep);
             first = end;
         }
         let tally = outcome.tally_of(self.layer);
@@ -198,32 +214,35 @@ impl<'a> Block<'a> {
     fn draw(
         &self,
         numbers: std::ops::Range<u64>,
-        rng: &mut Generator,
+        rng: &mut impl Rng,
         laden: &mut Batch,
         mut rest: Option<&mut Batch>,
         screened: &mut [u32],
     ) {
+        // All are written, one after the last that passed: whether one passes is no branch.
+        let mut passed = 0;
+        laden.number.resize((numbers.end - numbers.start) as usize, 0);
+        laden.deviate.resize(laden.number.len(), 0.0);
         for number in numbers {
             let deviate: f64 = StandardNormal.sample(rng);
             let pick = uniform(rng);
             let class = class_of(deviate);
-            let passes = self
-                .screen()
-                .decides(class, pick)
-                .unwrap_or_else(|| pick < self.screen().chance(class, self.mist.lost(deviate)));
-            if passes {
-                laden.push(number, deviate);
-                continue;
-            }
-            screened[class] += 1;
-            if let Some(rest) = &mut rest {
+            let passes = self.screen().passes(class, pick, || self.mist.lost(deviate));
+            (laden.number[passed], laden.deviate[passed]) = (number, deviate);
+            passed += usize::from(passes);
+            screened[class] += u32::from(!passes);
+            if let Some(rest) = &mut rest
+                && !passes
+            {
                 rest.push(number, deviate);
             }
         }
+        laden.number.truncate(passed);
+        laden.deviate.truncate(passed);
     }
 
     /// Carries droplets that do not pass with a candidate particle: through the tube, or not.
-    fn carry_empty(&self, rng: &mut Generator, batch: &mut Batch, tally: &mut Tally) {
+    fn carry_empty(&self, rng: &mut impl Rng, batch: &mut Batch, tally: &mut Tally) {
         let mut passed = 0;
         for droplet in 0..batch.number.len() {
             let (number, deviate) = (batch.number[droplet], batch.deviate[droplet]);
@@ -259,20 +278,23 @@ impl<'a> Block<'a> {
     #[inline]
     fn generated(&self, deviate: f64) -> (f64, f64) {
         let log_diameter = self.log_median + self.log_gsd * deviate;
-        (log_diameter, log_diameter.exp())
+        (log_diameter, quick::exp(log_diameter))
     }
 
     /// Draws the particles of droplets that have a candidate. Those that turn out to have none go to the others, if somebody wants these.
-    fn carry(&self, rng: &mut Generator, batch: &mut Batch, mut rest: Option<&mut Batch>, tally: &mut Tally) {
+    fn carry(&self, rng: &mut impl Rng, batch: &mut Batch, mut rest: Option<&mut Batch>, tally: &mut Tally) {
+        batch.generated.extend(batch.deviate.iter().map(|deviate| self.generated(*deviate).1));
+        batch.ends.resize(batch.number.len(), 0);
         let mut laden = 0;
         for droplet in 0..batch.number.len() {
-            let (number, deviate) = (batch.number[droplet], batch.deviate[droplet]);
-            let (log_diameter, diameter) = self.generated(deviate);
+            let (number, deviate, diameter) = (batch.number[droplet], batch.deviate[droplet], batch.generated[droplet]);
             let before = batch.grains.len();
-            let allowance = self.screen().allowance(class_of(deviate));
-            self.setting.contents.draw_some(allowance, diameter, rng, &mut batch.grains);
+            let class = class_of(deviate);
+            let candidates = self.screen().candidates(class, rng);
+            self.setting.contents.keep(self.screen().allowance(class), diameter, candidates, rng, &mut batch.grains);
             let some = batch.grains.len() > before;
             if let Some(rest) = &mut rest {
+                let (log_diameter, _) = self.generated(deviate);
                 tally.droplet_sizes[0].add_log(log_diameter);
                 tally.droplet_sizes[1].add_log(log_diameter + self.mist.at(deviate).tube_ratio_log);
                 if !some {
@@ -281,49 +303,40 @@ impl<'a> Block<'a> {
                     rest.ends.push(0);
                 }
             }
-            (batch.number[laden], batch.deviate[laden]) = (number, deviate);
-            if some {
-                batch.generated.push(diameter);
-                batch.ends.push(batch.grains.len());
-                laden += 1;
-            }
+            (batch.number[laden], batch.deviate[laden], batch.generated[laden]) = (number, deviate, diameter);
+            batch.ends[laden] = batch.grains.len();
+            laden += usize::from(some);
         }
         batch.number.truncate(laden);
         batch.deviate.truncate(laden);
+        batch.generated.truncate(laden);
+        batch.ends.truncate(laden);
         self.setting.number(&mut batch.grains);
         batch.grains.iter().for_each(|grain| tally.generated.add(grain));
     }
 
     /// What is left of the liquid at the nozzle, but never less than the residue with its pores.
     fn dry(&self, batch: &mut Batch) {
-        let least_volume = sphere_volume(LEAST_DIAMETER);
         let packing = self.setting.layer.landing.residue_packing;
+        let mut first = 0;
         for droplet in 0..batch.number.len() {
             let node = self.mist.at(batch.deviate[droplet]);
             let (mut solids, mut solid_mass) = (0.0, 0.0);
-            for grain in batch.grains_of(droplet) {
+            let end = batch.ends[droplet];
+            for grain in &batch.grains[first..end] {
                 let part = sphere_volume(grain.diameter);
                 solids += part;
                 solid_mass += part * self.all.densities[usize::from(grain.powder)];
             }
+            first = end;
             let liquid = (sphere_volume(batch.generated[droplet]) - solids).max(0.0) * node.liquid_left;
-            let wet = liquid > solids * (1.0 / packing - 1.0);
-            let size = if wet { liquid + solids } else { solids / packing };
-            let mass = solid_mass + if wet { liquid * node.liquid_density } else { 0.0 };
-            // The diameter by way of its logarithm, which the table wants anyway.
-            let (log_diameter, diameter, density) = if size > least_volume {
-                let log = (size.ln() + LOG_CUBE_PER_SPHERE) * (1.0 / 3.0);
-                (log, log.exp(), mass / size)
-            } else {
-                (LEAST_DIAMETER.ln(), LEAST_DIAMETER, node.liquid_density)
-            };
-            batch.at_nozzle.push(AtNozzle { diameter, log_diameter, density, wet });
+            batch.at_nozzle.push(at_nozzle(liquid, node.liquid_density, solids, solid_mass, packing));
         }
     }
 
     /// Through the jet to the chip plane. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the
     /// share.
-    fn fly(&self, rng: &mut Generator, batch: &mut Batch, tally: &mut Tally) {
+    fn fly(&self, rng: &mut impl Rng, batch: &mut Batch, tally: &mut Tally) {
         for droplet in 0..batch.number.len() {
             let AtNozzle { diameter, log_diameter, density, wet } = batch.at_nozzle[droplet];
             let entry = in_disc(rng);
@@ -376,56 +389,79 @@ impl<'a> Block<'a> {
     }
 
     /// Lays the particles of droplets down. A particle lies inside the footprint, its edge at most touching the footprint's.
-    fn stamp(&self, rng: &mut Generator, batch: &Batch, outcome: &mut PrintOutcome, keep: Keep) {
+    fn lay(&self, rng: &mut impl Rng, batch: &mut Batch) {
         let spreading = &self.setting.spreading;
         for Touching { droplet, center, speed } in &batch.touching {
             let AtNozzle { diameter, density, wet, .. } = batch.at_nozzle[*droplet];
             let footprint = if wet { spreading.footprint(diameter, density, *speed) } else { 0.5 * diameter };
-            for grain in batch.grains_of(*droplet) {
+            let first = if *droplet == 0 { 0 } else { batch.ends[*droplet - 1] };
+            for grain in &batch.grains[first..batch.ends[*droplet]] {
                 let room = (footprint - 0.5 * grain.diameter).max(0.0);
                 let [a, b] = spreading.place(in_disc(rng));
-                let mut point = [center[0] + room * a, center[1] + room * b];
-                if let Some(bead) = &self.bead {
-                    point = bead.moved(point);
-                }
-                self.collect(point, grain, batch.number[*droplet], outcome, keep);
+                let point = [center[0] + room * a, center[1] + room * b];
+                batch.landed.push(Landed { grain: *grain, point, droplet: batch.number[*droplet], place: 0 });
+            }
+        }
+        if let Some(bead) = &self.bead {
+            batch.landed.iter_mut().for_each(|landed| landed.point = bead.moved(landed.point));
+        }
+        batch.landed.iter_mut().for_each(|landed| landed.place = self.fate_at(landed.point));
+    }
+
+    /// Counts the particles that landed.
+    fn tell(&self, batch: &Batch, tally: &mut Tally, sizes: bool) {
+        for Landed { grain, point, place, .. } in &batch.landed {
+            let distance = distance_to_printed(self.all, *place, *point);
+            tally.fates[*place].add(grain);
+            tally.fates[*place].note_distance(distance);
+            tally.reach[((distance * (1.0 / REACH_BIN)) as usize).min(REACH_BINS - 1)] += u128::from(grain.volume);
+        }
+        if sizes {
+            for Landed { grain, .. } in &batch.landed {
+                tally.landed_sizes[usize::from(grain.powder)].add_log(quick::ln(grain.diameter));
             }
         }
     }
 
-    /// Adds a particle to all that a print collects.
-    #[inline]
-    fn collect(&self, point: [f64; 2], grain: &Grain, droplet: u64, outcome: &mut PrintOutcome, keep: Keep) {
-        let place = self.fate_at(point);
-        let distance = distance_to_printed(self.all, place, point);
-        let tally = outcome.tally_of(self.layer);
-        tally.fates[place].add(grain);
-        tally.fates[place].note_distance(distance);
-        tally.reach[((distance / REACH_BIN) as usize).min(REACH_BINS - 1)] += u128::from(grain.volume);
-        if keep.all_droplets() {
-            tally.landed_sizes[usize::from(grain.powder)].add_log(f64::from((grain.diameter as f32).ln()));
-        }
-        outcome.canvas.stamp(point[0], point[1], grain);
+    /// Adds the particles that landed to maps and lists.
+    fn stamp(&self, batch: &Batch, outcome: &mut PrintOutcome, keep: Keep) {
+        let landed = &batch.landed;
+        landed.iter().for_each(|Landed { grain, point, .. }| outcome.canvas.stamp(point[0], point[1], grain));
         if let Some((item, lane)) = self.lane {
-            lane.count(point, grain.volume, &mut outcome.lines[item]);
+            let line = &mut outcome.lines[item];
+            landed.iter().for_each(|Landed { grain, point, .. }| lane.count(*point, grain.volume, line));
         }
         if let Some(picture) = &mut outcome.picture {
-            picture.stamp(point[0], point[1], grain);
+            landed.iter().for_each(|Landed { grain, point, .. }| picture.stamp(point[0], point[1], grain));
         }
         if keep != Keep::Figures {
-            outcome.far.add(point);
+            landed.iter().for_each(|landed| outcome.far.add(landed.point));
         }
         if keep.particles() {
-            outcome.particles.push(Particle {
+            outcome.particles.extend(landed.iter().map(|Landed { grain, point, droplet, .. }| Particle {
                 x: point[0],
                 y: point[1],
                 z: 0.5 * grain.diameter,
                 diameter: grain.diameter,
                 powder: grain.powder,
-                droplet: droplet_number(self.number, droplet),
-            });
+                droplet: droplet_number(self.number, *droplet),
+            }));
         }
     }
+}
+
+/// A droplet at the nozzle: liquid that is left (m^3) and its density (kg/m^3), solids (m^3) and their mass (kg), share of a dry residue
+/// that is solid.
+#[inline]
+fn at_nozzle(liquid: f64, liquid_density: f64, solids: f64, solid_mass: f64, packing: f64) -> AtNozzle {
+    let wet = liquid > solids * (1.0 / packing - 1.0);
+    let size = if wet { liquid + solids } else { solids / packing };
+    let mass = solid_mass + if wet { liquid * liquid_density } else { 0.0 };
+    let least = sphere_volume(LEAST_DIAMETER);
+    // The diameter by way of its logarithm, which the table wants anyway.
+    let log_diameter = (quick::ln(size.max(least)) + LOG_CUBE_PER_SPHERE) * (1.0 / 3.0);
+    let density = if size > least { mass / size } else { liquid_density };
+    AtNozzle { diameter: quick::exp(log_diameter), log_diameter, density, wet }
 }
 
 fn lose(fate: &mut FateCount, grains: &[Grain]) {
