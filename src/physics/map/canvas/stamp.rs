@@ -8,6 +8,8 @@ use crate::source::content::Grain;
 /// Pixels across a disc up to which its cover is set in one go.
 const DISC_PIXELS: usize = 6;
 const TILE_PIXELS: usize = TILE * TILE;
+/// Volume from which a particle is not stamped as a tiny one, nm^3: a sphere of 129 um.
+const MOST_TINY: u64 = 1 << 50;
 
 impl Canvas {
     /// Covers every sub-pixel whose centre lies in the disc; place and radius in sub-pixels.
@@ -89,7 +91,7 @@ impl Canvas {
         let (left, right) = (floor(u - radius), floor(u + radius));
         let (low, high) = (floor(v - radius), floor(v + radius));
         let inside = left >= 0 && low >= 0 && left + 1 < self.grid.columns as i64 && low + 1 < self.grid.rows as i64;
-        if right - left <= 1 && high - low <= 1 && inside {
+        if right - left <= 1 && high - low <= 1 && inside && total < MOST_TINY {
             let place = [u - left as f64, v - low as f64];
             self.stamp_tiny(powder, total, [low as usize, left as usize], place, radius);
             return;
@@ -119,13 +121,14 @@ impl Canvas {
     fn stamp_tiny(&mut self, powder: usize, total: u64, [row, column]: [usize; 2], place: [f64; 2], radius: f64) {
         let covers = cover_of_four(place, radius);
         let volumes = volumes_of_four(total, place, radius);
+        // Where it does not reach the next row or column, nothing is added once more to the first.
+        let [next_column, next_row] = place.map(|at| usize::from(at + radius >= 1.0));
         for k in 0..4 {
-            let pixel = self.pixel(row + k / 2, column + k % 2);
-            let (cover, volume) = (covers[k], volumes[k]);
-            self.occupied[pixel / TILE_PIXELS] |= u64::from(cover | volume != 0) << (pixel % TILE_PIXELS);
+            let pixel = self.pixel(row + k / 2 * next_row, column + k % 2 * next_column);
+            self.occupied[pixel / TILE_PIXELS] |= 1 << (pixel % TILE_PIXELS);
             let record = &mut self.cells[pixel * (1 + self.powders)..][..1 + self.powders];
-            record[0] |= cover;
-            record[1 + powder] += volume;
+            record[0] |= covers[k];
+            record[1 + powder] += volumes[k];
         }
     }
 
@@ -241,26 +244,26 @@ fn cover_of_four([u, v]: [f64; 2], radius: f64) -> [u64; 4] {
     /// Added to a number of less than 2^22 in size it leaves the nearest whole number in the lowest bits.
     const TO_WHOLE: f32 = 12_582_912.0;
     let [across, up, reach] = [u, v, radius].map(|length| (length * SUB as f64) as f32);
-    let square = reach * reach;
-    let mut spans = [0u32; ROWS];
-    for (row, span) in spans.iter_mut().enumerate() {
+    let (mut left, mut right) = ([0; ROWS], [0; ROWS]);
+    for row in 0..ROWS {
         let dy = row as f32 + 0.5 - up;
-        let left = square - dy * dy;
+        let square = reach * reach - dy * dy;
         // Not `max`, which minds more cases.
-        let half = if left > 0.0 { left } else { 0.0 }.sqrt();
+        let half = if square > 0.0 { square } else { 0.0 }.sqrt();
         let from = (across - half + TO_WHOLE).to_bits();
         let to = (across + half + TO_WHOLE).to_bits();
         // From the first centre beyond the left end to the last before the right one; where the disc does not reach, both are the same.
-        *span = ((1u32 << ((to - from) & 0x1f)) - 1) << (from & 0x1f);
+        let span = ((1u32 << ((to - from) & 0x1f)) - 1) << (from & 0x1f);
+        left[row] = span as u8;
+        right[row] = (span >> SUB) as u8;
     }
-    let half_rows = |right: bool, upper: bool| {
-        let bytes: [u8; SUB] = std::array::from_fn(|row| {
-            let span = spans[row + if upper { SUB } else { 0 }];
-            if right { (span >> SUB) as u8 } else { span as u8 }
-        });
-        u64::from_le_bytes(bytes)
-    };
-    [half_rows(false, false), half_rows(true, false), half_rows(false, true), half_rows(true, true)]
+    let [[lower_left, upper_left], [lower_right, upper_right]] = [left, right].map(|rows| {
+        let (mut lower, mut upper) = ([0; SUB], [0; SUB]);
+        lower.copy_from_slice(&rows[..SUB]);
+        upper.copy_from_slice(&rows[SUB..]);
+        [u64::from_le_bytes(lower), u64::from_le_bytes(upper)]
+    });
+    [lower_left, lower_right, upper_left, upper_right]
 }
 
 /// How a particle's volume is shared among two by two pixels, from the lower left, within which it lies; place and radius in pixels.
@@ -268,18 +271,25 @@ fn cover_of_four([u, v]: [f64; 2], radius: f64) -> [u64; 4] {
 fn volumes_of_four(total: u64, [u, v]: [f64; 2], radius: f64) -> [u64; 4] {
     let corners = Corners::table();
     let middle = 0.5 * CORNER_INTERVALS as f64;
-    let cut = |at: f64| Corners::place(middle + (1.0 - at) * (middle / radius));
-    let (edge, line) = (cut(u), cut(v));
-    // By way of i64: its conversion is one instruction.
-    let part = |share: f64| (total as i64 as f64 * share) as i64 as u64;
+    let scale = middle / radius;
+    let (edge, line) = (Corners::place(middle + (1.0 - u) * scale), Corners::place(middle + (1.0 - v) * scale));
+    let whole = total as i64 as f64;
     let (corner, left) = (corners.at(edge, line), corners.cap(edge));
-    let lower = part(corners.cap(line)).min(total);
+    let lower = nearest(whole * corners.cap(line)).min(total);
     let upper = total - lower;
     // Nothing is left for a pixel that the particle does not reach.
     let reaches = u + radius > 1.0;
-    let lower_left = if reaches { part(corner).min(lower) } else { lower };
-    let upper_left = if reaches { part((left - corner).max(0.0)).min(upper) } else { upper };
+    let lower_left = if reaches { nearest(whole * corner).min(lower) } else { lower };
+    let rest = left - corner;
+    let upper_left = if reaches { nearest(whole * if rest > 0.0 { rest } else { 0.0 }).min(upper) } else { upper };
     [lower_left, lower - lower_left, upper_left, upper - upper_left]
+}
+
+/// The nearest whole number, for numbers from 0 to [`MOST_TINY`]. Quicker than a conversion, which minds more cases.
+#[inline]
+fn nearest(x: f64) -> u64 {
+    const TWO_TO_52: f64 = 4_503_599_627_370_496.0;
+    (x + TWO_TO_52).to_bits() - TWO_TO_52.to_bits()
 }
 
 /// Largest whole number not above `x`, for numbers well within the range of i64. (A call into the maths library on processors
