@@ -7,7 +7,7 @@ use super::super::beads::Mover;
 use super::super::screen::Screen;
 use super::super::setting::{LEAST_DIAMETER, LayerSetting, Setting};
 use super::super::streams::{Purpose, stream};
-use super::{Job, Keep, LayerJob, Worker, droplet_number};
+use super::{Job, Keep, LayerJob, Stage, Stopwatch, Worker, droplet_number};
 use motefall_figures::profile::Lane;
 use motefall_physics::droplet::Finder;
 use motefall_physics::droplet::table::Found;
@@ -170,7 +170,7 @@ impl<'a> Block<'a> {
     }
 
     /// Draws the droplets and carries them to the chip.
-    pub fn land(&self, worker: &mut Worker) {
+    pub fn land(&self, worker: &mut Worker, watch: &mut Stopwatch<'_>) {
         let seed = self.all.inputs.seed;
         let mut rng = stream(seed, self.print, self.number as u64, Purpose::Droplets);
         let mut aside = stream(seed, self.print, self.number as u64, Purpose::Aside);
@@ -186,21 +186,27 @@ impl<'a> Block<'a> {
             let tally = outcome.tally_of(self.layer);
             tally.generated.droplets += end - first;
             self.draw(first..end, &mut rng, laden, every.then_some(&mut *empty), screened);
+            watch.lap(Stage::Draw);
             if every {
                 self.carry_empty(&mut aside, empty, tally);
             }
             self.carry(&mut rng, laden, every.then_some(&mut *empty), tally);
+            watch.lap(Stage::Carry);
             self.dry(laden);
+            self.dry(empty);
+            watch.lap(Stage::Dry);
             self.fly(&mut rng, laden, tally);
+            self.fly(&mut aside, empty, tally);
+            watch.lap(Stage::Fly);
             if every {
-                self.dry(empty);
-                self.fly(&mut aside, empty, tally);
                 self.count(laden, tally);
                 self.count(empty, tally);
             }
             self.lay(&mut rng, laden);
             self.tell(laden, tally, every);
+            watch.lap(Stage::Count);
             self.stamp(laden, outcome, *keep);
+            watch.lap(Stage::Stamp);
             first = end;
         }
         let tally = outcome.tally_of(self.layer);
@@ -426,6 +432,7 @@ impl<'a> Block<'a> {
     /// Adds the particles that landed to maps and lists.
     fn stamp(&self, batch: &Batch, outcome: &mut PrintOutcome, keep: Keep) {
         let landed = &batch.landed;
+        outcome.canvas.look_ahead(landed.iter().map(|landed| landed.point));
         landed.iter().for_each(|Landed { grain, point, .. }| outcome.canvas.stamp(point[0], point[1], grain));
         if let Some((item, lane)) = self.lane {
             let line = &mut outcome.lines[item];

@@ -2,12 +2,15 @@
 
 mod block;
 mod course;
+mod stages;
 
 use self::block::{Batches, Block};
 use self::course::Course;
+pub use self::stages::{Stage, StageTimes, Stopwatch};
 use super::setting::{LayerSetting, PrintState, Setting};
 use super::spread::{self, Deviations};
 use super::{Progress, RunError};
+use motefall_figures::room::{self, THREADS};
 use motefall_physics::map::canvas::Canvas;
 use motefall_physics::map::far::FarMap;
 use motefall_physics::map::tally::Tally;
@@ -88,17 +91,19 @@ pub fn print_parallel(
     let stopped = AtomicBool::new(false);
     // Each thread's outcome, and the particles of its blocks.
     type Part = (PrintOutcome, Vec<(usize, Vec<Particle>)>);
-    let parts: Vec<Part> = (0..rayon::current_num_threads().min(setting.blocks().max(1)))
+    let parts: Vec<Part> = (0..printing_threads(setting).min(setting.blocks().max(1)))
         .into_par_iter()
         .map(|_| {
+            let mut watch = Stopwatch::new(progress);
             let mut worker = Worker::new(setting, keep);
             let mut kept = Vec::new();
+            watch.lap(Stage::Prepare);
             loop {
                 let block = next.fetch_add(1, Ordering::Relaxed);
                 if block >= blocks || stopped.load(Ordering::Relaxed) {
                     return (worker.outcome, kept);
                 }
-                job.land(block, &mut worker);
+                job.land(block, &mut worker, &mut watch);
                 if keep.particles() {
                     let particles = std::mem::take(&mut worker.outcome.particles);
                     let so_far = landed.fetch_add(particles.len(), Ordering::Relaxed) + particles.len();
@@ -142,6 +147,18 @@ pub fn print_parallel(
     Ok(whole)
 }
 
+/// Memory that what threads collect may take together where more threads than [`THREADS`] print, bytes.
+const MOST_COLLECTED: f64 = 3e9;
+
+/// Threads that print at once: as many as there are, up to those that the check of memory counts with; more of them only as long as what they
+/// collect, each on its own, fits into [`MOST_COLLECTED`]. So what a scenario was checked for is a bound on any computer.
+pub fn printing_threads(setting: &Setting) -> usize {
+    let powders = setting.densities.len();
+    let canvases = Canvas::bytes(setting.measuring.grid, powders) + Canvas::bytes(setting.grid, powders);
+    let each = canvases + room::counts(setting.inputs) / THREADS;
+    rayon::current_num_threads().min((MOST_COLLECTED / each).max(THREADS) as usize).max(1)
+}
+
 /// Most particles of a print that are kept one by one unless another number is asked for (48 bytes each).
 pub const MOST_KEPT: usize = 4_000_000;
 
@@ -171,6 +188,7 @@ impl<'a> Printer<'a> {
 
     /// Makes a print; the outcome stands until the next. `None` if the user wants to stop.
     pub fn make(&mut self, print: u32, progress: &dyn Progress) -> Option<&PrintOutcome> {
+        let mut watch = Stopwatch::new(progress);
         let job = Job::new(self.setting, print);
         self.worker.outcome.canvas.clear();
         self.worker.outcome.picture.iter_mut().for_each(Canvas::clear);
@@ -182,12 +200,13 @@ impl<'a> Printer<'a> {
             self.worker.outcome.far.begin_print();
             self.worker.outcome.particles.clear();
         }
+        watch.lap(Stage::Prepare);
         let mut too_many = false;
         for block in 0..self.setting.blocks() {
             if block % CANCEL_BLOCKS == 0 && progress.cancelled() {
                 return None;
             }
-            job.land(block, &mut self.worker);
+            job.land(block, &mut self.worker, &mut watch);
             let particles = &mut self.worker.outcome.particles;
             if too_many || particles.len() > self.most_kept {
                 too_many = true;
@@ -244,8 +263,8 @@ impl<'a> Job<'a> {
     }
 
     /// Lands the droplets of one block, counted over all layers.
-    fn land(&self, block: usize, worker: &mut Worker) {
-        Block::new(self, block).land(worker);
+    fn land(&self, block: usize, worker: &mut Worker, watch: &mut Stopwatch<'_>) {
+        Block::new(self, block).land(worker, watch);
     }
 }
 
@@ -262,6 +281,26 @@ fn droplet_number(block: usize, within: u64) -> u64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Silent;
+    use motefall_physics::jet::store::FieldStore;
+
+    #[test]
+    fn many_threads_do_not_take_more_memory_than_was_checked() {
+        let on = |threads: usize, setting: &Setting| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
+            pool.install(|| printing_threads(setting))
+        };
+        let inputs = crate::testing::inputs();
+        let mut setting = Setting::new(&inputs, &FieldStore::none(), &Silent).expect("it runs");
+        assert_eq!([1, 3, 20].map(|threads| on(threads, &setting)), [1, 3, 20]);
+        // 5000 x 5000 pixels of 16 bytes are 0.4 GB: 3 GB hold seven.
+        (setting.measuring.grid.columns, setting.measuring.grid.rows) = (5000, 5000);
+        let few = on(20, &setting);
+        assert!((6..=7).contains(&few) && on(5, &setting) == 5, "{few}");
+        // 6 GB each: those that were counted with.
+        setting.measuring.grid.columns = 75_000;
+        assert_eq!([2, 4, 20].map(|threads| on(threads, &setting)), [2, 4, 4]);
+    }
 
     #[test]
     fn droplets_of_large_blocks_have_numbers_of_their_own() {

@@ -40,6 +40,11 @@ impl Canvas {
         }
     }
 
+    /// Memory of a canvas, bytes.
+    pub fn bytes(grid: Grid, powders: usize) -> f64 {
+        grid.pixels() * ((1 + powders) * size_of::<u64>()) as f64
+    }
+
     /// Number of a pixel: tile by tile, in each row after row.
     #[inline]
     pub(super) fn pixel(&self, row: usize, column: usize) -> usize {
