@@ -499,3 +499,6 @@ fn distance_to_printed(setting: &Setting, place: usize, point: [f64; 2]) -> f64 
     }
     distance_to_nearest(&setting.printed, point)
 }
+
+#[cfg(test)]
+mod tests;

@@ -325,9 +325,11 @@ fn ceil(x: f64) -> i64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::map::Grid;
     use crate::source::content::whole_volume;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
     use std::f64::consts::PI;
+    use std::ops::Range;
 
     fn grain(diameter: f64) -> Grain {
         Grain::new(0, diameter)
