@@ -425,7 +425,8 @@ mod tests {
                     assert!(beyond.abs() < 1e-4, "{u} {v} {radius}: {beyond}");
                 }
             }
-            assert!(different(1).all(|i| tiny.cells[i].abs_diff(general.cells[i]) <= 1), "{u} {v} {radius}");
+            // Parts are rounded to the nearest here and down there, and the last one of four is what two others leave: 2 nm^3 at most.
+            assert!(different(1).all(|i| tiny.cells[i].abs_diff(general.cells[i]) <= 2), "{u} {v} {radius}");
         }
         assert!(at_edge <= 5, "{at_edge}");
     }
