@@ -1,7 +1,7 @@
 //! Areas as parallel strokes, and the order in which strokes are drawn.
 
+use crate::contours::{Bounds, turned};
 use crate::inputs::{EdgeStroke, Filled, Turns};
-use crate::map::outline::turned;
 
 type Point = [f64; 2];
 
@@ -32,7 +32,7 @@ pub fn heights(low: f64, high: f64, spacing: f64) -> Vec<f64> {
 /// Cuts an area into cells: a stroke goes on in the next one as long as neither splits or merges.
 fn cells(filled: &Filled) -> Vec<Cell> {
     let flat = filled.area.placed(-filled.angle, [0.0; 2]);
-    let [low, high] = flat.bounds();
+    let Bounds { low, high } = flat.bounds();
     let mut cells: Vec<Cell> = Vec::new();
     // The strokes of the line before, with their cells.
     let mut before: Vec<([f64; 2], usize)> = Vec::new();

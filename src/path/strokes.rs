@@ -1,8 +1,8 @@
 //! Printed shapes as strokes: polylines drawn with the shutter open.
 
 use super::fill::{fill, in_short_order};
+use crate::contours::turned;
 use crate::inputs::{PathItem, Shape};
-use crate::map::outline::turned;
 
 /// A polyline drawn in one go.
 #[derive(Debug, Clone, PartialEq)]

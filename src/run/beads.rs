@@ -2,6 +2,7 @@
 
 use super::line_width::{LandedClass, landed_classes, landed_reach, width_at_half_height};
 use super::setting::LayerSetting;
+use crate::contours::{Bounds, turned};
 use crate::deposit::Spreading;
 use crate::deposit::bead::{
     Across, Around, Bead, BeadSolvents, Heat, LIQUID_CONDUCTIVITY, Nozzle, Particles, PassBead, PassLoad, PassTimes,
@@ -11,7 +12,7 @@ use crate::deposit::wind::{layer_growth, stagnation_layer, strain_rate, strip_co
 use crate::droplet::Finder;
 use crate::head::mist::{Flows, MistTable};
 use crate::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, SolventPart, VariedInput, farthest};
-use crate::map::outline::{bounds_of_shape, turned};
+use crate::map::outline::bounds_of_shape;
 use crate::materials::gas::GasState;
 use crate::path::motion::{Piece, Timeline};
 use crate::source::atomiser::DropletSizes;
@@ -104,7 +105,7 @@ pub fn reach(inputs: &Inputs, layers: &[LayerSetting<'_>]) -> f64 {
         landed.max(bead * amount.sqrt())
     };
     let mass = layers.iter().map(of_layer).fold(0.0, f64::max);
-    let corners = inputs.items().flat_map(|item| bounds_of_shape(&item.shape));
+    let corners = inputs.items().map(|item| bounds_of_shape(&item.shape)).flat_map(|Bounds { low, high }| [low, high]);
     let farthest = corners.map(|[x, y]| x.hypot(y)).fold(0.0, f64::max);
     let shift = most(VariedInput::AlignmentX).hypot(most(VariedInput::AlignmentY));
     mass + shift + most(VariedInput::Rotation) * farthest
@@ -375,7 +376,7 @@ fn parallel(shape: &Shape) -> Option<([f64; 2], [f64; 2], usize, f64)> {
             Some((*center, [1.0, 0.0], count(2.0 * radius, *spacing), *spacing))
         }
         Shape::Filled(filled) => {
-            let [low, high] = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
+            let Bounds { low, high } = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
             let middle = turned([0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1])], filled.angle);
             Some((middle, turned([1.0, 0.0], filled.angle), count(high[1] - low[1], filled.spacing), filled.spacing))
         }

@@ -335,7 +335,7 @@ fn region(region: &Reader<'_>, drawings: &Drawings<'_>) -> Region {
         "rectangle" => keys::region_rectangle::read(region),
         "disc" => keys::region_disc::read(region),
         "drawing" => drawings.region(region),
-        _ => Outline::Polygon(region.get("points_um")),
+        _ => Outline::polygon(region.get("points_um")),
     };
     Region { name: region.get("name"), role: region.get("role"), outline }
 }

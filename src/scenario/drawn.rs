@@ -6,10 +6,10 @@ use super::key::{UM, show_number};
 use super::keys::{self, Draw};
 use super::reader::{Reader, tidy};
 use super::side_files::SideFiles;
+use crate::contours::turned;
 use crate::contours::{Contours, Effort};
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format, LengthUnit};
-use crate::inputs::{DrawingSource, DrawnArea, DrawnLines, Outline, Shape};
-use crate::map::outline::turned;
+use crate::inputs::{Area, DrawingSource, DrawnLines, Outline, Shape};
 use crate::plain_file::FileError;
 use std::cell::{Cell, RefCell};
 use std::collections::{HashMap, HashSet};
@@ -292,7 +292,7 @@ impl<'a> Drawings<'a> {
             Some((contours, source)) => (contours, Some(source)),
             None => (Arc::new(Contours::new(Vec::new())), None),
         };
-        Outline::Shape(DrawnArea { contours, source })
+        Outline::Area(Area { contours, source })
     }
 
     /// What is printed. `usual_spacing` (m) stands, until the line's width is known, if none is given.

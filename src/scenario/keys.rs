@@ -483,14 +483,14 @@ section! {
     RADIUS => radius;
 }
 
-/// An [`Outline::Polygon`].
+/// An [`Outline::Area`] by its corners.
 pub const POLYGON: Section = Section {
     name: "polygon",
     help: "An area inside a polygon",
     keys: &[shape(&["polygon"]), NAME, ROLE, key("points_um", Kind::Points(place(UM), 3), Required, "corners [[x, y], ...], the first not repeated")],
 };
 
-/// An [`Outline::Shape`].
+/// An [`Outline::Area`] of a drawing.
 pub const DRAWN_REGION: Section = Section {
     name: "drawing",
     help: "The area of closed shapes of a drawing; a shape within another is a hole",

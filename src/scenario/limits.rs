@@ -1,6 +1,5 @@
 //! Limits that no print could ever be judged by.
 
-use super::geometry::{Compared, outline_extent};
 use super::reader::Reader;
 use crate::contours::Effort;
 use crate::figure_kinds::{Figure, FigureKind, ItemFigure, Need, Scope};
@@ -8,7 +7,9 @@ use crate::figures::places::{is_met, tells_of_item};
 use crate::figures::{MeasuringGrid, profile};
 use crate::inputs::{Inputs, Limit, PathItem, Region, Role};
 use crate::map::canvas::SUB;
+use crate::map::compared::Compared;
 use crate::map::grid::LEAST_MARGIN;
+use crate::map::outline;
 
 /// Why a figure is never measured, and what to do.
 type Never = (String, &'static str);
@@ -106,8 +107,8 @@ fn of_area(inputs: &Inputs, kind: &FigureKind, region: &Region) -> Option<Never>
             "limit `particles` or `hit_probability` there, or write a larger `map.resolution_um`",
         ));
     }
-    let extent = outline_extent(&region.outline);
-    let narrow = (0..2).map(|k| extent.high[k] - extent.low[k]).fold(f64::INFINITY, f64::min);
+    let [width, height] = outline::bounds(&region.outline).size();
+    let narrow = width.min(height);
     (narrow < 2.0 * measuring.grid.pitch / SUB as f64).then(|| {
         (
             format!(

@@ -9,7 +9,6 @@ mod checks;
 mod drawn;
 mod echo;
 mod faults;
-mod geometry;
 mod hazards;
 mod key;
 #[rustfmt::skip]

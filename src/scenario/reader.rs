@@ -8,10 +8,10 @@ use super::key::{Key, Kind, Need, Number, Section, UNITS, Unit, show_number};
 use super::keys::{ALTERNATIVES, MOST_OTHER_SECTIONS, MOST_SECTIONS, NOT_INHERITED, PRINT_LAYER, RENAMED, root};
 use crate::inputs::UnverifiedDefault;
 use crate::words::Words;
-use serde_spanned::Spanned;
 use std::cell::{Cell, RefCell};
 use std::collections::HashSet;
 use std::ops::Range;
+use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// Collects faults and assumed values.

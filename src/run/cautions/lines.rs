@@ -1,7 +1,7 @@
 //! Lines that are printed wet, and strokes beside the shape that they should fill.
 
 use crate::figures::{Caution, CautionKind};
-use crate::inputs::{BeadRule, DrawnArea, Layer, Outline, PathItem, Shape};
+use crate::inputs::{Area, BeadRule, Layer, Outline, PathItem, Shape};
 use crate::map::outline;
 use crate::path::motion::Timeline;
 use crate::run::beads::{DryingMatters, WetLine};
@@ -84,7 +84,7 @@ fn filled_shape(shape: &Shape) -> Option<Outline> {
             Some(Outline::Rectangle { center: *center, size: *size, rotation: *rotation })
         }
         Shape::FilledDisc { center, radius, .. } => Some(Outline::Disc { center: *center, radius: *radius }),
-        Shape::Filled(filled) => Some(Outline::Shape(DrawnArea { contours: filled.area.clone(), source: None })),
+        Shape::Filled(filled) => Some(Outline::Area(Area { contours: filled.area.clone(), source: None })),
         Shape::Polyline(_) | Shape::Polylines(_) | Shape::Dot { .. } => None,
     }
 }
