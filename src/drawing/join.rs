@@ -1,11 +1,12 @@
 //! Lines and arcs whose ends meet become one contour; contours drawn twice become one.
 
-use super::{Contour, Ends, JOINING_SHARE};
+use super::limits::JOINING_SHARE;
+use super::{Contour, Ends};
+use crate::contours::{Bounds, Point, ring_area};
 use std::collections::HashMap;
 
-type Point = [f64; 2];
 /// Ends of open contours (number, and 0 for the first or 1 for the last point) by layer and cell.
-type Cells = HashMap<(usize, [i64; 2]), Vec<(usize, usize)>>;
+type EndsByCell = HashMap<(usize, [i64; 2]), Vec<(usize, usize)>>;
 
 /// Numbers that are equal up to this share of the drawing's extent tell that two contours are the same.
 const SAME_SHARE: f64 = 1e-6;
@@ -17,14 +18,7 @@ const MOST_NEIGHBOURS: usize = 500;
 
 /// Diagonal of the box around all contours.
 fn extent(contours: &[Contour]) -> f64 {
-    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for p in contours.iter().flat_map(|contour| &contour.points) {
-        for k in 0..2 {
-            low[k] = low[k].min(p[k]);
-            high[k] = high[k].max(p[k]);
-        }
-    }
-    if contours.is_empty() { 0.0 } else { (high[0] - low[0]).hypot(high[1] - low[1]) }
+    Bounds::around(contours.iter().flat_map(|contour| &contour.points).copied()).diagonal()
 }
 
 /// Joins open contours of a layer where exactly two ends meet, and closes those whose own ends meet.
@@ -36,7 +30,7 @@ pub fn joined(contours: Vec<Contour>) -> Vec<Contour> {
     // Ends by the cell they lie in; a cell is as wide as ends may lie apart.
     let cell = |p: Point| [0, 1].map(|k| (p[k] / reach).floor() as i64);
     let end_of = |contour: &Contour, end: usize| contour.points[if end == 0 { 0 } else { contour.points.len() - 1 }];
-    let mut cells = Cells::new();
+    let mut cells = EndsByCell::new();
     for (i, contour) in contours.iter().enumerate().filter(|(_, contour)| contour.ends == Ends::Open) {
         for end in 0..2 {
             cells.entry((contour.layer, cell(end_of(contour, end)))).or_default().push((i, end));
@@ -124,17 +118,9 @@ pub fn joined(contours: Vec<Contour>) -> Vec<Contour> {
 /// What tells a closed contour from others: layer; box, area, length, and first moments over sums that do not depend on where it
 /// begins nor on its direction.
 fn marks(contour: &Contour) -> [f64; 6] {
-    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for p in &contour.points {
-        for k in 0..2 {
-            low[k] = low[k].min(p[k]);
-            high[k] = high[k].max(p[k]);
-        }
-    }
-    let mut closed = contour.points.clone();
-    closed.push(closed[0]);
+    let Bounds { low, high } = Bounds::around(contour.points.iter().copied());
     // The square root of the area, so that all are lengths.
-    [low[0], low[1], high[0], high[1], contour.length(), super::signed_area(&closed).abs().sqrt()]
+    [low[0], low[1], high[0], high[1], contour.length(), ring_area(&contour.points).abs().sqrt()]
 }
 
 /// Leaves out closed contours that stand a second time on the same layer; their number.
