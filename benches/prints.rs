@@ -2,13 +2,13 @@
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
-use motefall::figures::joined::Lists;
-use motefall::figures::measure::Measurer;
-use motefall::jet::store::FieldStore;
-use motefall::run::Silent;
-use motefall::run::print::{Keep, Printer};
-use motefall::run::setting::Setting;
-use motefall::scenario;
+use motefall_figures::joined::Lists;
+use motefall_figures::measure::Measurer;
+use motefall_physics::jet::store::FieldStore;
+use motefall_run::Silent;
+use motefall_run::print::{Keep, Printer};
+use motefall_run::setting::Setting;
+use motefall_scenario as scenario;
 use std::path::Path;
 
 fn main() {
@@ -22,7 +22,7 @@ const SHIPPED: [&str; 3] = ["first-line", "sodium-chip", "foil-coupon"];
 /// Droplets to which a bench of a print is held.
 const MOST_DROPLETS: f64 = 2e6;
 
-fn load(name: &str) -> motefall::inputs::Inputs {
+fn load(name: &str) -> motefall_physics::inputs::Inputs {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("scenarios/{name}.toml"));
     let mut inputs = scenario::load(&path).unwrap_or_else(|faults| panic!("{faults}")).inputs;
     inputs.droplet_budget = inputs.droplet_budget.min(MOST_DROPLETS);

@@ -1,36 +1,131 @@
 //! Predicts what a sheath-focused aerosol jet leaves on a microscopy chip.
 //!
-//! The modules stand in the order in which a droplet meets them:
+//! A scenario file says what is printed onto what; [`load`] reads it and gives either a [`Scenario`] or all faults of the file at once.
+//! [`predict`] prints it many times and gives figures with intervals, maps and a verdict; [`write`] makes a folder of that with a report to
+//! open in a browser. [`load_sweep`], [`sweep()`] and [`write_sweep`] do the same at many settings. The program `motefall` calls these.
 //!
-//! ```text
-//! scenario -> inputs -> source -> head -> jet -> droplet -> path -> deposit -> map -> figures -> run -> output
-//!             (what     (ink,     (sheath, (bore, (drag,    (stage, (foot-     (grids) (numbers)  (one     (report,
-//!              to do)    mist,     drying)  gas    tracks,   shutter) prints)                      print)    files)
-//!                        tube)              field) landing)
+//! ```
+//! use motefall::{FieldStore, Silent};
+//!
+//! let mut scenario = motefall::load("scenarios/sodium-chip.toml".as_ref())?;
+//! scenario.inputs.prints = motefall::PrintCount::Fixed(2);
+//! let prediction = motefall::predict(&scenario, &FieldStore::none(), &Silent)?;
+//! for row in &prediction.figures {
+//!     let place = row.place.as_deref().unwrap_or("print");
+//!     println!("{} of {place}: {:?}", row.kind.label, row.estimate);
+//! }
+//! assert_eq!(prediction.verdict.n, 2);
+//!
+//! let folder = tempfile::tempdir()?;
+//! let written = motefall::write(&prediction, &folder.path().join("result"), motefall::Earlier::Kept, None)?;
+//! assert!(written.report.ends_with("report.html"));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
-//! A scenario file is read and validated into [`inputs::Inputs`], which is immutable, in SI units, and the
-//! only thing the physics sees. [`run`] turns it into a [`figures::Prediction`]; [`output`] writes that down.
-//! Files, clocks and printing exist in `main`, `cli`, `scenario`, `output` and `plain_file` and in the stores of jets and sweeps only.
+//! Values are in SI units. The same inputs give the same prediction, to the bit, with any number of threads.
 
-pub mod constants;
-pub mod contours;
-pub mod deposit;
-pub mod drawing;
-pub mod droplet;
-pub mod figure_kinds;
-pub mod figures;
-pub mod file_kind;
-pub mod head;
-pub mod inputs;
-pub mod jet;
-pub mod map;
-pub mod materials;
-pub mod output;
-pub mod path;
-pub mod plain_file;
-pub mod run;
-pub mod scenario;
-pub mod source;
-pub mod units;
-mod words;
+use std::path::Path;
+use std::time::Duration;
+
+pub use motefall_figures::sweep::SweepResult;
+pub use motefall_figures::{Caution, Estimate, FigureKind, FigureRow, LimitOutcome, Prediction, Severity, Verdict};
+pub use motefall_output::{OutputError, Written};
+pub use motefall_physics::inputs::{Inputs, PrintCount};
+pub use motefall_physics::jet::store::FieldStore;
+pub use motefall_run::sweep::point::Shared;
+pub use motefall_run::sweep::store::{Shard, StoreError};
+pub use motefall_run::sweep::{SweepError, Watch};
+pub use motefall_run::{Progress, RunError, Silent};
+pub use motefall_scenario::{Fault, Faults, Scenario, SweepScenario, load, load_sweep};
+
+/// What becomes of an earlier result in the folder that a new one is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Earlier {
+    /// It stays, and nothing is written.
+    Kept,
+    /// It goes, once the new one is in its place. What is no result of this program always stays.
+    Replaced,
+}
+
+/// Predicts what a scenario's print leaves. `jets` keeps solved gas jets for the next time; `progress` is told how far it is and may stop it.
+pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
+    let mut prediction = motefall_run::predict(&scenario.inputs, jets, progress)?;
+    prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
+    Ok(prediction)
+}
+
+/// Writes a prediction into a folder, which is complete or not there; `took` is how long the run took, if known.
+pub fn write(
+    prediction: &Prediction,
+    folder: &Path,
+    earlier: Earlier,
+    took: Option<Duration>,
+) -> Result<Written, OutputError> {
+    let resolved = motefall_scenario::resolved(&prediction.inputs);
+    motefall_output::write(prediction, &resolved, folder, earlier == Earlier::Replaced, took)
+}
+
+/// Runs the points of a sweep that `folder` does not hold yet, and gives all of them. Each is stored as soon as it is done: a sweep that was
+/// stopped goes on from there.
+pub fn sweep(
+    scenario: &SweepScenario,
+    folder: &Path,
+    jets: &FieldStore,
+    watch: &dyn Watch,
+) -> Result<SweepResult, SweepError> {
+    sweep_shard(scenario, Shard::WHOLE, folder, &Shared::new(jets), watch)?;
+    Ok(stored_sweep(scenario, folder)?)
+}
+
+/// Runs the points of one part of a sweep, as on one of several computers, and gives their number. What is `shared` need not be worked out
+/// again for other points.
+pub fn sweep_shard(
+    scenario: &SweepScenario,
+    shard: Shard,
+    folder: &Path,
+    shared: &Shared,
+    watch: &dyn Watch,
+) -> Result<u64, SweepError> {
+    let who = format!("{}, since {}", std::process::id(), motefall_output::timestamp(std::time::SystemTime::now()));
+    motefall_run::sweep::run(&swept(scenario), shard, folder, &who, shared, watch)
+}
+
+/// The points of a sweep that is complete in a folder.
+pub fn stored_sweep(scenario: &SweepScenario, folder: &Path) -> Result<SweepResult, StoreError> {
+    let mut result = motefall_run::sweep::store::read_result(folder)?;
+    // These may be changed without running the points again.
+    result.name.clone_from(&scenario.scenario.inputs.name);
+    result.note.clone_from(&scenario.scenario.inputs.note);
+    result.plan = scenario.plan.clone();
+    Ok(result)
+}
+
+/// Predicts the best point of a sweep on its own, print for print as in the sweep. `None` if no point could run.
+pub fn predict_best(
+    scenario: &SweepScenario,
+    result: &SweepResult,
+    shared: &Shared,
+    progress: &dyn Progress,
+) -> Result<Option<Prediction>, RunError> {
+    let Some(point) = motefall_output::sweep::best(result).map(|index| &result.points[index]) else { return Ok(None) };
+    let (Ok(mut inputs), Ok(stats)) = (swept(scenario).inputs_at(point.point, &point.values), &point.outcome) else {
+        return Ok(None);
+    };
+    inputs.prints = PrintCount::Fixed(stats.prints);
+    motefall_run::predict_in(&inputs, &shared.atlas, progress).map(Some)
+}
+
+/// Writes tables and the page of the operating window into a sweep's folder; `best_report` is the place in it of the best point's own report.
+pub fn write_sweep(result: &SweepResult, folder: &Path, best_report: Option<String>) -> Result<(), OutputError> {
+    let extra = motefall_output::sweep::Extra { best_report };
+    motefall_output::sweep::write(result, folder, &extra).map(drop)
+}
+
+fn swept(scenario: &SweepScenario) -> motefall_run::sweep::Sweep<'_> {
+    motefall_run::sweep::Sweep {
+        nominal: &scenario.scenario.inputs,
+        plan: &scenario.plan,
+        identity: scenario.identity(),
+        inputs: Box::new(|values| scenario.inputs(values)),
+    }
+}

@@ -1,9 +1,9 @@
 //! The solved flow through the bore: against a march of the boundary layer, entrance length, sink flow, mass, grid.
 
-use motefall::jet::bore::field::{BoreCell, BoreField};
-use motefall::jet::bore::shape::Shape;
-use motefall::jet::bore::solver::{BoreSolution, refine, solve_bore};
-use motefall::jet::grid::Fineness;
+use motefall_physics::jet::bore::field::{BoreCell, BoreField};
+use motefall_physics::jet::bore::shape::Shape;
+use motefall_physics::jet::bore::solver::{BoreSolution, refine, solve_bore};
+use motefall_physics::jet::grid::Fineness;
 
 /// A cone from a bore of `inlet` nozzle radii, long enough before it for a developed flow.
 fn shape(degrees: f64, land: f64, inlet: f64) -> Shape {

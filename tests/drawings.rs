@@ -4,8 +4,9 @@
 //! The files in `tests/data/drawings` were written by ezdxf 1.4.5, svgwrite 1.4.3 and OpenSCAD 2021.01 (`make.py` there);
 //! `expected.csv` holds areas and lengths from textbook geometry.
 
-use motefall::contours::{Bounds, Contours};
-use motefall::drawing::{self, Drawing, DrawingError, Ends, ErrorKind, FilePlace, Format, LengthUnit};
+use motefall_physics::contours::{Bounds, Contours};
+use motefall_physics::units::LengthUnit;
+use motefall_scenario::drawing::{self, Drawing, DrawingError, Ends, ErrorKind, FilePlace, Format};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -356,8 +357,8 @@ layer = "disc"
 
 #[test]
 fn a_scenario_names_a_drawing_and_its_echo_names_it_again() {
-    use motefall::inputs::{Outline, Shape};
-    use motefall::scenario;
+    use motefall_physics::inputs::{Outline, Shape};
+    use motefall_scenario as scenario;
     let folder = file("");
     let parse = |text: &str| scenario::parse(text, "test.toml", &folder).unwrap_or_else(|faults| panic!("{faults}"));
     let read = parse(&scenario_text());
@@ -397,7 +398,7 @@ fn a_scenario_names_a_drawing_and_its_echo_names_it_again() {
     let filled = path("layer = \"rounded\"\nspacing_um = 5\nangle_deg = 90\nturns = \"shut\"\nedge = true");
     let Some(Shape::Filled(area)) = filled.inputs.items().last().map(|item| &item.shape) else { panic!("an area") };
     assert!((area.area.area() / 778.53981634e-12 - 1.0).abs() < 1e-3);
-    let strokes = motefall::path::strokes::strokes(filled.inputs.items().last().expect("one"));
+    let strokes = motefall_physics::path::strokes::strokes(filled.inputs.items().last().expect("one"));
     assert_eq!(strokes.len(), 1 + 8, "the edge, and eight upright lines over 40 µm");
     let echoed = &scenario::resolved(&filled.inputs)["path"];
     let echoed = echoed.as_array().and_then(|list| list.last()).expect("one");
@@ -417,7 +418,7 @@ fn a_scenario_names_a_drawing_and_its_echo_names_it_again() {
 
 #[test]
 fn a_sweep_notices_a_changed_drawing() {
-    use motefall::scenario;
+    use motefall_scenario as scenario;
     let folder = tempfile::tempdir().expect("a folder");
     let copy = |replace: [&str; 2]| {
         let text = std::fs::read_to_string(file("shapes-um.svg")).expect("it is there");

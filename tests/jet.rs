@@ -1,14 +1,14 @@
 //! The solved jet: grid, mass, neighbours, and which settings have a solution at all.
 
-use motefall::constants::ATMOSPHERE;
-use motefall::droplet::track::{Arrival, Flyer, Sphere};
-use motefall::jet::bore::field::BoreField;
-use motefall::jet::bore::shape::Shape;
-use motefall::jet::exit::ExitProfile;
-use motefall::jet::field::{Cell, Field};
-use motefall::jet::grid::Fineness;
-use motefall::jet::solver::{JetError, JetNumbers, Solution, Source, Surroundings, solve, solve_from};
-use motefall::materials::gas::{GasSpecies, GasState};
+use motefall_physics::constants::ATMOSPHERE;
+use motefall_physics::droplet::track::{Arrival, Flyer, Sphere};
+use motefall_physics::jet::bore::field::BoreField;
+use motefall_physics::jet::bore::shape::Shape;
+use motefall_physics::jet::exit::ExitProfile;
+use motefall_physics::jet::field::{Cell, Field};
+use motefall_physics::jet::grid::Fineness;
+use motefall_physics::jet::solver::{JetError, JetNumbers, Solution, Source, Surroundings, solve, solve_from};
+use motefall_physics::materials::gas::{GasSpecies, GasState};
 
 fn numbers(reynolds: f64, stand_off_ratio: f64) -> JetNumbers {
     JetNumbers { reynolds, stand_off_ratio, exit: ExitProfile::Blend(0.0), surroundings: Surroundings::Open }

@@ -3,9 +3,9 @@
 
 mod output_fixture;
 
-use motefall::figures::*;
-use motefall::inputs::{Filled, Outline, PathItem, Region, Role, Shape};
-use motefall::output::{self, OutputError, Written, terminal};
+use motefall_figures::*;
+use motefall_output::{self as output, OutputError, Written, terminal};
+use motefall_physics::inputs::{Filled, Outline, PathItem, Region, Role, Shape};
 use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -371,9 +371,9 @@ fn pictures_name_only_what_is_in_them() {
     };
     let ring: Vec<[f64; 2]> = (0..=20).map(|i| arc(50.0, i)).chain((0..=20).rev().map(|i| arc(42.0, i))).collect();
     let fill = |points: &[[f64; 2]]| {
-        let area = std::sync::Arc::new(motefall::contours::Contours::new(vec![um(points)]));
-        let turns = motefall::inputs::Turns::Open;
-        let edge = motefall::inputs::EdgeStroke::Without;
+        let area = std::sync::Arc::new(motefall_physics::contours::Contours::new(vec![um(points)]));
+        let turns = motefall_physics::inputs::Turns::Open;
+        let edge = motefall_physics::inputs::EdgeStroke::Without;
         Shape::Filled(Filled { area, spacing: 5e-6, spacing_left_out: false, angle: 0.0, turns, edge, source: None })
     };
     p.inputs.layers[0].path[0].shape = fill(&ring);
@@ -449,7 +449,7 @@ fn layers_stand_beside_each_other() {
     assert!(read("sizes.csv").contains("droplets [cover <b>]"));
     let prints = read("prints.csv");
     assert!(prints.starts_with("print,alignment_x_um,alignment_y_um,rotation_deg,stand_off_um,sheath_percent [bed],"));
-    let text = motefall::output::terminal::summary(&p, None, 80);
+    let text = motefall_output::terminal::summary(&p, None, 80);
     assert!(text.contains("pause before") && text.lines().any(|line| line.starts_with("cover <b>")), "{text}");
 }
 

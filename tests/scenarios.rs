@@ -2,8 +2,8 @@
 //!
 //! A bad file ends with its expected message, each line behind `#= `.
 
-use motefall::inputs::{DropletMedian, Hazard, Law, Outline, PrintCount, Shape, VariedInput};
-use motefall::scenario::{self, Fault, Faults, Scenario};
+use motefall_physics::inputs::{DropletMedian, Hazard, Law, Outline, PrintCount, Shape, VariedInput};
+use motefall_scenario::{self as scenario, Fault, Faults, Scenario};
 use proptest::prelude::*;
 use std::path::{Path, PathBuf};
 

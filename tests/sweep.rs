@@ -2,7 +2,7 @@
 
 use assert_cmd::Command;
 use assert_cmd::assert::Assert;
-use motefall::run::streams::{Purpose, stream};
+use motefall_run::streams::{Purpose, stream};
 use predicates::prelude::*;
 use rand::Rng;
 use std::fs;

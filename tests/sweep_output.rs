@@ -1,11 +1,11 @@
 //! What is written of a sweep, from made-up results whose truth is known. All numbers here are invented.
 
-use motefall::figures::kinds::kind;
-use motefall::figures::statistics::{Place, wilson_95};
-use motefall::figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
-use motefall::figures::{CautionKind, PrintFigure};
-use motefall::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
-use motefall::output::sweep::{Class, End, Extra, best, ranked, write};
+use motefall_figures::kinds::kind;
+use motefall_figures::statistics::{Place, wilson_95};
+use motefall_figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
+use motefall_figures::{CautionKind, PrintFigure};
+use motefall_output::sweep::{Class, End, Extra, best, ranked, write};
+use motefall_physics::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
 use ndarray::{ArrayD, IxDyn};
 use ndarray_npy::NpzReader;
 use std::fs;

@@ -3,11 +3,11 @@
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::{anyhow, bail};
 use clap::Args;
-use motefall::contours::Contours;
-use motefall::inputs::{Inputs, Outline, PointPrints, Shape};
-use motefall::output::terminal::trimmed;
-use motefall::run::sweep::design::Points;
-use motefall::scenario::{self, Scenario, SweepScenario};
+use motefall_output::terminal::trimmed;
+use motefall_physics::contours::Contours;
+use motefall_physics::inputs::{Inputs, Outline, PointPrints, Shape};
+use motefall_run::sweep::design::Points;
+use motefall_scenario::{self as scenario, Scenario, SweepScenario};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 

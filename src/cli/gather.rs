@@ -4,9 +4,9 @@ use super::sweep::{check_folder, finish, store_failure};
 use super::{Exit, Failure, OrFail, say};
 use anyhow::anyhow;
 use clap::Args;
-use motefall::output::sweep::best;
-use motefall::run::sweep::gather::{self, GatherError, Gathered, Missing};
-use motefall::run::sweep::store;
+use motefall_output::sweep::best;
+use motefall_run::sweep::gather::{self, GatherError, Gathered, Missing};
+use motefall_run::sweep::store;
 use std::io::Write;
 use std::path::PathBuf;
 

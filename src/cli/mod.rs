@@ -8,7 +8,7 @@ mod progress;
 mod sweep;
 
 use clap::{Parser, Subcommand};
-use motefall::scenario::{Faults, Style};
+use motefall_scenario::{Faults, Style};
 use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;

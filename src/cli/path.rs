@@ -5,11 +5,11 @@ use super::predict::{failure, fields};
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::anyhow;
 use clap::Args;
-use motefall::inputs::Layer;
-use motefall::output::path;
-use motefall::path::motion::Timeline;
-use motefall::run::Silent;
-use motefall::run::line_width::spaced;
+use motefall_output::path;
+use motefall_physics::inputs::Layer;
+use motefall_physics::path::motion::Timeline;
+use motefall_run::Silent;
+use motefall_run::line_width::spaced;
 use std::path::PathBuf;
 
 /// Show the path of a print with its times, and write it for other programs

@@ -4,13 +4,13 @@ use super::progress::{Reporter, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::figures::Prediction;
-use motefall::inputs::PrintCount;
-use motefall::jet::solver::JetError;
-use motefall::jet::store::FieldStore;
-use motefall::output::{self, OutputError, terminal};
-use motefall::run::{self, RunError, cautions};
-use motefall::scenario::{self, Scenario};
+use motefall::Earlier;
+use motefall_output::{self as output, OutputError, terminal};
+use motefall_physics::inputs::PrintCount;
+use motefall_physics::jet::solver::JetError;
+use motefall_physics::jet::store::FieldStore;
+use motefall_run::RunError;
+use motefall_scenario::{self as scenario, Scenario};
 use std::path::{Path, PathBuf};
 use std::time::{Instant, SystemTime};
 
@@ -94,15 +94,14 @@ impl Predict {
 
         let reporter = Reporter::new(self.quiet);
         let fields = fields(self.no_cache);
-        let predicted = run::predict(&scenario.inputs, &fields, &reporter);
+        let predicted = motefall::predict(&scenario, &fields, &reporter);
         reporter.end();
-        let mut prediction = predicted.map_err(failure)?;
-        add_notes(&mut prediction, &scenario.notes);
-        let resolved = scenario::resolved(&prediction.inputs);
-        let written = output::write(&prediction, &resolved, &place.folder()?, self.overwrite, Some(began.elapsed()));
-        let written = written.or_failed()?;
+        let prediction = predicted.map_err(failure)?;
+        let earlier = if self.overwrite { Earlier::Replaced } else { Earlier::Kept };
+        let written = motefall::write(&prediction, &place.folder()?, earlier, Some(began.elapsed())).or_failed()?;
         remark(&written.remarks);
         if self.json {
+            let resolved = scenario::resolved(&prediction.inputs);
             say(&format!("{:#}\n", output::json(&prediction, &resolved, Some(&written))))?;
         } else if self.quiet {
             say(&format!("{}\n", written.report.display()))?;
@@ -155,11 +154,6 @@ pub fn failure(error: RunError) -> Failure {
         RunError::Jet(JetError::OutOfRange { .. }) | RunError::Choked { .. } => Failure::BadInput(error.into()),
         _ => Failure::Failed(error.into()),
     }
-}
-
-/// Remarks on the scenario belong to the result.
-fn add_notes(prediction: &mut Prediction, notes: &[String]) {
-    prediction.cautions.extend(cautions::remarks(notes));
 }
 
 /// Columns for the summary.

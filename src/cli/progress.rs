@@ -1,11 +1,11 @@
 //! How a run shows that it is under way: a bar on a terminal, now and then a line elsewhere, or nothing.
 
 use indicatif::{HumanDuration, ProgressBar, ProgressDrawTarget, ProgressStyle};
-use motefall::figures::sweep::PointRecord;
-use motefall::inputs::SweepPlan;
-use motefall::run::Progress;
-use motefall::run::sweep::Watch;
-use motefall::run::sweep::store::Found;
+use motefall_figures::sweep::PointRecord;
+use motefall_physics::inputs::SweepPlan;
+use motefall_run::Progress;
+use motefall_run::sweep::Watch;
+use motefall_run::sweep::store::Found;
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};

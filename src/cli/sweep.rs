@@ -5,18 +5,12 @@ use super::progress::{Reporter, SweepReporter, listen_for_stop, point_words};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::figures::statistics::wilson_95;
-use motefall::figures::sweep::SweepResult;
-use motefall::inputs::PrintCount;
-use motefall::output;
-use motefall::output::sweep::{Extra, best};
-use motefall::run::sweep::point::Shared;
-use motefall::run::sweep::store::{self, Shard, StoreError};
-use motefall::run::sweep::{self, Sweep, SweepError};
-use motefall::run::{self, RunError};
-use motefall::scenario;
+use motefall::{Earlier, RunError, Shard, Shared, StoreError, SweepError, SweepResult, SweepScenario};
+use motefall_figures::statistics::wilson_95;
+use motefall_output as output;
+use motefall_output::sweep::best;
+use motefall_run::sweep::store;
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
 
 /// Folder of the best point's own print report, in the sweep's folder.
 const BEST: &str = "best";
@@ -79,7 +73,7 @@ impl SweepCommand {
     pub fn run(self) -> Result<Exit, Failure> {
         let file = &self.scenario.file;
         files::is_there(file)?;
-        let scenario = scenario::load_sweep(file).map_err(Failure::Faults)?;
+        let scenario = motefall::load_sweep(file).map_err(Failure::Faults)?;
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let folder = self.out.clone().unwrap_or_else(|| {
@@ -90,17 +84,10 @@ impl SweepCommand {
         if shard == Shard::WHOLE {
             check_best(&folder)?;
         }
-        let who = format!("{}, since {}", std::process::id(), output::timestamp(SystemTime::now()));
         let fields = fields(self.no_cache);
         let shared = Shared::new(&fields);
         let reporter = SweepReporter::new(self.quiet, &scenario.plan, &folder);
-        let swept = Sweep {
-            nominal: &scenario.scenario.inputs,
-            plan: &scenario.plan,
-            identity: scenario.identity(),
-            inputs: &|values| scenario.inputs(values),
-        };
-        let done = sweep::run(&swept, shard, &folder, &who, &shared, &reporter);
+        let done = motefall::sweep_shard(&scenario, shard, &folder, &shared, &reporter);
         reporter.end();
         let points = done.map_err(failure)?;
 
@@ -115,12 +102,8 @@ impl SweepCommand {
             })?;
             return Ok(Exit::Done);
         }
-        let mut result = store::read_result(&folder).or_failed()?;
-        // These may be changed without running the points again.
-        result.name.clone_from(&scenario.scenario.inputs.name);
-        result.note.clone_from(&scenario.scenario.inputs.note);
-        result.plan = scenario.plan.clone();
-        let best_report = best_print(&swept, &result, &folder, &shared, self.quiet)?;
+        let result = motefall::stored_sweep(&scenario, &folder).or_failed()?;
+        let best_report = best_print(&scenario, &result, &folder, &shared, self.quiet)?;
         finish(&result, &folder, best_report, self.quiet)
     }
 }
@@ -186,19 +169,14 @@ pub fn store_failure(error: StoreError) -> Failure {
 
 /// Predicts the recommended point on its own, print for print as in the sweep, and writes its report; gives its place in the folder.
 fn best_print(
-    swept: &Sweep,
+    scenario: &SweepScenario,
     result: &SweepResult,
     folder: &Path,
     shared: &Shared,
     quiet: bool,
 ) -> Result<Option<String>, Failure> {
-    let Some(point) = best(result).map(|index| &result.points[index]) else { return Ok(None) };
-    let (Ok(mut inputs), Ok(stats)) = (swept.inputs_at(point.point, &point.values), &point.outcome) else {
-        return Ok(None);
-    };
-    inputs.prints = PrintCount::Fixed(stats.prints);
     let reporter = Reporter::new(quiet);
-    let predicted = run::predict_in(&inputs, &shared.atlas, &reporter);
+    let predicted = motefall::predict_best(scenario, result, shared, &reporter);
     reporter.end();
     let prediction = match predicted {
         Err(RunError::Cancelled) => Err(anyhow!(
@@ -206,9 +184,8 @@ fn best_print(
         )),
         predicted => predicted.map_err(Into::into),
     };
-    let prediction = prediction.or_failed()?;
-    let resolved = scenario::resolved(&inputs);
-    let written = output::write(&prediction, &resolved, &folder.join(BEST), true, None)
+    let Some(prediction) = prediction.or_failed()? else { return Ok(None) };
+    let written = motefall::write(&prediction, &folder.join(BEST), Earlier::Replaced, None)
         .context(
             "cannot write the report of the recommended setting; the points are stored, run the same command again",
         )
@@ -219,7 +196,7 @@ fn best_print(
 
 /// Writes tables and report of a whole sweep, and says what came of it.
 pub fn finish(result: &SweepResult, folder: &Path, best_report: Option<String>, quiet: bool) -> Result<Exit, Failure> {
-    output::sweep::write(result, folder, &Extra { best_report })
+    motefall::write_sweep(result, folder, best_report)
         .context("the points are stored; run the same command again to write the tables")
         .or_failed()?;
     let window = folder.join("window.html");

@@ -2,11 +2,11 @@
 
 use super::beam_view::AreaCounts;
 use super::{Grid, MeasuringGrid};
-use crate::contours::Bounds;
-use crate::inputs::Outline;
-use crate::map::canvas::{Bits, Canvas, SUB};
-use crate::map::outline::{bounds, contains};
-use crate::units::CUBIC_NANOMETRE;
+use motefall_physics::contours::Bounds;
+use motefall_physics::inputs::Outline;
+use motefall_physics::map::canvas::{Bits, Canvas, SUB};
+use motefall_physics::map::outline::{bounds, contains};
+use motefall_physics::units::CUBIC_NANOMETRE;
 use std::ops::Range;
 
 /// Bins in which thicknesses are first counted to find a percentile; the value itself is then exact.

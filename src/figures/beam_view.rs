@@ -1,8 +1,8 @@
 //! What the electron beam sees of a print: how deep each place is in mean free paths, and how bright it looks.
 
 use super::Particle;
-use crate::inputs::{Beam, Inputs, Powder};
-use crate::materials::beam;
+use motefall_physics::inputs::{Beam, Inputs, Powder};
+use motefall_physics::materials::beam;
 use ndarray::Array2;
 
 /// Share of the beam that crosses without inelastic scattering: exp(-t/lambda).
@@ -105,7 +105,7 @@ impl AreaCounts {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inputs::BeamLayer;
+    use motefall_physics::inputs::BeamLayer;
 
     fn beam() -> Beam {
         let layer = |thickness, mean_free_path| BeamLayer { material: "film".into(), thickness, mean_free_path };

@@ -1,10 +1,10 @@
 //! Where the solids went, sizes by stage, and the maps of a print: counts turned into the shapes that are written down.
 
 use super::{Budget, BudgetRow, Fate, Maps, PowderSizes, Sizes};
-use crate::inputs::Inputs;
-use crate::map::canvas::Canvas;
-use crate::map::tally::{FateCount, SizeCounts, Tally, fate};
-use crate::units::CUBIC_NANOMETRE;
+use motefall_physics::inputs::Inputs;
+use motefall_physics::map::canvas::Canvas;
+use motefall_physics::map::tally::{FateCount, SizeCounts, Tally, fate};
+use motefall_physics::units::CUBIC_NANOMETRE;
 use ndarray::Array2;
 
 /// Solid mass per powder, kg.
@@ -110,8 +110,8 @@ pub fn maps(inputs: &Inputs, canvas: &Canvas, top_height: Option<Array2<f64>>) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::testing;
-    use crate::source::content::Grain;
+    use crate::testing;
+    use motefall_physics::source::content::Grain;
 
     #[test]
     fn rows_add_up_and_a_missing_particle_shows() {

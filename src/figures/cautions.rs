@@ -2,7 +2,7 @@
 //!
 //! A caution is raised in `run::cautions`, where a test asks for a case that raises it and one that does not.
 
-use crate::materials::hazards::Hazard;
+use motefall_physics::materials::hazards::Hazard;
 
 /// How much a caution weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -197,7 +197,7 @@ impl CautionKind {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::materials::hazards::GROUPS;
+    use motefall_physics::materials::hazards::GROUPS;
 
     #[test]
     fn identifiers_are_unique_and_lead_back() {

@@ -1,7 +1,7 @@
 //! What the potentiostat sees of a print: capacity and currents of each printed electrode.
 
 use super::{Estimate, FigureRow, RegionFigure, estimate_at};
-use crate::inputs::{Inputs, Role};
+use motefall_physics::inputs::{Inputs, Role};
 
 /// One hour, s: the time in which a current of 1C passes the capacity.
 pub const HOUR: f64 = 3600.0;
@@ -90,7 +90,7 @@ pub fn electrodes<'a>(inputs: &'a Inputs, figures: &[FigureRow]) -> Vec<Electrod
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::testing;
+    use crate::testing;
 
     #[test]
     fn currents_scale_with_the_rate_and_the_ratio_is_one_of_capacities() {

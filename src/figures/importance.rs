@@ -12,7 +12,7 @@
 //! 1993, An introduction to the bootstrap (standard errors by resampling of prints).
 
 use super::Explained;
-use crate::inputs::{Varied, VariedInput};
+use motefall_physics::inputs::{Varied, VariedInput};
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{RngExt, SeedableRng};
 

@@ -7,9 +7,9 @@
 
 use super::cells::{Cells, Look};
 use super::stack::Pile;
-use crate::inputs::{Conduction, Outline};
-use crate::map::near::Near;
-use crate::map::{Particle, outline};
+use motefall_physics::inputs::{Conduction, Outline};
+use motefall_physics::map::near::Near;
+use motefall_physics::map::{Particle, outline};
 use std::f64::consts::PI;
 
 /// Gap between surfaces across which two particles still touch, m. An estimate: about as far as electrons tunnel.
@@ -389,7 +389,7 @@ impl Sets {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::stack;
+    use crate::stack;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 
     const SOLIDS: [Solid; 3] = [

@@ -1,7 +1,7 @@
 //! Places that must stay clean: how many particles reach them, how likely, and from how far.
 
 use super::{Estimate, FigureRow, RegionFigure, estimate_at};
-use crate::inputs::{Inputs, Role};
+use motefall_physics::inputs::{Inputs, Role};
 
 /// A place that must stay clean, over prints.
 #[derive(Debug, Clone)]

@@ -8,11 +8,11 @@ use super::places::{self, Work, is_even, is_line};
 use super::profile::{Edges, Pieces, Smoothed, Strip};
 use super::statistics::Place;
 use super::{Bridging, GapOutcome, Measured, MeasuringGrid, beam_view};
-use crate::figure_kinds::{ItemFigure, PrintFigure, RegionFigure};
-use crate::inputs::{Inputs, PathItem, Region, Role, Shape};
-use crate::map::regions::RegionIndex;
-use crate::map::tally::{FateCount, REACH_BIN, Tally};
-use crate::map::{LineVolume, PrintOutcome};
+use motefall_physics::figure_kinds::{ItemFigure, PrintFigure, RegionFigure};
+use motefall_physics::inputs::{Inputs, PathItem, Region, Role, Shape};
+use motefall_physics::map::regions::RegionIndex;
+use motefall_physics::map::tally::{FateCount, REACH_BIN, Tally};
+use motefall_physics::map::{LineVolume, PrintOutcome};
 
 /// Share of the landed solids that the reach of the overspray holds.
 const REACH_SHARE: f64 = 0.99;
@@ -378,14 +378,14 @@ fn reach(volumes: &[u128]) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::statistics::estimates_only;
-    use crate::figures::statistics::garwood;
-    use crate::figures::testing;
-    use crate::inputs::{BeamLayer, Limit, Powder};
-    use crate::map::canvas::Canvas;
-    use crate::map::far::FarMap;
-    use crate::map::tally::{REACH_BINS, fate};
-    use crate::source::content::Grain;
+    use crate::statistics::estimates_only;
+    use crate::statistics::garwood;
+    use crate::testing;
+    use motefall_physics::inputs::{BeamLayer, Limit, Powder};
+    use motefall_physics::map::canvas::Canvas;
+    use motefall_physics::map::far::FarMap;
+    use motefall_physics::map::tally::{REACH_BINS, fate};
+    use motefall_physics::source::content::Grain;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
     use rand_distr::{Distribution, LogNormal, Normal, Poisson};
 
@@ -589,7 +589,7 @@ mod tests {
         let first = inputs.layers[0].path[0].clone();
         inputs.layers[0]
             .path
-            .push(crate::inputs::PathItem { shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 }, ..first });
+            .push(motefall_physics::inputs::PathItem { shape: Shape::Dot { at: [0.0, 0.0], dwell: 1.0 }, ..first });
         inputs.layers[0].path[2].name = "dot".into();
         inputs.acceptance.limits = vec![Limit {
             figure: ItemFigure::LineWidth.into(),

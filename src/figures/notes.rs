@@ -4,9 +4,9 @@ use super::measure::Measurer;
 use super::places::{Task, Work, tells_of_item};
 use super::profile::{EDGE_WINDOW, END_SHARE, End, LEAST_EDGE_COVER};
 use super::{FigureKind, FigureRow};
-use crate::figure_kinds::{Figure, ItemFigure, PrintFigure};
-use crate::inputs::Conduction;
-use crate::map::tally::{REACH_BIN, REACH_BINS};
+use motefall_physics::figure_kinds::{Figure, ItemFigure, PrintFigure};
+use motefall_physics::inputs::Conduction;
+use motefall_physics::map::tally::{REACH_BIN, REACH_BINS};
 
 impl Measurer {
     /// Adds to the rows how a figure was measured, or why it could not be.

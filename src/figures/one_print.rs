@@ -5,10 +5,10 @@ use super::budget::masses;
 use super::measure::Measurer;
 use super::places::{Task, Work};
 use super::statistics::garwood;
-use crate::figure_kinds::{ItemFigure, Source, Weight};
-use crate::map::PrintOutcome;
-use crate::map::tally::{FateCount, SizeCounts, Tally};
-use crate::units::CUBIC_NANOMETRE;
+use motefall_physics::figure_kinds::{ItemFigure, Source, Weight};
+use motefall_physics::map::PrintOutcome;
+use motefall_physics::map::tally::{FateCount, SizeCounts, Tally};
+use motefall_physics::units::CUBIC_NANOMETRE;
 use std::f64::consts::PI;
 
 impl Measurer {

@@ -1,8 +1,8 @@
 //! Which figures are given at which places.
 
 use super::statistics::Place;
-use crate::figure_kinds::{Figure, ItemFigure, Need, On, PrintFigure, RegionFigure};
-use crate::inputs::{Inputs, Role, Shape};
+use motefall_physics::figure_kinds::{Figure, ItemFigure, Need, On, PrintFigure, RegionFigure};
+use motefall_physics::inputs::{Inputs, Role, Shape};
 
 /// Figures of one place, deciding ones first.
 #[derive(Debug, Clone)]

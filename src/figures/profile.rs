@@ -7,12 +7,12 @@
 //! come out 0.1 % wide there.
 
 use super::{Grid, Measured, Profile};
-use crate::contours::{self, Bounds, turned};
-use crate::inputs::{Inputs, Shape};
-use crate::map::LineVolume;
-use crate::map::canvas::{Canvas, SUB};
-use crate::map::outline::corners_of_rectangle;
-use crate::units::CUBIC_NANOMETRE;
+use motefall_physics::contours::{self, Bounds, turned};
+use motefall_physics::inputs::{Inputs, Shape};
+use motefall_physics::map::LineVolume;
+use motefall_physics::map::canvas::{Canvas, SUB};
+use motefall_physics::map::outline::corners_of_rectangle;
+use motefall_physics::units::CUBIC_NANOMETRE;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::ops::Range;
 
@@ -918,9 +918,9 @@ pub fn profiles(inputs: &Inputs, canvas: &Canvas) -> Vec<Profile> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::statistics::estimate;
-    use crate::figures::testing;
-    use crate::source::content::Grain;
+    use crate::statistics::estimate;
+    use crate::testing;
+    use motefall_physics::source::content::Grain;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
     use rand_distr::{Distribution, LogNormal, Normal};
     use rayon::prelude::*;

@@ -228,9 +228,9 @@ fn fill(rows: &mut [FigureRow], per_print: &[Vec<Option<f64>>], draws: &Draws) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::kinds::kind;
-    use crate::figures::statistics::estimate;
-    use crate::inputs::{Varied, VariedInput};
+    use crate::kinds::kind;
+    use crate::statistics::estimate;
+    use motefall_physics::inputs::{Varied, VariedInput};
     use rand::rngs::Xoshiro256PlusPlus;
     use rand::{RngExt, SeedableRng};
     use rand_distr::{Distribution as _, Exp1, StandardNormal};

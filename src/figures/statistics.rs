@@ -4,8 +4,8 @@
 
 use super::spread::percentile;
 use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Measured, ShareOfPrints, Verdict};
-use crate::figure_kinds::Law;
-use crate::inputs::{Inputs, Limit};
+use motefall_physics::figure_kinds::Law;
+use motefall_physics::inputs::{Inputs, Limit};
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, StudentsT};
 
 /// Confidence of every interval.
@@ -312,7 +312,7 @@ pub fn judge<M: Into<Measured> + Copy>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::{Figure, ItemFigure, RegionFigure, Scope, kinds::kind, testing};
+    use crate::{Figure, ItemFigure, RegionFigure, Scope, kinds::kind, testing};
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 
     fn place(id: &str, at: Option<&str>) -> Place {

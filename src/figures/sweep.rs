@@ -2,7 +2,7 @@
 
 use super::CautionKind;
 use super::statistics::Place;
-use crate::inputs::{Limit, SweepPlan};
+use motefall_physics::inputs::{Limit, SweepPlan};
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Everything a report of a sweep shows.
@@ -118,7 +118,7 @@ pub struct FigureStats {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::kinds::kind;
+    use crate::kinds::kind;
 
     #[test]
     fn the_tightest_limit_is_the_one_that_prints_fail_on() {

@@ -1,6 +1,6 @@
 //! Maps and particles as arrays that numpy loads.
 
-use crate::figures::{FarMap, Particle};
+use motefall_figures::{FarMap, Particle};
 use ndarray::{Array1, Array2};
 use ndarray_npy::{NpzWriter, WriteNpyExt, WriteNpzError};
 use std::io::Cursor;

@@ -1,11 +1,11 @@
 //! How prints differ, in words: the report, the terminal and the tables share these.
 
 use super::numbers;
-use crate::figures::spread::CONTENT;
-use crate::figures::{
+use motefall_figures::spread::CONTENT;
+use motefall_figures::{
     Distribution, Explained, Figure, FigureRow, ItemFigure, LimitOutcome, Prediction, RegionFigure, Tolerance,
 };
-use crate::inputs::VariedInput;
+use motefall_physics::inputs::VariedInput;
 
 /// Figures that say most about a print, after those with limits.
 const TELLING: [Figure; 4] = [

@@ -1,7 +1,7 @@
 //! Names of files and columns, made from what users call their powders.
 
-use crate::figures::Prediction;
-use crate::figures::beam_view;
+use motefall_figures::Prediction;
+use motefall_figures::beam_view;
 use ndarray::Array2;
 use std::borrow::Cow;
 

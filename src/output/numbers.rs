@@ -1,6 +1,6 @@
 //! Numbers as a reader sees them: honest digits, intervals, units. The report and the terminal share this.
 
-use crate::figures::{Estimate, FigureKind, LimitOutcome, PrintFigure, ShareOfPrints};
+use motefall_figures::{Estimate, FigureKind, LimitOutcome, PrintFigure, ShareOfPrints};
 
 /// Joins groups of three digits; narrow and not breakable.
 const GROUP: char = '\u{202f}';
@@ -319,8 +319,8 @@ fn group(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::kinds::kind;
-    use crate::inputs::Limit;
+    use motefall_figures::kinds::kind;
+    use motefall_physics::inputs::Limit;
 
     fn estimate(mean: f64, half: f64) -> Estimate {
         Estimate {

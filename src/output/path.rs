@@ -9,11 +9,11 @@
 
 use super::picture::View;
 use super::plot::{escape, nice_below};
-use crate::contours::Bounds;
-use crate::inputs::{Inputs, Layer, Role, Shape, Stage};
-use crate::map::outline;
-use crate::path::motion::{Stroke, Timeline};
 use maud::{DOCTYPE, PreEscaped, html};
+use motefall_physics::contours::Bounds;
+use motefall_physics::inputs::{Inputs, Layer, Role, Shape, Stage};
+use motefall_physics::map::outline;
+use motefall_physics::path::motion::{Stroke, Timeline};
 use std::fmt::Write;
 
 const STYLE: &str = include_str!("report/style.css");
@@ -38,7 +38,7 @@ pub struct ItemRow {
 /// What each item takes.
 pub fn rows(layer: &Layer, timeline: &Timeline) -> Vec<ItemRow> {
     let delay = layer.stage.shutter_open_delay;
-    let row = |(k, item): (usize, &crate::inputs::PathItem)| {
+    let row = |(k, item): (usize, &motefall_physics::inputs::PathItem)| {
         let own: Vec<_> = timeline.strokes.iter().filter(|stroke| stroke.item == k).collect();
         let (begin, end) = (own.first().map_or(0.0, |s| s.commanded[0]), own.last().map_or(0.0, |s| s.commanded[1]));
         let opens = timeline.open.iter().filter(|span| (begin..=end).contains(&(span[0] - delay + 1e-12)));
@@ -341,8 +341,8 @@ pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drawing::{self, Ends, Format};
-    use crate::inputs::PathItem;
+    use motefall_physics::inputs::PathItem;
+    use motefall_scenario::drawing::{self, Ends, Format};
 
     fn timeline() -> Timeline {
         let line = |y: f64| PathItem {

@@ -1,9 +1,9 @@
 //! Pictures as PNG: colour maps of the chip, and the deposit at particle scale as seen from above.
 
-use crate::contours::{Bounds, Contours};
-use crate::figures::{Grid, Particle};
-use crate::inputs::{Region, Role};
-use crate::map::outline::{self, as_contours};
+use motefall_figures::{Grid, Particle};
+use motefall_physics::contours::{Bounds, Contours};
+use motefall_physics::inputs::{Region, Role};
+use motefall_physics::map::outline::{self, as_contours};
 use ndarray::Array2;
 use std::borrow::Cow;
 
@@ -286,7 +286,7 @@ pub fn particles_png(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inputs::Outline;
+    use motefall_physics::inputs::Outline;
 
     fn grid(rows: usize, columns: usize) -> Grid {
         Grid { origin: [-2.0e-6, 0.0], pitch: 1e-6, columns, rows }

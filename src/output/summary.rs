@@ -26,8 +26,10 @@
 
 use super::numbers::tidy;
 use super::{differences, names};
-use crate::figures::{self, Distribution, Estimate, Fate, Prediction, Severity, electrode_view, statistics};
-use crate::inputs::{Layer, Role};
+use motefall_figures::{
+    self as figures, Distribution, Estimate, Fate, Prediction, Severity, electrode_view, statistics,
+};
+use motefall_physics::inputs::{Layer, Role};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -105,7 +107,7 @@ pub struct LimitPart<'a> {
 }
 
 /// Edge of the squares that a figure is averaged over, um; `None` if it is not.
-fn resolution(p: &Prediction, kind: &crate::figures::FigureKind) -> Option<f64> {
+fn resolution(p: &Prediction, kind: &motefall_figures::FigureKind) -> Option<f64> {
     kind.is_of_squares().then(|| tidy(p.inputs.map.resolution * 1e6))
 }
 
@@ -375,7 +377,7 @@ pub fn severity_word(severity: Severity) -> &'static str {
 }
 
 /// Cautions, gravest first, otherwise in order.
-pub fn cautions(p: &Prediction) -> Vec<&crate::figures::Caution> {
+pub fn cautions(p: &Prediction) -> Vec<&motefall_figures::Caution> {
     let mut all: Vec<_> = p.cautions.iter().collect();
     all.sort_by_key(|c| std::cmp::Reverse(c.severity()));
     all
@@ -473,7 +475,7 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
     Summary {
         format: FORMAT,
         format_version: FORMAT_VERSION,
-        program: env!("CARGO_PKG_NAME"),
+        program: "motefall",
         program_version: env!("CARGO_PKG_VERSION"),
         generator: &p.generator,
         seed: p.inputs.seed,

@@ -6,7 +6,7 @@
 use super::differences;
 use super::numbers::tidy;
 use super::summary::fate_words;
-use crate::figures::{Budget, DROPLET_STAGES, FigureRow, Prediction};
+use motefall_figures::{Budget, DROPLET_STAGES, FigureRow, Prediction};
 use std::borrow::Cow;
 
 /// Cell of a number; empty if it is not one.

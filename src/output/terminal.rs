@@ -2,10 +2,10 @@
 
 use super::summary;
 use super::{differences, numbers};
-use crate::figure_kinds::{On, Terminal};
-use crate::figures::places::includes;
-use crate::figures::{FigureRow, Prediction, Severity, Verdict};
-use crate::inputs::Limit;
+use motefall_figures::places::includes;
+use motefall_figures::{FigureRow, Prediction, Severity, Verdict};
+use motefall_physics::figure_kinds::{On, Terminal};
+use motefall_physics::inputs::Limit;
 use std::fmt::Write;
 use std::path::Path;
 

@@ -7,20 +7,20 @@
 //! its own. The error is measured in the tests: see `LATTICE_STEP`.
 
 use super::{Progress, RunError};
-use crate::droplet::table::LandingTable;
-use crate::droplet::track::Flyer;
-use crate::head::mist::MistTable;
-use crate::inputs::{Layer, Region, VariedInput};
-use crate::jet::bore::field::BoreField;
-use crate::jet::bore::shape::Shape;
-use crate::jet::bore::solver::BoreSolution;
-use crate::jet::exit::ExitProfile;
-use crate::jet::field::Field;
-use crate::jet::solver::{JetNumbers, Surroundings};
-use crate::jet::store::{FieldStore, Flow};
-use crate::map::Grid;
-use crate::map::regions::RegionIndex;
-use crate::materials::gas::GasState;
+use motefall_physics::droplet::table::LandingTable;
+use motefall_physics::droplet::track::Flyer;
+use motefall_physics::head::mist::MistTable;
+use motefall_physics::inputs::{Layer, Region, VariedInput};
+use motefall_physics::jet::bore::field::BoreField;
+use motefall_physics::jet::bore::shape::Shape;
+use motefall_physics::jet::bore::solver::BoreSolution;
+use motefall_physics::jet::exit::ExitProfile;
+use motefall_physics::jet::field::Field;
+use motefall_physics::jet::solver::{JetNumbers, Surroundings};
+use motefall_physics::jet::store::{FieldStore, Flow};
+use motefall_physics::map::Grid;
+use motefall_physics::map::regions::RegionIndex;
+use motefall_physics::materials::gas::GasState;
 use rayon::prelude::*;
 use std::collections::{HashMap, VecDeque};
 use std::f64::consts::PI;

@@ -2,20 +2,20 @@
 
 use super::line_width::{LandedClass, landed_classes, landed_reach, width_at_half_height};
 use super::setting::LayerSetting;
-use crate::contours::{Bounds, turned};
-use crate::deposit::Spreading;
-use crate::deposit::bead::{
+use motefall_physics::contours::{Bounds, turned};
+use motefall_physics::deposit::Spreading;
+use motefall_physics::deposit::bead::{
     Across, Around, Bead, BeadSolvents, Heat, LIQUID_CONDUCTIVITY, Nozzle, Particles, PassBead, PassLoad, PassTimes,
     Remap, Ring, bead_by_pass, mean_footprint, segment_width,
 };
-use crate::deposit::wind::{layer_growth, stagnation_layer, strain_rate, strip_conductance};
-use crate::droplet::Finder;
-use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, SolventPart, VariedInput, farthest};
-use crate::map::outline::bounds_of_shape;
-use crate::materials::gas::GasState;
-use crate::path::motion::{Piece, Timeline};
-use crate::source::atomiser::DropletSizes;
+use motefall_physics::deposit::wind::{layer_growth, stagnation_layer, strain_rate, strip_conductance};
+use motefall_physics::droplet::Finder;
+use motefall_physics::head::mist::{Flows, MistTable};
+use motefall_physics::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, SolventPart, VariedInput, farthest};
+use motefall_physics::map::outline::bounds_of_shape;
+use motefall_physics::materials::gas::GasState;
+use motefall_physics::path::motion::{Piece, Timeline};
+use motefall_physics::source::atomiser::DropletSizes;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
@@ -521,7 +521,7 @@ fn places(blocks: &[Piece], timeline: &Timeline, items: &[PathItem], open_delay:
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::testing;
+    use crate::testing;
 
     #[test]
     fn particles_rest_in_the_bead_that_they_last_float_in() {

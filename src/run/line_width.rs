@@ -1,16 +1,17 @@
 //! Where a layer's mist lands at the set flows and stand-off, and so how wide a line becomes: strokes of fills without a given spacing
 //! follow from it.
 
-use super::nominal::{liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
+use super::nominal::nominal_flyer;
 use super::{Progress, RunError};
-use crate::deposit::Spreading;
-use crate::droplet::Finder;
-use crate::droplet::table::Found;
-use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{FlightModel, Inputs, Layer, Shape};
-use crate::jet::store::FieldStore;
-use crate::materials::solvent::mixture_viscosity;
-use crate::source::atomiser::{DropletSizes, ink_density};
+use motefall_physics::deposit::Spreading;
+use motefall_physics::droplet::Finder;
+use motefall_physics::droplet::table::Found;
+use motefall_physics::head::mist::{Flows, MistTable};
+use motefall_physics::inputs::{FlightModel, Inputs, Layer, Shape};
+use motefall_physics::jet::store::FieldStore;
+use motefall_physics::materials::solvent::mixture_viscosity;
+use motefall_physics::source::atomiser::{DropletSizes, ink_density};
+use motefall_physics::source::atomiser::{liquid_parts, nominal_droplets, surface_tension};
 use rayon::prelude::*;
 use statrs::distribution::{ContinuousCDF, Normal};
 use std::borrow::Cow;

@@ -2,16 +2,14 @@
 
 use super::RunError;
 use super::atlas::{bore_field, bore_shape, exit_profile};
-use crate::droplet::track::Flyer;
-use crate::head::mist::Flows;
-use crate::inputs::{FlightModel, Ink, Layer};
-use crate::jet::exit::{Exit, ExitProfile};
-use crate::jet::field::Field;
-use crate::jet::profile;
-use crate::jet::solver::{JetNumbers, Surroundings, check_range};
-use crate::jet::store::{FieldStore, Flow};
-use crate::materials::solvent::{Solvent, mixture_surface_tension};
-use crate::source::atomiser::{DropletSizes, droplet_median, liquid_density};
+use motefall_physics::droplet::track::Flyer;
+use motefall_physics::head::mist::Flows;
+use motefall_physics::head::profile;
+use motefall_physics::inputs::{FlightModel, Layer};
+use motefall_physics::jet::exit::{Exit, ExitProfile};
+use motefall_physics::jet::field::Field;
+use motefall_physics::jet::solver::{JetNumbers, Surroundings, check_range};
+use motefall_physics::jet::store::{FieldStore, Flow};
 use std::f64::consts::PI;
 
 /// Tracks droplets at the set flows and stand-off of a layer.
@@ -79,22 +77,4 @@ pub fn exit_flow(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Result<Ex
             ExitFlow { centre_speed: exit.axial[0], core_radius: exit.radius_of_flow(share) }
         }
     })
-}
-
-/// Droplet sizes of a layer's atomiser.
-pub fn nominal_droplets(layer: &Layer) -> DropletSizes {
-    DropletSizes {
-        median: droplet_median(&layer.atomiser, surface_tension(&layer.ink), liquid_density(&layer.ink)),
-        gsd: layer.atomiser.gsd,
-    }
-}
-
-/// Mass fractions of the solvents with a property of each.
-pub fn liquid_parts(ink: &Ink, property: fn(&Solvent) -> f64) -> Vec<(f64, f64)> {
-    ink.solvents.iter().map(|part| (part.mass_fraction, property(&part.solvent))).collect()
-}
-
-/// Surface tension of the ink's liquid, N/m.
-pub fn surface_tension(ink: &Ink) -> f64 {
-    mixture_surface_tension(&liquid_parts(ink, |s| s.surface_tension))
 }

@@ -4,24 +4,22 @@ use super::setting::{LEAST_DIAMETER, LayerSetting, PrintState, Setting};
 use super::spread::{self, Deviations};
 use super::streams::{Purpose, stream};
 use super::{Progress, RunError, screen};
-use crate::droplet::table::Found;
-use crate::droplet::track::{ESCAPE_RADIUS, NEAR_ESCAPE};
-use crate::inputs::Bounce;
-use crate::map::canvas::Canvas;
-use crate::map::far::FarMap;
-use crate::map::near::distance_to_nearest;
-use crate::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
-use crate::map::{LineVolume, Particle, PrintOutcome};
-use crate::source::atomiser::sphere_volume;
-use crate::source::content::{CLASSES, Grain, class_of, poisson, uniform};
-use crate::units::CUBIC_NANOMETRE;
+use motefall_physics::droplet::table::Found;
+use motefall_physics::droplet::track::{ESCAPE_RADIUS, NEAR_ESCAPE};
+use motefall_physics::inputs::Bounce;
+use motefall_physics::map::canvas::Canvas;
+use motefall_physics::map::far::FarMap;
+use motefall_physics::map::near::distance_to_nearest;
+use motefall_physics::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
+use motefall_physics::map::{LineVolume, Particle, PrintOutcome};
+use motefall_physics::path::motion::JITTER_TIME;
+use motefall_physics::source::atomiser::sphere_volume;
+use motefall_physics::source::content::{CLASSES, Grain, class_of, poisson, uniform};
+use motefall_physics::units::CUBIC_NANOMETRE;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-
-/// Time between independent positions of the stage's wander, s. An estimate: slower than servo noise, faster than drift.
-pub(super) const JITTER_TIME: f64 = 0.02;
 
 /// ln(6/pi): log of the cube on a sphere's diameter over the sphere's volume.
 const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;

@@ -4,17 +4,17 @@
 //! caution. A range that is stated in a doc comment alone is looked at by nobody.
 
 use super::setting::{LEAST_DIAMETER, LayerSetting};
-use crate::deposit::impact_reynolds;
-use crate::figures::{Caution, CautionKind};
-use crate::head::drying::{equilibrium_pressures, evaporation};
-use crate::inputs::{DropletMedian, FlightModel, Inputs, SolventPart, SpreadRule};
-use crate::materials::drag::sphere_reynolds;
-use crate::materials::gas::{GAS_TEMPERATURE_RANGE, GasSpecies, GasState};
-use crate::materials::solvent::{Solvent, mixture_viscosity};
-use crate::run::nominal::{liquid_parts, surface_tension};
-use crate::source::atomiser::LANG_RANGE;
-use crate::source::tube::{LARGEST_LAMINAR_REYNOLDS, tube_reynolds};
-use crate::units::celsius;
+use motefall_figures::{Caution, CautionKind};
+use motefall_physics::deposit::impact_reynolds;
+use motefall_physics::head::drying::{equilibrium_pressures, evaporation};
+use motefall_physics::inputs::{DropletMedian, FlightModel, Inputs, SolventPart, SpreadRule};
+use motefall_physics::materials::drag::sphere_reynolds;
+use motefall_physics::materials::gas::{GAS_TEMPERATURE_RANGE, GasSpecies, GasState};
+use motefall_physics::materials::solvent::{Solvent, mixture_viscosity};
+use motefall_physics::source::atomiser::LANG_RANGE;
+use motefall_physics::source::atomiser::{liquid_parts, surface_tension};
+use motefall_physics::source::tube::{LARGEST_LAMINAR_REYNOLDS, tube_reynolds};
+use motefall_physics::units::celsius;
 
 /// How much the gas of the room may matter, an ESTIMATE: a jet of air alone with the same momentum makes lines 18, 38 and 33 % narrower than
 /// argon does at Re 417 and 7.5, 15 and 25 nozzle diameters (solved with a mist that does not dry). The axis, where the mist is, holds at
@@ -365,13 +365,13 @@ pub(super) fn capital(text: &str) -> String {
 }
 
 #[cfg(test)]
-pub(in crate::run) mod tests {
+pub(crate) mod tests {
     use super::*;
-    use crate::figures::testing;
-    use crate::inputs::FlightModel;
-    use crate::jet::store::FieldStore;
-    use crate::run::Silent;
-    use crate::run::setting::Setting;
+    use crate::Silent;
+    use crate::setting::Setting;
+    use crate::testing;
+    use motefall_physics::inputs::FlightModel;
+    use motefall_physics::jet::store::FieldStore;
 
     /// A setting within every range. Straight flight: no jet is needed.
     fn inside() -> Inputs {
@@ -388,7 +388,7 @@ pub(in crate::run) mod tests {
     }
 
     /// The same, outside of one.
-    pub(in crate::run) fn beyond(relation: Relation) -> Inputs {
+    pub(crate) fn beyond(relation: Relation) -> Inputs {
         let mut inputs = inside();
         let layer = &mut inputs.layers[0];
         match relation {
@@ -439,7 +439,7 @@ pub(in crate::run) mod tests {
         inputs
     }
 
-    pub(in crate::run) fn raised(inputs: &Inputs) -> Vec<Caution> {
+    pub(crate) fn raised(inputs: &Inputs) -> Vec<Caution> {
         // Worked out with straight flight, so that no jet is solved, and looked at as set.
         let mut straight = inputs.clone();
         straight.layers[0].flight.model = FlightModel::Straight;

@@ -6,9 +6,9 @@
 //! after the other (thinning of a Poisson process).
 
 use super::spread::Deviations;
-use crate::head::mist::MistTable;
-use crate::source::atomiser::{DropletSizes, sphere_volume};
-use crate::source::content::{CLASSES, Contents, class_ends, class_middle, class_of};
+use motefall_physics::head::mist::MistTable;
+use motefall_physics::source::atomiser::{DropletSizes, sphere_volume};
+use motefall_physics::source::content::{CLASSES, Contents, class_ends, class_middle, class_of};
 
 /// For one print.
 pub struct Screen {

@@ -2,38 +2,35 @@
 
 use super::atlas::{Atlas, Family, LandingGrid, MistChanges};
 use super::beads::{self, Arriving, Beads};
-use super::nominal::{exit_flow, liquid_parts, nominal_droplets, nominal_flyer, surface_tension};
+use super::nominal::{exit_flow, nominal_flyer};
 use super::screen::Screen;
 use super::spread::Deviations;
 use super::{Progress, RunError};
-use crate::deposit::Spreading;
-use crate::droplet::Finder;
-use crate::droplet::table::LandingTable;
-use crate::droplet::track::Flyer;
-use crate::figures::profile::Lane;
-use crate::figures::{Conditions, Grid, LandingPoint, MeasuringGrid};
-use crate::head::mist::{Flows, MistTable};
-use crate::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput, farthest};
-use crate::jet::exit::LARGEST_MACH;
-use crate::jet::store::FieldStore;
-use crate::map::grid::LEAST_MARGIN;
-use crate::map::near::Near;
-use crate::map::regions::RegionIndex;
-use crate::materials::beam;
-use crate::materials::solvent::mixture_viscosity;
-use crate::path::motion::{Piece, Timeline};
-use crate::source::atomiser::{
+use motefall_figures::profile::Lane;
+use motefall_figures::{Conditions, Grid, LandingPoint, MeasuringGrid};
+use motefall_physics::deposit::Spreading;
+use motefall_physics::droplet::Finder;
+use motefall_physics::droplet::table::LandingTable;
+use motefall_physics::droplet::track::Flyer;
+use motefall_physics::head::mist::{Flows, MistTable};
+use motefall_physics::inputs::{FlightModel, Inputs, LandingMethod, Layer, Variation, VariedInput, farthest};
+use motefall_physics::jet::exit::LARGEST_MACH;
+use motefall_physics::jet::store::FieldStore;
+use motefall_physics::map::grid::LEAST_MARGIN;
+use motefall_physics::map::near::Near;
+use motefall_physics::map::regions::RegionIndex;
+use motefall_physics::materials::beam;
+use motefall_physics::materials::solvent::mixture_viscosity;
+use motefall_physics::path::motion::{BLOCK_DROPLETS, LONGEST_BLOCK, Piece, Timeline};
+use motefall_physics::source::atomiser::{
     DropletSizes, Retention, ink_density, mean_particles_per_droplet, number_concentration, printable_mass_share,
 };
-use crate::source::content::{Contents, DEVIATE_LIMIT, Grain};
+use motefall_physics::source::atomiser::{liquid_parts, nominal_droplets, surface_tension};
+use motefall_physics::source::content::{Contents, DEVIATE_LIMIT, Grain};
 use rayon::prelude::*;
 use std::f64::consts::PI;
 use std::sync::Arc;
 
-/// Expected droplets in a block of the path: the unit of work and of random streams.
-pub(super) const BLOCK_DROPLETS: f64 = 4096.0;
-/// Longest block, s, so that output and stage wander are followed.
-pub(super) const LONGEST_BLOCK: f64 = 0.02;
 /// Step of the logarithm of the flows at which changes of losses and drying are computed. A print's flows differ by a few percent, and
 /// the change with them is taken from flows at most 13 % away.
 const CHANGES_STEP: f64 = 0.25;
@@ -494,7 +491,7 @@ fn density_range(layer: &Layer, mist: &MistTable) -> [f64; 2] {
 
 /// Fate and landing radii of the droplet sizes that matter, at the density of the liquid.
 fn landing_curve(finder: &Finder, droplets: &DropletSizes, density: f64) -> Vec<LandingPoint> {
-    use crate::droplet::table::Found;
+    use motefall_physics::droplet::table::Found;
     const POINTS: usize = 80;
     const FLOW_POINTS: usize = 400;
     let (low, high) = (50e-9_f64, droplets.at_deviate(3.5).max(100e-9));

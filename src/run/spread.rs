@@ -1,8 +1,8 @@
 //! What differs from print to print besides chance: drawn once per print.
 
 use super::streams::{Purpose, stream};
-use crate::inputs::{Inputs, Law, Varied, VariedInput};
-use crate::source::content::uniform;
+use motefall_physics::inputs::{Inputs, Law, Varied, VariedInput};
+use motefall_physics::source::content::uniform;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 
@@ -104,12 +104,12 @@ fn deviate(law: Law, rng: &mut impl Rng) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inputs::Variation;
+    use motefall_physics::inputs::Variation;
 
     /// Inputs of which some differ between prints.
     fn varying(spread: Vec<Variation>, seed: u64) -> Inputs {
         let text = include_str!("../../tests/scenarios/good/least.toml");
-        let read = crate::scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file");
+        let read = motefall_scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file");
         Inputs { spread, seed, ..read.inputs }
     }
 

@@ -3,9 +3,14 @@
 use super::key::{Key, Number, Section};
 use super::keys;
 use super::reader::{Reader, number_spec, tidy};
-use crate::inputs::{Bounce, Conduction, EdgeStroke, PrintCount};
-use crate::units::StandardFlow;
-use crate::words::Words;
+use motefall_physics::inputs::{
+    BeadRule, Bounce, Chance, Conduction, EdgeStroke, FlightModel, LandingMethod, Law, PrintCount, Role, SpreadRule,
+    Turns,
+};
+use motefall_physics::materials::gas::GasSpecies;
+use motefall_physics::materials::hazards::Hazard;
+use motefall_physics::materials::sizes::Weighting;
+use motefall_physics::units::{LengthUnit, StandardFlow};
 use serde_json::{Map, Value as Json, json};
 
 /// A section of the file and what it fills:
@@ -97,8 +102,8 @@ fn in_unit(key: &Key, si: f64) -> f64 {
 
 /// How values of a type are read and written.
 macro_rules! values {
-    ($($Type:ty $(where $T:ident)?: |$section:ident, $name:ident| $read:expr, |$value:ident, $key:ident| $written:expr;)+) => {
-        $(impl$(<$T: Words>)? Value for $Type {
+    ($($Type:ty: |$section:ident, $name:ident| $read:expr, |$value:ident, $key:ident| $written:expr;)+) => {
+        $(impl Value for $Type {
             fn read($section: &Reader<'_>, $name: &str) -> Self {
                 $read
             }
@@ -134,10 +139,26 @@ values! {
         |edge, _key| Some(json!(*edge == Self::Along));
     Option<Bounce>: |section, name| section.optional_table(name).map(|bounce| keys::bounce::read(&bounce)),
         |bounce, _key| Some(keys::bounce::write(bounce.as_ref()?).done());
-    T where T: |section, name| section.choice(name),
-        |value, _key| T::ALL.iter().zip(T::WORDS).find(|(other, _)| *other == value).map(|(_, word)| json!(word));
-    Option<T> where T: |section, name| section.has(name).then(|| section.choice(name)), |value, key| value.as_ref()?.written(key);
-    Vec<T> where T: |section, name| section.choices(name), |list, key| list.iter().map(|value| value.written(key)).collect();
+}
+
+/// Enums whose values are words, alone, left out or in a list.
+macro_rules! choices {
+    ($($Choice:ty),+ $(,)?) => {
+        values! {
+            $(
+                $Choice: |section, name| section.choice(name), |value, _key| Some(json!(value.word()));
+                Option<$Choice>: |section, name| section.has(name).then(|| section.choice(name)),
+                    |value, key| value.as_ref()?.written(key);
+                Vec<$Choice>: |section, name| section.choices(name),
+                    |list, key| list.iter().map(|value| value.written(key)).collect();
+            )+
+        }
+    };
+}
+
+choices! {
+    BeadRule, Chance, FlightModel, GasSpecies, Hazard, LandingMethod, Law, LengthUnit, Role, SpreadRule, Turns, Weighting,
+    keys::DesignWord, keys::Draw, keys::Scale,
 }
 
 /// A section of the JSON under construction: SI goes in, the unit of the key comes out.

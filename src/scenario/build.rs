@@ -12,18 +12,18 @@ use super::reader::Reader;
 use super::room::room;
 use super::side_files::SideFiles;
 use super::sizes_csv;
-use crate::contours::Effort;
-use crate::figure_kinds::{FigureKind, KINDS, Scope, kind as figure_kind};
-use crate::inputs::{
+use motefall_physics::contours::Effort;
+use motefall_physics::figure_kinds::{FigureKind, KINDS, Scope, kind as figure_kind};
+use motefall_physics::head::profile;
+use motefall_physics::inputs::{
     Acceptance, Atomiser, Beam, BeamLayer, DropletMedian, Flows, GasInputs, Head, Ink, Inputs, Layer, Limit, Outline,
     PathItem, Powder, Region, Shape, SolventPart, Variation, VariedInput,
 };
-use crate::jet::profile;
-use crate::materials::beam;
-use crate::materials::hazards::of_solvent;
-use crate::materials::sizes::{LognormalMode, SizeDistribution};
-use crate::materials::solvent::{Solvent, USUAL_VAPOUR_HEAT_CAPACITY};
-use crate::units::{FlowReference, celsius};
+use motefall_physics::materials::beam;
+use motefall_physics::materials::hazards::of_solvent;
+use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution};
+use motefall_physics::materials::solvent::{Solvent, USUAL_VAPOUR_HEAT_CAPACITY};
+use motefall_physics::units::{FlowReference, celsius};
 
 /// Builds the inputs and remarks on them. They are of use only if the reader's collector has no faults: parts that could
 /// not be built are left out. The assumed values are in the collector, too.

@@ -5,12 +5,12 @@ use super::bind::Out;
 use super::key::{Kind, Section, show_number};
 use super::keys::{self, Draw, LIMIT, PRINT_LAYER, SPREAD, SpreadPart, VARIED};
 use super::reader::{number_spec, tidy};
-use crate::figure_kinds;
-use crate::inputs::{
+use motefall_physics::figure_kinds;
+use motefall_physics::inputs::{
     Area, Beam, DrawingSource, DropletMedian, Inputs, Law, Layer, Limit, Outline, PathItem, Powder, Region, Shape,
     SolventPart, Variation,
 };
-use crate::units::MICROMETRE;
+use motefall_physics::units::MICROMETRE;
 use serde_json::{Map, Value};
 
 /// All inputs with the keys and units of a scenario file. Sizes of powders appear as percentiles.

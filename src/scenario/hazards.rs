@@ -1,6 +1,6 @@
 //! Hazards of a powder: those that a scenario gives, and those that the name tells of.
 
-use crate::materials::hazards::{Hazard, of_powder};
+use motefall_physics::materials::hazards::{Hazard, of_powder};
 
 /// The hazards given, and those the name tells of; a fine powder if nothing else.
 pub fn hazards_of(name: &str, given: Vec<Hazard>) -> Vec<Hazard> {

@@ -5,14 +5,14 @@
 use super::bind::{Out, section};
 use super::key::*;
 use super::reader::Reader;
-use crate::contours::Contours;
-use crate::drawing::LengthUnit;
-use crate::inputs::*;
-use crate::materials::gas::GasSpecies;
-use crate::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
-use crate::materials::solvent::{Solvent, Table};
-use crate::units::FlowReference;
-use crate::words::words;
+use motefall_physics::contours::Contours;
+use motefall_physics::units::LengthUnit;
+use motefall_physics::inputs::*;
+use motefall_physics::materials::gas::GasSpecies;
+use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
+use motefall_physics::materials::solvent::{Solvent, Table};
+use motefall_physics::units::FlowReference;
+use motefall_physics::words::words;
 use std::sync::Arc;
 
 const fn key(name: &'static str, kind: Kind, need: Need, help: &'static str) -> Key {

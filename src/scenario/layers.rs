@@ -1,6 +1,6 @@
 //! Layers of a scenario: what they take from the top of the file is named once.
 
-use crate::inputs::UnverifiedDefault;
+use motefall_physics::inputs::UnverifiedDefault;
 use std::collections::{HashMap, HashSet};
 
 /// Unverified defaults that all of so many layers take, under the key at the top of the file; the others with their layer.

@@ -1,15 +1,15 @@
 //! Limits that no print could ever be judged by.
 
 use super::reader::Reader;
-use crate::contours::Effort;
-use crate::figure_kinds::{Figure, FigureKind, ItemFigure, Need, Scope};
-use crate::figures::places::{is_met, tells_of_item};
-use crate::figures::{MeasuringGrid, profile};
-use crate::inputs::{Inputs, Limit, PathItem, Region, Role};
-use crate::map::canvas::SUB;
-use crate::map::compared::Compared;
-use crate::map::grid::LEAST_MARGIN;
-use crate::map::outline;
+use motefall_figures::places::{is_met, tells_of_item};
+use motefall_figures::{MeasuringGrid, profile};
+use motefall_physics::contours::Effort;
+use motefall_physics::figure_kinds::{Figure, FigureKind, ItemFigure, Need, Scope};
+use motefall_physics::inputs::{Inputs, Limit, PathItem, Region, Role};
+use motefall_physics::map::canvas::SUB;
+use motefall_physics::map::compared::Compared;
+use motefall_physics::map::grid::LEAST_MARGIN;
+use motefall_physics::map::outline;
 
 /// Why a figure is never measured, and what to do.
 type Never = (String, &'static str);

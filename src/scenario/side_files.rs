@@ -1,7 +1,7 @@
 //! Files that a scenario names: drawings and tables of sizes.
 
 use crate::drawing;
-use crate::plain_file::{self, FileError};
+use motefall_files::plain_file::{self, FileError};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};

@@ -5,7 +5,7 @@ use super::key::show_number;
 use super::keys::anywhere;
 use super::reader::{Worded, number_spec, plain_sign, worded_number};
 use super::whole_file;
-use crate::file_kind::FileKind;
+use motefall_files::file_kind::FileKind;
 use std::collections::HashSet;
 use std::ops::Range;
 

@@ -3,10 +3,10 @@
 use super::checks::Sections;
 use super::key::show_number;
 use super::reader::{Reader, tidy};
-use crate::contours::Bounds;
-use crate::drawing::LengthUnit;
-use crate::inputs::{DrawingSource, Inputs, Outline, Shape};
-use crate::map::outline::{bounds, bounds_of_shape};
+use motefall_physics::contours::Bounds;
+use motefall_physics::inputs::{DrawingSource, Inputs, Outline, Shape};
+use motefall_physics::map::outline::{bounds, bounds_of_shape};
+use motefall_physics::units::LengthUnit;
 
 /// So many times as far as the chip's edge lies what was drawn in another unit: inches and centimetres differ by 2.54, all other units by 10 or
 /// more, and the outermost shapes of a drawing lie near the edge of the chip.

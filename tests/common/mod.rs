@@ -2,12 +2,12 @@
 
 #![allow(dead_code, reason = "each test binary and bench uses a part of this")]
 
-use motefall::figures::{FigureRow, Prediction};
-use motefall::inputs::Inputs;
-use motefall::jet::store::FieldStore;
-use motefall::run::setting::Setting;
-use motefall::run::{self, Silent};
-use motefall::scenario;
+use motefall_figures::{FigureRow, Prediction};
+use motefall_physics::inputs::Inputs;
+use motefall_physics::jet::store::FieldStore;
+use motefall_run::setting::Setting;
+use motefall_run::{self as run, Silent};
+use motefall_scenario as scenario;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use toml::{Table, Value};

@@ -2,11 +2,11 @@
 
 use super::landing::droplets;
 use crate::common::{Case, setting};
-use motefall::droplet::Finder;
-use motefall::droplet::table::Found;
-use motefall::inputs::{DropletMedian, Inputs, Law, Variation, VariedInput};
-use motefall::run::setting::PrintState;
-use motefall::run::spread::{Deviations, draw};
+use motefall_physics::droplet::Finder;
+use motefall_physics::droplet::table::Found;
+use motefall_physics::inputs::{DropletMedian, Inputs, Law, Variation, VariedInput};
+use motefall_run::setting::PrintState;
+use motefall_run::spread::{Deviations, draw};
 use rayon::prelude::*;
 
 /// Droplets looked up at each offset.

@@ -2,15 +2,15 @@
 
 use crate::SIGMAS;
 use crate::common::{Case, figure, jets, mean, section, setting};
-use motefall::deposit::bead::{SegmentProfile, segment_area, segment_width};
-use motefall::figures::Prediction;
-use motefall::inputs::{BeadRule, Inputs, PointPrints};
-use motefall::map::Particle;
-use motefall::run::Silent;
-use motefall::run::beads::DryingMatters;
-use motefall::run::print::{Keep, MOST_KEPT, print_parallel};
-use motefall::run::sweep::point::{Effort, Shared, run_point};
-use motefall::scenario;
+use motefall_figures::Prediction;
+use motefall_physics::deposit::bead::{SegmentProfile, segment_area, segment_width};
+use motefall_physics::inputs::{BeadRule, Inputs, PointPrints};
+use motefall_physics::map::Particle;
+use motefall_run::Silent;
+use motefall_run::beads::DryingMatters;
+use motefall_run::print::{Keep, MOST_KEPT, print_parallel};
+use motefall_run::sweep::point::{Effort, Shared, run_point};
+use motefall_scenario as scenario;
 use std::path::Path;
 
 /// A line along x, 1 mm long; straight flight, gas that holds all the vapour it can, so that nothing dries.
@@ -265,7 +265,7 @@ fn each_print_decides_by_its_own_output() {
     assert!((1..100).any(|times| mover(f64::from(times)).is_some()));
 
     let inputs = core_and_skirt(9.0).set("prints", 3).inputs();
-    let predicted = motefall::run::predict(&inputs, &jets(), &Silent).unwrap_or_else(|error| panic!("{error}"));
+    let predicted = motefall_run::predict(&inputs, &jets(), &Silent).unwrap_or_else(|error| panic!("{error}"));
     let jets = jets();
     let effort = Effort { prints: PointPrints::Fixed(3), wanted_share: 0.9 };
     let point = run_point(&inputs, effort, &Shared::new(&jets), &Silent).unwrap_or_else(|error| panic!("{error}"));

@@ -3,11 +3,11 @@
 use crate::SIGMAS;
 use crate::common::{Case, section, setting};
 use crate::engine::straight::LINE;
-use motefall::figures::measure::Measurer;
-use motefall::run::Silent;
-use motefall::run::print::{Keep, MOST_KEPT, Printer, print_parallel};
-use motefall::run::setting::Setting;
-use motefall::source::atomiser::{Retention, rideable_number};
+use motefall_figures::measure::Measurer;
+use motefall_physics::source::atomiser::{Retention, rideable_number};
+use motefall_run::Silent;
+use motefall_run::print::{Keep, MOST_KEPT, Printer, print_parallel};
+use motefall_run::setting::Setting;
 use rayon::prelude::*;
 
 /// A dot of many-particle droplets inside a target that catches all of it. Invented.
@@ -73,7 +73,7 @@ fn expected(setting: &Setting) -> (f64, f64) {
     const STEPS: usize = 400;
     let powder = &setting.inputs.layers[0].ink.powders[0];
     let concentration =
-        motefall::source::atomiser::number_concentration(powder, setting.layers[0].conditions.ink_density);
+        motefall_physics::source::atomiser::number_concentration(powder, setting.layers[0].conditions.ink_density);
     let (mut first, mut second, mut total) = (0.0, 0.0, 0.0);
     for k in 0..STEPS {
         let z = 14.0 * ((k as f64 + 0.5) / STEPS as f64 - 0.5);
@@ -205,7 +205,7 @@ fn every_way_to_make_a_print_gives_the_same_figures() {
             let quick = printer.make(print, &Silent).expect("nobody stops it");
             let expected = measurer.measure(&whole);
             assert_eq!(measurer.measure(quick), expected, "{name}, print {print}");
-            let same = |(kind, _): &motefall::figures::statistics::Place| !kind.needs_particles();
+            let same = |(kind, _): &motefall_figures::statistics::Place| !kind.needs_particles();
             for ((place, a), b) in measurer.places().iter().zip(measurer.measure(&maps)).zip(&expected) {
                 assert!(!same(place) || a == *b, "{name}, print {print}: {place:?}");
             }

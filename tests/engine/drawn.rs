@@ -2,10 +2,10 @@
 
 use crate::common::{Case, jets, mean, section, setting};
 use crate::engine::straight::LINE;
-use motefall::inputs::{Inputs, Shape};
-use motefall::run::line_width::spaced;
-use motefall::run::print::Printer;
-use motefall::run::{self, Silent};
+use motefall_physics::inputs::{Inputs, Shape};
+use motefall_run::line_width::spaced;
+use motefall_run::print::Printer;
+use motefall_run::{self as run, Silent};
 
 /// Nozzle radius, m.
 const RADIUS: f64 = 50e-6;

@@ -1,14 +1,14 @@
 //! What is known of touching particles when many leave the vial, when too many land, and when what makes a bridge changes.
 
 use crate::common::{Case, figure, jets, setting};
-use motefall::figures::CautionKind;
-use motefall::figures::{GapOutcome, Prediction};
-use motefall::inputs::PointPrints;
-use motefall::output::{self, terminal};
-use motefall::run::atlas::Atlas;
-use motefall::run::print::{Keep, Printer};
-use motefall::run::sweep::point::{Effort, Shared, run_point_keeping};
-use motefall::run::{Silent, predict_keeping};
+use motefall_figures::CautionKind;
+use motefall_figures::{GapOutcome, Prediction};
+use motefall_output::{self as output, terminal};
+use motefall_physics::inputs::PointPrints;
+use motefall_run::atlas::Atlas;
+use motefall_run::print::{Keep, Printer};
+use motefall_run::sweep::point::{Effort, Shared, run_point_keeping};
+use motefall_run::{Silent, predict_keeping};
 use std::time::Duration;
 use toml::{Table, Value};
 
@@ -121,7 +121,7 @@ fn a_fuller_later_print_is_not_left_out_of_a_mean() {
         let point = run_point_keeping(&inputs, effort, &Shared::new(&jets), room, &Silent);
         let point = point.unwrap_or_else(|error| panic!("{error}"));
         let told = point.cautions.iter().filter(|kind| **kind == CautionKind::TooManyParticles).count();
-        let place = motefall::run::sweep::point::places(&inputs);
+        let place = motefall_run::sweep::point::places(&inputs);
         let bridge = place.iter().position(|(kind, _)| kind.id == "bridge_probability").expect("a figure");
         (told, point.figures[bridge].is_some())
     };

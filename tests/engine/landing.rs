@@ -1,12 +1,12 @@
 //! The landing table against droplets tracked one by one, and what follows from it for whole prints.
 
 use crate::common::{Case, setting};
-use motefall::droplet::Finder;
-use motefall::droplet::table::Found;
-use motefall::run::setting::{LEAST_DIAMETER, Setting};
-use motefall::run::streams::{Purpose, stream};
-use motefall::source::atomiser::sphere_volume;
-use motefall::source::content::{class_of, uniform};
+use motefall_physics::droplet::Finder;
+use motefall_physics::droplet::table::Found;
+use motefall_physics::source::atomiser::sphere_volume;
+use motefall_physics::source::content::{class_of, uniform};
+use motefall_run::setting::{LEAST_DIAMETER, Setting};
+use motefall_run::streams::{Purpose, stream};
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
@@ -28,7 +28,7 @@ pub fn droplets(setting: &Setting, count: usize) -> Vec<Droplet> {
         if uniform(&mut rng) < node.lost {
             continue;
         }
-        let part = |grain: &motefall::source::content::Grain| sphere_volume(grain.diameter);
+        let part = |grain: &motefall_physics::source::content::Grain| sphere_volume(grain.diameter);
         let solids: f64 = grains.iter().map(part).sum();
         let density_of = |powder: u16| setting.inputs.layers[0].ink.powders[usize::from(powder)].density;
         let solid_mass: f64 = grains.iter().map(|grain| part(grain) * density_of(grain.powder)).sum();

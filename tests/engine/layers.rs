@@ -2,14 +2,14 @@
 
 use crate::SIGMAS;
 use crate::common::{Case, jets, setting};
-use motefall::figures::stack;
-use motefall::inputs::Inputs;
-use motefall::map::{Particle, PrintOutcome};
-use motefall::run::Silent;
-use motefall::run::print::{Keep, MOST_KEPT, Printer, print_parallel};
-use motefall::run::spread;
-use motefall::run::sweep::point::{Effort, Shared, run_point};
-use motefall::scenario;
+use motefall_figures::stack;
+use motefall_physics::inputs::Inputs;
+use motefall_physics::map::{Particle, PrintOutcome};
+use motefall_run::Silent;
+use motefall_run::print::{Keep, MOST_KEPT, Printer, print_parallel};
+use motefall_run::spread;
+use motefall_run::sweep::point::{Effort, Shared, run_point};
+use motefall_scenario as scenario;
 use std::path::Path;
 
 /// Two inks with a powder in common on one pad; straight flight, so that no jet is solved.
@@ -199,11 +199,11 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
 
 /// Counts of a print of the first layer's two powders beside the three of the whole print.
 trait Wider {
-    fn tally_of_wider(&self) -> Vec<motefall::map::tally::FateCount>;
+    fn tally_of_wider(&self) -> Vec<motefall_physics::map::tally::FateCount>;
 }
 
 impl Wider for PrintOutcome {
-    fn tally_of_wider(&self) -> Vec<motefall::map::tally::FateCount> {
+    fn tally_of_wider(&self) -> Vec<motefall_physics::map::tally::FateCount> {
         let mut fates = self.tally.fates.clone();
         for count in &mut fates {
             count.particles.push(0);
@@ -279,7 +279,7 @@ fn a_sweep_varies_one_layer_and_leaves_the_other_as_it_is() {
     let sweep = scenario::parse_sweep(&text, "two.toml", Path::new(".")).unwrap_or_else(|faults| panic!("{faults}"));
     let store = jets();
     let shared = Shared::new(&store);
-    let effort = Effort { prints: motefall::inputs::PointPrints::Fixed(2), wanted_share: 0.9 };
+    let effort = Effort { prints: motefall_physics::inputs::PointPrints::Fixed(2), wanted_share: 0.9 };
     let run = |speed: f64| {
         let inputs = sweep.inputs(&[speed, 8.0]).unwrap_or_else(|why| panic!("{why}"));
         assert!((inputs.layers[1].path[0].speed / (speed * 1e-3) - 1.0).abs() < 1e-12);

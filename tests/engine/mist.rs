@@ -3,11 +3,11 @@
 use crate::SIGMAS;
 use crate::common::{Case, setting};
 use crate::engine::straight::LINE;
-use motefall::figures::{Fate, Prediction};
-use motefall::inputs::Inputs;
-use motefall::run::setting::Setting;
-use motefall::source::atomiser::{Retention, number_concentration, sphere_volume};
-use motefall::source::tube;
+use motefall_figures::{Fate, Prediction};
+use motefall_physics::inputs::Inputs;
+use motefall_physics::source::atomiser::{Retention, number_concentration, sphere_volume};
+use motefall_physics::source::tube;
+use motefall_run::setting::Setting;
 
 /// The line with coarse droplets, a powder of which the largest grains cannot ride, and a level tube with a bend. Invented.
 fn coarse_line() -> Case {

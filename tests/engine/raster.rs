@@ -5,10 +5,10 @@
 use crate::SIGMAS;
 use crate::common::{Case, section, setting};
 use crate::engine::straight::LINE;
-use motefall::figures::measure::Measurer;
-use motefall::inputs::{Inputs, Law, Variation, VariedInput};
-use motefall::run::Silent;
-use motefall::run::print::Printer;
+use motefall_figures::measure::Measurer;
+use motefall_physics::inputs::{Inputs, Law, Variation, VariedInput};
+use motefall_run::Silent;
+use motefall_run::print::Printer;
 use rayon::prelude::*;
 use std::f64::consts::PI;
 

@@ -2,15 +2,15 @@
 //! who lays squares of the stated edge over the list of particles.
 
 use crate::common::{Case, mean, setting};
-use motefall::figures::measure::Measurer;
-use motefall::figures::{Measured, MeasuringGrid, Particle, Prediction};
-use motefall::inputs::Outline;
-use motefall::map::PrintOutcome;
-use motefall::map::canvas::Canvas;
-use motefall::map::regions::RegionIndex;
-use motefall::run::Silent;
-use motefall::run::print::{Keep, MOST_KEPT, print_parallel};
-use motefall::source::content::Grain;
+use motefall_figures::measure::Measurer;
+use motefall_figures::{Measured, MeasuringGrid, Particle, Prediction};
+use motefall_physics::inputs::Outline;
+use motefall_physics::map::PrintOutcome;
+use motefall_physics::map::canvas::Canvas;
+use motefall_physics::map::regions::RegionIndex;
+use motefall_physics::source::content::Grain;
+use motefall_run::Silent;
+use motefall_run::print::{Keep, MOST_KEPT, print_parallel};
 
 fn figures(p: &Prediction) -> String {
     // Every bit of every value, interval and note.
@@ -173,4 +173,14 @@ fn pixels_of_a_square_decide_nothing() {
             );
         }
     }
+}
+
+#[test]
+fn squares_do_not_depend_on_the_maps() {
+    let mut inputs = Case::shipped("sodium-chip").inputs();
+    let before = MeasuringGrid::new(&inputs, 50e-6);
+    inputs.map.pitch *= 3.7;
+    inputs.map.margin *= 2.0;
+    assert_eq!(MeasuringGrid::new(&inputs, 50e-6), before);
+    assert!((before.grid.pitch * before.per_square as f64 / inputs.map.resolution - 1.0).abs() < 1e-12);
 }

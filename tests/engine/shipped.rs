@@ -2,13 +2,13 @@
 
 use crate::SIGMAS;
 use crate::common::{Case, error, jets, mean, setting};
-use motefall::figures::Prediction;
-use motefall::inputs::{Inputs, PrintCount};
-use motefall::map::{Particle, PrintOutcome, outline};
-use motefall::run::print::{Keep, MOST_KEPT, print_parallel};
-use motefall::run::setting::Setting;
-use motefall::run::{self, RunError, Silent};
-use motefall::scenario;
+use motefall_figures::Prediction;
+use motefall_physics::inputs::{Inputs, PrintCount};
+use motefall_physics::map::{Particle, PrintOutcome, outline};
+use motefall_run::print::{Keep, MOST_KEPT, print_parallel};
+use motefall_run::setting::Setting;
+use motefall_run::{self as run, RunError, Silent};
+use motefall_scenario as scenario;
 use std::f64::consts::PI;
 use std::path::Path;
 

@@ -1,8 +1,8 @@
 //! The tracker's own steps: refining them must not matter, and the error must fall as the method's order says.
 
 use crate::common::{Case, setting};
-use motefall::droplet::Finder;
-use motefall::droplet::track::{Arrival, Flyer, Sphere};
+use motefall_physics::droplet::Finder;
+use motefall_physics::droplet::track::{Arrival, Flyer, Sphere};
 use rayon::prelude::*;
 
 /// The tracker of a case.

@@ -1,8 +1,8 @@
 //! What the cautions say of line widths with other lift and another shape of the nozzle, against lines printed so.
 
 use crate::common::{Case, error, jets, mean, section};
-use motefall::inputs::Inputs;
-use motefall::run::line_width::{Tried, WidthDoubts, width_doubts};
+use motefall_physics::inputs::Inputs;
+use motefall_run::line_width::{Tried, WidthDoubts, width_doubts};
 
 /// A line of a shipped scenario, of a powder so fine that every droplet holds its share of it. Invented.
 fn line(scenario: &str, speed: f64) -> Case {

@@ -1,13 +1,13 @@
 //! Predictions with MADE-UP numbers, put together by hand to look at what the program writes. Nothing here is computed
 //! by the engine and nothing here is a result.
 
-use motefall::figures::kinds::{KINDS, Scope};
-use motefall::figures::*;
-use motefall::inputs::*;
-use motefall::materials::gas::GasSpecies;
-use motefall::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
-use motefall::materials::solvent::Solvent;
-use motefall::units::{FlowReference, StandardFlow};
+use motefall_figures::kinds::{KINDS, Scope};
+use motefall_figures::*;
+use motefall_physics::inputs::*;
+use motefall_physics::materials::gas::GasSpecies;
+use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
+use motefall_physics::materials::solvent::Solvent;
+use motefall_physics::units::{FlowReference, StandardFlow};
 use ndarray::Array2;
 use serde_json::{Value, json};
 
@@ -626,6 +626,6 @@ pub fn many_prints(look: Look, n: usize) -> Prediction {
         })
         .collect();
     (p.limits, p.verdict) = statistics::judge(&p.inputs, &places, &per_print);
-    p.figures = motefall::figures::spread::summarise(&places, &per_print, &p.draws);
+    p.figures = motefall_figures::spread::summarise(&places, &per_print, &p.draws);
     p
 }

@@ -1,8 +1,8 @@
 //! Circular segment (bead of a line) and spherical cap (drop) at a contact angle: exact geometry, worked out independently of this code.
 //! Every value of the table is used.
 
-use motefall::deposit::bead::{segment_area, segment_height, segment_width};
-use motefall::deposit::cap_ratio;
+use motefall_physics::deposit::bead::{segment_area, segment_height, segment_width};
+use motefall_physics::deposit::cap_ratio;
 
 use super::table::{close, table};
 

@@ -1,7 +1,7 @@
 //! Slip correction. Davies 1945, Definitive equations for the fluid resistance of spheres, Proc. Phys. Soc. 57:259.
 //! Also Allen & Raabe 1985, Hutchins et al. 1995 and Hinds 1999 eq. 3.22. Mean free path 66 nm (air, 20 C, one atmosphere).
 
-use motefall::materials::drag::slip_correction;
+use motefall_physics::materials::drag::slip_correction;
 
 use super::table::{close, table};
 

@@ -1,10 +1,10 @@
 //! Share of a beam that crosses without energy loss. Egerton 2011, Electron energy-loss spectroscopy in the electron microscope, 3rd ed.:
 //! Poisson law of plural scattering. Mean free paths: Iakoubovskii et al. 2008; silicon anchors: Potapov 2014, Ultramicroscopy 147:21.
 
-use motefall::figures::Particle;
-use motefall::figures::beam_view::{depth_map, depth_picture, layers_depth, transmitted};
-use motefall::inputs::{Beam, BeamLayer};
-use motefall::materials::beam::mean_free_path;
+use motefall_figures::Particle;
+use motefall_figures::beam_view::{depth_map, depth_picture, layers_depth, transmitted};
+use motefall_physics::inputs::{Beam, BeamLayer};
+use motefall_physics::materials::beam::mean_free_path;
 use ndarray::Array2;
 
 use super::table::{close, near, table};

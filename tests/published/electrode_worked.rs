@@ -1,17 +1,17 @@
 //! A film whose mass, capacity and depth in mean free paths can be worked out by hand. Capacity by Faraday's law; mean free paths by
 //! Iakoubovskii, Mitsuishi, Nakayama & Furuya 2008, Microsc. Res. Tech. 71:626.
 
-use motefall::figures::electrode_view::electrodes;
-use motefall::figures::measure::Measurer;
-use motefall::figures::statistics::estimates_only;
-use motefall::figures::{FarMap, MeasuringGrid};
-use motefall::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
-use motefall::map::PrintOutcome;
-use motefall::map::canvas::Canvas;
-use motefall::map::regions::RegionIndex;
-use motefall::map::tally::{Tally, fate};
-use motefall::materials::{beam, faraday_capacity};
-use motefall::source::content::Grain;
+use motefall_figures::electrode_view::electrodes;
+use motefall_figures::measure::Measurer;
+use motefall_figures::statistics::estimates_only;
+use motefall_figures::{FarMap, MeasuringGrid};
+use motefall_physics::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
+use motefall_physics::map::PrintOutcome;
+use motefall_physics::map::canvas::Canvas;
+use motefall_physics::map::regions::RegionIndex;
+use motefall_physics::map::tally::{Tally, fate};
+use motefall_physics::materials::{beam, faraday_capacity};
+use motefall_physics::source::content::Grain;
 use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 use rand_distr::{Distribution, Poisson};
 
@@ -24,7 +24,7 @@ const DENSITY: f64 = 3600.0;
 fn inputs() -> Inputs {
     let text = include_str!("../scenarios/good/least.toml");
     let mut inputs =
-        motefall::scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file").inputs;
+        motefall_scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file").inputs;
     inputs.layers[0].ink.powders.truncate(1);
     let powder = &mut inputs.layers[0].ink.powders[0];
     powder.density = DENSITY;

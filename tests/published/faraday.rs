@@ -1,6 +1,6 @@
 //! Theoretical capacities by Faraday's law with IUPAC atomic weights.
 
-use motefall::materials::faraday_capacity;
+use motefall_physics::materials::faraday_capacity;
 
 use super::table::{close, table};
 

@@ -1,8 +1,8 @@
 //! Sums over a Poisson number of lognormal sizes: mean lambda E[X], variance lambda E[X^2]. Feller 1968, An introduction to probability
 //! theory and its applications, vol. 1, ch. XII, with E[d^k] = CMD^k exp(k^2 ln^2 GSD/2).
 
-use motefall::source::atomiser::DropletSizes;
-use motefall::source::content::poisson;
+use motefall_physics::source::atomiser::DropletSizes;
+use motefall_physics::source::content::poisson;
 use rand::SeedableRng;
 use rand::rngs::Xoshiro256PlusPlus;
 use rand_distr::{Distribution, StandardNormal};

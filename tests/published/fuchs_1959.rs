@@ -4,12 +4,12 @@
 
 use std::f64::consts::PI;
 
-use motefall::constants::{ATMOSPHERE, GAS_CONSTANT};
-use motefall::head::drying::{evaporation, isothermal_constant};
-use motefall::inputs::SolventPart;
-use motefall::materials::gas::{GasSpecies, GasState};
-use motefall::materials::solvent::Solvent;
-use motefall::units::{celsius, kelvin};
+use motefall_physics::constants::{ATMOSPHERE, GAS_CONSTANT};
+use motefall_physics::head::drying::{evaporation, isothermal_constant};
+use motefall_physics::inputs::SolventPart;
+use motefall_physics::materials::gas::{GasSpecies, GasState};
+use motefall_physics::materials::solvent::Solvent;
+use motefall_physics::units::{celsius, kelvin};
 
 use super::table::{Row, close, near, table};
 

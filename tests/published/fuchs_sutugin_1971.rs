@@ -1,6 +1,6 @@
 //! Transition correction of evaporation. Fuchs & Sutugin 1971, High-dispersed aerosols, in Topics in Current Aerosol Research 2.
 
-use motefall::head::drying::transition_correction;
+use motefall_physics::head::drying::transition_correction;
 
 use super::table::{close, table};
 

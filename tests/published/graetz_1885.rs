@@ -4,7 +4,7 @@
 
 use std::f64::consts::PI;
 
-use motefall::source::tube::diffusion_penetration;
+use motefall_physics::source::tube::diffusion_penetration;
 
 use super::table::{close, near, table};
 

@@ -4,9 +4,9 @@
 //!
 //! Here discs go through the canvas, onto a window that repeats itself, so there is no edge.
 
-use motefall::figures::Grid;
-use motefall::map::canvas::Canvas;
-use motefall::source::content::Grain;
+use motefall_figures::Grid;
+use motefall_physics::map::canvas::Canvas;
+use motefall_physics::source::content::Grain;
 use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 use rand_distr::{Distribution, Poisson};
 use std::f64::consts::FRAC_PI_4;

@@ -1,7 +1,7 @@
 //! Averages of lognormal sizes. Hatch & Choate 1929, Statistical description of the size properties of non-uniform particulate
 //! substances, J. Franklin Inst. 207:369.
 
-use motefall::materials::sizes::{LognormalMode, SizeDistribution, Weighting, hatch_choate};
+use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting, hatch_choate};
 
 use super::table::{close, table};
 

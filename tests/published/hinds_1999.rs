@@ -1,11 +1,11 @@
 //! Motion of unit-density spheres in air at 20 C and one atmosphere. Hinds 1999, Aerosol Technology, 2nd ed., tables 3.1, 5.1,
 //! 5.2, 7.1 and equations 3.21, 5.3, 7.7; Schiller & Naumann 1933 for drag beyond Stokes.
 
-use motefall::constants::{ATMOSPHERE, GRAVITY};
-use motefall::materials::drag::{
+use motefall_physics::constants::{ATMOSPHERE, GRAVITY};
+use motefall_physics::materials::drag::{
     diffusion_coefficient, relaxation_time, schiller_naumann, settling_speed, slip_correction, sphere_reynolds,
 };
-use motefall::materials::gas::{GasSpecies, GasState};
+use motefall_physics::materials::gas::{GasSpecies, GasState};
 
 use super::table::{close, table};
 

@@ -1,10 +1,10 @@
 //! Stagnation flow on the plate under the jet. Homann 1936, Der Einfluss grosser Zaehigkeit bei der Stroemung um den Zylinder und um
 //! die Kugel, Z. Angew. Math. Mech. 16:153: f''' + 2 f f'' + 1 - f'^2 = 0.
 
-use motefall::jet::exit::ExitProfile;
-use motefall::jet::field::{Cell, Field};
-use motefall::jet::grid::Fineness;
-use motefall::jet::solver::{JetNumbers, Solution, Surroundings, solve};
+use motefall_physics::jet::exit::ExitProfile;
+use motefall_physics::jet::field::{Cell, Field};
+use motefall_physics::jet::grid::Fineness;
+use motefall_physics::jet::solver::{JetNumbers, Solution, Surroundings, solve};
 
 use super::table::{near, table};
 

@@ -1,7 +1,7 @@
 //! Inelastic mean free path of electrons. Iakoubovskii, Mitsuishi, Nakayama & Furuya 2008, Thickness measurements with electron energy
 //! loss spectroscopy, Microsc. Res. Tech. 71:626. Anchor: Potapov 2014, Ultramicroscopy 147:21 (silicon, large collection angle).
 
-use motefall::materials::beam::mean_free_path;
+use motefall_physics::materials::beam::mean_free_path;
 
 use super::table::{close, table};
 

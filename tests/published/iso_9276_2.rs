@@ -1,7 +1,7 @@
 //! Mean sizes as ratios of moments. ISO 9276-2:2014, Representation of results of particle size analysis, part 2. Own example: counts
 //! 10, 40, 35, 15 at 0.5, 1.5, 2.5, 3.5 um, entered as four bins so narrow (1e-4) that all is at the midpoints.
 
-use motefall::materials::sizes::{SizeDistribution, Weighting};
+use motefall_physics::materials::sizes::{SizeDistribution, Weighting};
 
 use super::table::{close, table};
 

@@ -1,7 +1,7 @@
 //! Mean free path. Jennings 1988, The mean free path in air, J. Aerosol Sci. 19:159; Willeke 1976, J. Aerosol Sci. 7:381 with the
 //! reference of Allen & Raabe 1985 and ISO 15900 (67.30 nm at 23 C and one atmosphere).
 
-use motefall::materials::gas::{GasSpecies, GasState, jennings_mean_free_path};
+use motefall_physics::materials::gas::{GasSpecies, GasState, jennings_mean_free_path};
 
 use super::table::{close, table};
 

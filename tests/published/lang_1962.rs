@@ -1,7 +1,7 @@
 //! Droplets from an ultrasonic surface. Lang 1962, Ultrasonic atomization of liquids, J. Acoust. Soc. Am. 34:6; measured: Tsai et al.
 //! 2008, ASME BIOMED2008 (4.5 and 4.1 um at 1 MHz).
 
-use motefall::source::atomiser::lang_median;
+use motefall_physics::source::atomiser::lang_median;
 
 use super::table::{close, table};
 

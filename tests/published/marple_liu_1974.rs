@@ -6,16 +6,16 @@
 //! stagnation point is about 0.92 U/W (inviscid), the axial gradient k twice that, and a sphere on the axis reaches the plate only if
 //! tau k > 1/4, which is sqrt(Stk) > 0.52. So the profile here is that of the laminar entrance flow of the throat.
 
-use motefall::constants::ATMOSPHERE;
-use motefall::droplet::track::{Arrival, Flyer, Sphere};
-use motefall::jet::bore::field::BoreField;
-use motefall::jet::bore::shape::Shape;
-use motefall::jet::exit::ExitProfile;
-use motefall::jet::field::Field;
-use motefall::jet::grid::Fineness;
-use motefall::jet::solver::{JetNumbers, Surroundings, solve};
-use motefall::materials::drag::slip_correction;
-use motefall::materials::gas::{GasSpecies, GasState};
+use motefall_physics::constants::ATMOSPHERE;
+use motefall_physics::droplet::track::{Arrival, Flyer, Sphere};
+use motefall_physics::jet::bore::field::BoreField;
+use motefall_physics::jet::bore::shape::Shape;
+use motefall_physics::jet::exit::ExitProfile;
+use motefall_physics::jet::field::Field;
+use motefall_physics::jet::grid::Fineness;
+use motefall_physics::jet::solver::{JetNumbers, Surroundings, solve};
+use motefall_physics::materials::drag::slip_correction;
+use motefall_physics::materials::gas::{GasSpecies, GasState};
 
 use super::table::{near, table};
 

@@ -10,12 +10,12 @@
 
 use std::f64::consts::PI;
 
-use motefall::constants::{ATMOSPHERE, GAS_CONSTANT};
-use motefall::head::drying::{DryingStage, MistClasses, dry, evaporation};
-use motefall::inputs::SolventPart;
-use motefall::materials::gas::{GasSpecies, GasState};
-use motefall::materials::solvent::Solvent;
-use motefall::units::{celsius, kelvin};
+use motefall_physics::constants::{ATMOSPHERE, GAS_CONSTANT};
+use motefall_physics::head::drying::{DryingStage, MistClasses, dry, evaporation};
+use motefall_physics::inputs::SolventPart;
+use motefall_physics::materials::gas::{GasSpecies, GasState};
+use motefall_physics::materials::solvent::Solvent;
+use motefall_physics::units::{celsius, kelvin};
 
 use super::table::{close, near};
 

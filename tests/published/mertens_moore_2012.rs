@@ -5,9 +5,9 @@
 //! bridged at eta_c (by symmetry of crossing and blocking); in a finite one, whose edges are neither, the median lies beside it, and the
 //! fills spread over a width that shrinks as side^(-3/4).
 
-use motefall::figures::Particle;
-use motefall::figures::joined::{Rules, Solid, joined};
-use motefall::inputs::{Conduction, Outline};
+use motefall_figures::Particle;
+use motefall_figures::joined::{Rules, Solid, joined};
+use motefall_physics::inputs::{Conduction, Outline};
 use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 use rayon::prelude::*;
 use std::f64::consts::PI;

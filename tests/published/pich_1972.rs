@@ -2,7 +2,7 @@
 //! of Aerosols; Pich 1972, Theory of gravitational deposition of particles from laminar flows in channels, J. Aerosol Sci. 3:351.
 //! Checked at the source by a numerical integral of the flux.
 
-use motefall::source::tube::settling_penetration;
+use motefall_physics::source::tube::settling_penetration;
 
 use super::table::{near, table};
 

@@ -3,7 +3,7 @@
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4};
 
-use motefall::source::tube::bend_penetration;
+use motefall_physics::source::tube::bend_penetration;
 
 use super::table::{close, table};
 

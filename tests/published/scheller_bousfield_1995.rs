@@ -2,7 +2,7 @@
 //! parameter of Mundo, Sommerfeld & Tropea 1995, Int. J. Multiphase Flow 21:151; spherical cap by geometry. Worked values of these
 //! formulas for drops of 1 um to 2 mm; the other columns of the table are not used here.
 
-use motefall::deposit::{cap_ratio, impact_ratio, impact_reynolds, splash_parameter, weber};
+use motefall_physics::deposit::{cap_ratio, impact_ratio, impact_reynolds, splash_parameter, weber};
 
 use super::table::{close, table};
 

@@ -1,6 +1,6 @@
 //! Drag of a sphere. Schiller & Naumann 1933, Z. Ver. Dtsch. Ing. 77:318; Clift, Grace & Weber 1978, Bubbles, Drops and Particles.
 
-use motefall::materials::drag::schiller_naumann;
+use motefall_physics::materials::drag::schiller_naumann;
 
 use super::table::{close, table};
 

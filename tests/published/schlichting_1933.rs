@@ -2,10 +2,10 @@
 //! (U/u_c = 2 (X + X0) for a parabolic exit). Between: the boundary-layer solution from a parabolic exit, as in Akaike & Nemoto
 //! 1988, Potential core of a submerged laminar jet, J. Fluids Eng. 110:392. X = x nu/(U R^2), so z/R = X Re/2.
 
-use motefall::jet::exit::ExitProfile;
-use motefall::jet::field::{Cell, Field};
-use motefall::jet::grid::Fineness;
-use motefall::jet::solver::{JetNumbers, Surroundings, solve};
+use motefall_physics::jet::exit::ExitProfile;
+use motefall_physics::jet::field::{Cell, Field};
+use motefall_physics::jet::grid::Fineness;
+use motefall_physics::jet::solver::{JetNumbers, Surroundings, solve};
 
 use super::table::{close, table};
 

@@ -1,7 +1,7 @@
 //! Core of a mist inside its sheath: exact integrals of the developed profile 2(1 - x^2) (Hagen 1839, Poiseuille 1840), q = 2 s^2 - s^4,
 //! and of plug flow, q = s^2.
 
-use motefall::jet::profile;
+use motefall_physics::head::profile;
 
 use super::table::{close, table};
 

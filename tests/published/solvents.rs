@@ -1,8 +1,8 @@
 //! Built-in solvents against other compilations: Antoine constants (Gmehling's compilation, from memory), water by IAPWS-95, IAPWS R12-08 and
 //! IAPWS R1-76, handbook values from memory and the NIOSH Pocket Guide.
 
-use motefall::materials::solvent::Solvent;
-use motefall::units::kelvin;
+use motefall_physics::materials::solvent::Solvent;
+use motefall_physics::units::kelvin;
 
 use super::table::{close, table};
 

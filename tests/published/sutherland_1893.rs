@@ -1,9 +1,9 @@
 //! Gas properties at one atmosphere. Sutherland 1893, The viscosity of gases and molecular force, Phil. Mag. 36:507, constants of White
 //! 2006, Viscous Fluid Flow; reference: Lemmon & Jacobsen 2004, Int. J. Thermophys. 25:21 and the equations of state named in the data.
 
-use motefall::constants::ATMOSPHERE;
-use motefall::materials::gas::{GasSpecies, GasState, sutherland_viscosity};
-use motefall::units::kelvin;
+use motefall_physics::constants::ATMOSPHERE;
+use motefall_physics::materials::gas::{GasSpecies, GasState, sutherland_viscosity};
+use motefall_physics::units::kelvin;
 
 use super::table::{close, table};
 

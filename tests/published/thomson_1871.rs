@@ -1,8 +1,8 @@
 //! Vapour pressure over a curved surface. Thomson 1871, On the equilibrium of vapour at a curved surface of liquid, Phil. Mag. 42:448.
 //! Surface tension and density as in `solvent_properties.csv` at 20 C.
 
-use motefall::materials::solvent::Solvent;
-use motefall::units::kelvin;
+use motefall_physics::materials::solvent::Solvent;
+use motefall_physics::units::kelvin;
 
 use super::table::{close, table};
 

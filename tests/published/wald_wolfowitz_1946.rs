@@ -2,7 +2,7 @@
 //! exact integral; Howe 1969, Two-sided tolerance limits for normal populations, J. Am. Stat. Assoc. 64:610. Values computed by an
 //! independent program and, for n = 43 at 90/99, as printed in NIST/SEMATECH, e-Handbook of statistical methods, 7.2.6.3 (2.217).
 
-use motefall::figures::spread::{howe_factor, normal_factor, order_rank};
+use motefall_figures::spread::{howe_factor, normal_factor, order_rank};
 
 use super::table::{near, table};
 

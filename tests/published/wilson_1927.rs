@@ -1,7 +1,7 @@
 //! Interval of a share. Wilson 1927, Probable inference, the law of succession, and statistical inference, J. Am. Stat. Assoc. 22:209;
 //! cases as in Newcombe 1998, Two-sided confidence intervals for the single proportion, Stat. Med. 17:857, table I.
 
-use motefall::figures::statistics::{share_bounds, wilson, wilson_95, zero_hit_bound};
+use motefall_figures::statistics::{share_bounds, wilson, wilson_95, zero_hit_bound};
 use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::table::{near, table};

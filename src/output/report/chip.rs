@@ -1,13 +1,13 @@
 //! Pictures of the chip: the map with outlines and path, the deposit at particle scale, every map by itself.
 
-use crate::figures::{Particle, Prediction};
-use crate::inputs::{Outline, Region, Role};
-use crate::map::outline::{as_contours, rings};
-use crate::output::numbers;
-use crate::output::picture::{self, View};
-use crate::output::plot::{escape, nice_below, nice_ticks, tick_label};
+use crate::numbers;
+use crate::picture::{self, View};
+use crate::plot::{escape, nice_below, nice_ticks, tick_label};
 use base64::Engine;
 use maud::{Markup, PreEscaped, html};
+use motefall_figures::{Particle, Prediction};
+use motefall_physics::inputs::{Outline, Region, Role};
+use motefall_physics::map::outline::{as_contours, rings};
 use ndarray::Array2;
 use std::collections::BTreeSet;
 use std::fmt::Write;
@@ -254,7 +254,7 @@ pub fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
     };
     let aspect = view.width() / view.height();
     let mut figures = vec![];
-    for map in crate::output::names::maps(p) {
+    for map in crate::names::maps(p) {
         let Some(raster) = picture::cut(&p.maps.grid, &map.map, &view, 420) else { continue };
         let top = if map.unit.is_empty() { 1.0 } else { picture::top_value(&raster.values) };
         let png = picture::map_png(&raster.values, top)?;

@@ -1,16 +1,16 @@
 //! How prints differ: prints along each deciding figure, and which varied input makes them differ.
 
 use super::chip::capital;
-use crate::figures::importance::fewest_prints;
-use crate::figures::{Distribution, Explained, FigureKind, FigureRow, LimitOutcome, Prediction};
-use crate::inputs::Law;
-use crate::output::differences::{
+use crate::differences::{
     are_known, basis_words, belongs, deciding, direction, held, holds_fewer, input_unit, limit_share, name, share_words,
 };
-use crate::output::numbers;
-use crate::output::plot::{escape, nice_ticks, tick_label};
-use crate::output::terminal::{limit_words, trimmed};
+use crate::numbers;
+use crate::plot::{escape, nice_ticks, tick_label};
+use crate::terminal::{limit_words, trimmed};
 use maud::{Markup, PreEscaped, html};
+use motefall_figures::importance::fewest_prints;
+use motefall_figures::{Distribution, Explained, FigureKind, FigureRow, LimitOutcome, Prediction};
+use motefall_physics::inputs::Law;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -314,7 +314,7 @@ fn words(out: &mut String, x: f64, y: f64, text: &str) {
 ///
 /// Source: Freedman & Diaconis 1981, On the histogram as a density estimator: L2 theory, Z. Wahrscheinlichkeitstheorie 57:453.
 fn histogram(sorted: &[f64]) -> (Vec<f64>, Vec<u32>) {
-    use crate::figures::spread::percentile;
+    use motefall_figures::spread::percentile;
     let (first, last) = (sorted[0], sorted[sorted.len() - 1]);
     let wanted = 2.0 * (percentile(sorted, 0.75) - percentile(sorted, 0.25)) / (sorted.len() as f64).cbrt();
     let bins = ((last - first) / wanted).ceil();

@@ -8,10 +8,10 @@ mod specimen;
 use super::summary;
 use super::terminal::{limit_words, verdict_sentence};
 use super::{differences, numbers};
-use crate::figures::cautions::Bearing;
-use crate::figures::{Conditions, FigureKind, FigureRow, KINDS, Prediction, Scope, Severity};
-use crate::inputs::Layer;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use motefall_figures::cautions::Bearing;
+use motefall_figures::{Conditions, FigureKind, FigureRow, KINDS, Prediction, Scope, Severity};
+use motefall_physics::inputs::Layer;
 use serde_json::Value;
 
 const STYLE: &str = include_str!("style.css");
@@ -127,7 +127,7 @@ fn verdict(p: &Prediction) -> Markup {
     };
     let sentence = verdict_sentence(&p.verdict, p.inputs.acceptance.required_share);
     let rest = sentence.split_once(": ").map_or(sentence.as_str(), |(_, rest)| rest);
-    let mut failed: Vec<&crate::figures::LimitOutcome> = p.limits.iter().filter(|l| l.met < l.n).collect();
+    let mut failed: Vec<&motefall_figures::LimitOutcome> = p.limits.iter().filter(|l| l.met < l.n).collect();
     failed.sort_by_key(|l| l.met);
     html! {
         div class=(class) {

@@ -1,15 +1,15 @@
 //! Plots of the report: profiles, sizes by stage, landing, mass budget.
 
 use super::chip::capital;
-use crate::figures::{
+use crate::numbers;
+use crate::plot::{Axis, Dash, Mark, Plot, Scale, Series};
+use crate::summary::fate_words;
+use crate::tables::shares;
+use maud::{Markup, PreEscaped, html};
+use motefall_figures::{
     Budget, BudgetRow, Conditions, DROPLET_STAGES, Fate, ItemFigure, LandingPoint, Prediction, Profile,
 };
-use crate::inputs::{Layer, Shape};
-use crate::output::numbers;
-use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
-use crate::output::summary::fate_words;
-use crate::output::tables::shares;
-use maud::{Markup, PreEscaped, html};
+use motefall_physics::inputs::{Layer, Shape};
 
 /// Share of its box that an area must fill for a cut across it to be drawn: a disc fills 0.79. A judgement.
 const LEAST_FILLED: f64 = 0.7;
@@ -230,7 +230,7 @@ fn droplet_sizes(p: &Prediction, layer: &Layer, conditions: &Conditions, counts:
     )
 }
 
-fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &crate::figures::PowderSizes) -> Markup {
+fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &motefall_figures::PowderSizes) -> Markup {
     let edges: Vec<f64> = p.sizes.particle_edges.iter().map(|e| e * 1e6).collect();
     let printed = shares(&sizes.landed_count);
     // The volume in a bin is taken at its geometric middle.

@@ -1,15 +1,15 @@
 //! The print as a specimen: what the beam sees, what the potentiostat sees, what reaches places that must stay clean.
 
 use super::chip::{self, data_address, length_words, rings_data};
-use crate::figures::electrode_view::{BULK_PARTICLES, Electrode, electrodes};
-use crate::figures::keep_out::keep_outs;
-use crate::figures::{Estimate, Figure, GapOutcome, Prediction, PrintFigure, RegionFigure, beam_view, estimate_at};
-use crate::inputs::{Region, Role};
-use crate::output::numbers;
-use crate::output::picture::{self, View};
-use crate::output::plot::{escape, nice_below};
-use crate::output::terminal::trimmed;
+use crate::numbers;
+use crate::picture::{self, View};
+use crate::plot::{escape, nice_below};
+use crate::terminal::trimmed;
 use maud::{Markup, PreEscaped, html};
+use motefall_figures::electrode_view::{BULK_PARTICLES, Electrode, electrodes};
+use motefall_figures::keep_out::keep_outs;
+use motefall_figures::{Estimate, Figure, GapOutcome, Prediction, PrintFigure, RegionFigure, beam_view, estimate_at};
+use motefall_physics::inputs::{Region, Role};
 use ndarray::Array2;
 use std::fmt::Write;
 
@@ -294,7 +294,7 @@ fn bridges(p: &Prediction) -> Markup {
             "Clusters are those of particles on the bare chip between the two electrodes, where the distances from both add up to at most 1.5 times the gap's width; what lies on an electrode belongs to that electrode, and a way over a third electrode counts as the bridges that it is made of. "
             "How far a cluster spans is counted from the first electrode of the gap toward the second; one that bridges spans all of it. "
             "The largest cluster is the one of all prints that spans most of the gap; the last column is the share of the gap's width that the largest cluster of a print spans, mean of the prints. Where no print had a bridge, the probability is an upper bound at 95 % confidence."
-            @if !p.inputs.powders().iter().any(|powder| powder.conduction == crate::inputs::Conduction::Conducting) { " No powder of this ink conducts, so none can form." }
+            @if !p.inputs.powders().iter().any(|powder| powder.conduction == motefall_physics::inputs::Conduction::Conducting) { " No powder of this ink conducts, so none can form." }
         }
     }
 }

@@ -2,9 +2,9 @@
 
 use super::panel::plot_axis;
 use super::space::Space;
-use crate::figures::statistics::{estimate, wilson_95};
-use crate::figures::sweep::{PointStats, SweepResult};
-use crate::output::plot::{Axis, Dash, Mark, Plot, Scale, Series};
+use crate::plot::{Axis, Dash, Mark, Plot, Scale, Series};
+use motefall_figures::statistics::{estimate, wilson_95};
+use motefall_figures::sweep::{PointStats, SweepResult};
 
 /// Parts of an axis in which the points of a space-filling design are gathered.
 const PARTS: usize = 8;
@@ -43,7 +43,7 @@ fn groups(space: &Space, axis: usize) -> Vec<(f64, Vec<usize>)> {
 /// Share of the variance between points that the mean over each axis alone explains, largest first.
 pub fn influence(result: &SweepResult, space: &Space) -> (Vec<(usize, f64)>, Basis) {
     let margins = || {
-        let of = |p: &crate::figures::sweep::PointRecord| {
+        let of = |p: &motefall_figures::sweep::PointRecord| {
             p.outcome.as_ref().ok().and_then(|s| s.margin_sd).filter(|m| m.is_finite())
         };
         result.points.iter().map(of).collect::<Vec<_>>()

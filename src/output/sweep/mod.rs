@@ -18,7 +18,7 @@ mod space;
 pub mod tables;
 
 use super::{OutputError, write_error};
-use crate::figures::sweep::SweepResult;
+use motefall_figures::sweep::SweepResult;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -66,7 +66,7 @@ fn beside(dir: &Path, name: &str, bytes: &[u8]) -> Result<tempfile::NamedTempFil
     let size = bytes.len() as u64;
     let failed = |source| write_error(&dir.join(name), source, size, size);
     let mut builder = tempfile::Builder::new();
-    builder.prefix(crate::plain_file::UNFINISHED);
+    builder.prefix(motefall_files::plain_file::UNFINISHED);
     // Temporary files are private by default; a result is as open as any file the user makes.
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));

@@ -2,11 +2,11 @@
 
 use super::rank::{Class, Ranked};
 use super::space::{Scaled, Space, Value};
-use crate::figures::sweep::SweepResult;
-use crate::output::picture;
-use crate::output::plot::{Axis, LABEL_HEIGHT, Scale, escape, kept_labels, label_width};
+use crate::picture;
+use crate::plot::{Axis, LABEL_HEIGHT, Scale, escape, kept_labels, label_width};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use motefall_figures::sweep::SweepResult;
 use rayon::prelude::*;
 use std::fmt::Write;
 

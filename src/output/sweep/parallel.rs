@@ -3,9 +3,9 @@
 use super::panel::{css, setting};
 use super::rank::{Class, Ranked};
 use super::space::{self, Space};
-use crate::figures::sweep::{PointRecord, SweepResult};
-use crate::output::plot::{Axis, Scale, escape};
+use crate::plot::{Axis, Scale, escape};
 use maud::{Markup, PreEscaped, html};
+use motefall_figures::sweep::{PointRecord, SweepResult};
 use std::fmt::Write;
 
 /// Points from which on lines are thin and let others shine through.

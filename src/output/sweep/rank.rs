@@ -1,8 +1,8 @@
 //! Which settings to use: pass probability first, then room to drift.
 
 use super::space::{Space, Value};
-use crate::figures::statistics::wilson_95;
-use crate::figures::sweep::SweepResult;
+use motefall_figures::statistics::wilson_95;
+use motefall_figures::sweep::SweepResult;
 use rayon::prelude::*;
 
 /// Points in the ranking.
@@ -222,8 +222,8 @@ pub(super) fn drift(space: &Space, from: &[f64], axis: usize, way: f64, wanted: 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::sweep::{PointRecord, PointStats};
-    use crate::inputs::{Axis, AxisValues, Chance, Design, PointPrints, SweepPlan};
+    use motefall_figures::sweep::{PointRecord, PointStats};
+    use motefall_physics::inputs::{Axis, AxisValues, Chance, Design, PointPrints, SweepPlan};
 
     /// Points scattered by a multiplicative generator over two axes, passing inside a disc; some cannot run.
     fn disc(points: u64) -> SweepResult {

@@ -1,8 +1,8 @@
 //! The settings of a sweep scaled to a unit cube, and the pass probability between its points.
 
-use crate::figures::sweep::SweepResult;
-use crate::inputs::{Axis, AxisValues};
-use crate::output::plot::Scale;
+use crate::plot::Scale;
+use motefall_figures::sweep::SweepResult;
+use motefall_physics::inputs::{Axis, AxisValues};
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// A list is spaced by its logarithm from this ratio of its largest to its smallest value on.
@@ -128,7 +128,7 @@ pub struct FullGrid {
 /// The grid, if the points fill one.
 pub fn full_grid(result: &SweepResult) -> Option<FullGrid> {
     let axes = result.plan.axes.len();
-    if axes == 0 || result.plan.design != crate::inputs::Design::Grid || result.points.is_empty() {
+    if axes == 0 || result.plan.design != motefall_physics::inputs::Design::Grid || result.points.is_empty() {
         return None;
     }
     let mut levels = vec![];

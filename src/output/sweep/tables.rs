@@ -11,11 +11,11 @@
 //! it, ascending; otherwise all are flat, in the order of the points, `axis.<key>` too.
 
 use super::space::full_grid;
-use crate::figures::FigureKind;
-use crate::figures::statistics::{Place, wilson_95};
-use crate::figures::sweep::{PointRecord, PointStats, SweepResult};
-use crate::output::numbers::tidy;
-use crate::output::tables::{cell, table};
+use crate::numbers::tidy;
+use crate::tables::{cell, table};
+use motefall_figures::FigureKind;
+use motefall_figures::statistics::{Place, wilson_95};
+use motefall_figures::sweep::{PointRecord, PointStats, SweepResult};
 use ndarray::{ArrayD, IxDyn};
 use ndarray_npy::{NpzWriter, WriteNpzError};
 use std::io::Cursor;

@@ -1,8 +1,10 @@
 //! What all prints together say: electrodes, keep-outs, limits, bridges.
 
-use crate::figures::electrode_view::{self, BULK_PARTICLES, Electrode};
-use crate::figures::{Bridging, Caution, CautionKind, FigureRow, GapOutcome, LimitOutcome, RegionFigure, estimate_at};
-use crate::inputs::{Inputs, Role};
+use motefall_figures::electrode_view::{self, BULK_PARTICLES, Electrode};
+use motefall_figures::{
+    Bridging, Caution, CautionKind, FigureRow, GapOutcome, LimitOutcome, RegionFigure, estimate_at,
+};
+use motefall_physics::inputs::{Inputs, Role};
 
 /// Share of joined active particles below which the result says so. An estimate.
 const LOW_JOINED: f64 = 0.5;

@@ -1,12 +1,12 @@
 //! Mist, jet and landing of a layer: where the model is weak at this setting.
 
 use super::{lines, widths};
-use crate::deposit::SPLASH_LIMIT;
-use crate::figures::{Caution, CautionKind, Conditions};
-use crate::head::drying::STEP_TOLERANCE;
-use crate::inputs::{Bounce, FlightModel, Layer};
-use crate::run::line_width::WidthDoubts;
-use crate::run::setting::LayerSetting;
+use crate::line_width::WidthDoubts;
+use crate::setting::LayerSetting;
+use motefall_figures::{Caution, CautionKind, Conditions};
+use motefall_physics::deposit::SPLASH_LIMIT;
+use motefall_physics::head::drying::STEP_TOLERANCE;
+use motefall_physics::inputs::{Bounce, FlightModel, Layer};
 
 /// Mach number above which compressibility is not negligible.
 const MACH_CAUTION: f64 = 0.3;

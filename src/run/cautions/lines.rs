@@ -1,12 +1,12 @@
 //! Lines that are printed wet, and strokes beside the shape that they should fill.
 
-use crate::figures::{Caution, CautionKind};
-use crate::inputs::{Area, BeadRule, Layer, Outline, PathItem, Shape};
-use crate::map::outline;
-use crate::path::motion::Timeline;
-use crate::run::beads::{DryingMatters, WetLine};
-use crate::run::setting::LayerSetting;
-use crate::units::celsius;
+use crate::beads::{DryingMatters, WetLine};
+use crate::setting::LayerSetting;
+use motefall_figures::{Caution, CautionKind};
+use motefall_physics::inputs::{Area, BeadRule, Layer, Outline, PathItem, Shape};
+use motefall_physics::map::outline;
+use motefall_physics::path::motion::Timeline;
+use motefall_physics::units::celsius;
 
 /// Share of an item's open path outside of its shape above which the result says so. An estimate.
 const SHARE_OUTSIDE: f64 = 0.2;

@@ -15,9 +15,9 @@ mod widths;
 use super::line_width::WidthDoubts;
 use super::ranges::{self, capital};
 use super::setting::{LayerSetting, Setting};
-use crate::figures::{Caution, CautionKind};
-use crate::inputs::{Inputs, Role};
-use crate::map::PrintOutcome;
+use motefall_figures::{Caution, CautionKind};
+use motefall_physics::inputs::{Inputs, Role};
+use motefall_physics::map::PrintOutcome;
 
 pub use figures::of_figures;
 pub use prints::{of_particles, stopped};

@@ -1,11 +1,11 @@
 //! What one print, or the run of prints, says: what was left out, where the solids went, what is not known.
 
-use crate::droplet::track::ESCAPE_RADIUS;
-use crate::figures::budget::masses;
-use crate::figures::{Caution, CautionKind};
-use crate::inputs::{Inputs, Layer};
-use crate::map::PrintOutcome;
-use crate::map::tally::{FateCount, Tally, fate};
+use motefall_figures::budget::masses;
+use motefall_figures::{Caution, CautionKind};
+use motefall_physics::droplet::track::ESCAPE_RADIUS;
+use motefall_physics::inputs::{Inputs, Layer};
+use motefall_physics::map::PrintOutcome;
+use motefall_physics::map::tally::{FateCount, Tally, fate};
 
 /// Share of the solids that land below which the result says where they go. An estimate.
 const LITTLE: f64 = 0.05;
@@ -149,8 +149,8 @@ pub fn stopped(made: u32, asked: u32) -> Option<Caution> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::testing;
-    use crate::source::content::Grain;
+    use crate::testing;
+    use motefall_physics::source::content::Grain;
 
     #[test]
     fn hardly_anything_landed_is_told_with_what_helps() {

@@ -7,21 +7,21 @@ use super::figures::of_figures;
 use super::flight::Differ;
 use super::prints::{of_particles, stopped};
 use super::*;
-use crate::figures::joined::GapCluster;
-use crate::figures::{
+use crate::Silent;
+use crate::ranges::Relation;
+use motefall_figures::joined::GapCluster;
+use motefall_figures::{
     Bridging, Estimate, FigureRow, GapOutcome, LimitOutcome, PrintFigure, RegionFigure, Severity, ShareOfPrints,
 };
-use crate::inputs::{Bounce, FlightModel, Layer, Limit};
-use crate::jet::store::FieldStore;
-use crate::map::MeasuringGrid;
-use crate::map::canvas::Canvas;
-use crate::map::far::FarMap;
-use crate::map::tally::{Tally, fate};
-use crate::materials::gas::GasSpecies;
-use crate::materials::hazards::Hazard;
-use crate::run::Silent;
-use crate::run::ranges::Relation;
-use crate::source::content::Grain;
+use motefall_physics::inputs::{Bounce, FlightModel, Layer, Limit};
+use motefall_physics::jet::store::FieldStore;
+use motefall_physics::map::MeasuringGrid;
+use motefall_physics::map::canvas::Canvas;
+use motefall_physics::map::far::FarMap;
+use motefall_physics::map::tally::{Tally, fate};
+use motefall_physics::materials::gas::GasSpecies;
+use motefall_physics::materials::hazards::Hazard;
+use motefall_physics::source::content::Grain;
 use std::path::Path;
 use std::sync::LazyLock;
 
@@ -45,8 +45,8 @@ fn line() -> Inputs {
 }
 
 fn shipped(name: &str) -> Inputs {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(name).with_extension("toml");
-    crate::scenario::load(&path).unwrap_or_else(|faults| panic!("{faults}")).inputs
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios").join(name).with_extension("toml");
+    motefall_scenario::load(&path).unwrap_or_else(|faults| panic!("{faults}")).inputs
 }
 
 fn safety_of(mut inputs: Inputs, change: impl FnOnce(&mut Layer)) -> Vec<Caution> {
@@ -109,7 +109,7 @@ fn cell_with_shutter(delay: f64) -> Vec<Caution> {
 }
 
 fn range(relation: Relation) -> Case {
-    let raised = crate::run::ranges::tests::raised(&crate::run::ranges::tests::beyond(relation));
+    let raised = crate::ranges::tests::raised(&crate::ranges::tests::beyond(relation));
     // Ordinary bends are all outside: slow flow of fine mist.
     let ordinary = match relation {
         Relation::Bend => {

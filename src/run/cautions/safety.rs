@@ -1,12 +1,12 @@
 //! What can hurt somebody: powders, gas, solvents, a warm chip.
 
 use super::capital;
-use crate::figures::{Caution, CautionKind};
-use crate::inputs::Layer;
-use crate::materials::gas::GasSpecies;
-use crate::materials::hazards::{GROUPS, HazardGroup, of_solvent};
-use crate::materials::solvent::Solvent;
-use crate::units::celsius;
+use motefall_figures::{Caution, CautionKind};
+use motefall_physics::inputs::Layer;
+use motefall_physics::materials::gas::GasSpecies;
+use motefall_physics::materials::hazards::{GROUPS, HazardGroup, of_solvent};
+use motefall_physics::materials::solvent::Solvent;
+use motefall_physics::units::celsius;
 
 /// Temperature of the chip above which a solvent leaves it much faster than on a bench, K. An estimate.
 const WARM: f64 = 313.15;
@@ -90,8 +90,9 @@ fn solvent(solvent: &Solvent, chip: f64) -> Vec<Caution> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::{Severity, testing};
-    use crate::materials::hazards::Hazard;
+    use crate::testing;
+    use motefall_figures::Severity;
+    use motefall_physics::materials::hazards::Hazard;
 
     fn raised(layer: &Layer) -> Vec<Caution> {
         let list = cautions(layer);

@@ -1,7 +1,7 @@
 //! What line widths would be with other values of what is not known, in words.
 
-use crate::inputs::Layer;
-use crate::run::line_width::{LiftEffect, Tried, WidthDoubts};
+use crate::line_width::{LiftEffect, Tried, WidthDoubts};
+use motefall_physics::inputs::Layer;
 
 /// What is known of shear lift at this setting.
 pub(super) fn lift_words(layer: &Layer, doubts: Option<&WidthDoubts>) -> String {
@@ -76,7 +76,7 @@ fn in_row(all: &[Tried], last_joined_by: &str, word: impl Fn(&Tried) -> String) 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::testing;
+    use crate::testing;
 
     #[test]
     fn lift_is_told_with_the_sign_that_was_computed() {

@@ -1,7 +1,7 @@
 //! Which settings a sweep runs: the points of its plan, in a fixed order.
 
-use crate::inputs::{Axis, AxisValues, Design, SweepPlan};
-use crate::run::streams::{self, Purpose};
+use crate::streams::{self, Purpose};
+use motefall_physics::inputs::{Axis, AxisValues, Design, SweepPlan};
 use rand::{Rng, RngExt};
 
 /// Points that a Sobol sequence has here: beyond, the generator is not defined.
@@ -142,7 +142,7 @@ fn unit(rng: &mut impl Rng) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inputs::{Axis, Chance, PointPrints};
+    use motefall_physics::inputs::{Axis, Chance, PointPrints};
 
     fn plan(design: Design, axes: &[AxisValues]) -> SweepPlan {
         let axis = |values: &AxisValues| Axis { key: "any".into(), unit: String::new(), values: values.clone() };

@@ -1,7 +1,7 @@
 //! Joins the stores of a sweep's shards into the store of the whole.
 
 use super::store::{DamagedLine, Entry, FILE, Header, Reader, Shard, StoreError, write_whole};
-use crate::plain_file;
+use motefall_files::plain_file;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 

@@ -13,10 +13,10 @@ pub mod gather;
 pub mod point;
 pub mod store;
 
-use crate::figures::sweep::{PointRecord, SweepResult};
-use crate::inputs::{Chance, Inputs, SweepPlan};
-use crate::run::{Progress, RunError, streams};
+use crate::{Progress, RunError, streams};
 use design::Points;
+use motefall_figures::sweep::{PointRecord, SweepResult};
+use motefall_physics::inputs::{Chance, Inputs, SweepPlan};
 use point::{Effort, Shared, run_point};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -40,7 +40,7 @@ pub struct Sweep<'a> {
     /// What decides the results, to recognise the same sweep by.
     pub identity: Value,
     /// Inputs at a point, or why there are none.
-    pub inputs: &'a (dyn Fn(&[f64]) -> Result<Inputs, String> + Sync),
+    pub inputs: Box<dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a>,
 }
 
 /// How a sweep reports and is told to stop.

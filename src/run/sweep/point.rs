@@ -1,18 +1,18 @@
 //! One point of a sweep: its prints, and what they gave.
 
-use crate::figures::joined::Lists;
-use crate::figures::measure::Measurer;
-use crate::figures::statistics::{self, Place};
-use crate::figures::sweep::{FigureStats, PointStats};
-use crate::figures::{CautionKind, Measured, MeasuringGrid};
-use crate::inputs::{Inputs, PointPrints};
-use crate::jet::store::FieldStore;
-use crate::map::grid::LEAST_MARGIN;
-use crate::map::regions::RegionIndex;
-use crate::run::atlas::Atlas;
-use crate::run::print::{Keep, MOST_KEPT, Printer};
-use crate::run::setting::Setting;
-use crate::run::{Progress, RunError, cautions, line_width};
+use crate::atlas::Atlas;
+use crate::print::{Keep, MOST_KEPT, Printer};
+use crate::setting::Setting;
+use crate::{Progress, RunError, cautions, line_width};
+use motefall_figures::joined::Lists;
+use motefall_figures::measure::Measurer;
+use motefall_figures::statistics::{self, Place};
+use motefall_figures::sweep::{FigureStats, PointStats};
+use motefall_figures::{CautionKind, Measured, MeasuringGrid};
+use motefall_physics::inputs::{Inputs, PointPrints};
+use motefall_physics::jet::store::FieldStore;
+use motefall_physics::map::grid::LEAST_MARGIN;
+use motefall_physics::map::regions::RegionIndex;
 use rayon::prelude::*;
 use std::sync::{Mutex, PoisonError};
 

@@ -6,12 +6,12 @@
 //! exactly; what is not finite is null. There is no time and no computer's name in the file, so that a sweep that was killed and resumed
 //! leaves the same bytes as one that ran straight. `sweep.lock` is held while a sweep runs.
 
-use crate::figures::statistics::Place;
-use crate::figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
-use crate::figures::{CautionKind, FigureKind, kinds};
-use crate::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
-use crate::plain_file::{self, FileError, UNFINISHED};
-use crate::run::sweep::design::Points;
+use crate::sweep::design::Points;
+use motefall_figures::statistics::Place;
+use motefall_figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
+use motefall_figures::{CautionKind, FigureKind, kinds};
+use motefall_files::plain_file::{self, FileError, UNFINISHED};
+use motefall_physics::inputs::{Axis, AxisValues, Chance, Design, Limit, PointPrints, SweepPlan};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -165,7 +165,7 @@ impl Header {
             format: FORMAT.into(),
             format_version: FORMAT_VERSION,
             program: env!("CARGO_PKG_VERSION").into(),
-            generator: crate::run::streams::GENERATOR_NAME.into(),
+            generator: crate::streams::GENERATOR_NAME.into(),
             shard,
             points,
             seed: result.seed,
@@ -951,7 +951,7 @@ pub fn read_result(folder: &Path) -> Result<SweepResult, StoreError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figures::RegionFigure;
+    use motefall_figures::RegionFigure;
     use serde_json::json;
 
     fn result() -> SweepResult {
@@ -1023,7 +1023,7 @@ mod tests {
         same(&record(5));
         same(&PointRecord { outcome: Err("the jet is choked:\n\"quotes\" and all".into()), ..record(0) });
         // Any number reads back exactly.
-        let mut rng = crate::run::streams::stream(1, 0, 0, crate::run::streams::Purpose::Design);
+        let mut rng = crate::streams::stream(1, 0, 0, crate::streams::Purpose::Design);
         for _ in 0..20_000 {
             let x = f64::from_bits(rand::Rng::next_u64(&mut rng));
             if x.is_finite() {

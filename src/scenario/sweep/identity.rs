@@ -1,10 +1,10 @@
 //! What a sweep is recognised by.
 
-use crate::inputs::{AxisValues, Design, Inputs, PointPrints, SweepPlan};
-use crate::scenario::echo::resolved;
-use crate::scenario::keys::{DesignWord, Scale};
-use crate::scenario::reader::tidy;
-use crate::scenario::side_files::SideFiles;
+use crate::echo::resolved;
+use crate::keys::{DesignWord, Scale};
+use crate::reader::tidy;
+use crate::side_files::SideFiles;
+use motefall_physics::inputs::{AxisValues, Design, Inputs, PointPrints, SweepPlan};
 use serde_json::{Value as Json, json};
 
 /// Every resolved value, the content of every file that is named, and the plan.

@@ -13,7 +13,7 @@ use super::key::Kind;
 use super::keys::root;
 use super::side_files::SideFiles;
 use super::{Scenario, folder_of, parse_with, read_text};
-use crate::inputs::{Design, Inputs, SweepPlan};
+use motefall_physics::inputs::{Design, Inputs, SweepPlan};
 use serde_json::Value as Json;
 use std::path::Path;
 use std::sync::Arc;
@@ -179,13 +179,13 @@ fn without_sweep(file_name: &str, text: &str) -> Faults {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inputs::{AxisValues, Outline, PointPrints, VariedInput};
+    use motefall_physics::inputs::{AxisValues, Outline, PointPrints, VariedInput};
     use std::path::PathBuf;
 
     const TEXT: &str = include_str!("../../../tests/scenarios/good/sweep.toml");
 
     fn folder() -> PathBuf {
-        Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scenarios/good")
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/scenarios/good")
     }
 
     fn read(text: &str) -> SweepScenario {
@@ -289,8 +289,7 @@ mod tests {
         let text = sweep.text_at(&POINT);
         assert!(!text.contains("[sweep"), "{text}");
         // Read from another folder.
-        let alone =
-            crate::scenario::parse(&text, "point.toml", Path::new("/")).unwrap_or_else(|f| panic!("{f}\n{text}"));
+        let alone = crate::parse(&text, "point.toml", Path::new("/")).unwrap_or_else(|f| panic!("{f}\n{text}"));
         let inputs = sweep.inputs(&POINT).expect("it is a good point");
         assert_eq!(format!("{:?}", alone.inputs), format!("{inputs:?}"));
         assert!(parse_sweep(&text, "point.toml", Path::new("/")).is_err(), "it is no sweep any more");

@@ -2,9 +2,9 @@
 
 use super::axis::axis_values;
 use super::target::{Place, target, unused};
-use crate::inputs::{Axis, AxisValues, Design, Inputs, PointPrints, SweepPlan};
-use crate::scenario::keys::{DesignWord, MOST_POINTS};
-use crate::scenario::reader::{Collector, Reader};
+use crate::keys::{DesignWord, MOST_POINTS};
+use crate::reader::{Collector, Reader};
+use motefall_physics::inputs::{Axis, AxisValues, Design, Inputs, PointPrints, SweepPlan};
 
 /// The plan and where its values stand; `None` without `[sweep]`. Of use only if the collector has no faults.
 pub fn plan(

@@ -1,10 +1,10 @@
 //! Which number of the file a key of an axis names, and why it may not be varied.
 
-use crate::figure_kinds;
-use crate::scenario::faults::{did_you_mean, nearest};
-use crate::scenario::key::{COUNT, Key, Kind, Need, Number, Section, Unit};
-use crate::scenario::keys::{ALTERNATIVES, PRINT_LAYER, RENAMED, root};
-use crate::scenario::reader::{homes_of, number_spec, other_unit};
+use crate::faults::{did_you_mean, nearest};
+use crate::key::{COUNT, Key, Kind, Need, Number, Section, Unit};
+use crate::keys::{ALTERNATIVES, PRINT_LAYER, RENAMED, root};
+use crate::reader::{homes_of, number_spec, other_unit};
+use motefall_physics::figure_kinds;
 
 /// A place in the file.
 pub type Place = Vec<Step>;

@@ -1,4 +1,0 @@
-//! The print head: sheath joins, droplets dry, the bore tapers to the nozzle (its flow: `jet::bore`).
-
-pub mod drying;
-pub mod mist;
