@@ -10,7 +10,7 @@ use motefall_physics::units::LengthUnit;
 use motefall_physics::inputs::*;
 use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
-use motefall_physics::materials::solvent::{Solvent, Table};
+use motefall_physics::materials::solvent::{Solvent, SolventTable};
 use motefall_physics::units::FlowReference;
 use motefall_physics::words::words;
 use std::sync::Arc;
@@ -156,7 +156,7 @@ pub const INK: Section = Section {
 section! {
     /// `[[ink.solvent]]`.
     solvent: Solvent;
-    with name: String, vapour_heat_capacity: f64, table: Option<Table>, reproductive_toxicity: bool;
+    with name: String, vapour_heat_capacity: f64, table: Option<SolventTable>, reproductive_toxicity: bool;
     after base: &Solvent;
     "solvent", "One solvent; a built-in one needs only its name and share, any property given here wins over the built-in value";
     key("name", Kind::Text, Required, "name of the solvent");
