@@ -12,7 +12,7 @@ use super::reader::Reader;
 use super::room::room;
 use super::side_files::SideFiles;
 use super::sizes_csv;
-use motefall_physics::contours::Effort;
+use motefall_physics::contours::PairBudget;
 use motefall_physics::figure_kinds::{FigureKind, KINDS, Scope, kind as figure_kind};
 use motefall_physics::head::profile;
 use motefall_physics::inputs::{
@@ -38,7 +38,7 @@ pub fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
         regions: root.tables("region"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
-    let effort = Effort::default();
+    let effort = PairBudget::default();
     let drawings = Drawings::new(files, &effort);
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");

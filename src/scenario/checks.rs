@@ -4,7 +4,7 @@ use super::key::{UM, show_number};
 use super::limits;
 use super::reader::{Reader, tidy};
 use super::units;
-use motefall_physics::contours::{Bounds, Effort, PolygonFault, polygon_fault};
+use motefall_physics::contours::{Bounds, PairBudget, PolygonFault, polygon_fault};
 use motefall_physics::head::drying::equilibrium_pressures;
 use motefall_physics::head::profile;
 use motefall_physics::inputs::{
@@ -139,7 +139,7 @@ pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
 }
 
 /// Everything that involves more than one section.
-pub fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &Effort) {
+pub fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &PairBudget) {
     for (own, layer) in sections.layers.iter().zip(&inputs.layers) {
         nozzle(&own.head, layer);
         if !sections.spread.is_empty() {
@@ -467,7 +467,7 @@ fn on_chip(section: &Reader<'_>, key: &str, bounds: Bounds, inputs: &Inputs) {
 }
 
 /// Whether the corners of a region are an outline.
-fn polygon(section: &Reader<'_>, points: &[[f64; 2]], effort: &Effort) -> bool {
+fn polygon(section: &Reader<'_>, points: &[[f64; 2]], effort: &PairBudget) -> bool {
     let full = section.full("points_um");
     let (title, advice) = match polygon_fault(points, effort) {
         Ok(None) => return true,
@@ -492,7 +492,7 @@ fn polygon(section: &Reader<'_>, points: &[[f64; 2]], effort: &Effort) -> bool {
 pub const UNTANGLE: &str = "give fewer corners, or divide the shape into several";
 
 /// Regions other than windows share no area. `sound` tells which have an outline to compare. One overlap is told of each region.
-fn overlaps(sections: &[Reader<'_>], inputs: &Inputs, sound: &[bool], effort: &Effort) {
+fn overlaps(sections: &[Reader<'_>], inputs: &Inputs, sound: &[bool], effort: &PairBudget) {
     let solid: Vec<(usize, Compared<'_>)> = (0..inputs.regions.len())
         .filter(|&i| inputs.regions[i].role != Role::Window && sound[i])
         .map(|i| (i, Compared::new(&inputs.regions[i].outline)))

@@ -8,7 +8,7 @@ use super::reader::{Reader, tidy};
 use super::side_files::SideFiles;
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format};
 use motefall_files::plain_file::FileError;
-use motefall_physics::contours::{Contours, Effort, turned};
+use motefall_physics::contours::{Contours, PairBudget, turned};
 use motefall_physics::inputs::{Area, DrawingSource, DrawnLines, Outline, Shape};
 use motefall_physics::units::LengthUnit;
 use std::cell::{Cell, RefCell};
@@ -27,7 +27,7 @@ pub struct Drawings<'a> {
     told: RefCell<HashSet<String>>,
     /// Corners that were handed out; sections that take the same shapes have their own.
     corners: Cell<usize>,
-    effort: &'a Effort,
+    effort: &'a PairBudget,
 }
 
 /// Most corners of all shapes together: a bound on memory, about 100 bytes each.
@@ -56,7 +56,7 @@ const MOST_LAYERS: usize = 12;
 
 impl<'a> Drawings<'a> {
     /// Among the files that a scenario names.
-    pub fn new(files: &'a SideFiles, effort: &'a Effort) -> Self {
+    pub fn new(files: &'a SideFiles, effort: &'a PairBudget) -> Self {
         Self {
             files,
             read: RefCell::default(),

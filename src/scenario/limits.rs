@@ -3,7 +3,7 @@
 use super::reader::Reader;
 use motefall_figures::places::{is_met, tells_of_item};
 use motefall_figures::{MeasuringGrid, profile};
-use motefall_physics::contours::Effort;
+use motefall_physics::contours::PairBudget;
 use motefall_physics::figure_kinds::{Figure, FigureKind, ItemFigure, Need, Scope};
 use motefall_physics::inputs::{Inputs, Limit, PathItem, Region, Role};
 use motefall_physics::map::canvas::SUB;
@@ -15,7 +15,7 @@ use motefall_physics::map::outline;
 type Never = (String, &'static str);
 
 /// Faults of the limits that were written, each against its own section.
-pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &Effort) {
+pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &PairBudget) {
     // With other faults in the limits, some of them were left out.
     if sections.len() != inputs.acceptance.stated().len() {
         return;
@@ -34,7 +34,7 @@ pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &Effort) {
     }
 }
 
-fn never(inputs: &Inputs, limit: &Limit, effort: &Effort) -> Option<Never> {
+fn never(inputs: &Inputs, limit: &Limit, effort: &PairBudget) -> Option<Never> {
     let kind = limit.figure.kind();
     match limit.figure {
         Figure::Region(_) => {
@@ -51,7 +51,7 @@ fn never(inputs: &Inputs, limit: &Limit, effort: &Effort) -> Option<Never> {
 }
 
 /// The first thing that a figure takes and the chip or the ink has not.
-fn lacking(inputs: &Inputs, kind: &FigureKind, region: Option<&Region>, effort: &Effort) -> Option<Never> {
+fn lacking(inputs: &Inputs, kind: &FigureKind, region: Option<&Region>, effort: &PairBudget) -> Option<Never> {
     let crossed = || region.is_none_or(|region| on_window(inputs, region, effort));
     let role = region.map(|region| region.role);
     let need = kind.needs.iter().find(|need| !is_met(**need, inputs, role, crossed))?;
@@ -87,7 +87,7 @@ fn lacking(inputs: &Inputs, kind: &FigureKind, region: Option<&Region>, effort: 
 }
 
 /// Whether a region lies on a window, if there are any. Where it would take too long to tell, the limit stands.
-fn on_window(inputs: &Inputs, region: &Region, effort: &Effort) -> bool {
+fn on_window(inputs: &Inputs, region: &Region, effort: &PairBudget) -> bool {
     let own = Compared::new(&region.outline);
     let overlaps = |window: &Region| own.overlaps(&Compared::new(&window.outline), effort).unwrap_or(true);
     let mut windows = inputs.regions.iter().filter(|other| other.role == Role::Window).peekable();

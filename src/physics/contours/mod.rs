@@ -7,7 +7,7 @@ mod segment;
 mod tree;
 
 pub use bounds::Bounds;
-pub use overlap::{Effort, MOST_PAIRS, TooTangled};
+pub use overlap::{MOST_PAIRS, PairBudget, TooTangled};
 pub use polygon::{PolygonFault, polygon_fault};
 pub use segment::{Point, are_near, crossing, edges, from_segment, line_length, ring_area, turned};
 pub use tree::Contours;

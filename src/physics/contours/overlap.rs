@@ -18,15 +18,15 @@ pub struct TooTangled;
 
 /// Pairs of edges that may still be compared.
 #[derive(Debug)]
-pub struct Effort(Cell<u64>);
+pub struct PairBudget(Cell<u64>);
 
-impl Default for Effort {
+impl Default for PairBudget {
     fn default() -> Self {
         Self(Cell::new(MOST_PAIRS))
     }
 }
 
-impl Effort {
+impl PairBudget {
     /// Counts pairs that were compared.
     pub fn spend(&self, pairs: u64) -> Result<(), TooTangled> {
         let left = self.0.get().checked_sub(pairs);
@@ -38,7 +38,7 @@ impl Effort {
 impl Contours {
     /// A place where edges cross, of one contour or of two: there the even-odd rule says something else than the eye. Contours that
     /// only touch do not count.
-    pub fn crossing_point(&self, effort: &Effort) -> Result<Option<Point>, TooTangled> {
+    pub fn crossing_point(&self, effort: &PairBudget) -> Result<Option<Point>, TooTangled> {
         for edge in self.edges() {
             let bounds = Bounds::around([edge.from, edge.to]);
             let (mut found, mut pairs) = (None, 0);
@@ -60,7 +60,7 @@ impl Contours {
     }
 
     /// Whether two areas have more in common than they share along edges nearer than `touch` (m).
-    pub fn overlaps(&self, other: &Self, touch: f64, effort: &Effort) -> Result<bool, TooTangled> {
+    pub fn overlaps(&self, other: &Self, touch: f64, effort: &PairBudget) -> Result<bool, TooTangled> {
         if !self.bounds().meets(other.bounds()) {
             return Ok(false);
         }
@@ -74,7 +74,7 @@ impl Contours {
     }
 
     /// Whether some piece of this edge runs inside another area.
-    fn runs_inside(&self, other: &Self, touch: f64, effort: &Effort) -> Result<bool, TooTangled> {
+    fn runs_inside(&self, other: &Self, touch: f64, effort: &PairBudget) -> Result<bool, TooTangled> {
         let inside = |p: Point| other.contains(p) && other.distance_to_edge(p) > touch;
         for points in self.contours() {
             // Whether the last corner is known to lie outside. An edge that meets none of the other lies where it begins.
@@ -151,11 +151,11 @@ mod tests {
     }
 
     fn crossing_point(shape: &Contours) -> Option<Point> {
-        shape.crossing_point(&Effort::default()).expect("a simple shape")
+        shape.crossing_point(&PairBudget::default()).expect("a simple shape")
     }
 
     fn overlaps(a: &Contours, b: &Contours) -> bool {
-        a.overlaps(b, 1e-9, &Effort::default()).expect("simple shapes")
+        a.overlaps(b, 1e-9, &PairBudget::default()).expect("simple shapes")
     }
 
     fn star(spikes: u32) -> Contours {
@@ -170,7 +170,7 @@ mod tests {
     #[test]
     fn the_work_on_tangled_shapes_is_bounded() {
         // Each spike's box meets those of about a quarter of the others: some 4000^2 / 4 pairs, and as many in one with 20 000 edges as may be compared.
-        let effort = Effort::default();
+        let effort = PairBudget::default();
         assert_eq!(star(2000).crossing_point(&effort), Ok(None));
         let spent = MOST_PAIRS - effort.0.get();
         assert!((1_000_000..8_000_000).contains(&spent), "{spent}");
@@ -183,7 +183,7 @@ mod tests {
             .map(|k| (std::f64::consts::TAU * f64::from(k) / 200_000.0).sin_cos())
             .map(|(sin, cos)| [cos, sin])
             .collect();
-        let effort = Effort::default();
+        let effort = PairBudget::default();
         assert_eq!(Contours::new(vec![circle]).crossing_point(&effort), Ok(None));
         assert!(MOST_PAIRS - effort.0.get() < 4_000_000);
     }

@@ -1,6 +1,6 @@
 //! What makes a polygon useless as the outline of an area.
 
-use super::{Contours, Effort, Point, TOUCH, TooTangled, are_near, edges, from_segment};
+use super::{Contours, PairBudget, Point, TOUCH, TooTangled, are_near, edges, from_segment};
 
 /// What makes a polygon useless: numbers (from 1) of two edges that meet where they should not, or a corner that is
 /// given twice.
@@ -13,7 +13,7 @@ pub enum PolygonFault {
 }
 
 /// Looks for the first fault of a polygon.
-pub fn polygon_fault(polygon: &[Point], effort: &Effort) -> Result<Option<PolygonFault>, TooTangled> {
+pub fn polygon_fault(polygon: &[Point], effort: &PairBudget) -> Result<Option<PolygonFault>, TooTangled> {
     let all: Vec<[Point; 2]> = edges(polygon).collect();
     let n = all.len();
     if let Some(i) = all.iter().position(|[a, b]| (a[0] - b[0]).hypot(a[1] - b[1]) <= TOUCH) {
@@ -62,7 +62,7 @@ mod tests {
     use super::*;
 
     fn fault_of(polygon: &[Point]) -> Option<PolygonFault> {
-        polygon_fault(polygon, &Effort::default()).expect("a simple polygon")
+        polygon_fault(polygon, &PairBudget::default()).expect("a simple polygon")
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Whether outlines overlap.
 
 use super::outline::{as_contours, bounds};
-use crate::contours::{Bounds, Contours, Effort, Point, TOUCH, TooTangled};
+use crate::contours::{Bounds, Contours, PairBudget, Point, TOUCH, TooTangled};
 use crate::inputs::Outline;
 use std::borrow::Cow;
 use std::cell::OnceCell;
@@ -26,7 +26,7 @@ impl<'a> Compared<'a> {
     }
 
     /// Whether a disc and this, with its straight edges, have area in common.
-    fn overlaps_disc(&self, center: Point, radius: f64, effort: &Effort) -> Result<bool, TooTangled> {
+    fn overlaps_disc(&self, center: Point, radius: f64, effort: &PairBudget) -> Result<bool, TooTangled> {
         let contours = self.contours();
         effort.spend(contours.contours().iter().map(|points| points.len() as u64).sum())?;
         let to_edge = contours.distance_to_edge(center);
@@ -34,7 +34,7 @@ impl<'a> Compared<'a> {
     }
 
     /// Whether the two have area in common; touching is not overlap.
-    pub fn overlaps(&self, other: &Compared<'_>, effort: &Effort) -> Result<bool, TooTangled> {
+    pub fn overlaps(&self, other: &Compared<'_>, effort: &PairBudget) -> Result<bool, TooTangled> {
         if !self.bounds.meets(other.bounds) {
             return Ok(false);
         }
@@ -56,7 +56,7 @@ mod tests {
     use crate::map::outline::corners_of_rectangle;
 
     fn overlap(a: &Outline, b: &Outline) -> bool {
-        Compared::new(a).overlaps(&Compared::new(b), &Effort::default()).expect("simple shapes")
+        Compared::new(a).overlaps(&Compared::new(b), &PairBudget::default()).expect("simple shapes")
     }
 
     fn rectangle(x: f64, y: f64, w: f64, h: f64) -> Outline {

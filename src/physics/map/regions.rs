@@ -211,6 +211,28 @@ mod tests {
     }
 
     #[test]
+    fn a_polygon_is_found_where_it_is_narrower_than_a_pixel() {
+        // A beam of 0.3 with teeth of 0.1, on pixels of 0.5.
+        let mut comb = vec![[-4.1, -0.4], [4.1, -0.4], [4.1, -0.1]];
+        for k in (0..10).rev() {
+            let x = -3.9 + 0.8 * f64::from(k);
+            comb.extend([[x + 0.1, -0.1], [x + 0.1, 3.9], [x, 3.9], [x, -0.1]]);
+        }
+        comb.push([-4.1, -0.1]);
+        let outline = Outline::polygon(comb);
+        let regions = [Region { name: "comb".into(), role: Role::Target, outline: outline.clone() }];
+        let index = RegionIndex::new(&regions, Grid { origin: [-5.0, -5.0], pitch: 0.5, columns: 20, rows: 20 });
+        let mut found = 0;
+        for (i, j) in (0..200).flat_map(|i| (0..200).map(move |j| (i, j))) {
+            let point = [-4.9 + 0.0487 * f64::from(i), -4.9 + 0.0487 * f64::from(j)];
+            assert_eq!(index.of(point).is_some(), contains(&outline, point), "{point:?}");
+            found += usize::from(index.of(point).is_some());
+        }
+        // 8.2 x 0.3 and ten teeth of 4 x 0.1, at 0.0487^2 a point: 2724.
+        assert!((2600..2850).contains(&found), "{found}");
+    }
+
+    #[test]
     fn particles_are_counted_on_each_of_many_regions() {
         // 900 squares of 2 pixels' width, beside each other with a gap, and a window below all of them.
         let place = |k: usize| [-60.0 + 4.0 * (k % 30) as f64, -60.0 + 4.0 * (k / 30) as f64];

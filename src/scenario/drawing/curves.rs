@@ -7,7 +7,7 @@ use motefall_physics::contours::Bounds;
 use std::f64::consts::TAU;
 
 /// A line in the coordinates that it is written in.
-pub type Line = (Vec<Point>, Ends);
+pub type RawLine = (Vec<Point>, Ends);
 
 /// Most pieces of a Bezier curve.
 const MOST_PIECES: f64 = 1000.0;
@@ -31,14 +31,14 @@ pub fn add_arc(points: &mut Vec<Point>, shown: Affine, from: f64, sweep: f64) {
 }
 
 /// An arc with its first point.
-pub fn arc(shown: Affine, from: f64, sweep: f64) -> Line {
+pub fn arc(shown: Affine, from: f64, sweep: f64) -> RawLine {
     let mut points = vec![shown * Vec2::from_angle(from).to_point()];
     add_arc(&mut points, shown, from, sweep);
     (points, Ends::Open)
 }
 
 /// The whole circle as a transform shows it.
-pub fn whole(shown: Affine) -> Line {
+pub fn whole(shown: Affine) -> RawLine {
     let mut points = Vec::new();
     add_arc(&mut points, shown, 0.0, TAU);
     (points, Ends::Closed)
@@ -84,7 +84,7 @@ mod tests {
     use proptest::prelude::*;
     use std::f64::consts::PI;
 
-    fn area((points, _): Line) -> f64 {
+    fn area((points, _): RawLine) -> f64 {
         ring_area(&points.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>())
     }
 

@@ -1,6 +1,6 @@
 //! Gathers what a file holds, and watches the limits.
 
-use super::curves::Line;
+use super::curves::RawLine;
 use super::limits::{LARGEST_NUMBER, MOST_ENTITIES, MOST_POINTS};
 use super::{Contour, Drawing, DrawingError, DrawingLayer, Ends, FilePlace, join};
 use kurbo::{Affine, Point};
@@ -50,7 +50,7 @@ impl Gatherer {
     /// Adds a line as a transform shows it. One without size is counted as not read.
     pub fn add(
         &mut self,
-        (points, ends): &Line,
+        (points, ends): &RawLine,
         shown: Affine,
         layer: usize,
         place: FilePlace,

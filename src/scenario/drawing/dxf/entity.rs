@@ -6,7 +6,7 @@ use super::hatch;
 use super::sections::SectionReader;
 use super::spline::Spline;
 use super::tags::{Tag, Tags, shown_text};
-use crate::drawing::curves::{Line, add_bulge, arc, circle, ellipse, whole};
+use crate::drawing::curves::{RawLine, add_bulge, arc, circle, ellipse, whole};
 use crate::drawing::limits::MOST_POINTS;
 use crate::drawing::{DrawingError, Ends, ErrorKind, FilePlace};
 use kurbo::{Affine, Point, Vec2};
@@ -24,7 +24,7 @@ pub(super) struct Entity {
 #[derive(Debug)]
 pub(super) enum What {
     /// A line, and its name for messages.
-    Line(Line, &'static str),
+    Line(RawLine, &'static str),
     Insert(Box<Insert>),
 }
 
@@ -88,7 +88,7 @@ fn lines<'a>(
     reader: &mut SectionReader,
     fields: &Fields<'_, 'a>,
     tags: &mut Tags<'a>,
-) -> Result<Vec<Line>, DrawingError> {
+) -> Result<Vec<RawLine>, DrawingError> {
     Ok(match kind {
         "LINE" => vec![(vec![fields.point(10)?, fields.point(11)?], Ends::Open)],
         "LWPOLYLINE" => vec![light_polyline(fields)?],
@@ -105,7 +105,7 @@ fn lines<'a>(
     })
 }
 
-fn light_polyline(fields: &Fields<'_, '_>) -> Result<Line, DrawingError> {
+fn light_polyline(fields: &Fields<'_, '_>) -> Result<RawLine, DrawingError> {
     let mut corners: Vec<(Point, f64)> = Vec::new();
     for tag in fields.body {
         match (tag.code, corners.last_mut()) {
@@ -123,7 +123,7 @@ fn old_polyline<'a>(
     reader: &mut SectionReader,
     fields: &Fields<'_, 'a>,
     tags: &mut Tags<'a>,
-) -> Result<Vec<Line>, DrawingError> {
+) -> Result<Vec<RawLine>, DrawingError> {
     let flags = fields.flags()?;
     let mut corners = Vec::new();
     loop {
@@ -151,7 +151,7 @@ fn old_polyline<'a>(
 }
 
 /// A polyline through corners, each with the bulge of the piece that begins there.
-pub(super) fn bulged(corners: &[(Point, f64)], is_closed: bool) -> Line {
+pub(super) fn bulged(corners: &[(Point, f64)], is_closed: bool) -> RawLine {
     let mut points: Vec<Point> = corners.first().map(|(corner, _)| *corner).into_iter().collect();
     for [(from, bulge), (to, _)] in corners.array_windows() {
         add_bulge(&mut points, *from, *to, *bulge);
@@ -174,7 +174,7 @@ pub(super) fn ahead(from: f64, to: f64) -> f64 {
     if sweep < 1e-12 { TAU } else { sweep }
 }
 
-fn ellipse_line(fields: &Fields<'_, '_>) -> Result<Line, DrawingError> {
+fn ellipse_line(fields: &Fields<'_, '_>) -> Result<RawLine, DrawingError> {
     let (center, u, ratio) = (fields.point(10)?, fields.point(11)?.to_vec2(), fields.number(40)?);
     let (from, to) = (fields.optional(41)?.unwrap_or(0.0), fields.optional(42)?.unwrap_or(TAU));
     // The minor axis stands to the left of the major one, seen along the normal.
@@ -184,7 +184,7 @@ fn ellipse_line(fields: &Fields<'_, '_>) -> Result<Line, DrawingError> {
     Ok(if (sweep - TAU).abs() < 1e-9 { whole(shown) } else { arc(shown, from, sweep) })
 }
 
-fn spline(fields: &Fields<'_, '_>) -> Result<Line, DrawingError> {
+fn spline(fields: &Fields<'_, '_>) -> Result<RawLine, DrawingError> {
     let (mut spline, place) = (Spline::default(), fields.start.place);
     let mut fits = 0;
     for tag in fields.body {

@@ -4,19 +4,19 @@ use super::entity::{ahead, bulged};
 use super::fields::Fields;
 use super::spline::Spline;
 use super::tags::Tag;
-use crate::drawing::curves::{Line, arc, circle, ellipse};
+use crate::drawing::curves::{RawLine, arc, circle, ellipse};
 use crate::drawing::limits::MOST_POINTS;
 use crate::drawing::{DrawingError, Ends, FilePlace};
 use kurbo::{Affine, Point};
 use std::f64::consts::TAU;
 
 /// The closed lines around a hatch.
-pub(super) fn boundaries(fields: &Fields<'_, '_>) -> Result<Vec<Line>, DrawingError> {
+pub(super) fn boundaries(fields: &Fields<'_, '_>) -> Result<Vec<RawLine>, DrawingError> {
     let body = fields.body;
     let Some(start) = body.iter().position(|tag| tag.code == 91) else { return Ok(Vec::new()) };
     let paths = body[start].whole()?;
     let mut cursor = Cursor { body, at: start + 1, place: fields.start.place };
-    let mut result: Vec<Line> = Vec::new();
+    let mut result: Vec<RawLine> = Vec::new();
     let mut total = 0;
     for _ in 0..paths.max(0) {
         let points = if cursor.expect(92)?.whole()? & 2 != 0 { cursor.polyline()? } else { cursor.edges()? };

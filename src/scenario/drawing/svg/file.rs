@@ -1,6 +1,6 @@
 //! A file and how large it is.
 
-use super::shapes::Scale;
+use super::shapes::UnitsPerPixel;
 use super::tree::{Element, Tree};
 use super::values::{PIXEL, physical, view_box};
 use super::walk;
@@ -42,10 +42,10 @@ fn read_with_bytes(bytes: &[u8], unit: Option<LengthUnit>) -> Result<Drawing, Dr
         }
     };
     // By the standard, a pixel of CSS is one unit. Without a page of stated size, the unit is what the user says.
-    let scale = Scale(if stated.is_some() { 1.0 } else { PIXEL / metres[0] });
+    let pixel = UnitsPerPixel(if stated.is_some() { 1.0 } else { PIXEL / metres[0] });
     // One unit along y may be another length than along x; both are counted in the unit along x.
     let upright = Affine::scale_non_uniform(1.0, -metres[1] / metres[0]);
-    Ok(walk::draw(&tree, upright, scale)?.finish(metres[0], stated.map(|stated| stated[0])))
+    Ok(walk::draw(&tree, upright, pixel)?.finish(metres[0], stated.map(|stated| stated[0])))
 }
 
 /// Metres per unit along x and y, if width or height are lengths that have one.

@@ -2,7 +2,7 @@
 
 use super::values::{fault, too_large};
 use crate::drawing::Ends;
-use crate::drawing::curves::{Line, add_arc, add_bezier};
+use crate::drawing::curves::{RawLine, add_arc, add_bezier};
 use crate::drawing::limits::{LARGEST_NUMBER, MOST_POINTS};
 use kurbo::{Affine, Arc, CubicBez, Point, QuadBez, SvgArc, Vec2};
 use svgtypes::{PathParser, PathSegment};
@@ -11,7 +11,7 @@ use svgtypes::{PathParser, PathSegment};
 const LEAST_CHORD: f64 = 1e-12;
 
 /// The parts of a path.
-pub fn parts(data: &str) -> Result<Vec<Line>, String> {
+pub fn parts(data: &str) -> Result<Vec<RawLine>, String> {
     if !matches!(data.trim_start().chars().next(), None | Some('M' | 'm')) {
         return Err("a path begins with M".to_owned());
     }
@@ -37,7 +37,7 @@ enum Before {
 
 #[derive(Debug, Default)]
 struct Pen {
-    parts: Vec<Line>,
+    parts: Vec<RawLine>,
     /// Points of finished parts.
     drawn: usize,
     /// The part that is being drawn; empty until something is.
@@ -154,7 +154,7 @@ mod tests {
     type Points = Vec<[f64; 2]>;
 
     fn plain(data: &str) -> Result<Vec<(Points, bool)>, String> {
-        let plain = |(points, ends): Line| (points.iter().map(|p| [p.x, p.y]).collect(), ends == Ends::Closed);
+        let plain = |(points, ends): RawLine| (points.iter().map(|p| [p.x, p.y]).collect(), ends == Ends::Closed);
         Ok(parts(data)?.into_iter().map(plain).collect())
     }
 

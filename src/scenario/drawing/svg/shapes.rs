@@ -3,7 +3,7 @@
 use super::path;
 use super::tree::Element;
 use super::values::{PIXEL, numbers, physical};
-use crate::drawing::curves::{Line, add_arc, circle, ellipse, whole};
+use crate::drawing::curves::{RawLine, add_arc, circle, ellipse, whole};
 use crate::drawing::limits::MOST_POINTS;
 use crate::drawing::{DrawingError, Ends};
 use kurbo::{Point, Vec2};
@@ -11,9 +11,9 @@ use std::f64::consts::FRAC_PI_2;
 
 /// Units of the drawing per pixel of CSS, by which lengths with units are read.
 #[derive(Debug, Clone, Copy)]
-pub struct Scale(pub f64);
+pub struct UnitsPerPixel(pub f64);
 
-impl Scale {
+impl UnitsPerPixel {
     /// An attribute's length in units of the drawing.
     pub fn length(self, element: &Element, name: &str) -> Result<Option<f64>, DrawingError> {
         let Some(text) = element.get(name) else { return Ok(None) };
@@ -42,19 +42,19 @@ impl Scale {
 }
 
 /// The lines of a shape, and its name for messages; `None` if the element is no shape.
-pub fn lines(element: &Element, scale: Scale) -> Result<Option<(&'static str, Vec<Line>)>, DrawingError> {
+pub fn lines(element: &Element, pixel: UnitsPerPixel) -> Result<Option<(&'static str, Vec<RawLine>)>, DrawingError> {
     Ok(Some(match element.name.as_str() {
-        "rect" => ("rectangle", vec![(rectangle(element, scale)?, Ends::Closed)]),
+        "rect" => ("rectangle", vec![(rectangle(element, pixel)?, Ends::Closed)]),
         "circle" => {
-            let [cx, cy, r] = scale.lengths(element, ["cx", "cy", "r"])?;
+            let [cx, cy, r] = pixel.lengths(element, ["cx", "cy", "r"])?;
             ("circle", vec![whole(circle(Point::new(cx, cy), r))])
         }
         "ellipse" => {
-            let [cx, cy, rx, ry] = scale.lengths(element, ["cx", "cy", "rx", "ry"])?;
+            let [cx, cy, rx, ry] = pixel.lengths(element, ["cx", "cy", "rx", "ry"])?;
             ("ellipse", vec![whole(ellipse(Point::new(cx, cy), Vec2::new(rx, 0.0), Vec2::new(0.0, ry)))])
         }
         "line" => {
-            let [x1, y1, x2, y2] = scale.lengths(element, ["x1", "y1", "x2", "y2"])?;
+            let [x1, y1, x2, y2] = pixel.lengths(element, ["x1", "y1", "x2", "y2"])?;
             ("line", vec![(vec![Point::new(x1, y1), Point::new(x2, y2)], Ends::Open)])
         }
         "polyline" => ("polyline", vec![(corners(element)?, Ends::Open)]),
@@ -75,12 +75,12 @@ fn corners(element: &Element) -> Result<Vec<Point>, DrawingError> {
 }
 
 /// A rectangle, its corners rounded if asked for.
-fn rectangle(element: &Element, scale: Scale) -> Result<Vec<Point>, DrawingError> {
-    let [x, y, w, h] = scale.lengths(element, ["x", "y", "width", "height"])?;
+fn rectangle(element: &Element, pixel: UnitsPerPixel) -> Result<Vec<Point>, DrawingError> {
+    let [x, y, w, h] = pixel.lengths(element, ["x", "y", "width", "height"])?;
     if w < 0.0 || h < 0.0 {
         return Err(element.broken("width", "it must not be negative"));
     }
-    let (rx, ry) = (scale.length(element, "rx")?, scale.length(element, "ry")?);
+    let (rx, ry) = (pixel.length(element, "rx")?, pixel.length(element, "ry")?);
     let [rx, ry] = [rx.or(ry).unwrap_or(0.0).min(0.5 * w), ry.or(rx).unwrap_or(0.0).min(0.5 * h)];
     if rx <= 0.0 || ry <= 0.0 {
         return Ok([(x, y), (x + w, y), (x + w, y + h), (x, y + h)].map(Point::from).to_vec());

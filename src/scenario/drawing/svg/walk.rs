@@ -1,6 +1,6 @@
 //! Walks through the tree and draws what is seen.
 
-use super::shapes::{self, Scale};
+use super::shapes::{self, UnitsPerPixel};
 use super::tree::{DEEPEST_ELEMENT, Element, Tree};
 use super::values::{transform, view_box};
 use crate::drawing::gather::Gatherer;
@@ -35,8 +35,8 @@ impl Standing {
 }
 
 /// Draws all that is seen, with a transform on the whole.
-pub fn draw(tree: &Tree, whole: Affine, scale: Scale) -> Result<Gatherer, DrawingError> {
-    let mut walker = Walker { tree, gatherer: Gatherer::default(), scale, uses: Vec::new() };
+pub fn draw(tree: &Tree, whole: Affine, pixel: UnitsPerPixel) -> Result<Gatherer, DrawingError> {
+    let mut walker = Walker { tree, gatherer: Gatherer::default(), pixel, uses: Vec::new() };
     let root = &tree.elements[0];
     let own = root.read("transform", transform)?.unwrap_or_default();
     walker.children(root, Standing { shown: whole * own, layer: None, depth: 1 })?;
@@ -46,7 +46,7 @@ pub fn draw(tree: &Tree, whole: Affine, scale: Scale) -> Result<Gatherer, Drawin
 struct Walker<'t> {
     tree: &'t Tree,
     gatherer: Gatherer,
-    scale: Scale,
+    pixel: UnitsPerPixel,
     /// Elements that are being used, the outermost first.
     uses: Vec<usize>,
 }
@@ -104,12 +104,12 @@ impl Walker<'_> {
     fn viewport(&self, element: &Element, size: Option<[Option<f64>; 2]>) -> Result<Affine, DrawingError> {
         let shift = match size {
             Some(_) => Affine::IDENTITY,
-            None => Affine::translate(<(f64, f64)>::from(self.scale.lengths(element, ["x", "y"])?)),
+            None => Affine::translate(<(f64, f64)>::from(self.pixel.lengths(element, ["x", "y"])?)),
         };
         let Some([x, y, w, h]) = element.read("viewBox", view_box)? else { return Ok(shift) };
         let wanted = size.unwrap_or([None; 2]);
-        let width = wanted[0].or(self.scale.length(element, "width")?);
-        let height = wanted[1].or(self.scale.length(element, "height")?);
+        let width = wanted[0].or(self.pixel.length(element, "width")?);
+        let height = wanted[1].or(self.pixel.length(element, "height")?);
         let (Some(width), Some(height)) = (width, height) else {
             return Err(element.broken("viewBox", "width and height are missing beside it"));
         };
@@ -145,11 +145,11 @@ impl Walker<'_> {
             let what = format!("uses are nested more than {DEEPEST} deep");
             return Err(DrawingError::too_much(Some(element.place), what));
         }
-        let at = at.within(Affine::translate(<(f64, f64)>::from(self.scale.lengths(element, ["x", "y"])?)));
+        let at = at.within(Affine::translate(<(f64, f64)>::from(self.pixel.lengths(element, ["x", "y"])?)));
         self.uses.push(target);
         let used = &tree.elements[target];
         if used.name == "symbol" {
-            let size = [self.scale.length(element, "width")?, self.scale.length(element, "height")?];
+            let size = [self.pixel.length(element, "width")?, self.pixel.length(element, "height")?];
             let inner = self.viewport(used, Some(size))?;
             self.children(used, at.within(inner))?;
         } else {
@@ -160,7 +160,7 @@ impl Walker<'_> {
     }
 
     fn shape(&mut self, element: &Element, at: Standing) -> Result<(), DrawingError> {
-        let Some((name, lines)) = shapes::lines(element, self.scale)? else {
+        let Some((name, lines)) = shapes::lines(element, self.pixel)? else {
             let name: String = element.name.chars().take(40).collect();
             self.gatherer.ignore(&name);
             return Ok(());
