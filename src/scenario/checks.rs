@@ -3,6 +3,7 @@
 use super::key::{UM, show_number};
 use super::limits;
 use super::reader::{Reader, tidy};
+use super::sections::{LayerSections, Sections};
 use super::units;
 use motefall_physics::contours::{Bounds, PairBudget, PolygonFault, polygon_fault};
 use motefall_physics::head::drying::equilibrium_pressures;
@@ -35,37 +36,6 @@ const MOST_STROKES: f64 = 1e6;
 const SHARE_ROUNDING: f64 = 2e-3;
 /// Largest mass fraction of solids that still flows as an ink; an estimate.
 const LARGEST_SOLIDS: f64 = 0.6;
-
-/// Sections to which faults across keys point.
-pub struct Sections<'a> {
-    /// Those of each layer.
-    pub layers: Vec<LayerSections<'a>>,
-    /// `[map]`.
-    pub map: Reader<'a>,
-    /// `[[region]]`.
-    pub regions: Vec<Reader<'a>>,
-    /// `[[acceptance.limit]]`.
-    pub limits: Vec<Reader<'a>>,
-    /// Sections of `[spread]`, those left out among them; none if it was not given.
-    pub spread: Vec<(VariedInput, Reader<'a>)>,
-}
-
-impl<'a> Sections<'a> {
-    /// Those of every path item, in order.
-    pub fn paths(&self) -> impl Iterator<Item = &Reader<'a>> {
-        self.layers.iter().flat_map(|own| &own.paths)
-    }
-}
-
-/// Sections of a layer, or of the whole file if it has no layers.
-pub struct LayerSections<'a> {
-    /// `[head]`.
-    pub head: Reader<'a>,
-    /// `[ink]`.
-    pub ink: Reader<'a>,
-    /// `[[path]]`.
-    pub paths: Vec<Reader<'a>>,
-}
 
 /// No two of a list may bear the same name, in whichever of the sections the list stands.
 pub fn unique_names(parents: &[Reader<'_>], list: &str) {

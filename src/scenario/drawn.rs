@@ -1,9 +1,10 @@
 //! Shapes that stand in drawings beside the scenario.
 
 use super::checks::UNTANGLE;
+use super::choices::Draw;
 use super::faults::did_you_mean;
 use super::key::{UM, show_number};
-use super::keys::{self, Draw};
+use super::keys;
 use super::reader::{Reader, tidy};
 use super::side_files::SideFiles;
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format};

@@ -1,8 +1,8 @@
 //! Drawings that were read in a unit that cannot be meant: told once of each drawing.
 
-use super::checks::Sections;
 use super::key::show_number;
 use super::reader::{Reader, tidy};
+use super::sections::Sections;
 use motefall_physics::contours::Bounds;
 use motefall_physics::inputs::{DrawingSource, Inputs, Outline, Shape};
 use motefall_physics::map::outline::{bounds, bounds_of_shape};

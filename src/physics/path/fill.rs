@@ -16,14 +16,19 @@ struct Meander {
     lines: Vec<([f64; 2], f64)>,
 }
 
+/// Strokes over a band of a height.
+pub fn count_over(height: f64, spacing: f64) -> usize {
+    // Not one line too many for a height that is a whole number of spacings.
+    ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize
+}
+
 /// Heights of strokes over a band: at an even spacing, centred, as many as are needed.
 pub fn heights(low: f64, high: f64, spacing: f64) -> Vec<f64> {
     let height = high - low;
     if !(height > 0.0 && height.is_finite() && spacing > 0.0) {
         return Vec::new();
     }
-    // Not one line too many for a height that is a whole number of spacings.
-    let lines = ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
+    let lines = count_over(height, spacing);
     (0..lines).map(|k| 0.5 * (low + high) + (k as f64 - 0.5 * (lines as f64 - 1.0)) * spacing).collect()
 }
 

@@ -1,8 +1,8 @@
 //! The values of an axis, each of which the varied key must be able to take.
 
 use super::target::{Target, Whole};
+use crate::choices::Scale;
 use crate::key::show_number;
-use crate::keys::Scale;
 use crate::reader::{Collector, Reader, Value, number_of, other_reading};
 use motefall_physics::inputs::{AxisValues, Design};
 use toml::de::DeValue;
