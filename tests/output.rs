@@ -14,7 +14,7 @@ use std::path::Path;
 use std::time::Duration;
 
 fn write(p: &Prediction, dir: &Path) -> Written {
-    output::write(p, &scenario(), dir, false, Some(Duration::from_millis(1_234))).expect("it is written")
+    output::write(p, &scenario(), dir, false, Some(&Duration::from_millis(1_234).into())).expect("it is written")
 }
 
 /// Writes into a folder that goes, or that stays if asked for, and gives the report's text back.

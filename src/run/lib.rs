@@ -24,11 +24,12 @@ use motefall_physics::inputs::{Inputs, PrintCount};
 use motefall_physics::jet::exit::LARGEST_MACH;
 use motefall_physics::jet::solver::JetError;
 use motefall_physics::jet::store::FieldStore;
-use print::{Keep, MOST_KEPT, Printer, print_parallel};
+use print::{Keep, MOST_KEPT, Printer, Stage, StageTimes, Stopwatch, print_parallel};
 use rayon::prelude::*;
 use setting::Setting;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Mutex, PoisonError};
+use std::time::Duration;
 
 /// Droplets that all prints of an automatic number may have together.
 const AUTOMATIC_DROPLETS: f64 = 4e6;
@@ -45,6 +46,12 @@ pub trait Progress: Sync {
     fn advance(&self, units: u64);
     /// Whether the user wants to stop.
     fn cancelled(&self) -> bool;
+    /// Time since some moment, if the stages of prints are to be measured: the engine has no clock.
+    fn clock(&self) -> Option<Duration> {
+        None
+    }
+    /// What a thread spent in stages of prints.
+    fn spent(&self, _: &StageTimes) {}
 }
 
 /// Says nothing, never stops.
@@ -125,15 +132,19 @@ pub fn predict_keeping(
     // Figures, what touches what, particles landed.
     type OfPrint = (Vec<Option<Measured>>, Option<Joined>, u64);
     let of_first = || {
+        let mut watch = Stopwatch::new(progress);
         let joined = if joins { measurer.joined(&first, &mut Lists::default()) } else { None };
         // Its pictures and lists alone show heights.
         stack::stack(&mut first.particles);
-        (measurer.measure_joined(&first, joined.as_ref()), joined, first.landed_particles())
+        watch.lap(Stage::Join);
+        let figures = measurer.measure_joined(&first, joined.as_ref());
+        watch.lap(Stage::Measure);
+        (figures, joined, first.landed_particles())
     };
     // Prints are handed out in their order; one that the user's stop breaks off gives nothing.
     let next = AtomicU32::new(1);
     let of_others = || -> Vec<(u32, OfPrint)> {
-        let threads = rayon::current_num_threads().min(prints as usize);
+        let threads = print::printing_threads(&setting).min(prints as usize);
         let of_thread = |_| {
             let mut printer = Printer::keeping(&setting, Keep::FiguresAndParticles).at_most(most_in_others);
             let (mut lists, mut done) = (Lists::default(), Vec::new());
@@ -143,8 +154,11 @@ pub fn predict_keeping(
                     return done;
                 }
                 let Some(outcome) = printer.make(print, progress) else { return done };
+                let mut watch = Stopwatch::new(progress);
                 let joined = measurer.joined(outcome, &mut lists);
+                watch.lap(Stage::Join);
                 let figures = measurer.measure_joined(outcome, joined.as_ref());
+                watch.lap(Stage::Measure);
                 // Integers: the order in which prints are added does not show.
                 far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
                 progress.advance(1);

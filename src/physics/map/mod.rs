@@ -76,6 +76,12 @@ pub struct PrintOutcome {
 }
 
 impl PrintOutcome {
+    /// Counts of a layer: its own, if there are several.
+    #[inline]
+    pub fn tally_of(&mut self, layer: usize) -> &mut Tally {
+        self.layers.get_mut(layer).unwrap_or(&mut self.tally)
+    }
+
     /// Particles that landed on the plane.
     pub fn landed_particles(&self) -> u64 {
         self.tally.landed().flat_map(|count| &count.particles).sum()
