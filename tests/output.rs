@@ -5,7 +5,7 @@ mod output_fixture;
 
 use motefall_figures::*;
 use motefall_output::{self as output, OutputError, Written, terminal};
-use motefall_physics::inputs::{Filled, Outline, PathItem, Region, Role, Shape};
+use motefall_physics::inputs::{Filled, Outline, PathItem, Region, Role, Shape, Spacing};
 use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -374,7 +374,7 @@ fn pictures_name_only_what_is_in_them() {
         let area = std::sync::Arc::new(motefall_physics::contours::Contours::new(vec![um(points)]));
         let turns = motefall_physics::inputs::Turns::Open;
         let edge = motefall_physics::inputs::EdgeStroke::Without;
-        Shape::Filled(Filled { area, spacing: 5e-6, spacing_left_out: false, angle: 0.0, turns, edge, source: None })
+        Shape::Filled(Filled { area, spacing: Spacing::Given(5e-6), angle: 0.0, turns, edge, source: None })
     };
     p.inputs.layers[0].path[0].shape = fill(&ring);
     p.inputs.layers[0].path[1].shape = fill(&[[-2.0, -60.0], [10.0, -60.0], [10.0, 60.0], [-2.0, 60.0]]);

@@ -6,7 +6,7 @@
 //! do not conduct: the probability of a bridge is a high estimate.
 
 use super::cells::{Cells, Look};
-use super::stack::Pile;
+use super::stack::Dropper;
 use motefall_physics::inputs::{Conduction, Outline};
 use motefall_physics::map::near::Near;
 use motefall_physics::map::{Particle, outline};
@@ -93,7 +93,7 @@ pub struct Electrodes {
 /// Lists that serve print after print.
 #[derive(Debug, Default)]
 pub struct Lists {
-    pile: Pile,
+    dropper: Dropper,
     cells: Cells,
     /// Electrode below each particle; only of those that conduct or are active.
     over: Vec<Option<u32>>,
@@ -219,7 +219,7 @@ impl Electrodes {
 
     /// Active particles over each electrode, and how many of them are joined to it.
     fn active(&self, particles: &[Particle], solids: &[Solid], rules: Rules, lists: &mut Lists) -> Vec<ActiveShare> {
-        let Lists { pile, over, spatial, leads, .. } = lists;
+        let Lists { dropper, over, spatial, leads, .. } = lists;
         let mut shares = vec![ActiveShare::default(); self.len()];
         let solid = |k: usize| &solids[usize::from(particles[k].powder)];
         if !over.iter().enumerate().any(|(k, over)| over.is_some() && solid(k).is_active()) {
@@ -229,7 +229,7 @@ impl Electrodes {
         let node = |electrode: u32| particles.len() as u32 + electrode;
         spatial.separate(particles.len() + self.len());
         leads.clear();
-        pile.drop(particles, rules.touch, |later, earlier| {
+        dropper.drop(particles, rules.touch, |later, earlier| {
             match (solid(later).conducts(), solid(earlier).conducts()) {
                 (true, true) => spatial.unite(later as u32, earlier as u32),
                 (false, true) => leads.push((later as u32, earlier as u32)),
@@ -237,7 +237,7 @@ impl Electrodes {
                 (false, false) => {}
             }
         });
-        let rests = |k: usize| pile.height(k) - 0.5 * particles[k].diameter <= rules.touch;
+        let rests = |k: usize| dropper.height(k) - 0.5 * particles[k].diameter <= rules.touch;
         for (k, over) in over.iter().enumerate() {
             if let Some(electrode) = over.filter(|_| solid(k).conducts() && rests(k)) {
                 spatial.unite(k as u32, node(electrode));
@@ -389,7 +389,7 @@ impl Sets {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stack;
+    use crate::stack::Pile;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 
     const SOLIDS: [Solid; 3] = [
@@ -403,7 +403,7 @@ mod tests {
     }
 
     fn ball(powder: u16, x: f64, y: f64) -> Particle {
-        Particle { x: x * 1e-6, y: y * 1e-6, z: 0.5e-6, diameter: 1e-6, powder, droplet: 0 }
+        Particle { x: x * 1e-6, y: y * 1e-6, diameter: 1e-6, powder, droplet: 0 }
     }
 
     /// Three electrodes of 10 um in a row, 7 um of bare chip between each two: A from -22 um, C in the middle, B up to 22 um.
@@ -497,8 +497,13 @@ mod tests {
     }
 
     /// Every pair compared, sets by repeated relabelling.
-    fn plainly(particles: &[Particle], electrodes: &[Outline], touch: f64) -> (Vec<[u64; 2]>, Vec<[usize; 2]>) {
+    fn plainly(pile: &Pile, electrodes: &[Outline], touch: f64) -> (Vec<[u64; 2]>, Vec<[usize; 2]>) {
+        let (particles, heights) = (pile.particles(), pile.heights());
         let n = particles.len();
+        let apart = |i: usize, j: usize| {
+            let (p, q) = (particles[i], particles[j]);
+            ((p.x - q.x).powi(2) + (p.y - q.y).powi(2) + (heights[i] - heights[j]).powi(2)).sqrt()
+        };
         let conducts = |i: usize| SOLIDS[particles[i].powder as usize].conduction == Conduction::Conducting;
         let spatial = {
             let mut label: Vec<usize> = (0..n + electrodes.len()).collect();
@@ -510,14 +515,13 @@ mod tests {
                 let p = particles[i];
                 for j in (0..i).filter(|j| conducts(*j)) {
                     let q = particles[j];
-                    let apart = ((p.x - q.x).powi(2) + (p.y - q.y).powi(2) + (p.z - q.z).powi(2)).sqrt();
-                    if apart <= 0.5 * (p.diameter + q.diameter) + touch {
+                    if apart(i, j) <= 0.5 * (p.diameter + q.diameter) + touch {
                         unite(&mut label, i, j);
                     }
                 }
                 for (e, outline) in electrodes.iter().enumerate() {
                     let distance = outline::distance(outline, [p.x, p.y]);
-                    if distance == 0.0 && p.z - 0.5 * p.diameter <= touch {
+                    if distance == 0.0 && heights[i] - 0.5 * p.diameter <= touch {
                         unite(&mut label, i, n + e);
                     }
                 }
@@ -538,10 +542,9 @@ mod tests {
                     let p = particles[**i];
                     let leads = |j: usize| {
                         let q = particles[j];
-                        let apart = ((p.x - q.x).powi(2) + (p.y - q.y).powi(2) + (p.z - q.z).powi(2)).sqrt();
-                        spatial[j] == spatial[n + e] && apart <= 0.5 * (p.diameter + q.diameter) + touch
+                        spatial[j] == spatial[n + e] && apart(**i, j) <= 0.5 * (p.diameter + q.diameter) + touch
                     };
-                    p.z - 0.5 * p.diameter <= touch || (0..n).filter(|j| conducts(*j)).any(leads)
+                    heights[**i] - 0.5 * p.diameter <= touch || (0..n).filter(|j| conducts(*j)).any(leads)
                 });
                 [on.len() as u64, joined.count() as u64]
             })
@@ -594,27 +597,27 @@ mod tests {
         {
             let mut random = Xoshiro256PlusPlus::seed_from_u64(seed);
             // 40 nm to 4 um.
-            let mut particles: Vec<Particle> = (0..count)
+            let particles: Vec<Particle> = (0..count)
                 .map(|_| Particle {
                     x: (random.random::<f64>() - 0.5) * spread,
                     y: (random.random::<f64>() - 0.5) * spread,
-                    z: 0.0,
                     diameter: 40e-9 * 100f64.powf(random.random::<f64>().powi(2)),
                     powder: random.random_range(0..3u16),
                     droplet: 0,
                 })
                 .collect();
-            stack::stack(&mut particles);
+            let pile = Pile::of(particles);
+            let particles = pile.particles();
             let prepared = Electrodes::new(electrodes.to_vec());
-            let quick = prepared.joined(&particles, &SOLIDS, Rules::default(), &mut lists);
-            let (active, bridges) = plainly(&particles, &electrodes, TOUCH);
+            let quick = prepared.joined(particles, &SOLIDS, Rules::default(), &mut lists);
+            let (active, bridges) = plainly(&pile, &electrodes, TOUCH);
             assert_eq!(quick.active.iter().map(|a| [a.particles, a.joined]).collect::<Vec<_>>(), active, "seed {seed}");
             assert_eq!(quick.bridges, bridges, "seed {seed}");
             some_joined += active.iter().filter(|[on, joined]| joined < on && *joined > 0).count();
             some_bridged += bridges.len();
             // Planted fault: particles that count as touching across 5 um.
             if active.iter().any(|[on, _]| *on > 0) {
-                assert_ne!(joined(&particles, &SOLIDS, &electrodes, Rules { touch: 5e-6 }), quick);
+                assert_ne!(joined(particles, &SOLIDS, &electrodes, Rules { touch: 5e-6 }), quick);
             }
         }
         assert!(some_joined > 5 && some_bridged > 1, "{some_joined} {some_bridged}: the cases tell something");

@@ -14,6 +14,7 @@ pub mod keep_out;
 pub mod measure;
 mod notes;
 mod one_print;
+mod over_prints;
 pub mod places;
 pub mod profile;
 pub mod room;
@@ -34,6 +35,7 @@ pub use motefall_physics::figure_kinds::{
 pub use motefall_physics::map::far::FarMap;
 pub use motefall_physics::map::{Grid, MeasuringGrid, Particle};
 pub use motefall_physics::path::motion::Stroke;
+pub use stack::Pile;
 
 /// Result of `predict`.
 #[derive(Debug, Clone)]
@@ -62,8 +64,8 @@ pub struct Prediction {
     pub far: FarMap,
     /// Gaps between electrodes and what lies in them; `None` with fewer than two electrodes or particles too many to keep.
     pub bridging: Option<Bridging>,
-    /// Particles of the first print in order of landing; empty when there are too many to keep.
-    pub particles: Vec<Particle>,
+    /// Particles of the first print as they lie on each other; empty when there are too many to keep.
+    pub pile: Pile,
     /// What the reader must know before relying on this.
     pub cautions: Vec<Caution>,
     /// Random generator, with version.
@@ -96,7 +98,7 @@ impl Prediction {
 
     /// Whether nobody knows if prints meet a limit: its figure takes single particles, and too many landed.
     pub fn is_undecided(&self, limit: &LimitOutcome) -> bool {
-        limit.kind.needs_particles() && limit.estimate.is_none() && self.too_many_particles().is_some()
+        limit.kind().needs_particles() && limit.estimate.is_none() && self.too_many_particles().is_some()
     }
 
     /// Share of a powder's mass (its place in [`Inputs::powders`]) that can ride in droplets of the first layer that holds it, 0 to 1.
@@ -298,8 +300,6 @@ pub struct Explained {
 pub struct LimitOutcome {
     /// The limit, SI.
     pub limit: Limit,
-    /// Which figure.
-    pub kind: &'static FigureKind,
     /// The figure; `None` if it could not be measured (then no print meets the limit).
     pub estimate: Option<Estimate>,
     /// What a probability is judged by; `None` of figures that each print has.
@@ -322,9 +322,14 @@ pub struct ShareOfPrints {
 }
 
 impl LimitOutcome {
+    /// Which figure.
+    pub fn kind(&self) -> &'static FigureKind {
+        self.limit.figure.kind()
+    }
+
     /// 95 % Wilson interval of the share of prints that meet the limit; `None` for a limit that all prints meet or fail together.
     pub fn share_interval(&self) -> Option<[f64; 2]> {
-        (!self.kind.is_share_of_prints() && self.n > 0).then(|| statistics::wilson_95(self.met, self.n))
+        (!self.kind().is_share_of_prints() && self.n > 0).then(|| statistics::wilson_95(self.met, self.n))
     }
 }
 

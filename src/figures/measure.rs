@@ -176,7 +176,7 @@ impl Measurer {
                     values.extend(figures.iter().map(|figure| item.as_ref().and_then(|item| item.value(*figure))));
                 }
                 Work::Print(figures) => {
-                    let print = self.print(&outcome.tally, joined);
+                    let print = self.print(outcome.tally(), joined);
                     values.extend(figures.iter().map(|figure| print.value(*figure)));
                 }
             }
@@ -192,7 +192,7 @@ impl Measurer {
         scratch: &mut Vec<(f64, u64)>,
     ) -> OfRegion<'a> {
         let area = &self.regions[k];
-        let count = outcome.tally.region(k);
+        let count = outcome.tally().region(k);
         let mass = masses(&self.inputs, count);
         let of_powders = count.particles.iter().zip(&self.capacities);
         let over = self.electrode_regions.iter().position(|region| *region == k);
@@ -384,7 +384,7 @@ mod tests {
     use motefall_physics::inputs::{BeamLayer, Limit, Powder};
     use motefall_physics::map::canvas::Canvas;
     use motefall_physics::map::far::FarMap;
-    use motefall_physics::map::tally::{REACH_BINS, fate};
+    use motefall_physics::map::tally::{REACH_BINS, Tallies, fate};
     use motefall_physics::source::content::Grain;
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
     use rand_distr::{Distribution, LogNormal, Normal, Poisson};
@@ -403,8 +403,7 @@ mod tests {
                 far: FarMap::new(inputs.chip),
                 canvas: Canvas::new(grid, powders),
                 picture: None,
-                tally: Tally::new(powders, inputs.regions.len()),
-                layers: vec![],
+                tallies: Tallies::new(1, powders, inputs.regions.len()),
                 lines: vec![],
                 particles: vec![],
                 not_simulated: 0.0,
@@ -416,13 +415,13 @@ mod tests {
             let grain = Grain::new(powder as u16, diameter);
             self.outcome.canvas.stamp(x, y, &grain);
             let at = self.index.of([x, y]).map_or(fate::ELSEWHERE, |k| fate::FIRST_REGION + k);
-            let tally = &mut self.outcome.tally;
+            let tally = self.outcome.tallies.layer_mut(0);
             for count in [&mut tally.generated, &mut tally.fates[at]] {
                 count.droplets += 1;
                 count.add(&grain);
             }
-            self.outcome.tally.landed_sizes[powder].add_log(diameter.ln());
-            self.outcome.tally.droplet_sizes[1].add_log(2e-6f64.ln());
+            tally.landed_sizes[powder].add_log(diameter.ln());
+            tally.droplet_sizes[1].add_log(2e-6f64.ln());
         }
 
         fn measurer(&self) -> Measurer {
@@ -664,7 +663,8 @@ mod tests {
         let mut outcome = print.outcome.clone();
         let (mut held, mut held_by_particles) = (0, 0);
         for _ in 0..3000 {
-            let mut tally = Tally::new(1, 2);
+            outcome.tallies.clear();
+            let tally = outcome.tallies.layer_mut(0);
             for _ in 0..arrivals.sample(&mut random) as u64 {
                 let diameter: f64 = sizes.sample(&mut random);
                 tally.droplet_sizes[1].add_log(diameter.ln());
@@ -675,8 +675,7 @@ mod tests {
                     tally.landed_sizes[0].add_log(0.3e-6f64.ln());
                 }
             }
-            outcome.tally = tally;
-            let particles: u64 = outcome.tally.region(1).particles.iter().sum();
+            let particles: u64 = outcome.tally().region(1).particles.iter().sum();
             let mut rows = estimates_only(&measurer.places()[at..=at], &[vec![Some(particles as f64)]]);
             single.single_print(&outcome, &mut rows);
             let [low, high] = rows[0].estimate.and_then(|e| e.interval).expect("an interval");

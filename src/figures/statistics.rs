@@ -300,7 +300,7 @@ pub fn judge<M: Into<Measured> + Copy>(
         };
         all_met.iter_mut().zip(&met).for_each(|(all, met)| *all &= met);
         let met = met.iter().filter(|met| **met).count() as u32;
-        outcomes.push(LimitOutcome { limit: limit.clone(), kind, estimate, share, met, n });
+        outcomes.push(LimitOutcome { limit: limit.clone(), estimate, share, met, n });
     }
     let met = all_met.iter().filter(|met| **met).count() as u32;
     // A millionth of a print of slack: 0.9 is not a binary fraction.

@@ -10,7 +10,7 @@ use motefall_physics::inputs::Bounce;
 use motefall_physics::map::canvas::Canvas;
 use motefall_physics::map::far::FarMap;
 use motefall_physics::map::near::distance_to_nearest;
-use motefall_physics::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tally, fate};
+use motefall_physics::map::tally::{FateCount, REACH_BIN, REACH_BINS, Tallies, fate};
 use motefall_physics::map::{LineVolume, Particle, PrintOutcome};
 use motefall_physics::path::motion::JITTER_TIME;
 use motefall_physics::source::atomiser::sphere_volume;
@@ -122,13 +122,10 @@ struct Worker {
 impl Worker {
     fn new(setting: &Setting, keep: Keep) -> Self {
         let (powders, regions) = (setting.densities.len(), setting.inputs.regions.len());
-        let tally = Tally::new(powders, regions);
-        let layers = if setting.layers.len() > 1 { vec![tally.clone(); setting.layers.len()] } else { Vec::new() };
         let outcome = PrintOutcome {
             canvas: Canvas::new(setting.measuring.grid, powders),
             picture: keep.all_droplets().then(|| Canvas::new(setting.grid, powders)),
-            tally,
-            layers,
+            tallies: Tallies::new(setting.layers.len(), powders, regions),
             lines: vec![LineVolume::default(); setting.lanes.len()],
             far: FarMap::new(setting.inputs.chip),
             particles: Vec::new(),
@@ -192,13 +189,11 @@ pub fn print_parallel(
     for (outcome, kept) in parts {
         whole.canvas.join(&outcome.canvas);
         whole.picture.iter_mut().zip(&outcome.picture).for_each(|(a, b)| a.join(b));
-        whole.tally.join(&outcome.tally);
+        whole.tallies.join(&outcome.tallies);
         whole.far.join(&outcome.far);
         whole.lines.iter_mut().zip(&outcome.lines).for_each(|(a, b)| a.join(*b));
-        whole.layers.iter_mut().zip(&outcome.layers).for_each(|(a, b)| a.join(b));
         listed.extend(kept);
     }
-    whole.add_up();
     // Layers follow each other, and so do their blocks: later ones come to rest on earlier ones.
     listed.sort_by_key(|(block, _)| *block);
     if landed.into_inner() > most_kept {
@@ -243,9 +238,8 @@ impl<'a> Printer<'a> {
         let job = Job::new(self.setting, print);
         self.worker.outcome.canvas.clear();
         self.worker.outcome.picture.iter_mut().for_each(Canvas::clear);
-        self.worker.outcome.tally.clear();
+        self.worker.outcome.tallies.clear();
         self.worker.outcome.lines.fill(LineVolume::default());
-        self.worker.outcome.layers.iter_mut().for_each(Tally::clear);
         if self.worker.keep != Keep::Figures {
             self.worker.outcome.far.clear();
             self.worker.outcome.far.begin_print();
@@ -263,7 +257,6 @@ impl<'a> Printer<'a> {
                 *particles = Vec::new();
             }
         }
-        self.worker.outcome.add_up();
         Some(&self.worker.outcome)
     }
 }
@@ -341,9 +334,9 @@ impl<'a> Job<'a> {
         let amount = deviations.carrier * course.liquid[within];
         let bead = setting.beads.mover(within, piece, deviations.rotation, deviations.shift, amount);
         let Worker { outcome, grains, screened, keep } = worker;
-        let PrintOutcome { canvas, picture, tally, layers, lines, far, particles, .. } = outcome;
+        let PrintOutcome { canvas, picture, tallies, lines, far, particles, .. } = outcome;
         let lane = all.lane_of(number, within);
-        let tally = layers.get_mut(number).unwrap_or(tally);
+        let tally = tallies.layer_mut(number);
         screened.fill(0);
 
         for number in 0..count {
@@ -503,7 +496,6 @@ impl<'a> Job<'a> {
                     particles.push(Particle {
                         x: point[0],
                         y: point[1],
-                        z: 0.5 * grain.diameter,
                         diameter: grain.diameter,
                         powder: grain.powder,
                         droplet: droplet_number(block, number),
