@@ -14,7 +14,7 @@ pub mod keep_out;
 pub mod measure;
 mod notes;
 mod one_print;
-mod over_prints;
+pub mod over_prints;
 pub mod places;
 pub mod profile;
 pub mod room;

@@ -326,7 +326,7 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Dura
     folder.add("maps/grid.json", pretty(&grid))?;
 
     if p.inputs.map.write_particles {
-        folder.add("particles.npz", arrays::particles_npz(&p.particles))?;
+        folder.add("particles.npz", arrays::particles_npz(&p.pile))?;
     }
     let run = json!({
         "format": summary::FORMAT,

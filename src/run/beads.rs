@@ -1,6 +1,7 @@
 //! Which lines of a layer become wet beads, and how wide.
 
-use super::line_width::{LandedClass, landed_classes, landed_reach, width_at_half_height};
+use super::landed::{LandedClass, landed_classes, landed_reach};
+use super::line_width::width_at_half_height;
 use super::setting::LayerSetting;
 use motefall_physics::deposit::Spreading;
 use motefall_physics::deposit::bead::{
@@ -147,8 +148,14 @@ pub struct Arriving<'a> {
 
 impl Beads {
     /// Works out the beads of a layer; with [`BeadRule::Spread`] also where their landings go. Landing points, losses and drying are those
-    /// of the setting: a print's own deviations change the amount of liquid only.
-    pub fn new(layer: &Layer, timeline: &Timeline, blocks: &[Piece], arriving: Arriving<'_>) -> Self {
+    /// of the setting: a print's own deviations change the amount of liquid only. `spacing` (m) is that of fills that have none of their own.
+    pub fn new(
+        layer: &Layer,
+        spacing: Option<f64>,
+        timeline: &Timeline,
+        blocks: &[Piece],
+        arriving: Arriving<'_>,
+    ) -> Self {
         let Arriving { finder, mist, droplets, spreading, centre_speed } = arriving;
         let classes = landed_classes(layer, finder, mist, droplets, spreading);
         let mut beads = Self {
@@ -164,7 +171,7 @@ impl Beads {
                 continue;
             }
             let passing = Passing::new(timeline, number, item.passes, 0.5 * layer.head.nozzle);
-            let ItemOutcome { bead, wet, nearly_wet, beyond } = bead(layer, item, &passing, &landed, &wind);
+            let ItemOutcome { bead, wet, nearly_wet, beyond } = bead(layer, item, spacing, &passing, &landed, &wind);
             beads.wet.extend(wet);
             beads.nearly_wet.extend(nearly_wet);
             let spreads = layer.landing.bead == BeadRule::Spread;
@@ -365,7 +372,7 @@ impl<'a> Wind<'a> {
 }
 
 /// Strokes side by side: a point of their middle line, direction, number, spacing.
-fn parallel(shape: &Shape) -> Option<([f64; 2], [f64; 2], usize, f64)> {
+fn parallel(shape: &Shape, from_line: Option<f64>) -> Option<([f64; 2], [f64; 2], usize, f64)> {
     let count = |height: f64, spacing: f64| ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
     match shape {
         Shape::FilledRectangle { center, size, rotation, spacing } => {
@@ -377,7 +384,8 @@ fn parallel(shape: &Shape) -> Option<([f64; 2], [f64; 2], usize, f64)> {
         Shape::Filled(filled) => {
             let [low, high] = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
             let middle = turned([0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1])], filled.angle);
-            Some((middle, turned([1.0, 0.0], filled.angle), count(high[1] - low[1], filled.spacing), filled.spacing))
+            let spacing = filled.spacing.with(from_line);
+            Some((middle, turned([1.0, 0.0], filled.angle), count(high[1] - low[1], spacing), spacing))
         }
         Shape::Polyline(_) | Shape::Polylines(_) | Shape::Dot { .. } => None,
     }
@@ -395,12 +403,19 @@ struct ItemOutcome {
 
 /// The bead of an item. Lines of a fill that run into each other are one bead across the whole fill, which takes the fill as long as it is where
 /// it is longest; ends and corners are not rounded. All of it dries as its middle does.
-fn bead(layer: &Layer, item: &PathItem, passing: &Passing, landed: &Landed, wind: &Wind) -> ItemOutcome {
+fn bead(
+    layer: &Layer,
+    item: &PathItem,
+    spacing: Option<f64>,
+    passing: &Passing,
+    landed: &Landed,
+    wind: &Wind,
+) -> ItemOutcome {
     let angle = layer.landing.contact_angle;
     let own_half = landed.across.half_width(OWN_SHARE);
     let one = (landed.solvents.iter().sum::<f64>() + landed.solids) / item.speed;
     let alone = segment_width(one, angle).max(2.0 * own_half);
-    let side_by_side = parallel(&item.shape).filter(|(_, _, lines, spacing)| *lines > 1 && *spacing < alone);
+    let side_by_side = parallel(&item.shape, spacing).filter(|(_, _, lines, spacing)| *lines > 1 && *spacing < alone);
     let (frame, lines, spacing) = match side_by_side {
         Some((middle, along, lines, spacing)) => (Frame::Track(middle, along), lines, spacing),
         None => (Frame::Stroke, 1, 0.0),
@@ -542,7 +557,7 @@ mod tests {
         layer.path[0].shape = Shape::Polyline(vec![[-0.5e-3, 0.0], [0.5e-3, 0.0]]);
         layer.path[0].speed = 1e-3;
         layer.path[0].passes = 4;
-        let timeline = Timeline::new(&layer.path, &layer.stage);
+        let timeline = Timeline::new(&layer.path, &layer.stage, None);
         let passing = Passing::new(&timeline, 0, 4, 75e-6);
         let PassTimes { above, away } = passing.times;
         assert!((above - 0.15).abs() < 1e-3 && (above + away - 1.0).abs() < 1e-3, "{:?}", passing.times);

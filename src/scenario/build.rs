@@ -16,8 +16,8 @@ use motefall_physics::contours::Effort;
 use motefall_physics::figure_kinds::{FigureKind, KINDS, Scope, kind as figure_kind};
 use motefall_physics::head::profile;
 use motefall_physics::inputs::{
-    Atomiser, Beam, BeamLayer, DropletMedian, Flows, GasInputs, Head, Ink, Inputs, Layer, Limit, Outline,
-    PathItem, Powder, Region, Shape, SolventPart, Variation, VariedInput, implied_limits,
+    Atomiser, Beam, BeamLayer, DropletMedian, Flows, GasInputs, Head, Ink, Inputs, Layer, Limit, Outline, PathItem,
+    Powder, Region, Shape, SolventPart, Variation, VariedInput, implied_limits,
 };
 use motefall_physics::materials::beam;
 use motefall_physics::materials::hazards::of_solvent;

@@ -3,7 +3,7 @@
 use crate::atlas::Atlas;
 use crate::print::{Keep, MOST_KEPT, Printer};
 use crate::setting::Setting;
-use crate::{Progress, RunError, cautions, line_width};
+use crate::{Progress, RunError, cautions};
 use motefall_figures::joined::Lists;
 use motefall_figures::measure::Measurer;
 use motefall_figures::statistics::{self, Place};
@@ -69,7 +69,6 @@ pub fn run_point_keeping(
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
     debug_assert!(rayon::current_thread_index().is_none());
-    let inputs = &*line_width::spaced(inputs, shared.atlas.fields(), progress)?;
     let setting = {
         let _turn = shared.turn.lock().unwrap_or_else(PoisonError::into_inner);
         in_pool(|| Setting::in_atlas(inputs, &shared.atlas, progress))?
