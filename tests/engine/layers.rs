@@ -289,7 +289,10 @@ fn a_sweep_varies_one_layer_and_leaves_the_other_as_it_is() {
     let landed = |print: &PrintOutcome, layer: usize| {
         print.tallies.layers()[layer].landed().map(|c| c.particles[2]).sum::<u64>() as f64
     };
-    assert!(slow_print.tallies.layers()[0] == quick_print.tallies.layers()[0], "the first layer is the same at both points");
+    assert!(
+        slow_print.tallies.layers()[0] == quick_print.tallies.layers()[0],
+        "the first layer is the same at both points"
+    );
     // 40 um from rest to rest at 1 m/s^2 take L/v + v/a: 22 ms at 2 mm/s, 14 ms at 4 mm/s, so 1.571 times the particles. These are
     // thousands, in two to three thousand droplets: the ratio scatters by 0.066.
     let (expected, error) = (22.0 / 14.0, 0.066);
