@@ -105,27 +105,24 @@ fn compared(text: &str) -> BTreeMap<String, Vec<u8>> {
     for (name, bytes) in &library {
         assert!(*bytes == program[name], "{name} differs");
     }
-    library.insert("run.json".into(), ours);
     library
 }
 
 fn spacing(files: &BTreeMap<String, Vec<u8>>, place: &str) -> f64 {
-    let run = timeless(&files["run.json"]);
-    run.pointer(place)
-        .and_then(Value::as_f64)
-        .unwrap_or_else(|| panic!("{place} is no number in {:#}", run["scenario"]))
+    let summary: Value = serde_json::from_slice(&files["summary.json"]).expect("JSON");
+    summary.pointer(place).and_then(Value::as_f64).unwrap_or_else(|| panic!("no {place}: {:#}", summary["inputs"]))
 }
 
 #[test]
 fn a_fill_whose_spacing_is_left_out_is_predicted_alike_by_library_and_program() {
     let files = compared(&format!("{FILL}ink.powder = {INK}\npath = {SQUARE}\n"));
     // About half of 75 um, the mist's width; the estimate before anything is computed is half the core at the nozzle.
-    let found = spacing(&files, "/scenario/path/0/spacing_um");
+    let found = spacing(&files, "/inputs/path/0/spacing_um");
     assert!((5.0..60.0).contains(&found), "{found}");
 }
 
 #[test]
 fn layers_are_predicted_alike_by_library_and_program() {
     let files = compared(&layers());
-    assert!(spacing(&files, "/scenario/layer/0/path/0/spacing_um") > 5.0);
+    assert!(spacing(&files, "/inputs/layer/0/path/0/spacing_um") > 5.0);
 }

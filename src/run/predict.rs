@@ -10,7 +10,7 @@ use motefall_figures::joined::{Joined, Lists};
 use motefall_figures::measure::Measurer;
 use motefall_figures::over_prints::OverPrints;
 use motefall_figures::room::AUTOMATIC_PRINTS;
-use motefall_figures::{Draws, LayerPart, Measured, Pile, Prediction, budget, profile, stack};
+use motefall_figures::{Draws, LayerPart, Measured, Pile, Prediction, budget, maps, profile, sizes, stack};
 use motefall_physics::inputs::{Inputs, PrintCount};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::PrintOutcome;
@@ -90,9 +90,9 @@ pub fn predict_keeping(
         limits,
         verdict,
         budget: budget::budget(&inputs, first.tally(), first.not_simulated),
-        sizes: budget::sizes(&inputs, first.tally(), first.tallies.layers().iter()),
+        sizes: sizes::sizes(&inputs, first.tally(), first.tallies.layers().iter()),
         profiles: profile::profiles(&inputs, &first.canvas),
-        maps: budget::maps(&inputs, first.picture.as_ref().expect("the first print keeps a picture"), top_height),
+        maps: maps::maps(&inputs, first.picture.as_ref().expect("the first print keeps a picture"), top_height),
         cautions,
         far,
         bridging,
