@@ -82,7 +82,7 @@ impl Prediction {
     /// Share of a powder's mass (its place in [`Inputs::powders`]) that can ride in droplets of the first layer that holds it, 0 to 1.
     pub fn printable_share(&self, powder: usize) -> Option<f64> {
         let of_layer = |(layer, part): (&Layer, &LayerPart)| {
-            let place = self.inputs.powder_numbers(layer).iter().position(|k| usize::from(*k) == powder)?;
+            let place = self.inputs.powder_places(layer).iter().position(|k| usize::from(*k) == powder)?;
             part.conditions.printable_share.get(place).copied()
         };
         self.inputs.layers.iter().zip(&self.layers).find_map(of_layer)

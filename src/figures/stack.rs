@@ -20,7 +20,7 @@ impl Pile {
     pub fn of(particles: Vec<Particle>) -> Self {
         let mut dropper = Dropper::default();
         dropper.drop(&particles, 0.0, |_, _| {});
-        let heights = dropper.spheres.into_iter().map(|[_, _, height, _]| height).collect();
+        let heights = dropper.balls.into_iter().map(|ball| ball.height).collect();
         Self { particles, heights }
     }
 
@@ -57,11 +57,21 @@ impl FromIterator<(Particle, f64)> for Pile {
 #[derive(Debug, Default)]
 pub struct Dropper {
     cells: Cells,
-    /// Place from the lower left one, height and radius of each particle, m, close together in memory.
-    spheres: Vec<[f64; 4]>,
+    /// The particles that dropped so far and those to come, close together in memory.
+    balls: Vec<Ball>,
     /// Earlier particles that touch the one that drops, seen from above: number, height, and by how much the square of the distance seen
     /// from above falls short of that of touching.
     beside: Vec<(u32, f64, f64)>,
+}
+
+/// A particle on its way down, m.
+#[derive(Debug, Clone, Copy)]
+struct Ball {
+    /// Middle, from the lower left particle.
+    at: [f64; 2],
+    /// Of the middle, once it has come to rest.
+    height: f64,
+    radius: f64,
 }
 
 impl Dropper {
@@ -75,14 +85,15 @@ impl Dropper {
     /// Source: Vold 1959, A numerical approach to the problem of sediment volume, J. Colloid Sci. 14:168 (rule from memory).
     pub fn drop(&mut self, particles: &[Particle], touch: f64, mut touching: impl FnMut(usize, usize)) {
         debug_assert!(particles.iter().all(|p| p.diameter > 0.0));
-        let Self { cells, spheres, beside } = self;
+        let Self { cells, balls, beside } = self;
         let margin = touch.max(0.0);
         let low = particles.iter().fold([f64::INFINITY; 2], |low, p| [low[0].min(p.x), low[1].min(p.y)]);
-        spheres.clear();
-        spheres.extend(particles.iter().map(|p| [p.x - low[0], p.y - low[1], 0.0, 0.5 * p.diameter]));
-        cells.lay(spheres.iter().map(|[x, y, _, radius]| ([*x, *y], radius + margin)));
-        for index in 0..spheres.len() {
-            let [x, y, _, radius] = spheres[index];
+        let ball = |p: &Particle| Ball { at: [p.x - low[0], p.y - low[1]], height: 0.0, radius: 0.5 * p.diameter };
+        balls.clear();
+        balls.extend(particles.iter().map(ball));
+        cells.lay(balls.iter().map(|ball| (ball.at, ball.radius + margin)));
+        for index in 0..balls.len() {
+            let Ball { at: [x, y], radius, .. } = balls[index];
             let reach = cells.reach([x, y], radius + margin);
             let mut z = radius;
             beside.clear();
@@ -91,7 +102,7 @@ impl Dropper {
                     // All others in this cell lie lower still.
                     return Look::Enough;
                 }
-                let [u, v, height, other_radius] = spheres[other as usize];
+                let Ball { at: [u, v], height, radius: other_radius } = balls[other as usize];
                 let both = radius + other_radius;
                 let left = both * both - (u - x) * (u - x) - (v - y) * (v - y);
                 let reached = both + touch;
@@ -104,7 +115,7 @@ impl Dropper {
                 }
                 Look::On
             });
-            spheres[index][2] = z;
+            balls[index].height = z;
             for &(other, height, short) in beside.iter() {
                 if (z - height) * (z - height) <= short {
                     touching(index, other as usize);
@@ -116,7 +127,7 @@ impl Dropper {
 
     /// Height of the middle of a particle that was dropped, m.
     pub fn height(&self, particle: usize) -> f64 {
-        self.spheres[particle][2]
+        self.balls[particle].height
     }
 }
 

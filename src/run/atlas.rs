@@ -233,32 +233,7 @@ impl<'a> Atlas<'a> {
         if !missing.is_empty() {
             progress.begin("solving jets and tracking droplets around the setting", Some(missing.len() as u64));
         }
-        // Jets of one flow share its bore: solved once before them, and not by each that comes first.
-        if let ExitProfile::Bore(shape) = family.nozzle.exit {
-            let mut flows: Vec<i32> = missing.iter().map(|node| node[0]).collect();
-            flows.sort_unstable();
-            flows.dedup();
-            let bore =
-                |flow: i32| self.store.bore(family.nozzle.reynolds((f64::from(flow) * LATTICE_STEP).exp()), shape);
-            flows.into_par_iter().try_for_each(|flow| bore(flow).map(drop))?;
-        }
-        // No lock is held while flying.
-        let flown: Vec<Result<Arc<LandingTable>, RunError>> = missing
-            .par_iter()
-            .map(|node| {
-                if progress.cancelled() {
-                    return Err(RunError::Cancelled);
-                }
-                let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
-                let table = family.fly(flow, stand_off, self.store)?;
-                progress.advance(1);
-                Ok(Arc::new(table))
-            })
-            .collect();
-        let mut fresh = HashMap::new();
-        for (node, table) in missing.into_iter().zip(flown) {
-            fresh.insert(node, table?);
-        }
+        let fresh = self.fly_all(family, missing, progress)?;
         let mut tables = Vec::with_capacity(nodes.len());
         let mut kept = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
         for node in nodes {
@@ -282,6 +257,38 @@ impl<'a> Atlas<'a> {
         kept.extend(fresh.into_iter().map(|(node, table)| ((key.clone(), node), table)));
         drop(kept);
         Ok(LandingGrid { first, count, corner, tables, share: family.share })
+    }
+
+    /// Flies the tables of these nodes.
+    fn fly_all(
+        &self,
+        family: &Family,
+        nodes: Vec<Node>,
+        progress: &dyn Progress,
+    ) -> Result<HashMap<Node, Arc<LandingTable>>, RunError> {
+        // Jets of one flow share its bore: solved once before them, and not by each that comes first.
+        if let ExitProfile::Bore(shape) = family.nozzle.exit {
+            let mut flows: Vec<i32> = nodes.iter().map(|node| node[0]).collect();
+            flows.sort_unstable();
+            flows.dedup();
+            let bore =
+                |flow: i32| self.store.bore(family.nozzle.reynolds((f64::from(flow) * LATTICE_STEP).exp()), shape);
+            flows.into_par_iter().try_for_each(|flow| bore(flow).map(drop))?;
+        }
+        // No lock is held while flying.
+        let flown: Vec<Result<Arc<LandingTable>, RunError>> = nodes
+            .par_iter()
+            .map(|node| {
+                if progress.cancelled() {
+                    return Err(RunError::Cancelled);
+                }
+                let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
+                let table = family.fly(flow, stand_off, self.store)?;
+                progress.advance(1);
+                Ok(Arc::new(table))
+            })
+            .collect();
+        nodes.into_iter().zip(flown).map(|(node, table)| Ok((node, table?))).collect()
     }
 }
 

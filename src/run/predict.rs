@@ -63,11 +63,7 @@ pub fn predict_keeping(
         inputs.prints = PrintCount::Fixed(made);
     }
     let Prints { numbers, first, pile, figures: per_print, joined, fullest, far } = prints;
-    let draw = |print: &u32| spread::draw(&inputs, *print);
-    let draws = Draws {
-        inputs: inputs.varied(),
-        per_print: if inputs.spread.is_empty() { Vec::new() } else { numbers.iter().map(draw).collect() },
-    };
+    let draws = draws(&inputs, &numbers);
     let OverPrints { figures, limits, verdict } = measurer.over_prints(&first, &per_print, &draws);
     let bridging = measurer.bridging(&joined);
     let cautions = cautions::of_prediction(Known {
@@ -111,6 +107,13 @@ fn wanted_prints(setting: &Setting) -> u32 {
         PrintCount::Fixed(prints) => prints.max(1),
         PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
     }
+}
+
+/// How the inputs deviate in prints of these numbers.
+fn draws(inputs: &Inputs, numbers: &[u32]) -> Draws {
+    let draw = |print: &u32| spread::draw(inputs, *print);
+    let per_print = if inputs.spread.is_empty() { Vec::new() } else { numbers.iter().map(draw).collect() };
+    Draws { inputs: inputs.varied(), per_print }
 }
 
 /// What is told of each layer. Droplets left out of a layer: their share is that of the print.
@@ -165,10 +168,10 @@ impl Prints {
         let far = Mutex::new(first.far.clone());
         let of_first = || {
             let joined = if joins { measurer.joined(&first, &mut Lists::default()) } else { None };
-            let landed = first.landed_particles();
-            let of_first = OfPrint { figures: measurer.measure_joined(&first, joined.as_ref()), joined, landed };
             // Its pictures and lists alone show heights.
-            (of_first, Pile::of(std::mem::take(&mut first.particles)))
+            let pile = Pile::of(std::mem::take(&mut first.particles));
+            let figures = measurer.measure_joined(&first, joined.as_ref());
+            (OfPrint { figures, joined, landed: first.landed_particles() }, pile)
         };
         let of_others = || others(setting, measurer, wanted, most_in_others, &far, progress);
         let ((of_first, pile), others) = rayon::join(of_first, of_others);

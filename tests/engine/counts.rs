@@ -205,7 +205,7 @@ fn every_way_to_make_a_print_gives_the_same_figures() {
             let quick = printer.make(print, &Silent).expect("nobody stops it");
             let expected = measurer.measure(&whole);
             assert_eq!(measurer.measure(quick), expected, "{name}, print {print}");
-            let same = |(kind, _): &motefall_figures::statistics::Place| !kind.needs_particles();
+            let same = |(kind, _): &motefall_figures::statistics::FigureAt| !kind.needs_particles();
             for ((place, a), b) in measurer.places().iter().zip(measurer.measure(&maps)).zip(&expected) {
                 assert!(!same(place) || a == *b, "{name}, print {print}: {place:?}");
             }

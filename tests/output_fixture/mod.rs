@@ -596,7 +596,7 @@ pub fn many_prints(look: Look, n: usize) -> Prediction {
         inputs: p.inputs.varied(),
         per_print: deviates.iter().map(|z| z.iter().zip(&p.inputs.spread).map(|(z, v)| z * v.sd).collect()).collect(),
     };
-    let places: Vec<statistics::Place> = p.figures.iter().map(|row| (row.kind, row.place.clone())).collect();
+    let places: Vec<statistics::FigureAt> = p.figures.iter().map(|row| (row.kind, row.place.clone())).collect();
     let per_print: Vec<Vec<Option<f64>>> = deviates
         .iter()
         .map(|z| {

@@ -4,7 +4,7 @@ use crate::area::{Depths, RegionArea};
 use crate::joined::{Electrodes, Joined, Lists, Rules, Solid};
 use crate::places::{self, Work};
 use crate::profile::Strip;
-use crate::statistics::Place;
+use crate::statistics::FigureAt;
 use crate::{Bridging, GapOutcome, Measured, MeasuringGrid, beam_view};
 use motefall_physics::inputs::{Inputs, PathItem, Region, Role, Shape};
 use motefall_physics::map::PrintOutcome;
@@ -17,7 +17,7 @@ use motefall_physics::map::regions::RegionIndex;
 /// landing to one region, electrodes before windows: those of a window leave out what lies on its electrodes.
 #[derive(Debug, Clone)]
 pub struct Measurer {
-    pub(crate) places: Vec<Place>,
+    pub(crate) places: Vec<FigureAt>,
     pub(crate) works: Vec<Work>,
     pub(crate) regions: Vec<RegionArea>,
     /// The strip along each item, or why it has none.
@@ -95,7 +95,7 @@ impl Measurer {
     }
 
     /// Figures and places in the order of [`Measurer::measure`]: by place, deciding figures first; places with limits before others.
-    pub fn places(&self) -> &[Place] {
+    pub fn places(&self) -> &[FigureAt] {
         &self.places
     }
 

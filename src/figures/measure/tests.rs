@@ -4,7 +4,7 @@ use crate::places::Work;
 use crate::statistics::estimates_only;
 use crate::statistics::garwood;
 use crate::testing;
-use crate::{Measured, MeasuringGrid};
+use crate::{Draws, Measured, MeasuringGrid};
 use motefall_physics::figure_kinds::{ItemFigure, RegionFigure};
 use motefall_physics::inputs::{BeamLayer, Limit, Powder};
 use motefall_physics::inputs::{Inputs, Shape};
@@ -306,4 +306,28 @@ fn single_print_interval_holds_the_truth_as_often_as_it_says() {
     assert!((0.93..0.97).contains(&(f64::from(held) / 3000.0)), "{held} of 3000");
     // Planted fault: counting particles as if they came singly fails.
     assert!(held_by_particles < 2500, "{held_by_particles} of 3000");
+}
+
+/// A limit on a figure of a single print shows the interval that counting gives to its row, and every row says how it was measured or why not.
+#[test]
+fn a_single_print_is_summed_up_with_its_intervals_and_remarks() {
+    let mut inputs = testing::inputs();
+    let figure = RegionFigure::Mass.into();
+    inputs.acceptance.limits = vec![Limit { figure, place: Some("target".into()), min: Some(0.0), max: None }];
+    let mut print = Print::new(inputs);
+    (0..500).for_each(|k| print.land((f64::from(k % 19) - 9.0) * 1e-6, (f64::from(k % 37) - 18.0) * 1e-6, 0.3e-6, 0));
+    let measurer = print.measurer();
+    let values = vec![measurer.measure(&print.outcome)];
+    let summed = measurer.over_prints(&print.outcome, &values, &Draws::default());
+    let row = summed.figures.iter().find(|row| row.kind.figure == figure && row.place.as_deref() == Some("target"));
+    let row = row.expect("in the list");
+    assert!(row.note.as_deref().expect("a remark").contains("one print"), "{:?}", row.note);
+    let [low, high] = row.estimate.and_then(|e| e.interval).expect("an interval");
+    assert!(low < row.estimate.expect("a mass").mean && row.estimate.expect("a mass").mean < high);
+    assert_eq!(summed.limits[0].estimate, row.estimate);
+    assert!(summed.figures.iter().all(|row| row.estimate.is_some() || row.note.is_some()));
+    assert_eq!((summed.verdict.met, summed.verdict.n, summed.verdict.accepted), (1, 1, Some(true)));
+    // Of two such prints the scatter tells.
+    let two = measurer.over_prints(&print.outcome, &[values[0].clone(), values[0].clone()], &Draws::default());
+    assert!(two.figures.iter().all(|row| !row.note.as_deref().unwrap_or_default().contains("one print")));
 }

@@ -41,9 +41,9 @@ pub struct Profile {
     pub length: f64,
 }
 
-/// Where the pixels of a row lie in a strip.
+/// Where the pixels of a row of the grid lie in a strip.
 #[derive(Debug, Clone, Copy)]
-struct Places<'a> {
+struct PixelRow<'a> {
     strip: &'a Strip,
     /// Along and across, in pixels: of column 0, and from column to column.
     first: [f64; 2],
@@ -53,7 +53,7 @@ struct Places<'a> {
     pieces_per_pixel: f64,
 }
 
-impl Places<'_> {
+impl PixelRow<'_> {
     /// The piece of a pixel, its place across in bins, and its weight, which falls from 1 to 0 over the last pixel at the ends.
     #[inline]
     fn of(&self, column: usize) -> (usize, f64, f64) {
@@ -120,7 +120,7 @@ impl Strip {
 
     /// Calls `f(row, columns, places)` for the part of every row that lies in the strip.
     #[inline]
-    fn visit(&self, mut f: impl FnMut(usize, Range<usize>, Places<'_>)) {
+    fn visit(&self, mut f: impl FnMut(usize, Range<usize>, PixelRow<'_>)) {
         let pitch = self.grid.pitch;
         let (most_s, most_d) = (self.lane.half_length / pitch + 0.5, self.side_bins as f64 + 1.0);
         let pieces_per_pixel = self.pieces as f64 * pitch / self.length();
@@ -145,7 +145,7 @@ impl Strip {
             if last < first {
                 continue;
             }
-            let places = Places { strip: self, first: [s, d], step: [step_s, step_d], end: most_s, pieces_per_pixel };
+            let places = PixelRow { strip: self, first: [s, d], step: [step_s, step_d], end: most_s, pieces_per_pixel };
             f(row, first as usize..last as usize + 1, places);
         }
     }

@@ -57,7 +57,7 @@ impl Inputs {
     }
 
     /// Place in [`Self::powders`] of each powder of a layer's ink.
-    pub fn powder_numbers(&self, layer: &Layer) -> Vec<u16> {
+    pub fn powder_places(&self, layer: &Layer) -> Vec<u16> {
         let all = self.powders();
         let number = |powder: &Powder| {
             let place =

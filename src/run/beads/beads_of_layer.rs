@@ -97,7 +97,7 @@ impl Beads {
         let Arriving { finder, mist, droplets, spreading, centre_speed } = arriving;
         let classes = landed_classes(layer, finder, mist, droplets, spreading);
         let mut beads = Self {
-            blocks: places(blocks, timeline, &layer.path, layer.stage.shutter_open_delay),
+            blocks: items_and_passes(blocks, timeline, &layer.path, layer.stage.shutter_open_delay),
             reach: [landed_reach(layer, finder, mist, droplets, spreading), 0.0],
             ..Self::default()
         };
@@ -165,7 +165,7 @@ impl Beads {
 }
 
 /// Item and pass that each block belongs to: those of the last stroke begun before its middle.
-fn places(blocks: &[Piece], timeline: &Timeline, items: &[PathItem], open_delay: f64) -> Vec<(usize, usize)> {
+fn items_and_passes(blocks: &[Piece], timeline: &Timeline, items: &[PathItem], open_delay: f64) -> Vec<(usize, usize)> {
     let of_stroke: Vec<(usize, usize)> = timeline
         .strokes
         .chunk_by(|a, b| a.item == b.item)

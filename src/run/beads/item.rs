@@ -90,6 +90,74 @@ pub(super) struct ItemOutcome {
     pub(super) beyond: f64,
 }
 
+/// A line, or lines of a fill that run into each other, while it takes up liquid and dries.
+struct Growing<'a> {
+    layer: &'a Layer,
+    item: &'a PathItem,
+    passing: &'a Passing,
+    wind: &'a Wind<'a>,
+    remap: Remap,
+    /// Lines side by side.
+    lines: usize,
+    /// Width within which the mist wets the chip as it lands, to each side, m.
+    band: f64,
+    /// What a pass over all lines brings of each solvent, and of the solids that come with them, m^2.
+    liquid: Vec<f64>,
+    solids: f64,
+}
+
+impl Growing<'_> {
+    /// The bead after each pass if it dries so many times as fast as estimated, and the cross-section after the first pass, m^2.
+    fn at_pace(&self, pace: f64) -> (f64, Vec<PassBead>) {
+        let wetted = |area: f64| 2.0 * self.remap.bead(area).map_or(self.band, |bead| bead.half_width);
+        let rates = |nozzle, largest, liquid: &[f64]| {
+            let mut rates = drying(self.wind, self.passing, nozzle, wetted(largest), liquid);
+            rates.iter_mut().for_each(|rate| *rate *= pace);
+            rates
+        };
+        let load = PassLoad {
+            liquid: &self.liquid,
+            solids: self.solids,
+            pores: 1.0 / self.layer.landing.residue_packing - 1.0,
+        };
+        let mut beads = bead_by_pass(load, self.item.passes, self.passing.times, rates);
+        let one_pass = beads[0].area;
+        // The contact line does not come back.
+        for k in 1..beads.len() {
+            beads[k].area = beads[k].area.max(beads[k - 1].area);
+        }
+        (one_pass, beads)
+    }
+
+    fn half_width(&self, area: f64) -> f64 {
+        self.remap.bead(area).map_or(0.0, |bead| bead.half_width)
+    }
+
+    /// Whether the line holds its liquid where it lands.
+    fn holds(&self, beads: &[PassBead]) -> bool {
+        self.remap.bead(last_area(beads)).is_none()
+    }
+
+    fn told(&self, (one_pass, beads): &(f64, Vec<PassBead>), drying: DryingMatters) -> WetLine {
+        WetLine {
+            item: self.item.name.clone(),
+            area: last_area(beads),
+            per_pass: *one_pass,
+            lines: self.lines,
+            interval: self.passing.times.above + self.passing.times.away,
+            band: 2.0 * self.band,
+            holds: self.remap.holds(self.band),
+            widths: beads.iter().map(|bead| 2.0 * self.half_width(bead.area)).collect(),
+            drying,
+        }
+    }
+}
+
+/// Cross-section after the last pass, m^2.
+fn last_area(beads: &[PassBead]) -> f64 {
+    beads.last().map_or(0.0, |bead| bead.area)
+}
+
 /// The bead of an item. Lines of a fill that run into each other are one bead across the whole fill, which takes the fill as long as it is where
 /// it is longest; ends and corners are not rounded. All of it dries as its middle does.
 pub(super) fn bead(
@@ -115,54 +183,22 @@ pub(super) fn bead(
     // stays until the fill as a whole holds no more.
     let band = if lines > 1 { whole } else { landed.core };
     let remap = Remap::new(&landed.across, lines, spacing, whole, band, angle);
-    let wetted = |area: f64| 2.0 * remap.bead(area).map_or(band, |bead| bead.half_width);
-    // Per pass over all lines side by side.
     let over = lines as f64 / item.speed;
-    let per_pass: Vec<f64> = landed.solvents.iter().map(|rate| rate * over).collect();
-    let at_pace = |pace: f64| {
-        let rates = |nozzle, largest, liquid: &[f64]| {
-            let mut rates = drying(wind, passing, nozzle, wetted(largest), liquid);
-            rates.iter_mut().for_each(|rate| *rate *= pace);
-            rates
-        };
-        let load = PassLoad {
-            liquid: &per_pass,
-            solids: landed.solids * over,
-            pores: 1.0 / layer.landing.residue_packing - 1.0,
-        };
-        let mut beads = bead_by_pass(load, item.passes, passing.times, rates);
-        let one_pass = beads[0].area;
-        // The contact line does not come back.
-        for k in 1..beads.len() {
-            beads[k].area = beads[k].area.max(beads[k - 1].area);
-        }
-        (one_pass, beads)
-    };
-    let half_width = |area: f64| remap.bead(area).map_or(0.0, |bead| bead.half_width);
-    let last = |beads: &[PassBead]| beads.last().map_or(0.0, |bead| bead.area);
-    let holds = |beads: &[PassBead]| remap.bead(last(beads)).is_none();
-    let line = |per_pass: f64, beads: &[PassBead], drying| WetLine {
-        item: item.name.clone(),
-        area: last(beads),
-        per_pass,
-        lines,
-        interval: passing.times.above + passing.times.away,
-        band: 2.0 * band,
-        holds: remap.holds(band),
-        widths: beads.iter().map(|bead| 2.0 * half_width(bead.area)).collect(),
-        drying,
-    };
-    let (one_pass, beads) = at_pace(1.0);
+    let liquid = landed.solvents.iter().map(|rate| rate * over).collect();
+    let solids = landed.solids * over;
+    let growing = Growing { layer, item, passing, wind, remap, lines, band, liquid, solids };
+    let estimated = growing.at_pace(1.0);
     let (mut wet, mut nearly_wet) = (None, None);
-    if holds(&beads) {
-        let (one_pass, slower) = at_pace(1.0 / DRYING_DOUBT);
-        nearly_wet = (!holds(&slower)).then(|| line(one_pass, &slower, DryingMatters::Decides));
+    if growing.holds(&estimated.1) {
+        let slower = growing.at_pace(1.0 / DRYING_DOUBT);
+        nearly_wet = (!growing.holds(&slower.1)).then(|| growing.told(&slower, DryingMatters::Decides));
     } else {
-        let decides = holds(&at_pace(DRYING_DOUBT).1);
-        wet = Some(line(one_pass, &beads, if decides { DryingMatters::Decides } else { DryingMatters::Aside }));
+        let decides = growing.holds(&growing.at_pace(DRYING_DOUBT).1);
+        wet = Some(growing.told(&estimated, if decides { DryingMatters::Decides } else { DryingMatters::Aside }));
     }
-    let beyond = half_width(last(&beads)) - apart;
-    ItemOutcome { bead: ItemBead { frame, remap, areas: resting(&beads) }, wet, nearly_wet, beyond }
+    let beyond = growing.half_width(last_area(&estimated.1)) - apart;
+    let areas = resting(&estimated.1);
+    ItemOutcome { bead: ItemBead { frame, remap: growing.remap, areas }, wet, nearly_wet, beyond }
 }
 
 /// For each pass the cross-section of the bead in which its particles come to rest: that of the last pass before they settle.

@@ -83,7 +83,7 @@ impl<'a> LayerSetting<'a> {
             spreading: &spreading,
             centre_speed: conditions.centre_speed,
         };
-        let powders = inputs.powder_numbers(layer);
+        let powders = inputs.powder_places(layer);
         let retention = Retention::of(&layer.atomiser);
         Ok(Self {
             beads: Beads::new(layer, spacing, &timeline, &blocks, arriving),
