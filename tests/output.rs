@@ -5,7 +5,7 @@ mod output_fixture;
 
 use motefall_figures::*;
 use motefall_output::{self as output, OutputError, Written, terminal};
-use motefall_physics::inputs::{Filled, Outline, PathItem, Region, Role, Shape};
+use motefall_physics::inputs::{Filled, Outline, PathItem, Region, Role, Shape, Spacing};
 use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -114,7 +114,7 @@ fn arrays_come_back_as_they_were() {
     let powder: ndarray::Array1<u16> = npz.by_name("powder").expect("powder");
     let droplet: ndarray::Array1<u64> = npz.by_name("droplet").expect("droplet");
     assert_eq!((x.len(), powder.len(), droplet.len()), (3_000, 3_000, 3_000));
-    assert!((f64::from(x[17]) - p.particles[17].x * 1e6).abs() < 1e-4);
+    assert!((f64::from(x[17]) - p.pile.particles()[17].x * 1e6).abs() < 1e-4);
     let grid: serde_json::Value =
         serde_json::from_slice(&fs::read(out.join("maps/grid.json")).expect("there")).expect("json");
     assert_eq!(grid["pitch_um"], 0.5);
@@ -362,7 +362,7 @@ fn pictures_name_only_what_is_in_them() {
     let around =
         [[-300.0, -300.0], [300.0, -300.0], [300.0, 300.0], [-300.0, 300.0], [-300.0, -200.0], [-250.0, -200.0]];
     let back = [[-250.0, 250.0], [250.0, 250.0], [250.0, -250.0], [-300.0, -250.0]];
-    let outline = Outline::Polygon(um(&[&around[..], &back[..]].concat()));
+    let outline = Outline::polygon(um(&[&around[..], &back[..]].concat()));
     p.inputs.regions.push(Region { name: "frame".into(), role: Role::KeepOut, outline });
     // A quarter ring: a straight cut runs out of it.
     let arc = |radius: f64, i: u32| {
@@ -374,7 +374,7 @@ fn pictures_name_only_what_is_in_them() {
         let area = std::sync::Arc::new(motefall_physics::contours::Contours::new(vec![um(points)]));
         let turns = motefall_physics::inputs::Turns::Open;
         let edge = motefall_physics::inputs::EdgeStroke::Without;
-        Shape::Filled(Filled { area, spacing: 5e-6, spacing_left_out: false, angle: 0.0, turns, edge, source: None })
+        Shape::Filled(Filled { area, spacing: Spacing::Given(5e-6), angle: 0.0, turns, edge, source: None })
     };
     p.inputs.layers[0].path[0].shape = fill(&ring);
     p.inputs.layers[0].path[1].shape = fill(&[[-2.0, -60.0], [10.0, -60.0], [10.0, 60.0], [-2.0, 60.0]]);
@@ -521,7 +521,7 @@ fn odd_prints_still_report() {
     assert!(report("empty", &empty).contains("No particle landed"));
 
     let mut missed = prediction(small());
-    missed.particles.iter_mut().for_each(|q| q.x += 300e-6);
+    missed.pile = missed.pile.iter().map(|(q, z)| (Particle { x: q.x + 300e-6, ..*q }, z)).collect();
     missed.verdict = Verdict { accepted: Some(true), met: 20, n: 20, share_interval: [0.839, 1.0] };
     let html = report("missed", &missed);
     assert!(
@@ -558,7 +558,7 @@ fn odd_prints_still_report() {
     tall.inputs.regions = vec![Region {
         name: "bar".into(),
         role: Role::Target,
-        outline: Outline::Polygon(vec![[-6e-6, -2.9e-3], [6e-6, -2.9e-3], [6e-6, 2.9e-3], [-6e-6, 2.9e-3]]),
+        outline: Outline::polygon(vec![[-6e-6, -2.9e-3], [6e-6, -2.9e-3], [6e-6, 2.9e-3], [-6e-6, 2.9e-3]]),
     }];
     assert!(report("tall", &tall).contains("enlarged"));
 

@@ -341,7 +341,7 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<&Too
     folder.add("maps/grid.json", pretty(&grid))?;
 
     if p.inputs.map.write_particles {
-        folder.add("particles.npz", arrays::particles_npz(&p.particles))?;
+        folder.add("particles.npz", arrays::particles_npz(&p.pile))?;
     }
     let seconds = |time: Duration| (time.as_secs_f64() * 1e3).round() / 1e3;
     let stages = |took: &Took| -> Map<String, Value> {

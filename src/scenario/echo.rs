@@ -8,8 +8,8 @@ use super::keys::{self, LIMIT, PRINT_LAYER, SPREAD, SpreadPart, VARIED};
 use super::reader::{number_spec, tidy};
 use motefall_physics::figure_kinds;
 use motefall_physics::inputs::{
-    Beam, DrawingSource, DropletMedian, Inputs, Law, Layer, Limit, Outline, PathItem, Powder, Region, Shape,
-    SolventPart, Variation,
+    Area, Beam, DrawingSource, DropletMedian, Inputs, Law, Layer, Limit, Outline, PathItem, Powder, Region, Shape,
+    SolventPart, Spacing, Variation,
 };
 use motefall_physics::units::MICROMETRE;
 use serde_json::{Map, Value};
@@ -108,8 +108,10 @@ fn path_item(item: &PathItem) -> Value {
         Shape::FilledDisc { .. } => keys::path_disc::write(&item.shape),
         Shape::Dot { .. } => keys::path_dot::write(&item.shape),
         Shape::Filled(filled) => {
-            // Not known before the line's width is.
-            let spacing = (!filled.spacing_left_out).then_some(filled.spacing);
+            let spacing = match filled.spacing {
+                Spacing::Given(distance) => Some(distance),
+                Spacing::FromLineWidth { .. } => None,
+            };
             let out = keys::path_drawing::write(filled).put("draw", &Draw::Fill).put("spacing_um", &spacing);
             from_drawing(out, &filled.source)
         }
@@ -125,8 +127,11 @@ fn region(region: &Region) -> Value {
     let out = match &region.outline {
         Outline::Rectangle { .. } => keys::region_rectangle::write(&region.outline),
         Outline::Disc { .. } => keys::region_disc::write(&region.outline),
-        Outline::Polygon(points) => Out::new(&keys::POLYGON).put("points_um", points),
-        Outline::Shape(area) => from_drawing(Out::new(&keys::DRAWN_REGION), &area.source),
+        Outline::Area(Area { source: None, contours }) => {
+            let corners = contours.contours().first().cloned().unwrap_or_default();
+            Out::new(&keys::POLYGON).put("points_um", &corners)
+        }
+        Outline::Area(area) => from_drawing(Out::new(&keys::DRAWN_REGION), &area.source),
     };
     out.kind().put("name", &region.name).put("role", &region.role).done()
 }

@@ -1,8 +1,8 @@
 //! Printed shapes as strokes: polylines drawn with the shutter open.
 
-use super::fill::{fill, in_short_order};
+use super::fill::{fill, heights, in_short_order};
+use crate::contours::turned;
 use crate::inputs::{PathItem, Shape};
-use crate::map::outline::turned;
 
 /// A polyline drawn in one go.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,8 +26,9 @@ pub enum Corners {
     Flow,
 }
 
-/// Strokes of an item, pass by pass; every other pass runs backwards.
-pub fn strokes(item: &PathItem) -> Vec<StrokeLine> {
+/// Strokes of an item, pass by pass; every other pass runs backwards. `from_line` (m) is the spacing of fills that have none of their own, as in
+/// [`Spacing::with`](crate::inputs::Spacing::with).
+pub fn strokes(item: &PathItem, from_line: Option<f64>) -> Vec<StrokeLine> {
     let one = |points: Vec<[f64; 2]>| (vec![points], Corners::Rest);
     let dwell = if let Shape::Dot { dwell, .. } = &item.shape { *dwell } else { 0.0 };
     let (lines, corners) = match &item.shape {
@@ -46,7 +47,7 @@ pub fn strokes(item: &PathItem) -> Vec<StrokeLine> {
             one(back_and_forth(2.0 * radius, *spacing, ends, place))
         }
         Shape::Dot { at, .. } => one(vec![*at]),
-        Shape::Filled(filled) => (fill(filled), Corners::Flow),
+        Shape::Filled(filled) => (fill(filled, filled.spacing.with(from_line)), Corners::Flow),
         Shape::Polylines(drawn) => (in_short_order(drawn.lines.clone()), Corners::Flow),
     };
     (0..item.passes)
@@ -69,15 +70,12 @@ fn back_and_forth(
     ends: impl Fn(f64) -> f64,
     place: impl Fn(f64, f64) -> [f64; 2],
 ) -> Vec<[f64; 2]> {
-    // Not one line too many for a height that is a whole number of spacings.
-    let lines = ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
-    let mut points = Vec::with_capacity(2 * lines);
-    for k in 0..lines {
-        let y = (k as f64 - 0.5 * (lines as f64 - 1.0)) * spacing;
-        let half = ends(y);
-        let direction = if k % 2 == 0 { 1.0 } else { -1.0 };
-        points.push(place(-direction * half, y));
-        points.push(place(direction * half, y));
+    let heights = heights(-0.5 * height, 0.5 * height, spacing);
+    let mut points = Vec::with_capacity(2 * heights.len());
+    for (k, y) in heights.into_iter().enumerate() {
+        let half = if k % 2 == 0 { ends(y) } else { -ends(y) };
+        points.push(place(-half, y));
+        points.push(place(half, y));
     }
     points
 }
@@ -90,7 +88,7 @@ mod tests {
     fn a_rectangle_becomes_a_meander_with_its_lines_centred() {
         let shape = Shape::FilledRectangle { center: [1.0, 2.0], size: [10.0, 4.0], rotation: 0.0, spacing: 1.0 };
         let item = PathItem { name: "r".into(), shape, speed: 1.0, passes: 2 };
-        let passes = strokes(&item);
+        let passes = strokes(&item, None);
         assert_eq!(passes.len(), 2);
         // Four lines at y = 2 - 1.5 ... 2 + 1.5.
         assert_eq!(passes[0].points.len(), 8);
@@ -108,7 +106,7 @@ mod tests {
             speed: 1.0,
             passes: 1,
         };
-        let points = &strokes(&item)[0].points;
+        let points = &strokes(&item, None)[0].points;
         assert_eq!(points.len(), 40);
         assert!(points.iter().all(|p| (p[0].hypot(p[1]) - 5.0).abs() < 1e-12));
     }

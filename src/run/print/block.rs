@@ -183,7 +183,7 @@ impl<'a> Block<'a> {
             let end = (first + TOGETHER).min(count);
             laden.clear();
             empty.clear();
-            let tally = outcome.tally_of(self.layer);
+            let tally = outcome.tallies.layer_mut(self.layer);
             tally.generated.droplets += end - first;
             self.draw(first..end, &mut rng, laden, every.then_some(&mut *empty), screened);
             watch.lap(Stage::Draw);
@@ -209,7 +209,7 @@ impl<'a> Block<'a> {
             watch.lap(Stage::Stamp);
             first = end;
         }
-        let tally = outcome.tally_of(self.layer);
+        let tally = outcome.tallies.layer_mut(self.layer);
         for (powder, solids) in self.setting.powders.iter().zip(self.screen().held(screened)) {
             tally.kept_by_tube[usize::from(*powder)] += (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u128;
         }
@@ -448,7 +448,6 @@ impl<'a> Block<'a> {
             outcome.particles.extend(landed.iter().map(|Landed { grain, point, droplet, .. }| Particle {
                 x: point[0],
                 y: point[1],
-                z: 0.5 * grain.diameter,
                 diameter: grain.diameter,
                 powder: grain.powder,
                 droplet: droplet_number(self.number, *droplet),

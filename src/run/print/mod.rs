@@ -13,7 +13,7 @@ use super::{Progress, RunError};
 use motefall_figures::room::{self, THREADS};
 use motefall_physics::map::canvas::Canvas;
 use motefall_physics::map::far::FarMap;
-use motefall_physics::map::tally::Tally;
+use motefall_physics::map::tally::Tallies;
 use motefall_physics::map::{LineVolume, Particle, PrintOutcome};
 use motefall_physics::source::content::CLASSES;
 use rayon::prelude::*;
@@ -56,13 +56,10 @@ struct Worker {
 impl Worker {
     fn new(setting: &Setting, keep: Keep) -> Self {
         let (powders, regions) = (setting.densities.len(), setting.inputs.regions.len());
-        let tally = Tally::new(powders, regions);
-        let layers = if setting.layers.len() > 1 { vec![tally.clone(); setting.layers.len()] } else { Vec::new() };
         let outcome = PrintOutcome {
             canvas: Canvas::new(setting.measuring.grid, powders),
             picture: keep.all_droplets().then(|| Canvas::new(setting.grid, powders)),
-            tally,
-            layers,
+            tallies: Tallies::new(setting.layers.len(), powders, regions),
             lines: vec![LineVolume::default(); setting.lanes.len()],
             far: FarMap::new(setting.inputs.chip),
             particles: Vec::new(),
@@ -128,13 +125,11 @@ pub fn print_parallel(
     for (outcome, kept) in parts {
         whole.canvas.join(&outcome.canvas);
         whole.picture.iter_mut().zip(&outcome.picture).for_each(|(a, b)| a.join(b));
-        whole.tally.join(&outcome.tally);
+        whole.tallies.join(&outcome.tallies);
         whole.far.join(&outcome.far);
         whole.lines.iter_mut().zip(&outcome.lines).for_each(|(a, b)| a.join(*b));
-        whole.layers.iter_mut().zip(&outcome.layers).for_each(|(a, b)| a.join(b));
         listed.extend(kept);
     }
-    whole.add_up();
     // Layers follow each other, and so do their blocks: later ones come to rest on earlier ones.
     listed.sort_by_key(|(block, _)| *block);
     if landed.into_inner() > most_kept {
@@ -192,9 +187,8 @@ impl<'a> Printer<'a> {
         let job = Job::new(self.setting, print);
         self.worker.outcome.canvas.clear();
         self.worker.outcome.picture.iter_mut().for_each(Canvas::clear);
-        self.worker.outcome.tally.clear();
+        self.worker.outcome.tallies.clear();
         self.worker.outcome.lines.fill(LineVolume::default());
-        self.worker.outcome.layers.iter_mut().for_each(Tally::clear);
         if self.worker.keep != Keep::Figures {
             self.worker.outcome.far.clear();
             self.worker.outcome.far.begin_print();
@@ -213,7 +207,6 @@ impl<'a> Printer<'a> {
                 *particles = Vec::new();
             }
         }
-        self.worker.outcome.add_up();
         Some(&self.worker.outcome)
     }
 }
