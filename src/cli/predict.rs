@@ -1,10 +1,10 @@
 //! `motefall predict`: from a scenario file to a result folder.
 
-use super::progress::{Reporter, listen_for_stop};
+use super::progress::{Reporter, Timed, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::Earlier;
+use motefall::{Earlier, Took};
 use motefall_output::{self as output, OutputError, terminal};
 use motefall_physics::inputs::PrintCount;
 use motefall_physics::jet::solver::JetError;
@@ -94,11 +94,13 @@ impl Predict {
 
         let reporter = Reporter::new(self.quiet);
         let fields = fields(self.no_cache);
-        let predicted = motefall::predict(&scenario, &fields, &reporter);
+        let timed = Timed::new(&reporter);
+        let predicted = motefall::predict(&scenario, &fields, &timed);
         reporter.end();
         let prediction = predicted.map_err(failure)?;
         let earlier = if self.overwrite { Earlier::Replaced } else { Earlier::Kept };
-        let written = motefall::write(&prediction, &place.folder()?, earlier, Some(began.elapsed())).or_failed()?;
+        let took = Took { whole: began.elapsed(), stages: timed.stages() };
+        let written = motefall::write(&prediction, &place.folder()?, earlier, Some(&took)).or_failed()?;
         remark(&written.remarks);
         if self.json {
             let resolved = scenario::resolved(&prediction.inputs);

@@ -2,7 +2,7 @@
 
 use crate::atlas::Atlas;
 use crate::cautions::{self, Known};
-use crate::print::{Keep, MOST_KEPT, Printer, print_parallel};
+use crate::print::{Keep, MOST_KEPT, Printer, Stage, Stopwatch, print_parallel, printing_threads};
 use crate::setting::Setting;
 use crate::width_doubts::width_doubts;
 use crate::{Progress, RunError, spread, streams};
@@ -167,10 +167,13 @@ impl Prints {
         let most_in_others = if joins { (most_kept as f64 * MORE_IN_OTHERS) as usize } else { 0 };
         let far = Mutex::new(first.far.clone());
         let of_first = || {
+            let mut watch = Stopwatch::new(progress);
             let joined = if joins { measurer.joined(&first, &mut Lists::default()) } else { None };
             // Its pictures and lists alone show heights.
             let pile = Pile::of(std::mem::take(&mut first.particles));
+            watch.lap(Stage::Join);
             let figures = measurer.measure_joined(&first, joined.as_ref());
+            watch.lap(Stage::Measure);
             (OfPrint { figures, joined, landed: first.landed_particles() }, pile)
         };
         let of_others = || others(setting, measurer, wanted, most_in_others, &far, progress);
@@ -207,7 +210,7 @@ fn others(
 ) -> Vec<(u32, OfPrint)> {
     // Prints are handed out in their order.
     let next = AtomicU32::new(1);
-    let threads = rayon::current_num_threads().min(wanted as usize);
+    let threads = printing_threads(setting).min(wanted as usize);
     let of_thread = |_| {
         let mut printer = Printer::keeping(setting, Keep::FiguresAndParticles).at_most(most_kept);
         let (mut lists, mut done) = (Lists::default(), Vec::new());
@@ -217,8 +220,11 @@ fn others(
                 return done;
             }
             let Some(outcome) = printer.make(number, progress) else { return done };
+            let mut watch = Stopwatch::new(progress);
             let joined = measurer.joined(outcome, &mut lists);
+            watch.lap(Stage::Join);
             let figures = measurer.measure_joined(outcome, joined.as_ref());
+            watch.lap(Stage::Measure);
             // Integers: the order in which prints are added does not show.
             far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
             progress.advance(1);

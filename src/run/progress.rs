@@ -1,5 +1,8 @@
 //! How a long computation reports and is stopped.
 
+use crate::print::StageTimes;
+use std::time::Duration;
+
 /// How a long computation reports and is told to stop.
 pub trait Progress: Sync {
     /// A new stage begins, e.g. "solving the gas jet"; `total` units of work if known.
@@ -8,6 +11,12 @@ pub trait Progress: Sync {
     fn advance(&self, units: u64);
     /// Whether the user wants to stop.
     fn cancelled(&self) -> bool;
+    /// Time since some moment, if the stages of prints are to be measured: the engine has no clock.
+    fn clock(&self) -> Option<Duration> {
+        None
+    }
+    /// What a thread spent in stages of prints.
+    fn spent(&self, _: &StageTimes) {}
 }
 
 /// Says nothing, never stops.

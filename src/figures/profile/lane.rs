@@ -1,9 +1,10 @@
 //! Where the profile of an item lies.
 
 use crate::Grid;
+use motefall_physics::contours::{self, Bounds, turned};
 use motefall_physics::inputs::{Inputs, Shape};
 use motefall_physics::map::LineVolume;
-use motefall_physics::map::outline::{self, corners_of_rectangle, turned};
+use motefall_physics::map::outline::corners_of_rectangle;
 
 /// Share of a stroke's length left out at each end, where the shutter and the round spot make it different.
 pub const END_SHARE: f64 = 0.1;
@@ -66,7 +67,7 @@ impl Stretch {
             Shape::Filled(filled) => {
                 // Along the longest stretch in the middle of the shape, as for a rectangle.
                 let area = filled.area.placed(-filled.angle, [0.0; 2]);
-                let [low, high] = area.bounds();
+                let Bounds { low, high } = area.bounds();
                 let y = 0.5 * (low[1] + high[1]);
                 let longest = area.spans(y).into_iter().max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])));
                 let Some([a, b]) = longest else { return Err("its middle is not inside of it") };
@@ -197,7 +198,7 @@ fn edges(shape: &Shape) -> Vec<[[f64; 2]; 2]> {
     match shape {
         Shape::Polyline(points) => points.windows(2).map(|p| [p[0], p[1]]).collect(),
         Shape::FilledRectangle { center, size, rotation, .. } => {
-            outline::edges(&corners_of_rectangle(*center, *size, *rotation)).collect()
+            contours::edges(&corners_of_rectangle(*center, *size, *rotation)).collect()
         }
         Shape::FilledDisc { center, radius, .. } => {
             let corner = |k: u32| {
@@ -205,7 +206,7 @@ fn edges(shape: &Shape) -> Vec<[[f64; 2]; 2]> {
                 [center[0] + x, center[1] + y]
             };
             let corners: Vec<[f64; 2]> = (0..32).map(corner).collect();
-            outline::edges(&corners).collect()
+            contours::edges(&corners).collect()
         }
         Shape::Dot { at, .. } => vec![[*at, *at]],
         Shape::Filled(filled) => {

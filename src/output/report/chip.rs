@@ -6,8 +6,8 @@ use crate::plot::{escape, nice_below, nice_ticks, tick_label};
 use base64::Engine;
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::{Particle, Prediction};
-use motefall_physics::contours::Contours;
 use motefall_physics::inputs::{Outline, Region, Role};
+use motefall_physics::map::outline::{as_contours, rings};
 use ndarray::Array2;
 use std::collections::BTreeSet;
 use std::fmt::Write;
@@ -57,10 +57,7 @@ fn centre_of_mass(p: &Prediction, total: &Array2<f64>, view: &View) -> [f64; 2] 
 /// The part that is enlarged: around the deposit on the target.
 fn close_view(p: &Prediction, total: &Array2<f64>, width: f64, height: f64) -> View {
     let whole = View::of_grid(&p.maps.grid);
-    let area = main_region(p)
-        .map(|r| picture::bounds(&picture::corners(&r.outline)))
-        .filter(|b| b.overlaps(&whole))
-        .unwrap_or(whole);
+    let area = main_region(p).map(|r| View::of_region(r)).filter(|b| b.overlaps(&whole)).unwrap_or(whole);
     let [cx, cy] = centre_of_mass(p, total, &area);
     View { x: [cx - width / 2.0, cx + width / 2.0], y: [cy - height / 2.0, cy + height / 2.0] }
 }
@@ -68,7 +65,7 @@ fn close_view(p: &Prediction, total: &Array2<f64>, width: f64, height: f64) -> V
 /// Width of the particle picture: the target with some margin, so that a middling particle stays visible.
 fn close_width(p: &Prediction) -> f64 {
     let breadth = main_region(p).map_or(30e-6, |r| {
-        let b = picture::bounds(&picture::corners(&r.outline));
+        let b = View::of_region(r);
         b.width().min(b.height())
     });
     let mut diameters: Vec<f64> = p.pile.particles().iter().map(|p| p.diameter).collect();
@@ -127,13 +124,8 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
     } else {
         None
     };
-    let outside: Vec<&str> = p
-        .inputs
-        .regions
-        .iter()
-        .filter(|r| !picture::bounds(&picture::corners(&r.outline)).overlaps(&whole))
-        .map(|r| r.name.as_str())
-        .collect();
+    let outside: Vec<&str> =
+        p.inputs.regions.iter().filter(|r| !View::of_region(r).overlaps(&whole)).map(|r| r.name.as_str()).collect();
     let n = p.verdict.n;
     let bare = total.iter().all(|v| *v <= 0.0);
     let map = html! {
@@ -298,7 +290,7 @@ pub fn capital(text: &str) -> String {
 
 /// Path data of an outline, holes included.
 pub fn rings_data(outline: &Outline, view: &View, scale: f64, offset: [f64; 2]) -> String {
-    picture::rings(outline).iter().map(|ring| path_data(ring, view, scale, offset)).collect()
+    rings(outline).iter().map(|ring| path_data(ring, view, scale, offset)).collect()
 }
 
 /// Path data of a polygon in drawing units, y up turned to y down.
@@ -432,7 +424,7 @@ fn labels(
         (left, right, upper, lower)
     };
     for region in regions.iter().rev().filter(|r| is_seen(r, view)).take(MOST_LABELS) {
-        let (left, right, upper, lower) = place(&picture::bounds(&picture::corners(&region.outline)));
+        let (left, right, upper, lower) = place(&View::of_region(region));
         if flat {
             put(svg, &region.name, &[(left, 14.0)]);
             continue;
@@ -448,7 +440,7 @@ fn labels(
             (0.5 * (left + right - length_of(&region.name)), 0.5 * (upper + lower) + 4.0),
         ];
         // Inside where the name fits; on a target it would hide the deposit.
-        let contours = Contours::new(picture::rings(&region.outline));
+        let contours = as_contours(&region.outline);
         let fits = |(x, y): &&(f64, f64)| {
             let corners = [(*x, y - 12.0), (x + length_of(&region.name), y - 12.0), (*x, y + 4.0)];
             let last = (x + length_of(&region.name), y + 4.0);
@@ -471,12 +463,14 @@ fn labels(
 
 /// Whether any of a region lies within a view: its edge, or the view inside of it.
 fn is_seen(region: &Region, view: &View) -> bool {
-    let contours = Contours::new(picture::rings(&region.outline));
+    let contours = as_contours(&region.outline);
     (0..=8).any(|i| {
         let y = view.y[0] + view.height() * f64::from(i) / 8.0;
         contours.spans(y).into_iter().any(|[left, right]| left < view.x[1] && right > view.x[0])
-    }) || picture::corners(&region.outline)
+    }) || contours
+        .contours()
         .iter()
+        .flatten()
         .any(|q| q[0] >= view.x[0] && q[0] <= view.x[1] && q[1] >= view.y[0] && q[1] <= view.y[1])
 }
 

@@ -114,7 +114,7 @@ fn share_bar([bare, usable, thick]: [f64; 3]) -> Markup {
 /// The target in transmitted light, and how it was drawn.
 fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
     let Some(region) = chip::main_region(p) else { return Ok(None) };
-    let area = picture::bounds(&picture::corners(&region.outline));
+    let area = View::of_region(region);
     let margin = 0.08 * area.width().max(area.height());
     let view = View { x: [area.x[0] - margin, area.x[1] + margin], y: [area.y[0] - margin, area.y[1] + margin] };
     let beam = &p.inputs.beam;
@@ -352,7 +352,7 @@ fn far_map(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
         view = View { x: [view.x[0].min(x[0]), view.x[1].max(x[1])], y: [view.y[0].min(y[0]), view.y[1].max(y[1])] };
     };
     for region in &p.inputs.regions {
-        let b = picture::bounds(&picture::corners(&region.outline));
+        let b = View::of_region(region);
         hold(b.x, b.y);
     }
     for ((row, column), _) in density.indexed_iter().filter(|(_, d)| **d > 0.0) {

@@ -13,7 +13,7 @@ mod sweep;
 
 pub use crate::materials::hazards::Hazard;
 pub use acceptance::{Acceptance, Limit, implied_limits};
-pub use chip::{Beam, BeamLayer, Cell, Chip, DrawnArea, MapInputs, Outline, Region, Role};
+pub use chip::{Area, Beam, BeamLayer, Cell, Chip, MapInputs, Outline, Region, Role};
 pub use path::{DrawingSource, DrawnLines, EdgeStroke, Filled, PathItem, Shape, Spacing, Turns};
 pub use print::{Inputs, Layer, PrintCount, UnverifiedDefault};
 pub use process::{

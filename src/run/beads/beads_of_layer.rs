@@ -6,12 +6,13 @@ use super::passing::Passing;
 use super::wind::Wind;
 use crate::landed::{landed_classes, landed_reach};
 use crate::setting::LayerSetting;
+use motefall_physics::contours::{Bounds, turned};
 use motefall_physics::deposit::Spreading;
 use motefall_physics::deposit::bead::{Bead, Remap};
 use motefall_physics::droplet::Finder;
 use motefall_physics::head::mist::MistTable;
 use motefall_physics::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, VariedInput, farthest};
-use motefall_physics::map::outline::{bounds_of_shape, turned};
+use motefall_physics::map::outline::bounds_of_shape;
 use motefall_physics::path::motion::{Piece, Timeline};
 use motefall_physics::source::atomiser::DropletSizes;
 
@@ -43,7 +44,7 @@ pub fn reach(inputs: &Inputs, layers: &[LayerSetting<'_>]) -> f64 {
         landed.max(bead * amount.sqrt())
     };
     let mass = layers.iter().map(of_layer).fold(0.0, f64::max);
-    let corners = inputs.items().flat_map(|item| bounds_of_shape(&item.shape));
+    let corners = inputs.items().map(|item| bounds_of_shape(&item.shape)).flat_map(|Bounds { low, high }| [low, high]);
     let farthest = corners.map(|[x, y]| x.hypot(y)).fold(0.0, f64::max);
     let shift = most(VariedInput::AlignmentX).hypot(most(VariedInput::AlignmentY));
     mass + shift + most(VariedInput::Rotation) * farthest

@@ -3,9 +3,10 @@
 use super::landed::{Landed, OWN_SHARE};
 use super::passing::Passing;
 use super::wind::{Wind, drying};
+use motefall_physics::contours::{Bounds, turned};
 use motefall_physics::deposit::bead::{Particles, PassBead, PassLoad, Remap, bead_by_pass, segment_width};
 use motefall_physics::inputs::{Layer, PathItem, Shape};
-use motefall_physics::map::outline::turned;
+use motefall_physics::path::fill::count_over;
 
 /// A line may dry so many times as fast or as slowly as estimated. Our own estimate.
 const DRYING_DOUBT: f64 = 2.0;
@@ -62,19 +63,18 @@ pub(super) struct ItemBead {
 
 /// Strokes side by side: a point of their middle line, direction, number, spacing.
 fn parallel(shape: &Shape, from_line: Option<f64>) -> Option<([f64; 2], [f64; 2], usize, f64)> {
-    let count = |height: f64, spacing: f64| ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
     match shape {
         Shape::FilledRectangle { center, size, rotation, spacing } => {
-            Some((*center, turned([1.0, 0.0], *rotation), count(size[1], *spacing), *spacing))
+            Some((*center, turned([1.0, 0.0], *rotation), count_over(size[1], *spacing), *spacing))
         }
         Shape::FilledDisc { center, radius, spacing } => {
-            Some((*center, [1.0, 0.0], count(2.0 * radius, *spacing), *spacing))
+            Some((*center, [1.0, 0.0], count_over(2.0 * radius, *spacing), *spacing))
         }
         Shape::Filled(filled) => {
-            let [low, high] = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
+            let Bounds { low, high } = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
             let middle = turned([0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1])], filled.angle);
             let spacing = filled.spacing.with(from_line);
-            Some((middle, turned([1.0, 0.0], filled.angle), count(high[1] - low[1], spacing), spacing))
+            Some((middle, turned([1.0, 0.0], filled.angle), count_over(high[1] - low[1], spacing), spacing))
         }
         Shape::Polyline(_) | Shape::Polylines(_) | Shape::Dot { .. } => None,
     }
