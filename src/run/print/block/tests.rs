@@ -68,12 +68,12 @@ fn batch(block: &Block<'_>, droplets: &[(f64, &[f64])]) -> Batch {
     batch
 }
 
-/// A word of which the normal law makes a deviate between two near 1, and the deviate.
+/// A word of which the normal law makes a deviate between two not far from 0, and the deviate.
 fn deviate_between(low: f64, high: f64) -> (u64, f64) {
     // Of one layer of its table, well inside, where it asks for no further word.
     const LAYER: u64 = 100;
-    (0..200)
-        .map(|k| (((0.6 + 0.001 * f64::from(k)) * (1u64 << 56) as f64) as u64) << 8 | LAYER)
+    (0..400)
+        .map(|k| (((0.3 + 0.001 * f64::from(k)) * (1u64 << 56) as f64) as u64) << 8 | LAYER)
         .map(|word| (word, StandardNormal.sample(&mut Script([word].into()))))
         .find(|(_, deviate)| *deviate > low && *deviate < high)
         .expect("the law is dense")
@@ -84,7 +84,7 @@ fn drawn_droplets_pass_by_their_chance() {
     with_block(
         |_| {},
         |block| {
-            let (drawn, deviate) = deviate_between(0.9, 1.1);
+            let (drawn, deviate) = deviate_between(-0.6, -0.4);
             let class = class_of(deviate);
             let chance = block.screen().chance(class, block.mist.lost(deviate));
             assert!(chance > 0.01 && chance < 0.99, "{chance}");
