@@ -1,10 +1,10 @@
 //! `motefall predict`: from a scenario file to a result folder.
 
-use super::progress::{Reporter, listen_for_stop};
+use super::progress::{Reporter, Timed, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::Earlier;
+use motefall::{Earlier, Took};
 use motefall_output::{self as output, OutputError, terminal};
 use motefall_physics::inputs::PrintCount;
 use motefall_physics::jet::solver::JetError;
@@ -88,17 +88,19 @@ impl Predict {
         let began = Instant::now();
         let mut scenario = files::load(&self.scenario.file)?;
         self.change(&mut scenario);
-        let place = Place::new(&self)?;
+        let place = Destination::new(&self)?;
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
 
         let reporter = Reporter::new(self.quiet);
         let fields = fields(self.no_cache);
-        let predicted = motefall::predict(&scenario, &fields, &reporter);
+        let timed = Timed::new(&reporter);
+        let predicted = motefall::predict(&scenario, &fields, &timed);
         reporter.end();
         let prediction = predicted.map_err(failure)?;
         let earlier = if self.overwrite { Earlier::Replaced } else { Earlier::Kept };
-        let written = motefall::write(&prediction, &place.folder()?, earlier, Some(began.elapsed())).or_failed()?;
+        let took = Took { whole: began.elapsed(), stages: timed.stages() };
+        let written = motefall::write(&prediction, &place.folder()?, earlier, Some(&took)).or_failed()?;
         remark(&written.remarks);
         if self.json {
             let resolved = scenario::resolved(&prediction.inputs);
@@ -162,21 +164,21 @@ fn width() -> usize {
 }
 
 /// Where the result goes.
-enum Place {
+enum Destination {
     /// Where the user said.
     Given(PathBuf),
     /// A new folder here whose name begins so.
     Dated(PathBuf),
 }
 
-impl Place {
+impl Destination {
     /// Settles the place and tries it, so that no long run ends at a closed door.
     fn new(predict: &Predict) -> Result<Self, Failure> {
         let place = match &predict.out {
-            Some(folder) => Place::Given(folder.clone()),
-            None => Place::Dated(dated(&predict.scenario.file, SystemTime::now())),
+            Some(folder) => Destination::Given(folder.clone()),
+            None => Destination::Dated(dated(&predict.scenario.file, SystemTime::now())),
         };
-        let (Place::Given(name) | Place::Dated(name)) = &place;
+        let (Destination::Given(name) | Destination::Dated(name)) = &place;
         remark(&output::recover(name));
         let folder = place.folder()?;
         output::check_place(&folder, predict.overwrite).or_bad_input()?;
@@ -186,8 +188,8 @@ impl Place {
     /// The folder; a dated name that is taken gets a number.
     fn folder(&self) -> Result<PathBuf, Failure> {
         let name = match self {
-            Place::Given(folder) => return Ok(folder.clone()),
-            Place::Dated(name) => name,
+            Destination::Given(folder) => return Ok(folder.clone()),
+            Destination::Dated(name) => name,
         };
         let numbered = |n: u32| {
             let mut name = name.clone().into_os_string();

@@ -18,7 +18,7 @@
 //! | `maps/*.png` | the same as pictures, highest y on top; `maps/grid.json` names the value of the brightest colour |
 //! | `maps/grid.json` | pitch, origin, axes, files, units |
 //! | `particles.npz` | on request: `x_um, y_um, z_um, diameter_um, powder, droplet` |
-//! | `run.json` | when and how long: the only file that differs when a run is repeated. `files` lists the other files of the result with length and checksum: these alone are removed when a result is replaced |
+//! | `run.json` | when and how long, `stages_s` by stage of the prints, added over all threads: the only file that differs when a run is repeated. `files` lists the other files of the result with length and checksum: these alone are removed when a result is replaced |
 //!
 //! The folder is put together beside its place and renamed, so it is complete or not there (see `place`).
 
@@ -41,7 +41,7 @@ pub use place::{check_place, recover};
 
 use motefall_figures::Prediction;
 use rayon::prelude::*;
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use std::fs;
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -204,6 +204,21 @@ fn size(bytes: u64) -> String {
     }
 }
 
+/// How long a run took.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Took {
+    /// From begin to end.
+    pub whole: Duration,
+    /// Each stage of its prints by name, added over all threads.
+    pub stages: Vec<(&'static str, Duration)>,
+}
+
+impl From<Duration> for Took {
+    fn from(whole: Duration) -> Self {
+        Self { whole, stages: Vec::new() }
+    }
+}
+
 /// Writes a prediction into the folder `dir`.
 ///
 /// `scenario` holds the resolved inputs in the scenario's own keys; `took` is how long the run took, if known. The
@@ -215,7 +230,7 @@ pub fn write(
     scenario: &Value,
     dir: &Path,
     overwrite: bool,
-    took: Option<Duration>,
+    took: Option<&Took>,
 ) -> Result<Written, OutputError> {
     let mut remarks = recover(dir);
     let (place, work) = place::begin(dir)?;
@@ -289,7 +304,7 @@ fn write_error(shown: &Path, source: io::Error, needed: u64, missing: u64) -> Ou
     }
 }
 
-fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Duration>) -> Result<(), OutputError> {
+fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<&Took>) -> Result<(), OutputError> {
     let slugs = names::slugs(p);
     let maps = names::maps(p);
     let (report, encoded) = rayon::join(
@@ -326,12 +341,14 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<Dura
     folder.add("maps/grid.json", pretty(&grid))?;
 
     if p.inputs.map.write_particles {
-        folder.add("particles.npz", arrays::particles_npz(&p.particles))?;
+        folder.add("particles.npz", arrays::particles_npz(&p.pile))?;
     }
+    let seconds = |time: Duration| (time.as_secs_f64() * 1e3).round() / 1e3;
     let run = json!({
         "format": summary::FORMAT,
         "created": timestamp(SystemTime::now()),
-        "took_s": took.map(|t| (t.as_secs_f64() * 1e3).round() / 1e3),
+        "took_s": took.map(|took| seconds(took.whole)),
+        "stages_s": took.map(|took| took.stages.iter().map(|(name, time)| ((*name).to_owned(), seconds(*time).into())).collect::<Map<_, _>>()),
         "files": folder.own,
     });
     folder.add(own::LIST, pretty(&run))

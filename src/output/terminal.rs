@@ -61,8 +61,8 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
         let mut table = Table::new(["limit", "asked", "predicted", "met, of all prints (95 %)"]);
         for (number, l) in p.limits.iter().enumerate() {
             let mut what = match &l.limit.place {
-                Some(place) => format!("{}, {place}", numbers::label_at(l.kind, p.inputs.map.resolution)),
-                None => numbers::label_at(l.kind, p.inputs.map.resolution),
+                Some(place) => format!("{}, {place}", numbers::label_at(l.kind(), p.inputs.map.resolution)),
+                None => numbers::label_at(l.kind(), p.inputs.map.resolution),
             };
             if p.inputs.acceptance.is_implied(number) {
                 what.push_str(" (role keep-out)");
@@ -90,7 +90,7 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     }
 
     let limited =
-        |row: &FigureRow| p.limits.iter().any(|l| l.kind.figure == row.kind.figure && l.limit.place == row.place);
+        |row: &FigureRow| p.limits.iter().any(|l| l.limit.figure == row.kind.figure && l.limit.place == row.place);
     let role = |place: &str| p.inputs.regions.iter().find(|r| r.name == place).map(|r| r.role);
     let mut groups: Vec<(Option<&str>, Table<3>)> = vec![];
     let mut left_out = 0;

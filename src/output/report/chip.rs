@@ -68,7 +68,7 @@ fn close_width(p: &Prediction) -> f64 {
         let b = View::of_region(r);
         b.width().min(b.height())
     });
-    let mut diameters: Vec<f64> = p.particles.iter().map(|p| p.diameter).collect();
+    let mut diameters: Vec<f64> = p.pile.particles().iter().map(|p| p.diameter).collect();
     let visible = if diameters.is_empty() {
         40e-6
     } else {
@@ -110,7 +110,7 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
     let whole = View::of_grid(&p.maps.grid);
     let aspect = whole.width() / whole.height();
     let side = close_width(p);
-    let close = (!p.particles.is_empty()).then(|| close_view(p, &total, side, side));
+    let close = (!p.pile.is_empty()).then(|| close_view(p, &total, side, side));
     let wide = aspect > 2.2;
 
     let room = if wide { [1170.0, 700.0] } else { [600.0, 640.0] };
@@ -160,7 +160,7 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
 
 /// The deposit at particle scale.
 fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingError> {
-    let png = picture::particles_png(&p.particles, &p.inputs.regions, view, 900)?;
+    let png = picture::particles_png(&p.pile, &p.inputs.regions, view, 900)?;
     let side = 600.0;
     let scale = side / view.width();
     let mut svg = String::new();
@@ -187,8 +187,9 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
         length_words(bar)
     );
     let in_view = |q: &&Particle| q.x >= view.x[0] && q.x <= view.x[1] && q.y >= view.y[0] && q.y <= view.y[1];
-    let inside = p.particles.iter().filter(in_view).count();
-    let powders_inside: BTreeSet<usize> = p.particles.iter().filter(in_view).map(|q| usize::from(q.powder)).collect();
+    let inside = p.pile.particles().iter().filter(in_view).count();
+    let powders_inside: BTreeSet<usize> =
+        p.pile.particles().iter().filter(in_view).map(|q| usize::from(q.powder)).collect();
     let where_ = main_region(p).map_or_else(
         || "the middle of the deposit".to_string(),
         |r| {

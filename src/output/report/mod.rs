@@ -138,7 +138,7 @@ fn verdict(p: &Prediction) -> Markup {
                     br; "What stands in the way: "
                     @for (i, l) in failed.iter().take(3).enumerate() {
                         @if i > 0 { "; " }
-                        (numbers::label_at(l.kind, p.inputs.map.resolution)) @if let Some(place) = &l.limit.place { " on " (place) }
+                        (numbers::label_at(l.kind(), p.inputs.map.resolution)) @if let Some(place) = &l.limit.place { " on " (place) }
                         @if p.is_undecided(l) { " is not known (asked " (limit_words(&l.limit)) ")" } @else {
                             " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit)) ", predicted " (numbers::predicted(l)) ")"
                         }
@@ -170,7 +170,7 @@ fn limits(p: &Prediction) -> Markup {
             tbody {
                 @for (number, l) in p.limits.iter().enumerate() {
                     tr {
-                        td { (chip::capital(&numbers::label_at(l.kind, p.inputs.map.resolution))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind.meaning) } }
+                        td { (chip::capital(&numbers::label_at(l.kind(), p.inputs.map.resolution))) @if let Some(place) = &l.limit.place { ", " (place) } span class="why" { (l.kind().meaning) } }
                         td {
                             (limit_words(&l.limit))
                             @if p.inputs.acceptance.is_implied(number) {

@@ -119,14 +119,14 @@ fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
     let view = View { x: [area.x[0] - margin, area.x[1] + margin], y: [area.y[0] - margin, area.y[1] + margin] };
     let beam = &p.inputs.beam;
     let paths = &p.powder_mean_free_paths();
-    let (view, depth) = if p.particles.is_empty() {
+    let (view, depth) = if p.pile.is_empty() {
         let Some(map) = beam_view::depth_map(&p.maps.thickness, paths, beam) else { return Ok(None) };
         let Some(raster) = picture::cut(&p.maps.grid, &map, &view, PIXELS as usize) else { return Ok(None) };
         (raster.view, raster.values)
     } else {
         let pitch = view.width().max(view.height()) / PIXELS;
         let size = [view.height(), view.width()].map(|side| ((side / pitch).round() as usize).max(1));
-        let depth = beam_view::depth_picture(&p.particles, paths, beam, [view.x[0], view.y[1]], pitch, size);
+        let depth = beam_view::depth_picture(p.pile.particles(), paths, beam, [view.x[0], view.y[1]], pitch, size);
         (view, depth)
     };
     let open = beam_view::transmitted(beam_view::layers_depth(beam));
@@ -188,7 +188,7 @@ fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
                 @if p.verdict.n > 1 { ", first of " (p.verdict.n) " prints" }
                 ". Grey: share of the electrons that cross without losing energy, exp(−t/λ); white is what the "
                 (if beam.layers.is_empty() { "empty beam" } else { "membranes and other layers alone" }) " let through. Blue line: edge of " (region.name) ". "
-                @if p.particles.is_empty() { "Drawn from the map. " @if let Some(why) = p.too_many_particles() { (why) } @else { "No single particle is known." } } @else { "Drawn from the chords of the single particles." }
+                @if p.pile.is_empty() { "Drawn from the map. " @if let Some(why) = p.too_many_particles() { (why) } @else { "No single particle is known." } } @else { "Drawn from the chords of the single particles." }
                 " Diffraction and scattering out of a small aperture darken real pictures further."
             }
         }

@@ -7,7 +7,7 @@
 //! leaves the same bytes as one that ran straight. `sweep.lock` is held while a sweep runs.
 
 use crate::sweep::design::Points;
-use motefall_figures::statistics::Place;
+use motefall_figures::statistics::FigureAt;
 use motefall_figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
 use motefall_figures::{CautionKind, FigureKind, kinds};
 use motefall_files::plain_file::{self, FileError, UNFINISHED};
@@ -187,7 +187,7 @@ impl Header {
 
     /// The result that it describes, without points; the reason if it cannot be one.
     pub fn result(&self) -> Result<SweepResult, String> {
-        let place = |(id, place): &(String, Option<String>)| -> Result<Place, String> {
+        let place = |(id, place): &(String, Option<String>)| -> Result<FigureAt, String> {
             Ok((known_figure(id)?, place.clone()))
         };
         Ok(SweepResult {
