@@ -40,7 +40,7 @@ enum Before {
 #[derive(Debug, Default)]
 struct Pen {
     parts: Vec<RawLine>,
-    /// Points of finished parts.
+    /// PlainPoints of finished parts.
     drawn: usize,
     /// The part that is being drawn; empty until something is.
     points: Vec<Point>,
@@ -155,14 +155,14 @@ mod tests {
     use motefall_physics::contours::{line_length, ring_area};
     use std::f64::consts::TAU;
 
-    type Points = Vec<[f64; 2]>;
+    type PlainPoints = Vec<[f64; 2]>;
 
-    fn plain(data: &str) -> Result<Vec<(Points, bool)>, String> {
+    fn plain(data: &str) -> Result<Vec<(PlainPoints, bool)>, String> {
         let plain = |(points, ends): RawLine| (points.iter().map(|p| [p.x, p.y]).collect(), ends == Ends::Closed);
         Ok(parts(data)?.into_iter().map(plain).collect())
     }
 
-    fn one(data: &str) -> (Points, bool) {
+    fn one(data: &str) -> (PlainPoints, bool) {
         let parts = plain(data).unwrap_or_else(|fault| panic!("{data}: {fault}"));
         assert_eq!(parts.len(), 1, "{data}");
         parts.into_iter().next().expect("one")
