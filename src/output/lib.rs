@@ -344,11 +344,14 @@ fn fill(folder: &mut Folder, p: &Prediction, scenario: &Value, took: Option<&Too
         folder.add("particles.npz", arrays::particles_npz(&p.pile))?;
     }
     let seconds = |time: Duration| (time.as_secs_f64() * 1e3).round() / 1e3;
+    let stages = |took: &Took| -> Map<String, Value> {
+        took.stages.iter().map(|(name, time)| ((*name).to_owned(), seconds(*time).into())).collect()
+    };
     let run = json!({
         "format": summary::FORMAT,
         "created": timestamp(SystemTime::now()),
         "took_s": took.map(|took| seconds(took.whole)),
-        "stages_s": took.map(|took| took.stages.iter().map(|(name, time)| ((*name).to_owned(), seconds(*time).into())).collect::<Map<_, _>>()),
+        "stages_s": took.map(stages),
         "files": folder.own,
     });
     folder.add(own::LIST, pretty(&run))
