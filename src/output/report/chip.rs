@@ -57,7 +57,7 @@ fn centre_of_mass(p: &Prediction, total: &Array2<f64>, view: &View) -> [f64; 2] 
 /// The part that is enlarged: around the deposit on the target.
 fn close_view(p: &Prediction, total: &Array2<f64>, width: f64, height: f64) -> View {
     let whole = View::of_grid(&p.maps.grid);
-    let area = main_region(p).map(|r| View::of_region(r)).filter(|b| b.overlaps(&whole)).unwrap_or(whole);
+    let area = main_region(p).map(View::of_region).filter(|b| b.overlaps(&whole)).unwrap_or(whole);
     let [cx, cy] = centre_of_mass(p, total, &area);
     View { x: [cx - width / 2.0, cx + width / 2.0], y: [cy - height / 2.0, cy + height / 2.0] }
 }
