@@ -90,6 +90,25 @@ fn new_leaves_a_file_alone_that_is_there() {
     assert_eq!(bench.names(), ["mine.toml", "my-print.toml"]);
 }
 
+#[cfg(unix)]
+#[test]
+fn a_file_that_does_not_fit_is_not_there() {
+    let bench = Bench::new();
+    let new = |before: &str| {
+        let limited = format!("{before} ulimit -f 1; exec {} new full.toml", env!("CARGO_BIN_EXE_motefall"));
+        std::process::Command::new("sh").current_dir(bench.0.path()).args(["-c", &limited]).output().expect("it runs")
+    };
+    // The signal is ignored, so that writing beyond the limit fails like on a full disk.
+    let refused = new("trap '' XFSZ;");
+    let words = String::from_utf8_lossy(&refused.stderr);
+    assert!(refused.status.code() == Some(BAD_INPUT) && words.contains("cannot write full.toml"), "{words}");
+    assert_eq!(bench.names(), ["my-print.toml"]);
+    // Ended by the signal while it writes.
+    assert_eq!(new("").status.code(), None);
+    assert!(!bench.path("full.toml").exists());
+    bench.run(&["new", "full.toml"]).code(0);
+}
+
 #[test]
 fn the_schema_is_json_printed_or_written() {
     let bench = Bench::new();

@@ -425,7 +425,7 @@ fn a_full_disk_loses_nothing() {
     );
     let mut command = Command::new("sh");
     let run = command.current_dir(bench.0.path()).args(["-c", &limited]).assert();
-    run.code(FAILED).stderr(complains("cannot add to a/sweep.jsonl").and(complains("run the same command again")));
+    run.code(FAILED).stderr(complains("cannot write a/sweep.jsonl").and(complains("run the same command again")));
     let stored = bench.store("a");
     assert!(lines(&stored) < 1 + POINTS && lines(&stored) > 1 && straight[0].starts_with(&stored));
     bench.sweep("a", &[]).code(DONE);

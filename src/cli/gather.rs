@@ -66,7 +66,7 @@ impl Gather {
 fn failure(error: GatherError) -> Failure {
     match error {
         GatherError::Store(error) => store_failure(error),
-        GatherError::Write { .. } => Failure::Failed(error.into()),
+        GatherError::Write(_) => Failure::Failed(error.into()),
         GatherError::Unequal { .. } | GatherError::Taken { .. } => Failure::BadInput(error.into()),
     }
 }

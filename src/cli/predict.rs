@@ -4,8 +4,9 @@ use super::progress::{Reporter, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::Earlier;
-use motefall_output::{self as output, OutputError, terminal};
+use motefall::{Earlier, FolderError};
+use motefall_files::whole_folder::{check_place, recover};
+use motefall_output::{self as output, terminal};
 use motefall_physics::inputs::PrintCount;
 use motefall_physics::jet::solver::JetError;
 use motefall_physics::jet::store::FieldStore;
@@ -88,7 +89,7 @@ impl Predict {
         let began = Instant::now();
         let mut scenario = files::load(&self.scenario.file)?;
         self.change(&mut scenario);
-        let place = Place::new(&self)?;
+        let place = ResultFolder::new(&self)?;
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
 
@@ -97,8 +98,8 @@ impl Predict {
         let predicted = motefall::predict(&scenario, &fields, &reporter);
         reporter.end();
         let prediction = predicted.map_err(failure)?;
-        let earlier = if self.overwrite { Earlier::Replaced } else { Earlier::Kept };
-        let written = motefall::write(&prediction, &place.folder()?, earlier, Some(began.elapsed())).or_failed()?;
+        let written =
+            motefall::write(&prediction, &place.folder()?, self.earlier(), Some(began.elapsed())).or_failed()?;
         remark(&written.remarks);
         if self.json {
             let resolved = scenario::resolved(&prediction.inputs);
@@ -117,6 +118,10 @@ impl Predict {
             return Err(Failure::Failed(error));
         }
         Ok(if prediction.verdict.accepted == Some(false) { Exit::NotAccepted } else { Exit::Done })
+    }
+
+    fn earlier(&self) -> Earlier {
+        if self.overwrite { Earlier::Replaced } else { Earlier::Kept }
     }
 
     /// Puts what the command line says in place of what the scenario says.
@@ -162,32 +167,32 @@ fn width() -> usize {
 }
 
 /// Where the result goes.
-enum Place {
+enum ResultFolder {
     /// Where the user said.
     Given(PathBuf),
     /// A new folder here whose name begins so.
     Dated(PathBuf),
 }
 
-impl Place {
+impl ResultFolder {
     /// Settles the place and tries it, so that no long run ends at a closed door.
     fn new(predict: &Predict) -> Result<Self, Failure> {
         let place = match &predict.out {
-            Some(folder) => Place::Given(folder.clone()),
-            None => Place::Dated(dated(&predict.scenario.file, SystemTime::now())),
+            Some(folder) => ResultFolder::Given(folder.clone()),
+            None => ResultFolder::Dated(dated(&predict.scenario.file, SystemTime::now())),
         };
-        let (Place::Given(name) | Place::Dated(name)) = &place;
-        remark(&output::recover(name));
+        let (ResultFolder::Given(name) | ResultFolder::Dated(name)) = &place;
+        remark(&recover(name));
         let folder = place.folder()?;
-        output::check_place(&folder, predict.overwrite).or_bad_input()?;
+        check_place(&folder, predict.earlier()).or_bad_input()?;
         Ok(place)
     }
 
     /// The folder; a dated name that is taken gets a number.
     fn folder(&self) -> Result<PathBuf, Failure> {
         let name = match self {
-            Place::Given(folder) => return Ok(folder.clone()),
-            Place::Dated(name) => name,
+            ResultFolder::Given(folder) => return Ok(folder.clone()),
+            ResultFolder::Dated(name) => name,
         };
         let numbered = |n: u32| {
             let mut name = name.clone().into_os_string();
@@ -198,7 +203,7 @@ impl Place {
         };
         let free = (1..1000)
             .map(numbered)
-            .find(|folder| !matches!(output::check_place(folder, false), Err(OutputError::Exists { .. })));
+            .find(|folder| !matches!(check_place(folder, Earlier::Kept), Err(FolderError::Exists { .. })));
         free.ok_or_else(|| anyhow!("too many folders are named {}; choose one with --out", name.display()))
             .or_bad_input()
     }

@@ -5,7 +5,7 @@ use motefall_figures::sweep::PointRecord;
 use motefall_physics::inputs::SweepPlan;
 use motefall_run::Progress;
 use motefall_run::sweep::Watch;
-use motefall_run::sweep::store::Found;
+use motefall_run::sweep::store::Opened;
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -203,11 +203,11 @@ impl SweepReporter {
 }
 
 impl Watch for SweepReporter {
-    fn begin(&self, found: Found, total: u64) {
+    fn begin(&self, found: Opened, total: u64) {
         let folder = self.folder.display();
         let (done, text) = match found {
-            Found::New => (0, None),
-            Found::Same { points, cut, damaged, leftovers } => {
+            Opened::New => (0, None),
+            Opened::Same { points, cut, damaged, leftovers } => {
                 // A disk that changes what is on it is worth a word in any case.
                 damaged.iter().for_each(|line| tell(Some(format!("{line}; the point is computed again"))));
                 if leftovers > 0 {

@@ -29,12 +29,11 @@ use super::{differences, names};
 use motefall_figures::{
     self as figures, Distribution, Estimate, Fate, Prediction, Severity, electrode_view, statistics,
 };
+use motefall_files::whole_folder::MARK;
 use motefall_physics::inputs::{Layer, Role};
 use serde::Serialize;
 use serde_json::Value;
 
-/// Mark of a result folder.
-pub const FORMAT: &str = "motefall-result";
 /// Version of the layout described in this module.
 pub const FORMAT_VERSION: u32 = 3;
 
@@ -473,7 +472,7 @@ fn budget<'a>(p: &'a Prediction, b: &'a figures::Budget) -> BudgetPart<'a> {
 pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
     let layered = p.inputs.is_layered();
     Summary {
-        format: FORMAT,
+        format: MARK,
         format_version: FORMAT_VERSION,
         program: "motefall",
         program_version: env!("CARGO_PKG_VERSION"),

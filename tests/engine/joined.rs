@@ -38,8 +38,13 @@ fn landed_in(case: &Case, prints: u32) -> Vec<u64> {
 
 fn report_and_terminal(p: &Prediction) -> [String; 2] {
     let folder = tempfile::tempdir().expect("a folder");
-    let written =
-        output::write(p, &serde_json::Value::Null, &folder.path().join("r"), false, Some(Duration::from_secs(1)));
+    let written = output::write(
+        p,
+        &serde_json::Value::Null,
+        &folder.path().join("r"),
+        motefall::Earlier::Kept,
+        Some(Duration::from_secs(1)),
+    );
     let report = std::fs::read_to_string(written.expect("it is written").report).expect("there is a report");
     let words = terminal::summary(p, None, 100);
     [report, words.split_whitespace().collect::<Vec<_>>().join(" ")]
