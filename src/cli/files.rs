@@ -4,7 +4,7 @@ use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::anyhow;
 use clap::Args;
 use motefall_files::whole_file::{self, WriteError, folder_of};
-use motefall_output::terminal::trimmed;
+use motefall_output::numbers::trimmed;
 use motefall_physics::contours::Contours;
 use motefall_physics::inputs::{Inputs, Outline, PointPrints, Shape};
 use motefall_run::sweep::design::Points;

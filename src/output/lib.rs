@@ -27,6 +27,7 @@ mod differences;
 mod error;
 mod names;
 pub mod numbers;
+mod page;
 pub mod path;
 mod picture;
 pub mod plot;
@@ -37,6 +38,7 @@ pub mod sweep;
 mod tables;
 pub mod terminal;
 mod time;
+pub mod words;
 
 pub use error::OutputError;
 pub use result::{Written, json, write};

@@ -16,7 +16,7 @@ pub enum Scale {
 
 /// One axis.
 #[derive(Debug, Clone)]
-pub struct Axis {
+pub struct PlotAxis {
     /// Quantity and unit, e.g. `distance (µm)`.
     pub label: String,
     /// Scale.
@@ -66,16 +66,16 @@ pub struct Plot {
     /// Width and height in drawing units, about pixels on a wide screen.
     pub size: [f64; 2],
     /// Horizontal axis.
-    pub x: Axis,
+    pub x: PlotAxis,
     /// Vertical axis.
-    pub y: Axis,
+    pub y: PlotAxis,
     /// Curves, drawn in order.
     pub series: Vec<Series>,
     /// What the plot shows, for readers who cannot see it.
     pub description: String,
 }
 
-impl Axis {
+impl PlotAxis {
     /// From zero to a little above the largest finite value.
     pub fn from_zero(label: &str, values: impl Iterator<Item = f64>) -> Self {
         let top = values.filter(|v| v.is_finite()).fold(0.0, f64::max);
@@ -215,7 +215,7 @@ impl Plot {
         out.push_str(&legend);
         let px = |place: f64| left + place * inner_width;
         let py = |place: f64| top + (1.0 - place) * inner_height;
-        let placed = |axis: &Axis, wanted: f64, along: &dyn Fn(f64) -> f64, extent: &dyn Fn(&str) -> f64| {
+        let placed = |axis: &PlotAxis, wanted: f64, along: &dyn Fn(f64) -> f64, extent: &dyn Fn(&str) -> f64| {
             let ticks: Vec<(f64, String)> = axis
                 .ticks(wanted as usize)
                 .into_iter()
@@ -388,7 +388,7 @@ mod tests {
     #[test]
     fn labels_that_would_touch_are_left_out() {
         // 0.6 to 2.4 on 170 units, as on the window page: 0.7, 0.8 and 0.9 lie nearer to each other than they are wide.
-        let axis = Axis::over("", Scale::Log, 0.6, 2.4);
+        let axis = PlotAxis::over("", Scale::Log, 0.6, 2.4);
         let ticks = axis.ticks(5);
         let placed: Vec<(f64, f64, &str)> = ticks
             .iter()
@@ -407,7 +407,7 @@ mod tests {
             polyline([Some((0.0, 0.0)), None, Some((1.0, 1.0)), Some((2.0, 2.0))].into_iter()),
             "M0.0 0.0M1.0 1.0L2.0 2.0"
         );
-        let log = Axis::over("", Scale::Log, 1.0, 100.0);
+        let log = PlotAxis::over("", Scale::Log, 1.0, 100.0);
         assert_eq!(log.place(0.0), None);
         assert_eq!(log.place(f64::NAN), None);
         assert!((log.place(10.0).expect("inside") - 0.5).abs() < 1e-12);
@@ -417,8 +417,8 @@ mod tests {
     fn degenerate_ranges_still_draw() {
         let plot = Plot {
             size: [400.0, 300.0],
-            x: Axis::over("x (µm)", Scale::Log, 0.0, 0.0),
-            y: Axis::from_zero("a < b", [f64::NAN].into_iter()),
+            x: PlotAxis::over("x (µm)", Scale::Log, 0.0, 0.0),
+            y: PlotAxis::from_zero("a < b", [f64::NAN].into_iter()),
             series: vec![],
             description: "empty".into(),
         };

@@ -3,6 +3,7 @@
 use crate::numbers;
 use crate::picture::{self, View};
 use crate::plot::{escape, nice_below, nice_ticks, tick_label};
+use crate::words::capital;
 use base64::Engine;
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::{Particle, Prediction};
@@ -81,22 +82,6 @@ fn close_width(p: &Prediction) -> f64 {
     (1.3 * breadth).min(visible).clamp(4e-6, 40e-6)
 }
 
-/// A length in words.
-pub fn length_words(metres: f64) -> String {
-    if metres >= 0.999e-3 {
-        format!("{}\u{a0}mm", trimmed(metres * 1e3))
-    } else if metres >= 0.999e-6 {
-        format!("{}\u{a0}µm", trimmed(metres * 1e6))
-    } else {
-        format!("{}\u{a0}nm", trimmed(metres * 1e9))
-    }
-}
-
-fn trimmed(value: f64) -> String {
-    let text = numbers::significant(value, 3);
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
-}
-
 /// The figures at the head of the report.
 pub struct Hero {
     /// Map, and for long chips its enlarged part.
@@ -153,8 +138,8 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
                 " Solid outline: target or counter electrode; dashed: other electrode; dotted: window; dash-dot: keep-out. Faint white line: nozzle \
                  path, shutter open; grey dots: shutter closed."
                 @if close.is_some() { " Square A: the picture at particle scale." }
-                " " (length_words(whole.width())) " × " (length_words(whole.height())) ", one map pixel is "
-                (length_words(p.maps.grid.pitch)) "."
+                " " (numbers::length(whole.width())) " × " (numbers::length(whole.height())) ", one map pixel is "
+                (numbers::length(p.maps.grid.pitch)) "."
                 @if !outside.is_empty() { " Outside of this map: " (outside.join(", ")) "." }
             }
         }
@@ -192,7 +177,7 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
         length.max(44.0) + 20.0,
         side - 22.0,
         side - 30.0,
-        length_words(bar)
+        numbers::length(bar)
     );
     let in_view = |q: &&Particle| q.x >= view.x[0] && q.x <= view.x[1] && q.y >= view.y[0] && q.y <= view.y[1];
     let inside = p.particles.iter().filter(in_view).count();
@@ -210,7 +195,7 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
             figcaption {
                 b { "A: particle scale. " }
                 "As an electron microscope would show it from above, drawn from the computed particles: "
-                (length_words(view.width())) " × " (length_words(view.height())) " " (where_) ", "
+                (numbers::length(view.width())) " × " (numbers::length(view.height())) " " (where_) ", "
                 @if inside == 0 { "where no particle landed" } @else { (numbers::count(inside as u64)) (if inside == 1 { " particle" } else { " particles" }) }
                 ". Lighter ground: electrode; darker: window and bare chip. Particles are drawn as spheres; real grains are not round."
                 span style="display:block;height:6px" {}
@@ -242,7 +227,7 @@ fn replacement(p: &Prediction, total: &Array2<f64>) -> Result<Markup, png::Encod
             figcaption {
                 b { "Part of the map, enlarged. " }
                 "The " (numbers::count(landed)) " particles of this print were not kept one by one, so instead of a picture at \
-                 particle scale this shows single map pixels of " (length_words(pitch)) " around the middle of the deposit."
+                 particle scale this shows single map pixels of " (numbers::length(pitch)) " around the middle of the deposit."
                 @if let Some(why) = p.too_many_particles() { " " (why) }
             }
         }
@@ -278,7 +263,7 @@ pub fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
                 div style=(format!("height:8px;margin-top:8px;border-radius:2px;background:linear-gradient(90deg{gradient})")) {}
                 div style="display:flex;justify-content:space-between;font-size:12.5px" {
                     span { "0" }
-                    span { @if map.unit == "lambda" { (numbers::significant(top, 2)) "\u{a0}λ" } @else if map.unit.is_empty() { "100 %" } @else if top > 0.0 { (length_words(top)) } @else { "0" } }
+                    span { @if map.unit == "lambda" { (numbers::significant(top, 2)) "\u{a0}λ" } @else if map.unit.is_empty() { "100 %" } @else if top > 0.0 { (numbers::length(top)) } @else { "0" } }
                 }
                 figcaption { (capital(&map.what)) }
             }
@@ -287,12 +272,6 @@ pub fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
     Ok(html! {
         div class=(if aspect > 3.0 { "multiples long" } else { "multiples" }) { @for f in figures { (f) } }
     })
-}
-
-/// First letter large.
-pub fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
 /// Path data of an outline, holes included.
@@ -488,7 +467,7 @@ fn rulers(svg: &mut String, scale: f64, [bottom, width]: [f64; 2], top: f64) {
         svg,
         r#"<path class="ruler" d="M0 {y:.1}h{length:.1}"/><text class="outlabel" x="0" y="{:.1}">{}</text>"#,
         y + 21.0,
-        length_words(bar)
+        numbers::length(bar)
     );
     if top <= 0.0 {
         return;

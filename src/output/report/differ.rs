@@ -1,12 +1,12 @@
 //! How prints differ: prints along each deciding figure, and which varied input makes them differ.
 
-use super::chip::capital;
 use crate::differences::{
     are_known, basis_words, belongs, deciding, direction, held, holds_fewer, input_unit, limit_share, name, share_words,
 };
 use crate::numbers;
+use crate::numbers::trimmed;
 use crate::plot::{escape, nice_ticks, tick_label};
-use crate::terminal::{limit_words, trimmed};
+use crate::words::{capital, limit_words};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::importance::fewest_prints;
 use motefall_figures::{Distribution, Explained, FigureKind, FigureRow, LimitOutcome, Prediction};

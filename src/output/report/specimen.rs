@@ -1,10 +1,10 @@
 //! The print as a specimen: what the beam sees, what the potentiostat sees, what reaches places that must stay clean.
 
-use super::chip::{self, data_address, length_words, rings_data};
+use super::chip::{self, data_address, rings_data};
 use crate::numbers;
+use crate::numbers::trimmed;
 use crate::picture::{self, View};
 use crate::plot::{escape, nice_below};
-use crate::terminal::trimmed;
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::electrode_view::{BULK_PARTICLES, Electrode, electrodes};
 use motefall_figures::keep_out::keep_outs;
@@ -81,20 +81,20 @@ pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
                     "Empty: bare, the beam meets nothing but " (if beam.layers.is_empty() { "vacuum" } else { "the layers listed here" })
                     "; solid: usable, under at least one particle and within the limit; hatched: deeper than "
                     (trimmed(beam.limit)) " inelastic mean free paths (λ), all layers together, so that images fade. Means over "
-                    (p.verdict.n) (if p.verdict.n == 1 { " print" } else { " prints" }) "; the three shares add up to 100\u{a0}%. The deposit of a square of " (length_words(p.inputs.map.resolution)) " is taken to lie evenly on its covered part. "
+                    (numbers::counted(p.verdict.n.into(), "print", "prints")) "; the three shares add up to 100\u{a0}%. The deposit of a square of " (numbers::length(p.inputs.map.resolution)) " is taken to lie evenly on its covered part. "
                     @if p.inputs.regions.iter().any(|r| r.role == Role::Window) { "A window's particles are those outside its electrodes. " }
                     br;
                     (trimmed(beam.voltage / 1e3)) "\u{a0}kV. Layers besides the deposit: "
                     @if beam.layers.is_empty() { "none given (membranes and liquid go under " code { "[[beam.layer]]" } ")" }
                     @for (i, layer) in beam.layers.iter().enumerate() {
                         @if i > 0 { ", " }
-                        (layer.material) " " (length_words(layer.thickness)) " (λ " (length_words(layer.mean_free_path)) ")"
+                        (layer.material) " " (numbers::length(layer.thickness)) " (λ " (numbers::length(layer.mean_free_path)) ")"
                     }
                     @if !beam.layers.is_empty() { ", together " (numbers::significant(layers, 3)) "\u{a0}λ" }
                     ". Deposit: "
                     @for (i, powder) in p.inputs.powders().iter().enumerate() {
                         @if i > 0 { ", " }
-                        (powder.name) " λ " (p.powder_mean_free_paths().get(i).map_or_else(String::new, |path| length_words(*path)))
+                        (powder.name) " λ " (p.powder_mean_free_paths().get(i).map_or_else(String::new, |path| numbers::length(*path)))
                     }
                     "."
                 }
@@ -156,7 +156,7 @@ fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
         h + 14.0,
         bar * scale,
         h + 35.0,
-        length_words(bar)
+        numbers::length(bar)
     );
     let (left, right) = (0.5 * width, width - 10.0);
     for i in 0..48 {
@@ -276,9 +276,9 @@ fn bridges(p: &Prediction) -> Markup {
     let row = |gap: &GapOutcome| {
         html! { tr {
             td { (gap.between[0]) " to " (gap.between[1]) }
-            td class="n" { (length_words(gap.width)) }
+            td class="n" { (numbers::length(gap.width)) }
             td class="n" { (gap.bridged) " of " (bridging.prints) }
-            td class="n" { (length_words_or_none(gap.largest.extent)) }
+            td class="n" { (length_or_none(gap.largest.extent)) }
             td class="n" { (numbers::count(gap.largest.particles)) }
             td class="n" { (numbers::percent(gap.mean_spanned)) }
         } }
@@ -299,8 +299,8 @@ fn bridges(p: &Prediction) -> Markup {
     }
 }
 
-fn length_words_or_none(length: f64) -> String {
-    if length > 0.0 { length_words(length) } else { "–".into() }
+fn length_or_none(length: f64) -> String {
+    if length > 0.0 { numbers::length(length) } else { "–".into() }
 }
 
 /// Section 'How far strays go'.
@@ -396,7 +396,7 @@ fn far_map(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
         r#"<path class="ruler" d="M0 {y:.1}h{:.1}"/><text class="outlabel" x="0" y="{:.1}">{}</text>"#,
         bar * scale,
         y + 21.0,
-        length_words(bar)
+        numbers::length(bar)
     );
     let (left, right) = (0.45 * width, width - 18.0);
     for i in 0..64 {
@@ -432,10 +432,10 @@ fn far_map(p: &Prediction) -> Result<Option<Markup>, png::EncodingError> {
         figure {
             div style=(format!("max-width:{width:.0}px;margin:0 auto")) { (PreEscaped(svg)) }
             figcaption {
-                b { "Particles over the whole chip" } ", on tiles of " (length_words(grid.pitch)) ". Colour: number of particles per area in a print, on a logarithm, mean of "
+                b { "Particles over the whole chip" } ", on tiles of " (numbers::length(grid.pitch)) ". Colour: number of particles per area in a print, on a logarithm, mean of "
                 (p.far.prints()) (if p.far.prints() == 1 { " print" } else { " prints" }) "; the dark end is a single particle in all of them, black is none. "
                 "Outlines as in the thickness map: solid: printed; dashed: other electrode; dotted: window; dash-dot: keep-out. "
-                (length_words(view.width())) " × " (length_words(view.height())) "."
+                (numbers::length(view.width())) " × " (numbers::length(view.height())) "."
             }
         }
     }))

@@ -2,7 +2,8 @@
 
 use super::panel::plot_axis;
 use super::space::Space;
-use crate::plot::{Axis, Dash, Mark, Plot, Scale, Series};
+use crate::plot::{Dash, Mark, Plot, PlotAxis, Scale, Series};
+use crate::words::capital;
 use motefall_figures::statistics::{estimate, wilson_95};
 use motefall_figures::sweep::{PointStats, SweepResult};
 
@@ -78,7 +79,7 @@ pub fn influence(result: &SweepResult, space: &Space) -> (Vec<(usize, f64)>, Bas
 }
 
 /// One quantity over every axis.
-pub struct Row {
+pub struct EffectRow {
     /// What it is, with its unit.
     pub title: String,
     /// One plot per axis.
@@ -86,7 +87,7 @@ pub struct Row {
 }
 
 /// Short level strokes that mark points on a plot.
-pub fn ticks_through(points: &[[f64; 2]], x: &Axis) -> Vec<[f64; 2]> {
+pub fn ticks_through(points: &[[f64; 2]], x: &PlotAxis) -> Vec<[f64; 2]> {
     let [low, high] = x.range;
     points
         .iter()
@@ -104,7 +105,7 @@ pub fn ticks_through(points: &[[f64; 2]], x: &Axis) -> Vec<[f64; 2]> {
 type Reading<'a> = dyn Fn(&PointStats) -> Option<(f64, f64)> + 'a;
 
 /// Pass probability, then each limited figure, over every axis.
-pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
+pub fn rows(result: &SweepResult, space: &Space) -> Vec<EffectRow> {
     let percent = |met: u32, prints: u32| {
         (prints > 0).then(|| {
             let [low, high] = wilson_95(met.min(prints), prints);
@@ -127,9 +128,7 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
                 .filter(|r| r.0.is_finite() && r.1.is_finite())
         };
         let name = kind.label;
-        let title = at
-            .as_ref()
-            .map_or_else(|| super::parallel::capital(name), |at| format!("{}, {at}", super::parallel::capital(name)));
+        let title = at.as_ref().map_or_else(|| capital(name), |at| format!("{}, {at}", capital(name)));
         if kind.is_extreme() {
             // A mean would be set by single prints.
             let meets = |s: &PointStats| percent(*s.met_each.get(number)?, s.prints);
@@ -160,7 +159,7 @@ fn row(
     reading: &Reading<'_>,
     bounds: &[f64],
     range: Option<[f64; 2]>,
-) -> Row {
+) -> EffectRow {
     let mut low_high = bounds.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(*v), b.max(*v)));
     let mut curves = vec![];
     for axis in 0..space.axes.len() {
@@ -193,11 +192,11 @@ fn row(
         curves.push((means, bars));
     }
     let y = match range {
-        Some([a, b]) => Axis::over(label, Scale::Linear, a, b),
+        Some([a, b]) => PlotAxis::over(label, Scale::Linear, a, b),
         None => {
             let pad = 0.06 * (low_high.1 - low_high.0);
             let low = if low_high.0 >= 0.0 { (low_high.0 - pad).max(0.0) } else { low_high.0 - pad };
-            Axis::over(label, Scale::Linear, low, low_high.1 + pad)
+            PlotAxis::over(label, Scale::Linear, low, low_high.1 + pad)
         }
     };
     let line = |colour: usize, dash: Dash, points: Vec<[f64; 2]>| Series {
@@ -226,5 +225,5 @@ fn row(
             }
         })
         .collect();
-    Row { title: title.into(), plots }
+    EffectRow { title: title.into(), plots }
 }

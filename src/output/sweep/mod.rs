@@ -10,10 +10,10 @@
 //! first only when all three are on the disk. The same result gives the same bytes.
 
 mod effects;
+mod page;
 mod panel;
 mod parallel;
 mod rank;
-mod report;
 mod space;
 pub mod tables;
 
@@ -43,7 +43,7 @@ pub fn write(result: &SweepResult, dir: &Path, extra: &Extra) -> Result<Vec<Path
     let contents = [
         ("sweep.csv", tables::csv(result).map_err(|e| encode("sweep.csv", e.to_string()))?),
         ("sweep.npz", tables::npz(result).map_err(|e| encode("sweep.npz", e.to_string()))?),
-        ("window.html", report::html(result, extra).map_err(|e| encode("window.html", e.to_string()))?.into_bytes()),
+        ("window.html", page::html(result, extra).map_err(|e| encode("window.html", e.to_string()))?.into_bytes()),
     ];
     let ready =
         contents.iter().map(|(name, bytes)| Prepared::new(&dir.join(name), &[bytes])).collect::<Result<Vec<_>, _>>()?;

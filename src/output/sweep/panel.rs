@@ -1,9 +1,9 @@
 //! One picture of the window: pass probability over two axes, the others held.
 
 use super::rank::{Class, Ranked};
-use super::space::{Scaled, Space, Value};
+use super::space::{PassValue, Scaled, Space};
 use crate::picture;
-use crate::plot::{Axis, LABEL_HEIGHT, Scale, escape, kept_labels, label_width};
+use crate::plot::{LABEL_HEIGHT, PlotAxis, Scale, escape, kept_labels, label_width};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use motefall_figures::sweep::SweepResult;
@@ -22,7 +22,7 @@ pub const SLICE: f64 = 0.15;
 /// Pass probability over two axes, on the middles of even cells; `[row][column]`, row 0 at the lowest.
 pub struct Field {
     /// Values.
-    pub values: Vec<Vec<Value>>,
+    pub values: Vec<Vec<PassValue>>,
 }
 
 impl Field {
@@ -52,7 +52,7 @@ impl Field {
         let middle = |i: usize| (i as f64 + 0.5) / n as f64;
         let share = |row: usize, column: usize| match self.values[row][column] {
             // A hair below, so that a field that is exactly at the level counts as inside it.
-            Value::Share(p) => Some(p - (level - 1e-9)),
+            PassValue::Share(p) => Some(p - (level - 1e-9)),
             _ => None,
         };
         let mut out = vec![];
@@ -86,7 +86,7 @@ impl Field {
         let mut pixels = Vec::with_capacity(n * n * 4);
         for value in self.values.iter().rev().flatten() {
             match value {
-                Value::Share(p) => {
+                PassValue::Share(p) => {
                     pixels.extend(picture::colour(*p));
                     pixels.push(255);
                 }
@@ -110,7 +110,7 @@ pub struct Panel<'a> {
     pub space: &'a Space,
     /// Held settings, scaled.
     pub slice: &'a [f64],
-    /// Axis across and axis up.
+    /// PlotAxis across and axis up.
     pub axes: [usize; 2],
     /// The recommended point.
     pub best: Option<&'a Ranked>,
@@ -138,7 +138,7 @@ fn ticks(space: &Space, axis: usize, room: f64, extent: &dyn Fn(&str) -> f64) ->
     let all: Vec<(f64, String)> = match space.levels(axis) {
         Some(levels) if levels.len() <= 9 => levels.iter().map(|p| (*p, setting(scaled.value(*p)))).collect(),
         _ => {
-            let scale = Axis { label: String::new(), scale: scaled.scale, range: scaled.range };
+            let scale = PlotAxis { label: String::new(), scale: scaled.scale, range: scaled.range };
             let marks = scale.ticks((room / 55.0).max(2.0) as usize);
             marks.into_iter().filter_map(|(v, text)| Some((scale.place(v)?, text))).collect()
         }
@@ -368,15 +368,15 @@ pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String
 }
 
 /// A scale for small plots over a scaled axis.
-pub fn plot_axis(scaled: &Scaled) -> Axis {
+pub fn plot_axis(scaled: &Scaled) -> PlotAxis {
     let [low, high] = scaled.range;
     match scaled.scale {
         Scale::Linear => {
-            Axis::over(&scaled.label, Scale::Linear, low - 0.04 * (high - low), high + 0.04 * (high - low))
+            PlotAxis::over(&scaled.label, Scale::Linear, low - 0.04 * (high - low), high + 0.04 * (high - low))
         }
         Scale::Log => {
             let pad = (high / low).powf(0.04);
-            Axis::over(&scaled.label, Scale::Log, low / pad, high * pad)
+            PlotAxis::over(&scaled.label, Scale::Log, low / pad, high * pad)
         }
     }
 }
@@ -385,7 +385,7 @@ pub fn plot_axis(scaled: &Scaled) -> Axis {
 mod tests {
     use super::*;
 
-    fn field(share: impl Fn(f64, f64) -> Value) -> Field {
+    fn field(share: impl Fn(f64, f64) -> PassValue) -> Field {
         let middle = |i: usize| (i as f64 + 0.5) / 40.0;
         Field {
             values: (0..40).map(|row| (0..40).map(|column| share(middle(column), middle(row))).collect()).collect(),
@@ -395,7 +395,7 @@ mod tests {
     #[test]
     fn the_contour_of_a_cone_is_its_circle() {
         // 1 - r about (0.5, 0.4) is 0.7 on the circle of radius 0.3; between cells of 1/40 the straight line errs by (1/40)^2/(8 * 0.3) = 2.6e-4.
-        let cone = field(|x, y| Value::Share(1.0 - (x - 0.5).hypot(y - 0.4)));
+        let cone = field(|x, y| PassValue::Share(1.0 - (x - 0.5).hypot(y - 0.4)));
         let pieces = cone.contour(0.7);
         let mut length = 0.0;
         for [p, q] in &pieces {
@@ -409,9 +409,9 @@ mod tests {
 
     #[test]
     fn no_contour_where_nothing_crosses_or_is_known() {
-        assert!(field(|_, _| Value::Share(0.9)).contour(0.9).is_empty(), "at the level counts as inside");
-        assert!(field(|_, _| Value::Unknown).contour(0.5).is_empty());
-        let half = field(|x, _| if x < 0.5 { Value::Share(1.0) } else { Value::CannotRun });
+        assert!(field(|_, _| PassValue::Share(0.9)).contour(0.9).is_empty(), "at the level counts as inside");
+        assert!(field(|_, _| PassValue::Unknown).contour(0.5).is_empty());
+        let half = field(|x, _| if x < 0.5 { PassValue::Share(1.0) } else { PassValue::CannotRun });
         assert!(half.contour(0.5).is_empty(), "what cannot run is no contour");
     }
 }

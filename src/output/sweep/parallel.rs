@@ -3,7 +3,7 @@
 use super::panel::{css, setting};
 use super::rank::{Class, Ranked};
 use super::space::{self, Space};
-use crate::plot::{Axis, Scale, escape};
+use crate::plot::{PlotAxis, Scale, escape};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::sweep::{PointRecord, SweepResult};
 use std::fmt::Write;
@@ -17,32 +17,26 @@ const MOST_LINES: usize = 2000;
 const GAP: f64 = 134.0;
 const LINE: usize = 18;
 
-/// First letter in capitals.
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
 /// Reads a value off a point.
-type Value<'a> = dyn Fn(&PointRecord) -> Option<f64> + 'a;
+type Reading<'a> = dyn Fn(&PointRecord) -> Option<f64> + 'a;
 
 /// One upright scale.
 struct Upright<'a> {
     /// Words above, broken into lines.
     head: Vec<String>,
-    scale: Axis,
+    scale: PlotAxis,
     /// Ticks: place and words.
     ticks: Vec<(f64, String)>,
     /// Accepted part, 0..1.
     accepted: Option<[f64; 2]>,
-    value: Box<Value<'a>>,
+    value: Box<Reading<'a>>,
 }
 
 fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
     let mut out: Vec<Upright> = vec![];
     for (k, scaled) in space.axes.iter().enumerate() {
         let axis = &result.plan.axes[scaled.axis];
-        let scale = Axis { label: String::new(), scale: scaled.scale, range: scaled.range };
+        let scale = PlotAxis { label: String::new(), scale: scaled.scale, range: scaled.range };
         let ticks = match space.levels(k) {
             Some(levels) if levels.len() <= 9 => levels.iter().map(|p| (*p, setting(scaled.value(*p)))).collect(),
             _ => ticks(&scale),
@@ -57,7 +51,7 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         });
     }
     let wanted = result.plan.wanted_share;
-    let scale = Axis { label: String::new(), scale: Scale::Linear, range: [0.0, 100.0] };
+    let scale = PlotAxis { label: String::new(), scale: Scale::Linear, range: [0.0, 100.0] };
     out.push(Upright {
         head: lines("prints that pass, %"),
         ticks: ticks(&scale),
@@ -75,7 +69,7 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         let (kind, at) = &result.places[index];
         if kind.is_extreme() {
             // A mean would be set by single prints.
-            let scale = Axis { label: String::new(), scale: Scale::Linear, range: [0.0, 100.0] };
+            let scale = PlotAxis { label: String::new(), scale: Scale::Linear, range: [0.0, 100.0] };
             out.push(Upright {
                 head: lines(&format!("within the limit: {}, %", kind.label)),
                 ticks: ticks(&scale),
@@ -104,7 +98,7 @@ fn uprights<'a>(result: &'a SweepResult, space: &Space) -> Vec<Upright<'a>> {
         if high < low {
             continue;
         }
-        let scale = Axis::over("", Scale::Linear, low, high);
+        let scale = PlotAxis::over("", Scale::Linear, low, high);
         let [a, b] = [min, max].map(|v| ((v - scale.range[0]) / (scale.range[1] - scale.range[0])).clamp(0.0, 1.0));
         let words = [kind.label, at.as_deref().unwrap_or_default(), kind.unit];
         let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
@@ -134,7 +128,7 @@ fn lines(text: &str) -> Vec<String> {
     out
 }
 
-fn ticks(scale: &Axis) -> Vec<(f64, String)> {
+fn ticks(scale: &PlotAxis) -> Vec<(f64, String)> {
     scale
         .ticks(5)
         .into_iter()

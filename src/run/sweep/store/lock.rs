@@ -58,7 +58,6 @@ pub(super) fn lock(folder: &Path, who: &str) -> Result<File, StoreError> {
 #[cfg(test)]
 mod tests {
     use super::super::testing::open;
-    use super::*;
     use serde_json::json;
 
     #[test]
