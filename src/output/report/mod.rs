@@ -4,6 +4,7 @@ mod cautions;
 mod chip;
 mod conditions;
 mod differ;
+mod drawing;
 mod figures;
 mod inputs;
 mod limits;
