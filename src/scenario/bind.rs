@@ -1,11 +1,10 @@
 //! Keys and the fields that they fill: stated once, in a line of the table, from which reading and echo follow.
 
+use super::choices::{DesignWord, Draw, Scale};
 use super::key::{Key, Number, Section};
-use super::keys;
 use super::reader::{Reader, number_spec, tidy};
 use motefall_physics::inputs::{
-    BeadRule, Bounce, Chance, Conduction, EdgeStroke, FlightModel, LandingMethod, Law, PrintCount, Role, SpreadRule,
-    Turns,
+    BeadRule, Chance, Conduction, EdgeStroke, FlightModel, LandingMethod, Law, PrintCount, Role, SpreadRule, Turns,
 };
 use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::hazards::Hazard;
@@ -137,8 +136,6 @@ values! {
         |conduction, _key| Some(json!(*conduction == Self::Conducting));
     EdgeStroke: |section, name| if section.flag(name) { Self::Along } else { Self::Without },
         |edge, _key| Some(json!(*edge == Self::Along));
-    Option<Bounce>: |section, name| section.optional_table(name).map(|bounce| keys::bounce::read(&bounce)),
-        |bounce, _key| Some(keys::bounce::write(bounce.as_ref()?).done());
 }
 
 /// Enums whose values are words, alone, left out or in a list.
@@ -158,7 +155,7 @@ macro_rules! choices {
 
 choices! {
     BeadRule, Chance, FlightModel, GasSpecies, Hazard, LandingMethod, Law, LengthUnit, Role, SpreadRule, Turns, Weighting,
-    keys::DesignWord, keys::Draw, keys::Scale,
+    DesignWord, Draw, Scale,
 }
 
 /// A section of the JSON under construction: SI goes in, the unit of the key comes out.

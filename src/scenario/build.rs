@@ -2,7 +2,7 @@
 //!
 //! Keys that fill a field by themselves are read by the table (`keys`); here is what several of them mean together.
 
-use super::checks::{self, LayerSections, Sections};
+use super::checks;
 use super::drawn::Drawings;
 use super::faults::did_you_mean;
 use super::hazards::hazards_of;
@@ -10,6 +10,7 @@ use super::key::{Kind, Need};
 use super::keys::{self, VARIED};
 use super::reader::Reader;
 use super::room::room;
+use super::sections::{LayerSections, Sections};
 use super::side_files::SideFiles;
 use super::sizes_csv;
 use motefall_physics::contours::Effort;

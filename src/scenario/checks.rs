@@ -4,6 +4,7 @@ use super::geometry::{Compared, Extent, PolygonFault, outline_extent, polygon_fa
 use super::key::{UM, show_number};
 use super::limits;
 use super::reader::{Reader, tidy};
+use super::sections::{LayerSections, Sections};
 use super::units;
 use motefall_physics::contours::Effort;
 use motefall_physics::head::drying::equilibrium_pressures;
@@ -34,37 +35,6 @@ const MOST_STROKES: f64 = 1e6;
 const SHARE_ROUNDING: f64 = 2e-3;
 /// Largest mass fraction of solids that still flows as an ink; an estimate.
 const LARGEST_SOLIDS: f64 = 0.6;
-
-/// Sections to which faults across keys point.
-pub struct Sections<'a> {
-    /// Those of each layer.
-    pub layers: Vec<LayerSections<'a>>,
-    /// `[map]`.
-    pub map: Reader<'a>,
-    /// `[[region]]`.
-    pub regions: Vec<Reader<'a>>,
-    /// `[[acceptance.limit]]`.
-    pub limits: Vec<Reader<'a>>,
-    /// Sections of `[spread]`, those left out among them; none if it was not given.
-    pub spread: Vec<(VariedInput, Reader<'a>)>,
-}
-
-impl<'a> Sections<'a> {
-    /// Those of every path item, in order.
-    pub fn paths(&self) -> impl Iterator<Item = &Reader<'a>> {
-        self.layers.iter().flat_map(|own| &own.paths)
-    }
-}
-
-/// Sections of a layer, or of the whole file if it has no layers.
-pub struct LayerSections<'a> {
-    /// `[head]`.
-    pub head: Reader<'a>,
-    /// `[ink]`.
-    pub ink: Reader<'a>,
-    /// `[[path]]`.
-    pub paths: Vec<Reader<'a>>,
-}
 
 /// No two of a list may bear the same name, in whichever of the sections the list stands.
 pub fn unique_names(parents: &[Reader<'_>], list: &str) {
@@ -291,14 +261,25 @@ fn exit_mach(layer: &Layer, total: f64) -> Option<ExitMach> {
 }
 
 /// Every print must be possible, even the farthest from what was set.
-fn spread(parts: &[(VariedInput, Reader<'_>)], inputs: &Inputs, layer: &Layer) {
-    let part = |input: VariedInput| &parts.iter().find(|(own, _)| *own == input).expect("all are there").1;
-    let found = |input: VariedInput| inputs.spread.iter().find(move |v| v.input == input);
-    let farthest = |input| inputs::farthest(&inputs.spread, input);
-    if let Some(v) = found(VariedInput::StandOff)
+/// Sections of inputs that differ between prints.
+type Parts<'a> = [(VariedInput, Reader<'a>)];
+
+fn part_of<'a, 'b>(parts: &'b Parts<'a>, input: VariedInput) -> &'b Reader<'a> {
+    &parts.iter().find(|(own, _)| *own == input).expect("all are there").1
+}
+
+fn spread(parts: &Parts<'_>, inputs: &Inputs, layer: &Layer) {
+    spread_of_stand_off(parts, inputs, layer);
+    spread_of_warm_up(parts, inputs, layer);
+    spread_of_solids(parts, inputs, layer);
+    spread_of_flows(parts, inputs, layer);
+}
+
+fn spread_of_stand_off(parts: &Parts<'_>, inputs: &Inputs, layer: &Layer) {
+    if let Some(v) = inputs.spread.iter().find(|v| v.input == VariedInput::StandOff)
         && v.sd > layer.flight.stand_off / 8.0
     {
-        let part = part(v.input);
+        let part = part_of(parts, VariedInput::StandOff);
         part.fault(
             "sd_um",
             format!(
@@ -315,14 +296,17 @@ fn spread(parts: &[(VariedInput, Reader<'_>)], inputs: &Inputs, layer: &Layer) {
             ),
         );
     }
-    if farthest(VariedInput::WarmUp) > layer.output.warm_up {
-        let part = part(VariedInput::WarmUp);
+}
+
+fn spread_of_warm_up(parts: &Parts<'_>, inputs: &Inputs, layer: &Layer) {
+    if inputs::farthest(&inputs.spread, VariedInput::WarmUp) > layer.output.warm_up {
+        let part = part_of(parts, VariedInput::WarmUp);
         part.fault(
             "sd_s",
             format!(
                 "the warm-up of {} s can differ by up to {} s: some prints would begin before the mist",
                 show_number(tidy(layer.output.warm_up)),
-                show_number(tidy(farthest(VariedInput::WarmUp)))
+                show_number(tidy(inputs::farthest(&inputs.spread, VariedInput::WarmUp)))
             ),
             "too wide for this warm-up",
             "the farthest deviation may take at most the whole of `output.warm_up_s`; a normal law reaches four standard deviations",
@@ -332,10 +316,13 @@ fn spread(parts: &[(VariedInput, Reader<'_>)], inputs: &Inputs, layer: &Layer) {
             ),
         );
     }
+}
+
+fn spread_of_solids(parts: &Parts<'_>, inputs: &Inputs, layer: &Layer) {
     let solids: f64 = layer.ink.powders.iter().map(|powder| powder.mass_fraction).sum();
-    let most_solids = solids * (1.0 + farthest(VariedInput::Solids));
+    let most_solids = solids * (1.0 + inputs::farthest(&inputs.spread, VariedInput::Solids));
     if solids <= LARGEST_SOLIDS && most_solids > LARGEST_SOLIDS {
-        part(VariedInput::Solids).fault(
+        part_of(parts, VariedInput::Solids).fault(
             "sd_percent",
             format!("some prints would have an ink of {:.0} % solids", most_solids * 100.0),
             "too wide for this ink",
@@ -346,8 +333,12 @@ fn spread(parts: &[(VariedInput, Reader<'_>)], inputs: &Inputs, layer: &Layer) {
             "write a smaller `sd_percent`, or 0 if it never differs",
         );
     }
+}
+
+fn spread_of_flows(parts: &Parts<'_>, inputs: &Inputs, layer: &Layer) {
     let flows = layer.flows;
-    let (carrier, sheath) = (farthest(VariedInput::Carrier), farthest(VariedInput::Sheath));
+    let (carrier, sheath) =
+        (inputs::farthest(&inputs.spread, VariedInput::Carrier), inputs::farthest(&inputs.spread, VariedInput::Sheath));
     let most = flows.carrier.0 * (1.0 + carrier) + flows.sheath.0 * (1.0 + sheath);
     if let (Some(ExitMach { least: set, words: as_set, .. }), Some(ExitMach { least, words, .. })) =
         (exit_mach(layer, flows.carrier.0 + flows.sheath.0), exit_mach(layer, most))
@@ -360,7 +351,7 @@ fn spread(parts: &[(VariedInput, Reader<'_>)], inputs: &Inputs, layer: &Layer) {
         } else {
             VariedInput::Sheath
         };
-        part(input).fault(
+        part_of(parts, input).fault(
             "sd_percent",
             format!("the nozzle would choke in some prints: {words}, but at most {LARGEST_MACH} is computed"),
             "too wide for these flows",

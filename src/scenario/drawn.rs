@@ -1,9 +1,10 @@
 //! Shapes that stand in drawings beside the scenario.
 
 use super::checks::UNTANGLE;
+use super::choices::Draw;
 use super::faults::did_you_mean;
 use super::key::{UM, show_number};
-use super::keys::{self, Draw};
+use super::keys;
 use super::reader::{Reader, tidy};
 use super::side_files::SideFiles;
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format};
@@ -133,21 +134,7 @@ impl<'a> Drawings<'a> {
             Ok(read) => read,
             Err(_) if self.is_told(&file) => return None,
             Err(unread) => {
-                let (label, why) = if unread.no_unit {
-                    ("of which unit is it?", "without its unit, a drawing has no size")
-                } else {
-                    ("this file", "")
-                };
-                let advice = if unread.no_unit {
-                    let words: Vec<String> = LengthUnit::WORDS.iter().map(|word| format!("\"{word}\"")).collect();
-                    format!(
-                        "add `drawing_unit = ...`, one of {}: the length of one unit of the drawing",
-                        words.join(", ")
-                    )
-                } else {
-                    unread.advice.clone()
-                };
-                section.fault("file", format!("\"{file}\": {}", unread.what), label, why, advice);
+                not_read(section, &file, unread);
                 return None;
             }
         };
@@ -162,58 +149,14 @@ impl<'a> Drawings<'a> {
             return None;
         }
         let Ok(found) = drawing.on_layer(layer.as_deref()) else {
-            let names = drawing.layer_names();
-            let name = layer.unwrap_or_default();
-            let list = match names.len() {
-                0 => "it has no layers".to_owned(),
-                n if n <= MOST_LAYERS => format!("it has: {}", names.join(", ")),
-                n => format!("it has {n} layers: {}, ...", names[..MOST_LAYERS].join(", ")),
-            };
-            let advice = if names.is_empty() {
-                "remove `layer`"
-            } else {
-                "write the name of a layer, or remove `layer` to take the whole drawing"
-            };
-            section.fault(
-                "layer",
-                format!("\"{file}\" has no layer \"{name}\""),
-                did_you_mean(&name, names.iter().copied()),
-                list,
-                advice,
-            );
+            no_layer(section, &file, drawing, &layer.unwrap_or_default());
             return None;
         };
         if found.is_empty() {
-            let (key, of) = if layer.is_some() { ("layer", "this layer of ") } else { ("file", "") };
-            let ignored: Vec<String> = drawing.ignored.iter().take(6).map(|(what, n)| format!("{n} {what}")).collect();
-            let why = if ignored.is_empty() {
-                String::new()
-            } else {
-                format!("what is in the file and not read: {}", ignored.join(", "))
-            };
-            section.fault(
-                key,
-                format!("nothing is drawn on {of}\"{file}\""),
-                "empty",
-                why,
-                "draw lines, polylines, circles, arcs, ellipses or splines there, or name another layer",
-            );
+            nothing_drawn(section, &file, drawing, layer.is_some());
             return None;
         }
-        let corners = self.corners.get() + found.iter().map(|contour| contour.points.len()).sum::<usize>();
-        self.corners.set(corners);
-        if corners > MOST_CORNERS {
-            if !self.is_told("") {
-                section.fault(
-                    "file",
-                    format!(
-                        "with this section the shapes taken from drawings have more than {MOST_CORNERS} corners in all"
-                    ),
-                    "too many corners",
-                    "each section that takes a shape keeps its own",
-                    "name a `layer` of the drawing in each section, or save a drawing with fewer corners",
-                );
-            }
+        if !self.has_room_for(section, found.iter().map(|contour| contour.points.len()).sum()) {
             return None;
         }
         let placed = |contour: &Contour| {
@@ -225,6 +168,25 @@ impl<'a> Drawings<'a> {
         };
         let contours = found.into_iter().map(placed).collect();
         Some((contours, DrawingSource { fingerprint: fingerprint.clone(), ..source }))
+    }
+
+    /// Whether shapes of so many more corners are few enough; reports it once if not.
+    fn has_room_for(&self, section: &Reader<'_>, more: usize) -> bool {
+        let corners = self.corners.get() + more;
+        self.corners.set(corners);
+        let has_room = corners <= MOST_CORNERS;
+        if !has_room && !self.is_told("") {
+            section.fault(
+                "file",
+                format!(
+                    "with this section the shapes taken from drawings have more than {MOST_CORNERS} corners in all"
+                ),
+                "too many corners",
+                "each section that takes a shape keeps its own",
+                "name a `layer` of the drawing in each section, or save a drawing with fewer corners",
+            );
+        }
+        has_room
     }
 
     /// The area of closed contours. Faults are reported.
@@ -337,6 +299,57 @@ impl<'a> Drawings<'a> {
         let (spacing, spacing_left_out) = (given.unwrap_or(usual_spacing), given.is_none());
         Shape::Filled(filled_of(area, spacing, spacing_left_out, source))
     }
+}
+
+/// Reports a drawing that cannot be read.
+fn not_read(section: &Reader<'_>, file: &str, unread: &Unread) {
+    let what = format!("\"{file}\": {}", unread.what);
+    if unread.no_unit {
+        let words: Vec<String> = LengthUnit::WORDS.iter().map(|word| format!("\"{word}\"")).collect();
+        section.fault(
+            "file",
+            what,
+            "of which unit is it?",
+            "without its unit, a drawing has no size",
+            format!("add `drawing_unit = ...`, one of {}: the length of one unit of the drawing", words.join(", ")),
+        );
+    } else {
+        section.fault("file", what, "this file", "", unread.advice.clone());
+    }
+}
+
+/// Reports a layer that a drawing does not have.
+fn no_layer(section: &Reader<'_>, file: &str, drawing: &Drawing, name: &str) {
+    let names = drawing.layer_names();
+    let list = match names.len() {
+        0 => "it has no layers".to_owned(),
+        n if n <= MOST_LAYERS => format!("it has: {}", names.join(", ")),
+        n => format!("it has {n} layers: {}, ...", names[..MOST_LAYERS].join(", ")),
+    };
+    let advice = if names.is_empty() {
+        "remove `layer`"
+    } else {
+        "write the name of a layer, or remove `layer` to take the whole drawing"
+    };
+    let title = format!("\"{file}\" has no layer \"{name}\"");
+    section.fault("layer", title, did_you_mean(name, names.iter().copied()), list, advice);
+}
+
+/// Reports a drawing, or a layer of it, without shapes.
+fn nothing_drawn(section: &Reader<'_>, file: &str, drawing: &Drawing, is_layer: bool) {
+    let (key, of) = if is_layer { ("layer", "this layer of ") } else { ("file", "") };
+    let ignored: Vec<String> = drawing.ignored.iter().take(6).map(|(what, n)| format!("{n} {what}")).collect();
+    let why = match ignored.join(", ") {
+        none if none.is_empty() => none,
+        list => format!("what is in the file and not read: {list}"),
+    };
+    section.fault(
+        key,
+        format!("nothing is drawn on {of}\"{file}\""),
+        "empty",
+        why,
+        "draw lines, polylines, circles, arcs, ellipses or splines there, or name another layer",
+    );
 }
 
 /// Reads a drawing.

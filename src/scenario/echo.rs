@@ -2,8 +2,9 @@
 
 use super::Scenario;
 use super::bind::Out;
+use super::choices::Draw;
 use super::key::{Kind, Section, show_number};
-use super::keys::{self, Draw, LIMIT, PRINT_LAYER, SPREAD, SpreadPart, VARIED};
+use super::keys::{self, LIMIT, PRINT_LAYER, SPREAD, SpreadPart, VARIED};
 use super::reader::{number_spec, tidy};
 use motefall_physics::figure_kinds;
 use motefall_physics::inputs::{

@@ -2,7 +2,8 @@
 //!
 //! The reader, the echo and the editors' schema all follow this table, so a key is described in one place only.
 
-use super::bind::{Out, section};
+use super::bind::{Out, Value, section};
+use super::choices::{DesignWord, Draw, Scale};
 use super::key::*;
 use super::reader::Reader;
 use motefall_physics::contours::Contours;
@@ -12,7 +13,7 @@ use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
 use motefall_physics::materials::solvent::{Solvent, Table};
 use motefall_physics::units::FlowReference;
-use motefall_physics::words::words;
+use serde_json::Value as Json;
 use std::sync::Arc;
 
 const fn key(name: &'static str, kind: Kind, need: Need, help: &'static str) -> Key {
@@ -298,6 +299,16 @@ section! {
     number("probability", RATIO, [0.0, 1.0], "it is a probability", Required, "probability of bouncing off") => probability;
 }
 
+impl Value for Option<Bounce> {
+    fn read(section: &Reader<'_>, name: &str) -> Self {
+        section.optional_table(name).map(|bounce| bounce::read(&bounce))
+    }
+
+    fn written(&self, _: &Key) -> Option<Json> {
+        Some(bounce::write(self.as_ref()?).done())
+    }
+}
+
 section! {
     /// `[stage]`.
     stage: Stage;
@@ -406,16 +417,6 @@ section! {
     key("at_um", Kind::Point(place(UM)), Required, "place [x, y]") => at;
     number("dwell_s", S, [1e-3, 3600.0], "shorter than the shutter's delays nothing lands", Required, "commanded open time") => dwell;
     PASSES;
-}
-
-words! {
-    /// How a drawing is printed.
-    pub enum Draw {
-        /// Parallel strokes over the area of closed shapes.
-        Fill = "fill",
-        /// Along every line.
-        Lines = "lines",
-    }
 }
 
 section! {
@@ -632,28 +633,6 @@ spreads! {
 
 /// Most points of a sweep: the Sobol sequence is built for so many.
 pub const MOST_POINTS: u64 = 65_536;
-
-words! {
-    /// A design of a sweep, without its number of points.
-    pub enum DesignWord {
-        /// Every combination.
-        Grid = "grid",
-        /// Sobol sequence.
-        Sobol = "sobol",
-        /// Latin hypercube.
-        LatinHypercube = "latin-hypercube",
-    }
-}
-
-words! {
-    /// Steps of an axis.
-    pub enum Scale {
-        /// Even.
-        Linear = "linear",
-        /// Even factors.
-        Log = "log",
-    }
-}
 
 /// `[sweep]`.
 pub const SWEEP: Section = Section {

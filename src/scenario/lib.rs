@@ -6,6 +6,7 @@
 mod bind;
 mod build;
 mod checks;
+mod choices;
 pub mod drawing;
 mod drawn;
 mod echo;
@@ -20,6 +21,7 @@ mod limits;
 mod reader;
 mod room;
 mod schema;
+mod sections;
 mod side_files;
 mod sizes_csv;
 mod slips;

@@ -1,11 +1,12 @@
 //! Prints that would not fit into memory are told before they begin, with the amount and its cause.
 
-use super::checks::Sections;
 use super::key::{UM, show_number};
 use super::keys::MOST_POWDERS;
 use super::reader::{Reader, tidy};
+use super::sections::Sections;
 use motefall_figures::room::{MOST_BYTES, MOST_IN_DROPLET, counts, figures, in_largest_droplet, list_of, motion};
 use motefall_physics::inputs::{Inputs, Layer};
+use motefall_physics::path::size::MotionSize;
 
 /// Checks what a print takes besides its maps.
 pub fn room(sections: &Sections<'_>, root: &Reader<'_>, inputs: &Inputs) {
@@ -29,25 +30,7 @@ pub fn room(sections: &Sections<'_>, root: &Reader<'_>, inputs: &Inputs) {
         )
     };
     if in_motion >= counts.max(figures) {
-        let largest = sections.paths().zip(&of_items).max_by(|(_, (a, _)), (_, (b, _))| a.total_cmp(b));
-        let Some((section, (_, size))) = largest else { return };
-        let key = ["passes", "speed_mm_s"].into_iter().find(|key| section.has(key)).unwrap_or("name");
-        let title = format!(
-            "`{}` takes {:.1} h in {:.0} straight pieces, and the motion of the whole path {}",
-            section.path(),
-            size.whole / 3600.0,
-            size.straights,
-            amount(in_motion)
-        );
-        let why =
-            "motion is kept in pieces of at most 0.02 s, so that the output and the wander of the stage are followed";
-        section.fault(
-            key,
-            title,
-            "too much motion",
-            why,
-            "raise the speed or the spacing, lower `passes`, or divide the print into several files",
-        );
+        too_much_motion(sections, &of_items, &amount(in_motion));
     } else if counts >= figures {
         let title = format!(
             "the counts of {} layers, {} regions and {} powders take {}",
@@ -73,6 +56,26 @@ pub fn room(sections: &Sections<'_>, root: &Reader<'_>, inputs: &Inputs) {
             "lower `prints`, or give fewer regions or path items",
         );
     }
+}
+
+/// Reports the item of the path that takes most.
+fn too_much_motion(sections: &Sections<'_>, of_items: &[(f64, MotionSize)], amount: &str) {
+    let largest = sections.paths().zip(of_items).max_by(|(_, (a, _)), (_, (b, _))| a.total_cmp(b));
+    let Some((section, (_, size))) = largest else { return };
+    let key = ["passes", "speed_mm_s"].into_iter().find(|key| section.has(key)).unwrap_or("name");
+    let title = format!(
+        "`{}` takes {:.1} h in {:.0} straight pieces, and the motion of the whole path {amount}",
+        section.path(),
+        size.whole / 3600.0,
+        size.straights,
+    );
+    section.fault(
+        key,
+        title,
+        "too much motion",
+        "motion is kept in pieces of at most 0.02 s, so that the output and the wander of the stage are followed",
+        "raise the speed or the spacing, lower `passes`, or divide the print into several files",
+    );
 }
 
 /// Each powder has maps of its own.

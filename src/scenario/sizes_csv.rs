@@ -61,49 +61,10 @@ fn parse(text: &str) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
             fault(format!("is not a table ({error})"), "", "give every row as many values as the first line")
         })?;
         let row = record.position().map_or(0, csv::Position::line);
-        let mut values = [0.0; 3];
-        for i in 0..3 {
-            let text = record.get(columns[i]).unwrap_or_default();
-            values[i] = text.parse().ok().filter(|v: &f64| v.is_finite()).ok_or_else(|| {
-                fault(format!("row {row}: `{}` is \"{text}\"", COLUMNS[i]), "", "write a number with a decimal point")
-            })?;
-        }
-        let [lower, upper, amount] = values;
-        if lower <= 0.0 || lower >= upper {
-            let why = if lower <= 0.0 {
-                "particles have a size, and bins are spread in the logarithm"
-            } else {
-                "a bin runs from its lower to its upper edge"
-            };
-            return Err(fault(
-                format!("row {row}: the bin runs from {lower} to {upper} µm"),
-                why,
-                "make lower_um positive and less than upper_um",
-            ));
-        }
-        if amount < 0.0 {
-            return Err(fault(
-                format!("row {row}: the amount is {amount}"),
-                "an amount of particles cannot be negative",
-                "write 0 or more",
-            ));
-        }
+        let [lower, upper, amount] = bin(&record, row, columns)?;
         match edges.last() {
             None => edges.push(lower),
-            // Instruments round edges: a relative step of 10^-6 between rows is no gap.
-            Some(&last) if (lower - last).abs() > 1e-6 * last => {
-                let (what, advice) = if lower < last {
-                    ("begins below the row before ends", "sort the rows by size and let no bins overlap")
-                } else {
-                    ("leaves a gap after the row before", "add a row with the amount 0 between them")
-                };
-                return Err(fault(
-                    format!("row {row}: the bin from {lower} to {upper} µm {what} (at {last} µm)"),
-                    "bins must follow each other",
-                    advice,
-                ));
-            }
-            Some(_) => {}
+            Some(&last) => follows(row, last, [lower, upper])?,
         }
         edges.push(upper);
         amounts.push(amount);
@@ -116,6 +77,55 @@ fn parse(text: &str) -> Result<(Vec<f64>, Vec<f64>), CsvFault> {
         ));
     }
     Ok((edges.into_iter().map(|edge| edge * MICROMETRE).collect(), amounts))
+}
+
+/// Edges (µm) and amount of the bin of a row.
+fn bin(record: &csv::StringRecord, row: u64, columns: [usize; 3]) -> Result<[f64; 3], CsvFault> {
+    let mut values = [0.0; 3];
+    for i in 0..3 {
+        let text = record.get(columns[i]).unwrap_or_default();
+        values[i] = text.parse().ok().filter(|v: &f64| v.is_finite()).ok_or_else(|| {
+            fault(format!("row {row}: `{}` is \"{text}\"", COLUMNS[i]), "", "write a number with a decimal point")
+        })?;
+    }
+    let [lower, upper, amount] = values;
+    if lower <= 0.0 || lower >= upper {
+        let why = if lower <= 0.0 {
+            "particles have a size, and bins are spread in the logarithm"
+        } else {
+            "a bin runs from its lower to its upper edge"
+        };
+        return Err(fault(
+            format!("row {row}: the bin runs from {lower} to {upper} µm"),
+            why,
+            "make lower_um positive and less than upper_um",
+        ));
+    }
+    if amount < 0.0 {
+        return Err(fault(
+            format!("row {row}: the amount is {amount}"),
+            "an amount of particles cannot be negative",
+            "write 0 or more",
+        ));
+    }
+    Ok(values)
+}
+
+/// Whether a bin begins where the one before ends. Instruments round edges: a relative step of 10^-6 between rows is no gap.
+fn follows(row: u64, last: f64, [lower, upper]: [f64; 2]) -> Result<(), CsvFault> {
+    if (lower - last).abs() <= 1e-6 * last {
+        return Ok(());
+    }
+    let (what, advice) = if lower < last {
+        ("begins below the row before ends", "sort the rows by size and let no bins overlap")
+    } else {
+        ("leaves a gap after the row before", "add a row with the amount 0 between them")
+    };
+    Err(fault(
+        format!("row {row}: the bin from {lower} to {upper} µm {what} (at {last} µm)"),
+        "bins must follow each other",
+        advice,
+    ))
 }
 
 #[cfg(test)]

@@ -1,9 +1,9 @@
 //! Drawings that were read in a unit that cannot be meant: told once of each drawing.
 
-use super::checks::Sections;
 use super::geometry::{Extent, outline_extent, shape_extent};
 use super::key::show_number;
 use super::reader::{Reader, tidy};
+use super::sections::Sections;
 use motefall_physics::inputs::{DrawingSource, Inputs, Outline, Shape};
 use motefall_physics::units::LengthUnit;
 

@@ -139,8 +139,7 @@ impl MistTable {
 
     fn in_classes(layer: &Layer, flows: &Flows, droplets: &DropletSizes, classes: usize) -> Self {
         let solvents = &layer.ink.solvents;
-        let deviates: Vec<f64> =
-            (0..classes).map(|k| DRYING_LIMIT * (2.0 * k as f64 / (classes - 1) as f64 - 1.0)).collect();
+        let deviates: Vec<f64> = (0..classes).map(|k| DRYING_LIMIT * at(k, classes)).collect();
         let weights: Vec<f64> = deviates.iter().map(|z| (-0.5 * z * z).exp()).collect();
         let weight: f64 = weights.iter().sum();
         // Droplets per volume of carrier in the tube, so that the classes together hold the mist load.
@@ -198,30 +197,8 @@ impl MistTable {
             },
         );
 
-        // Tube losses are smooth and cheap: they are computed at every node. Drying is interpolated between its classes.
-        let base_density = liquid_density(&layer.ink);
-        let nodes = (0..NODES)
-            .map(|k| {
-                let z = DEVIATE_LIMIT * (2.0 * k as f64 / (NODES - 1) as f64 - 1.0);
-                let place =
-                    ((z + DRYING_LIMIT) / (2.0 * DRYING_LIMIT) * (classes - 1) as f64).clamp(0.0, (classes - 1) as f64);
-                let class = (place as usize).min(classes - 2);
-                let f = place - class as f64;
-                let mix = |a: f64, b: f64| a + f * (b - a);
-                let tube_ratio = mix(in_tube.liquid_left[class], in_tube.liquid_left[class + 1]).max(0.0).cbrt();
-                let d = droplets.at_deviate(z) * 0.5 * (1.0 + tube_ratio);
-                let shares = tube::shares(&layer.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), density);
-                let liquid = |class: usize| left_density(solvents, &in_head, class).unwrap_or(base_density);
-                MistNode {
-                    settled: shares.settling,
-                    diffused: shares.settling + shares.diffusion,
-                    lost: 1.0 - shares.through,
-                    tube_ratio_log: tube_ratio.max(1e-6).ln(),
-                    liquid_left: mix(in_head.liquid_left[class], in_head.liquid_left[class + 1]).max(0.0),
-                    liquid_density: mix(liquid(class), liquid(class + 1)),
-                }
-            })
-            .collect();
+        let dried = Dried { tube: &in_tube, head: &in_head, density };
+        let nodes = (0..NODES).map(|k| dried.node(layer, flows, droplets, DEVIATE_LIMIT * at(k, NODES))).collect();
         Self {
             nodes,
             tube_time,
@@ -306,4 +283,41 @@ fn head_time(layer: &Layer, flows: &Flows) -> f64 {
             + exit * exit * head.land);
     let core = profile::radius_of_flow(flows.core_share(), head.plug_blend.unwrap_or(0.0)).powi(2);
     volume * core / flows.head_carrier
+}
+
+/// Place of one of so many nodes that are even from -1 to 1.
+fn at(node: usize, nodes: usize) -> f64 {
+    2.0 * node as f64 / (nodes - 1) as f64 - 1.0
+}
+
+/// The mist in its classes, dried in tube and head.
+struct Dried<'a> {
+    tube: &'a DryingResult,
+    head: &'a DryingResult,
+    /// Density of the ink, kg/m^3.
+    density: f64,
+}
+
+impl Dried<'_> {
+    /// A node of the table. Tube losses are smooth and cheap: they are computed here. Drying is interpolated between its classes.
+    fn node(&self, layer: &Layer, flows: &Flows, droplets: &DropletSizes, z: f64) -> MistNode {
+        let classes = self.tube.liquid_left.len();
+        let place = ((z + DRYING_LIMIT) / (2.0 * DRYING_LIMIT) * (classes - 1) as f64).clamp(0.0, (classes - 1) as f64);
+        let class = (place as usize).min(classes - 2);
+        let f = place - class as f64;
+        let mix = |a: f64, b: f64| a + f * (b - a);
+        let tube_ratio = mix(self.tube.liquid_left[class], self.tube.liquid_left[class + 1]).max(0.0).cbrt();
+        let d = droplets.at_deviate(z) * 0.5 * (1.0 + tube_ratio);
+        let shares = tube::shares(&layer.tube, flows.tube_carrier, &flows.tube_gas, d.max(1e-9), self.density);
+        let base_density = liquid_density(&layer.ink);
+        let liquid = |class: usize| left_density(&layer.ink.solvents, self.head, class).unwrap_or(base_density);
+        MistNode {
+            settled: shares.settling,
+            diffused: shares.settling + shares.diffusion,
+            lost: 1.0 - shares.through,
+            tube_ratio_log: tube_ratio.max(1e-6).ln(),
+            liquid_left: mix(self.head.liquid_left[class], self.head.liquid_left[class + 1]).max(0.0),
+            liquid_density: mix(liquid(class), liquid(class + 1)),
+        }
+    }
 }

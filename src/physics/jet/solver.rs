@@ -347,128 +347,156 @@ impl System {
     }
 }
 
+/// How vorticity is carried, for each line of nodes upwind and central.
+struct Weights {
+    viscosity: f64,
+    along: [Vec<Carried>; 2],
+    outward: [Vec<Carried>; 2],
+}
+
+/// The equation of a value that is given.
+fn fix(state: &[f64], row: usize, value: f64, out: &mut Assembly) {
+    out.residual[row] = state[row] - value;
+    out.add(row, row, 1.0);
+}
+
 impl Equations {
     /// Residuals and Jacobian at a state. The order of the entries depends on the grid only.
     fn assemble(&self, state: &[f64], reynolds: f64, out: &mut Assembly) {
-        let Self { numbers, grid, exit, radial, axial } = self;
-        let (nr, nz) = (grid.s.len(), grid.z.len());
-        let psi_at = |i: usize, j: usize| 2 * (j * nr + i);
-        let zeta_at = |i: usize, j: usize| 2 * (j * nr + i) + 1;
-        let viscosity = 2.0 / reynolds;
-        let upwind = upwind_weights(&grid.z, axial);
-        let central: Vec<Carried> = axial.iter().map(central_weights).collect();
-        let outward = upwind_weights(&grid.s, radial);
-        let radially: Vec<Carried> = radial.iter().map(central_weights).collect();
-
-        for j in 0..nz {
-            let az = axial[j];
-            for i in 0..nr {
-                let s = grid.s[i];
-                let ar = radial[i];
-                let (row_psi, row_zeta) = (psi_at(i, j), zeta_at(i, j));
-
-                // Thom's relation at a no-slip wall: zeta = -2 (psi_1 - psi_wall) / (s h^2), psi_1 one node off the wall.
-                // On the axis psi / s is replaced by psi_s there.
-                let thom = |out: &mut Assembly, neighbour: usize, wall_psi: f64, spacing: f64| {
-                    let factor = 2.0 / (spacing * spacing);
-                    let mut residual = state[row_zeta];
-                    out.add(row_zeta, row_zeta, 1.0);
-                    if i == 0 {
-                        for k in 0..3 {
-                            let column = psi_at(ar.first + k, neighbour);
-                            residual += factor * ar.d1[k] * state[column];
-                            out.add(row_zeta, column, factor * ar.d1[k]);
-                        }
-                    } else {
-                        let column = psi_at(i, neighbour);
-                        residual += factor * (state[column] - wall_psi) / s;
-                        out.add(row_zeta, column, factor / s);
-                    }
-                    out.residual[row_zeta] = residual;
-                };
-                let fixed = |out: &mut Assembly, row: usize, value: f64| {
-                    out.residual[row] = state[row] - value;
-                    out.add(row, row, 1.0);
-                };
-
-                if j == nz - 1 {
-                    fixed(out, row_psi, 0.0);
-                    thom(out, nz - 2, 0.0, grid.z[nz - 1] - grid.z[nz - 2]);
-                    continue;
-                }
-                if i == nr - 1 {
-                    out.residual[row_psi] = state[row_psi] - state[psi_at(i - 1, j)];
-                    out.add(row_psi, row_psi, 1.0);
-                    out.add(row_psi, psi_at(i - 1, j), -1.0);
-                    let inner = grid.s[i - 1] / s;
-                    out.residual[row_zeta] = state[row_zeta] - inner * state[zeta_at(i - 1, j)];
-                    out.add(row_zeta, row_zeta, 1.0);
-                    out.add(row_zeta, zeta_at(i - 1, j), -inner);
-                    continue;
-                }
-                if j == 0 {
-                    if i <= grid.lip {
-                        fixed(out, row_psi, exit.psi[i]);
-                        fixed(out, row_zeta, exit.zeta[i]);
-                    } else if numbers.surroundings == Surroundings::Wall {
-                        fixed(out, row_psi, 0.5);
-                        thom(out, 1, 0.5, grid.z[1]);
-                    } else {
-                        let mut residual = 0.0;
-                        for k in 0..3 {
-                            residual += az.d1[k] * state[psi_at(i, az.first + k)];
-                            out.add(row_psi, psi_at(i, az.first + k), az.d1[k]);
-                        }
-                        out.residual[row_psi] = residual;
-                        fixed(out, row_zeta, 0.0);
-                    }
-                    continue;
-                }
-
-                // Gradients here.
-                let mut psi_s = 0.0;
-                let mut psi_z = 0.0;
-                let mut psi_laplacian = 0.0;
-                let mut zeta_laplacian = 0.0;
-                for k in 0..3 {
-                    let (ri, zj) = (ar.first + k, az.first + k);
-                    psi_s += ar.d1[k] * state[psi_at(ri, j)];
-                    psi_z += az.d1[k] * state[psi_at(i, zj)];
-                    psi_laplacian += 4.0 * s * ar.d2[k] * state[psi_at(ri, j)] + az.d2[k] * state[psi_at(i, zj)];
-                    zeta_laplacian += (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]) * state[zeta_at(ri, j)]
-                        + az.d2[k] * state[zeta_at(i, zj)];
-                }
-
-                let carried = if s <= JET_CORE * JET_CORE { &upwind[j] } else { &central[j] };
-                let swept = if grid.stand_off() - grid.z[j] <= WALL_JET { &outward[i] } else { &radially[i] };
-                let zeta_s: f64 = (0..4).map(|k| swept.d1[k] * state[zeta_at(swept.first + k, j)]).sum();
-                let zeta_z: f64 = (0..4).map(|k| carried.d1[k] * state[zeta_at(i, carried.first + k)]).sum();
-
-                if i == 0 {
-                    fixed(out, row_psi, 0.0);
-                } else {
-                    out.residual[row_psi] = psi_laplacian + s * state[row_zeta];
-                    for k in 0..3 {
-                        out.add(row_psi, psi_at(ar.first + k, j), 4.0 * s * ar.d2[k]);
-                        out.add(row_psi, psi_at(i, az.first + k), az.d2[k]);
-                    }
-                    out.add(row_psi, row_zeta, s);
-                }
-
-                out.residual[row_zeta] = -2.0 * psi_z * zeta_s + 2.0 * psi_s * zeta_z - viscosity * zeta_laplacian;
-                for k in 0..3 {
-                    let (ri, zj) = (ar.first + k, az.first + k);
-                    out.add(row_zeta, psi_at(ri, j), 2.0 * ar.d1[k] * zeta_z);
-                    out.add(row_zeta, psi_at(i, zj), -2.0 * az.d1[k] * zeta_s);
-                    let diffusion = viscosity * (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]);
-                    out.add(row_zeta, zeta_at(ri, j), -diffusion);
-                    out.add(row_zeta, zeta_at(i, zj), -viscosity * az.d2[k]);
-                }
-                for k in 0..4 {
-                    out.add(row_zeta, zeta_at(i, carried.first + k), 2.0 * psi_s * carried.d1[k]);
-                    out.add(row_zeta, zeta_at(swept.first + k, j), -2.0 * psi_z * swept.d1[k]);
+        let weights = Weights {
+            viscosity: 2.0 / reynolds,
+            along: [upwind_weights(&self.grid.z, &self.axial), self.axial.iter().map(central_weights).collect()],
+            outward: [upwind_weights(&self.grid.s, &self.radial), self.radial.iter().map(central_weights).collect()],
+        };
+        for j in 0..self.grid.z.len() {
+            for i in 0..self.grid.s.len() {
+                if !self.at_edge(state, [i, j], out) {
+                    self.inside(state, [i, j], &weights, out);
                 }
             }
+        }
+    }
+
+    fn psi_at(&self, i: usize, j: usize) -> usize {
+        2 * (j * self.grid.s.len() + i)
+    }
+
+    fn zeta_at(&self, i: usize, j: usize) -> usize {
+        self.psi_at(i, j) + 1
+    }
+
+    /// Equations of a node on the chip, at the far radius or in the plane of the exit; false if it is none of these.
+    fn at_edge(&self, state: &[f64], [i, j]: [usize; 2], out: &mut Assembly) -> bool {
+        let Self { numbers, grid, exit, axial, .. } = self;
+        let (nr, nz) = (grid.s.len(), grid.z.len());
+        let (row_psi, row_zeta) = (self.psi_at(i, j), self.zeta_at(i, j));
+        if j == nz - 1 {
+            fix(state, row_psi, 0.0, out);
+            self.thom(state, [i, j], nz - 2, 0.0, out);
+        } else if i == nr - 1 {
+            out.residual[row_psi] = state[row_psi] - state[self.psi_at(i - 1, j)];
+            out.add(row_psi, row_psi, 1.0);
+            out.add(row_psi, self.psi_at(i - 1, j), -1.0);
+            let inner = grid.s[i - 1] / grid.s[i];
+            out.residual[row_zeta] = state[row_zeta] - inner * state[self.zeta_at(i - 1, j)];
+            out.add(row_zeta, row_zeta, 1.0);
+            out.add(row_zeta, self.zeta_at(i - 1, j), -inner);
+        } else if j > 0 {
+            return false;
+        } else if i <= grid.lip {
+            fix(state, row_psi, exit.psi[i], out);
+            fix(state, row_zeta, exit.zeta[i], out);
+        } else if numbers.surroundings == Surroundings::Wall {
+            fix(state, row_psi, 0.5, out);
+            self.thom(state, [i, j], 1, 0.5, out);
+        } else {
+            let az = &axial[j];
+            let mut residual = 0.0;
+            for k in 0..3 {
+                residual += az.d1[k] * state[self.psi_at(i, az.first + k)];
+                out.add(row_psi, self.psi_at(i, az.first + k), az.d1[k]);
+            }
+            out.residual[row_psi] = residual;
+            fix(state, row_zeta, 0.0, out);
+        }
+        true
+    }
+
+    /// Thom's relation at a no-slip wall: zeta = -2 (psi_1 - psi_wall) / (s h^2), psi_1 one node off the wall, in the line `neighbour`.
+    /// On the axis psi / s is replaced by psi_s there.
+    fn thom(&self, state: &[f64], [i, j]: [usize; 2], neighbour: usize, wall_psi: f64, out: &mut Assembly) {
+        let row = self.zeta_at(i, j);
+        let spacing = self.grid.z[j.max(neighbour)] - self.grid.z[j.min(neighbour)];
+        let factor = 2.0 / (spacing * spacing);
+        let mut residual = state[row];
+        out.add(row, row, 1.0);
+        if i == 0 {
+            let ar = &self.radial[i];
+            for k in 0..3 {
+                let column = self.psi_at(ar.first + k, neighbour);
+                residual += factor * ar.d1[k] * state[column];
+                out.add(row, column, factor * ar.d1[k]);
+            }
+        } else {
+            let column = self.psi_at(i, neighbour);
+            let s = self.grid.s[i];
+            residual += factor * (state[column] - wall_psi) / s;
+            out.add(row, column, factor / s);
+        }
+        out.residual[row] = residual;
+    }
+
+    /// Equations of a node in the gas, or on the axis.
+    fn inside(&self, state: &[f64], [i, j]: [usize; 2], weights: &Weights, out: &mut Assembly) {
+        let (grid, ar, az) = (&self.grid, &self.radial[i], &self.axial[j]);
+        let (row_psi, row_zeta) = (self.psi_at(i, j), self.zeta_at(i, j));
+        let s = grid.s[i];
+        let viscosity = weights.viscosity;
+
+        // Gradients here.
+        let mut psi_s = 0.0;
+        let mut psi_z = 0.0;
+        let mut psi_laplacian = 0.0;
+        let mut zeta_laplacian = 0.0;
+        for k in 0..3 {
+            let (ri, zj) = (ar.first + k, az.first + k);
+            psi_s += ar.d1[k] * state[self.psi_at(ri, j)];
+            psi_z += az.d1[k] * state[self.psi_at(i, zj)];
+            psi_laplacian += 4.0 * s * ar.d2[k] * state[self.psi_at(ri, j)] + az.d2[k] * state[self.psi_at(i, zj)];
+            zeta_laplacian += (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]) * state[self.zeta_at(ri, j)]
+                + az.d2[k] * state[self.zeta_at(i, zj)];
+        }
+
+        let [upwind, central] = &weights.along;
+        let carried = if s <= JET_CORE * JET_CORE { &upwind[j] } else { &central[j] };
+        let [upwind, central] = &weights.outward;
+        let swept = if grid.stand_off() - grid.z[j] <= WALL_JET { &upwind[i] } else { &central[i] };
+        let zeta_s: f64 = (0..4).map(|k| swept.d1[k] * state[self.zeta_at(swept.first + k, j)]).sum();
+        let zeta_z: f64 = (0..4).map(|k| carried.d1[k] * state[self.zeta_at(i, carried.first + k)]).sum();
+
+        if i == 0 {
+            fix(state, row_psi, 0.0, out);
+        } else {
+            out.residual[row_psi] = psi_laplacian + s * state[row_zeta];
+            for k in 0..3 {
+                out.add(row_psi, self.psi_at(ar.first + k, j), 4.0 * s * ar.d2[k]);
+                out.add(row_psi, self.psi_at(i, az.first + k), az.d2[k]);
+            }
+            out.add(row_psi, row_zeta, s);
+        }
+
+        out.residual[row_zeta] = -2.0 * psi_z * zeta_s + 2.0 * psi_s * zeta_z - viscosity * zeta_laplacian;
+        for k in 0..3 {
+            let (ri, zj) = (ar.first + k, az.first + k);
+            out.add(row_zeta, self.psi_at(ri, j), 2.0 * ar.d1[k] * zeta_z);
+            out.add(row_zeta, self.psi_at(i, zj), -2.0 * az.d1[k] * zeta_s);
+            let diffusion = viscosity * (4.0 * s * ar.d2[k] + 8.0 * ar.d1[k]);
+            out.add(row_zeta, self.zeta_at(ri, j), -diffusion);
+            out.add(row_zeta, self.zeta_at(i, zj), -viscosity * az.d2[k]);
+        }
+        for k in 0..4 {
+            out.add(row_zeta, self.zeta_at(i, carried.first + k), 2.0 * psi_s * carried.d1[k]);
+            out.add(row_zeta, self.zeta_at(swept.first + k, j), -2.0 * psi_z * swept.d1[k]);
         }
     }
 }

@@ -1,8 +1,8 @@
 //! The values of an axis, each of which the varied key must be able to take.
 
 use super::target::{Target, Whole};
+use crate::choices::Scale;
 use crate::key::show_number;
-use crate::keys::Scale;
 use crate::reader::{Collector, Reader, Value, number_of, other_reading};
 use motefall_physics::inputs::{AxisValues, Design};
 use toml::de::DeValue;
@@ -16,20 +16,8 @@ pub fn axis_values(
     design: Design,
 ) -> Option<AxisValues> {
     let ends = [axis.value("from"), axis.value("to")];
-    let others = ["from", "to", "count", "scale"].map(|name| axis.has(name));
     let listed = axis.value("values");
-    if listed.is_some() == others.contains(&true) || (listed.is_none() && ends.iter().any(Option::is_none)) {
-        let (title, label) = match listed {
-            Some(_) => (format!("the axis `{key}` has `values` and a range"), "give one of them"),
-            None => (format!("the axis `{key}` has neither `values` nor both `from` and `to`"), "over which values?"),
-        };
-        axis.fault(
-            if listed.is_some() { "values" } else { "key" },
-            title,
-            label,
-            "an axis is a list of values, or a range",
-            "keep either `values = [...]`, or `from = ...`, `to = ...` and, if wanted, `count` and `scale`",
-        );
+    if !is_one_of_both(axis, key) {
         return None;
     }
     if let Some(list) = listed {
@@ -68,6 +56,29 @@ pub fn axis_values(
         return Some(values);
     }
     whole_values(axis, key, values, design)
+}
+
+/// Whether an axis is either a list or a range; reports it if not.
+fn is_one_of_both(axis: &Reader<'_>, key: &str) -> bool {
+    let is_ranged = ["from", "to", "count", "scale"].iter().any(|name| axis.has(name));
+    let has_ends = ["from", "to"].iter().all(|name| axis.has(name));
+    let is_listed = axis.has("values");
+    if is_listed != is_ranged && (is_listed || has_ends) {
+        return true;
+    }
+    let (title, label) = if is_listed {
+        (format!("the axis `{key}` has `values` and a range"), "give one of them")
+    } else {
+        (format!("the axis `{key}` has neither `values` nor both `from` and `to`"), "over which values?")
+    };
+    axis.fault(
+        if is_listed { "values" } else { "key" },
+        title,
+        label,
+        "an axis is a list of values, or a range",
+        "keep either `values = [...]`, or `from = ...`, `to = ...` and, if wanted, `count` and `scale`",
+    );
+    false
 }
 
 /// Most values of an axis of whole numbers.

@@ -1,7 +1,7 @@
 //! What a sweep is recognised by.
 
+use crate::choices::{DesignWord, Scale};
 use crate::echo::resolved;
-use crate::keys::{DesignWord, Scale};
 use crate::reader::tidy;
 use crate::side_files::SideFiles;
 use motefall_physics::inputs::{AxisValues, Design, Inputs, PointPrints, SweepPlan};

@@ -2,7 +2,8 @@
 
 use super::axis::axis_values;
 use super::target::{Place, target, unused};
-use crate::keys::{DesignWord, MOST_POINTS};
+use crate::choices::DesignWord;
+use crate::keys::MOST_POINTS;
 use crate::reader::{Collector, Reader};
 use motefall_physics::inputs::{Axis, AxisValues, Design, Inputs, PointPrints, SweepPlan};
 
