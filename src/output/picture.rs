@@ -1,5 +1,7 @@
 //! Pictures as PNG: colour maps of the chip, and the deposit at particle scale as seen from above.
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use motefall_figures::{Grid, Particle};
 use motefall_physics::contours::Contours;
 use motefall_physics::inputs::{Outline, Region, Role};
@@ -314,6 +316,11 @@ pub fn particles_png(
 
     let bytes: Vec<u8> = pixels.iter().flat_map(|p| p.map(|v| v.round().clamp(0.0, 255.0) as u8)).collect();
     encoded(&bytes, [rows, columns], png::ColorType::Rgb)
+}
+
+/// A PNG as an address that needs no network.
+pub fn data_address(png: &[u8]) -> String {
+    format!("data:image/png;base64,{}", STANDARD.encode(png))
 }
 
 #[cfg(test)]

@@ -3,17 +3,11 @@
 use crate::numbers;
 use crate::picture::{self, View};
 use crate::plot::{escape, nice_below};
-use base64::Engine;
 use motefall_physics::inputs::{Outline, Region, Role};
 use std::fmt::Write;
 
 /// Pieces that a colour bar is made of.
 const PIECES: u32 = 64;
-
-/// A PNG as an address that needs no network.
-pub fn data_address(png: &[u8]) -> String {
-    format!("data:image/png;base64,{}", base64::engine::general_purpose::STANDARD.encode(png))
-}
 
 /// How a part of the chip fits into a drawing.
 #[derive(Debug, Clone, Copy)]

@@ -373,37 +373,49 @@ pub fn budget(p: &Prediction) -> Markup {
     }
 }
 
-fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
-    let all: f64 = budget.mass.iter().sum();
-    if all <= 0.0 {
-        return html! { p class="note" { "No solids left the vial while the shutter was open." } };
-    }
+/// One step of the staircase.
+struct BudgetStep {
+    name: String,
+    is_target: bool,
+    /// Powder, where its bar begins and how wide it is, as shares of the whole.
+    bars: Vec<(usize, f64, f64)>,
+    /// Where the step begins.
+    start: f64,
+    /// kg.
+    mass: f64,
+    droplets: u64,
+}
+
+/// The steps from what is lost first to the print; `all` is what left the vial, kg.
+fn budget_lines(p: &Prediction, budget: &Budget, all: f64) -> Vec<BudgetStep> {
     let mass = |row: &BudgetRow| row.mass.iter().sum::<f64>();
     let mut rows: Vec<&BudgetRow> =
         budget.rows.iter().filter(|r| r.droplets > 0 || mass(r) > 0.0 || matches!(r.fate, Fate::Region(_))).collect();
     rows.sort_by_key(|r| rank(p, &r.fate));
     let mut end = 1.0;
-    let mut lines = vec![];
-    for row in rows {
-        let share = mass(row) / all;
-        let start = (end - share).max(0.0);
+    let step = |row: &BudgetRow| {
+        let start = (end - mass(row) / all).max(0.0);
+        end = start;
         let mut at = start;
-        let bars: Vec<(usize, f64, f64)> = row
-            .mass
-            .iter()
-            .enumerate()
-            .map(|(i, m)| {
-                let bar = (i, at, m / all);
-                at += m / all;
-                bar
-            })
-            .filter(|b| b.2 > 0.0)
-            .collect();
+        let mut bars = vec![];
+        for (i, share) in row.mass.iter().map(|m| m / all).enumerate().filter(|(_, share)| *share > 0.0) {
+            bars.push((i, at, share));
+            at += share;
+        }
         let (words, region) = fate_words(&row.fate);
         let name = capital(&region.map_or_else(|| words.to_string(), |r| format!("{words} {r}")));
-        lines.push((name, rank(p, &row.fate) == 9, bars, start, share, mass(row), row.droplets));
-        end = start;
+        let is_target = rank(p, &row.fate) == 9;
+        BudgetStep { name, is_target, bars, start, mass: mass(row), droplets: row.droplets }
+    };
+    rows.into_iter().map(step).collect()
+}
+
+fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
+    let all: f64 = budget.mass.iter().sum();
+    if all <= 0.0 {
+        return html! { p class="note" { "No solids left the vial while the shutter was open." } };
     }
+    let lines = budget_lines(p, budget, all);
     let powders = p.inputs.powders();
     html! {
         figure {
@@ -416,13 +428,13 @@ fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
                     }
                 }
                 span class="n" { (numbers::mass(all)) } span class="n" { "100\u{a0}%" }
-                @for (name, target, bars, start, share, mass, droplets) in &lines {
-                    span class=(if *target { "target" } else { "" }) title=(format!("{} droplets", numbers::count(*droplets))) { (name) }
+                @for line in &lines {
+                    span class=(if line.is_target { "target" } else { "" }) title=(format!("{} droplets", numbers::count(line.droplets))) { (line.name) }
                     div class="track" {
-                        @for (i, at, width) in bars { (bar(*i, *at, *width)) }
-                        div class="end" style=(format!("left:{:.3}%", start * 100.0)) {}
+                        @for (i, at, width) in &line.bars { (bar(*i, *at, *width)) }
+                        div class="end" style=(format!("left:{:.3}%", line.start * 100.0)) {}
                     }
-                    span class="n" { (numbers::mass(*mass)) } span class="n" { (numbers::percent(*share)) }
+                    span class="n" { (numbers::mass(line.mass)) } span class="n" { (numbers::percent(line.mass / all)) }
                 }
             }
             figcaption {

@@ -151,6 +151,23 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<EffectRow> {
     out
 }
 
+/// Mean of several points' readings, and half of its 95 % interval.
+fn mean_of(read: &[(f64, f64)], is_grid: bool) -> Option<(f64, f64)> {
+    if read.is_empty() {
+        return None;
+    }
+    let n = read.len() as f64;
+    let mean = read.iter().map(|r| r.0).sum::<f64>() / n;
+    // A grid is balanced in the other settings, so only the chance of the prints is left; elsewhere the points differ.
+    let half = if is_grid || read.len() == 1 {
+        read.iter().map(|r| r.1 * r.1).sum::<f64>().sqrt() / n
+    } else {
+        let values: Vec<f64> = read.iter().map(|r| r.0).collect();
+        estimate(&values).and_then(|e| e.interval).map_or(0.0, |i| i[1] - mean)
+    };
+    Some((mean, half))
+}
+
 fn row(
     result: &SweepResult,
     space: &Space,
@@ -166,19 +183,9 @@ fn row(
         let mut means = vec![];
         let mut bars = vec![];
         for (at, members) in groups(space, axis) {
-            let read: Vec<(f64, f64)> =
-                members.iter().filter_map(|i| result.points[*i].outcome.as_ref().ok()).filter_map(reading).collect();
-            if read.is_empty() {
+            let here = members.iter().filter_map(|i| result.points[*i].outcome.as_ref().ok());
+            let Some((mean, half)) = mean_of(&here.filter_map(reading).collect::<Vec<_>>(), space.is_grid()) else {
                 continue;
-            }
-            let n = read.len() as f64;
-            let mean = read.iter().map(|r| r.0).sum::<f64>() / n;
-            // A grid is balanced in the other settings, so only the chance of the prints is left; elsewhere the points differ.
-            let half = if space.is_grid() || read.len() == 1 {
-                read.iter().map(|r| r.1 * r.1).sum::<f64>().sqrt() / n
-            } else {
-                let values: Vec<f64> = read.iter().map(|r| r.0).collect();
-                estimate(&values).and_then(|e| e.interval).map_or(0.0, |i| i[1] - mean)
             };
             let (mut a, mut b) = (mean - half, mean + half);
             if range.is_some() {
@@ -191,14 +198,11 @@ fn row(
         }
         curves.push((means, bars));
     }
-    let y = match range {
-        Some([a, b]) => PlotAxis::over(label, Scale::Linear, a, b),
-        None => {
-            let pad = 0.06 * (low_high.1 - low_high.0);
-            let low = if low_high.0 >= 0.0 { (low_high.0 - pad).max(0.0) } else { low_high.0 - pad };
-            PlotAxis::over(label, Scale::Linear, low, low_high.1 + pad)
-        }
-    };
+    let [low, high] = range.unwrap_or_else(|| {
+        let pad = 0.06 * (low_high.1 - low_high.0);
+        [if low_high.0 >= 0.0 { (low_high.0 - pad).max(0.0) } else { low_high.0 - pad }, low_high.1 + pad]
+    });
+    let y = PlotAxis::over(label, Scale::Linear, low, high);
     let line = |colour: usize, dash: Dash, points: Vec<[f64; 2]>| Series {
         name: String::new(),
         colour,

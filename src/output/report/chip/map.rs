@@ -1,11 +1,9 @@
 //! A map of the chip with outlines, path, scale bar and colour bar.
 
 use super::labels::Labels;
-use crate::picture::{self, View};
+use crate::picture::{self, View, data_address};
 use crate::plot::{nice_ticks, tick_label};
-use crate::report::drawing::{
-    Fit, colour_bar, colour_tick, colour_words, data_address, outline, rings_data, scale_bar,
-};
+use crate::report::drawing::{Fit, colour_bar, colour_tick, colour_words, outline, rings_data, scale_bar};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::Prediction;
 use motefall_physics::inputs::Region;

@@ -2,10 +2,8 @@
 
 use super::ROOM;
 use crate::numbers::{self, counted};
-use crate::picture::{self, View};
-use crate::report::drawing::{
-    Fit, colour_bar, colour_tick, colour_words, data_address, outline, rings_data, scale_bar,
-};
+use crate::picture::{self, View, data_address};
+use crate::report::drawing::{Fit, colour_bar, colour_tick, colour_words, outline, rings_data, scale_bar};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::Prediction;
 use motefall_physics::map::grid::Grid;

@@ -2,10 +2,10 @@
 
 use super::ROOM;
 use crate::numbers;
-use crate::picture::{self, View};
+use crate::picture::{self, View, data_address};
 use crate::plot::escape;
 use crate::report::chip::main_region;
-use crate::report::drawing::{Fit, colour_bar, colour_words, data_address, rings_data, scale_bar};
+use crate::report::drawing::{Fit, colour_bar, colour_words, rings_data, scale_bar};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::{Prediction, beam_view};
 use motefall_physics::inputs::Region;
