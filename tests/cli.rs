@@ -312,7 +312,7 @@ fn the_exit_code_tells_the_verdict() {
     let bench = Bench::new();
     for (limit, code, words) in [
         // Two prints of two leave open whether nine of ten would do.
-        (MET, ACCEPTED, "Accepted, not yet for sure: 2 of 2"),
+        (MET, ACCEPTED, "Accepted, but not yet for certain: 2 of 2"),
         (NOT_MET, NOT_ACCEPTED, "Not accepted: 0 of 2"),
         ("", ACCEPTED, "No limits"),
     ] {
@@ -501,7 +501,7 @@ fn ctrl_c_half_way_leaves_nothing_behind() {
     let took = asked.elapsed();
     let message = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(FAILED), "{message}");
-    assert!(message.contains("stopping; Ctrl-C again ends at once"), "{message}");
+    assert!(message.contains("stopping; press Ctrl-C again to end at once"), "{message}");
     assert!(message.contains("nothing was written"), "{message}");
     assert!(output.stdout.is_empty());
     assert_eq!(bench.names(), ["my-print.toml"]);

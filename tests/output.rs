@@ -275,13 +275,13 @@ fn the_report_of_a_chip() {
     let html = report("chip", &prediction(CHIP));
     for words in [
         "Not accepted",
-        "17 of 20 prints",
+        "17 of 20\u{a0}prints",
         "212 ± 4",
         "below 0.14",
         "Where the solids went",
         "2 safety cautions apply",
         "Local rules",
-        "Outside of this map: seal",
+        "Outside this map: seal",
         "droplet_gsd",
         "half of the liquid is in those above 3.60\u{a0}µm",
         "Droplet median at the atomiser, by count",
@@ -405,7 +405,7 @@ fn many_prints_say_how_they_differ() {
         "of all prints made like this lie between",
         "what makes prints differ",
         "falls off centre",
-        "Chance and interplay",
+        "Chance and interactions",
         "No clear effect",
     ] {
         assert!(html.contains(words), "{words} is missing");

@@ -79,7 +79,7 @@ fn drawn_words(inputs: &Inputs) -> String {
             line(&item.name, &filled.area);
         }
     }
-    if out.is_empty() { out } else { format!("Shapes from drawings, as wide and as high as they are:\n{out}\n") }
+    if out.is_empty() { out } else { format!("Shapes from drawings, width x height:\n{out}\n") }
 }
 
 /// Four digits.

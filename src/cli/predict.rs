@@ -34,7 +34,7 @@ Examples:
   motefall predict my-print.toml                     result in a new folder, named after file and time
   motefall predict my-print.toml --out results/a     result in results/a
   motefall predict my-print.toml --prints 50         50 repeated prints: narrower intervals
-  motefall predict my-print.toml --seed 2            the same print with other chance
+  motefall predict my-print.toml --seed 2            the same print with other random numbers
   motefall predict my-print.toml --json > a.json     the figures for a program
 
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
@@ -46,22 +46,22 @@ and flows starts sooner; the variable MOTEFALL_CACHE names another folder."
 pub struct Predict {
     #[command(flatten)]
     scenario: ScenarioFile,
-    /// New folder for the result; without it one here, named after file and time (UTC)
+    /// New folder for the result (default: one here, named after file and time in UTC)
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Replace an earlier result in the folder given by --out; with anything else in it, it is left alone
+    /// Replace an earlier result in the folder given by --out; a folder with anything else in it is left alone
     #[arg(long, requires = "out")]
     overwrite: bool,
-    /// Repeated prints, instead of what the scenario says
+    /// Number of repeated prints, in place of the scenario's
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
     prints: Option<u32>,
-    /// Seed of chance, instead of what the scenario says: same seed, same print
+    /// Random seed, in place of the scenario's: same seed, same print
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(..=i64::MAX as u64))]
     seed: Option<u64>,
-    /// Write the list of single particles of the first print
+    /// Also write a list of all particles of the first print
     #[arg(long)]
     particles: bool,
-    /// Processor cores to use; without it all. The result does not depend on it
+    /// Processor cores to use (default: all); the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads)]
     threads: Option<usize>,
     /// Solve the gas jet anew and keep nothing for the next run

@@ -28,7 +28,7 @@ pub fn listen_for_stop() -> Result<(), ctrlc::Error> {
         }
         // A terminal shows ^C first.
         let line = if std::io::stderr().is_terminal() { "\n" } else { "" };
-        let _ = writeln!(std::io::stderr(), "{line}stopping; Ctrl-C again ends at once");
+        let _ = writeln!(std::io::stderr(), "{line}stopping; press Ctrl-C again to end at once");
     })
 }
 
@@ -211,10 +211,12 @@ impl Watch for SweepReporter {
                 // A disk that changes what is on it is worth a word in any case.
                 damaged.iter().for_each(|line| tell(Some(format!("{line}; the point is computed again"))));
                 if leftovers > 0 {
-                    tell(Some(format!("removed {leftovers} unfinished files that an ended run had left in {folder}")));
+                    tell(Some(format!(
+                        "removed {leftovers} unfinished files in {folder}, left by a run that was ended"
+                    )));
                 }
-                let torn = if cut > 0 { ", after cutting off a last line that was not complete" } else { "" };
-                (points, Some(format!("going on in {folder}: {points} of {total} points are there{torn}")))
+                let torn = if cut > 0 { ", after cutting off an incomplete last line" } else { "" };
+                (points, Some(format!("resuming in {folder}: {points} of {total} points are there{torn}")))
             }
         };
         self.tell(text);
@@ -295,7 +297,7 @@ impl SweepLines {
             let seconds = (now - began).as_secs_f64();
             let here = done - first;
             if here > 0 && seconds > 0.0 {
-                text += &format!(", {} a minute", rate_words(60.0 * here as f64 / seconds));
+                text += &format!(", {} per minute", rate_words(60.0 * here as f64 / seconds));
                 let left = seconds * (total - done) as f64 / here as f64;
                 text += &match done == total {
                     true => format!(", took {}", HumanDuration(now - began)),
@@ -340,7 +342,7 @@ mod tests {
         assert!(lines.due(at(60.0)) && !lines.due(at(65.0)) && lines.due(at(71.0)));
         assert_eq!(
             lines.text(at(60.0), "87 % pass (a = 1)"),
-            "30/50 points, 10 a minute, about 2 minutes left; last: 87 % pass (a = 1)"
+            "30/50 points, 10 per minute, about 2 minutes left; last: 87 % pass (a = 1)"
         );
         lines.done = 50;
         assert!(lines.due(at(72.0)), "the last point always");

@@ -41,13 +41,13 @@ Exit codes: 0 done (and some setting passes often enough, if limits are set), 1 
 pub struct SweepCommand {
     #[command(flatten)]
     scenario: ScenarioFile,
-    /// Folder of the sweep, begun or new; without it motefall-sweep- and the scenario's name
+    /// Folder of the sweep, begun or new (default: motefall-sweep- and the scenario's name)
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Run only part I of N: every Nth point, from the Ith on
     #[arg(long, value_name = "I/N", value_parser = shard)]
     shard: Option<Shard>,
-    /// Processor cores to use; without it all. The result does not depend on it
+    /// Processor cores to use (default: all); the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads)]
     threads: Option<usize>,
     /// Solve the gas jets anew and keep none for the next run
@@ -236,8 +236,8 @@ fn summary(result: &SweepResult, ran: usize, passing: usize, window: &Path) -> S
             .count();
         text += &format!("{passing} of {ran} settings pass in {wanted} or more of their prints");
         text += &match certain {
-            0 if passing > 0 => ", none of them for sure: more prints would tell.\n".to_owned(),
-            n if n < passing => format!(", {n} of them for sure.\n"),
+            0 if passing > 0 => ", none of them for certain: more prints would settle it.\n".to_owned(),
+            n if n < passing => format!(", {n} of them for certain.\n"),
             _ => ".\n".to_owned(),
         };
         if let Some(point) = best(result).map(|index| &result.points[index])

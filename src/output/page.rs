@@ -49,7 +49,7 @@ pub(crate) fn foot(seed: u64, generator: Option<&str>, files: Markup) -> Markup 
     html! {
         " · seed " (seed)
         @if let Some(generator) = generator { " · random numbers: " (generator) }
-        " · the same scenario, version and seed give the same numbers again. Files beside this one: " (files) "."
+        " · the same scenario, version and seed give the same numbers. Files beside this one: " (files) "."
     }
 }
 

@@ -292,12 +292,12 @@ pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
         figure {
             (PreEscaped(svg(inputs, layer, timeline)))
             figcaption {
-                "The way of the nozzle from above, true to scale. " b { "Solid" } ": mist reaches the chip, the shutter's delays counted in. "
+                "The path of the nozzle from above, to scale. " b { "Solid" } ": mist reaches the chip, shutter delays included. "
                 b { "Dashed, thin" } ": the shutter is closed"
                 @if run_up > 0.0 { ", with a run-up of " (length(run_up)) " before and after each stroke" }
-                "; between strokes the stage moves at " (length(travel_speed)) "/s. The dot is the start. Shaded: regions; point at one for its name."
+                "; between strokes the stage moves at " (length(travel_speed)) "/s. The dot is the start. Shaded: regions (hover for the name)."
                 @if has_areas {
-                    " Thin closed lines: the areas of drawings that are to be filled; where the solid lines lie beside them, the shutter's delays shift what is printed."
+                    " Thin closed lines: areas from drawings to be filled; where the solid lines run past them, shutter delays shift what is printed."
                 }
             }
         }
@@ -310,7 +310,7 @@ pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
                 td class="n" { (duration(row.time)) } td class="n" { (row.openings) }
             } } },
         ))
-        (note("Lengths are those of the strokes in all passes. Times run from the first opening of the shutter to the last closing, as commanded."))
+        (note("Lengths include all passes. Times run from the first shutter opening to the last closing, as commanded."))
     };
     let layer_name = if layer.name.is_empty() { String::new() } else { format!(", layer {}", layer.name) };
     let title = format!("Path: {}{layer_name}", inputs.name);

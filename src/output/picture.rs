@@ -454,7 +454,7 @@ mod tests {
             }
         };
         check("powders", &POWDER_TINTS);
-        let style = include_str!("report/style.css");
+        let style = include_str!("page.css");
         let themes: Vec<Vec<[u8; 3]>> = style
             .lines()
             .filter(|line| line.contains("--s0:"))

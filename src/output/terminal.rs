@@ -31,7 +31,7 @@ fn limits(out: &mut String, p: &Prediction, width: usize) {
     if p.limits.is_empty() {
         return;
     }
-    let mut table = Table::new(["limit", "asked", "predicted", "met, of all prints (95 %)"]);
+    let mut table = Table::new(["limit", "required", "predicted", "met; of all prints (95 %)"]);
     for (number, l) in p.limits.iter().enumerate() {
         let mut what = limit_name(&l.limit, Some(p.inputs.map.resolution));
         if p.inputs.acceptance.is_implied(number) {
@@ -47,7 +47,7 @@ fn limits(out: &mut String, p: &Prediction, width: usize) {
     out.push('\n');
     table.print(out, width, table.widths());
     if p.limits.iter().any(|l| l.share.is_some()) {
-        wrap(out, "", "", "Of a probability, its bound at 95 % is given, by which it is judged.", width);
+        wrap(out, "", "", "For a probability, the 95 % bound that it is judged by is given.", width);
     }
 }
 
@@ -96,7 +96,7 @@ fn figures(out: &mut String, p: &Prediction, width: usize) {
     }
     let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
     let extremes = match p.verdict.n {
-        2.. => " Of the farthest and largest particle: median of the prints with its interval, and largest.",
+        2.. => " For the farthest and largest particle: median of the prints with its interval, and largest.",
         _ => "",
     };
     let prints = numbers::counted(p.verdict.n.into(), "print", "prints");

@@ -13,18 +13,17 @@ pub fn capital(text: &str) -> String {
 /// The decision in one sentence.
 pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
     let low = verdict.share_interval[0];
-    let prints = if verdict.n == 1 { "print" } else { "prints" };
     let counted = format!(
-        "{} of {} {prints} met every limit; {} are required, and the share over many prints lies between {} (95 % interval), if \
-         the model and its inputs hold",
+        "{} of {} met every limit; at least {} must. If the model and its inputs hold, the share over many prints lies \
+         between {} (95 % interval)",
         verdict.met,
-        verdict.n,
+        numbers::counted(verdict.n.into(), "print", "prints"),
         numbers::share(required_share),
         numbers::shares(verdict.share_interval).replace(" to ", " and ")
     );
     match verdict.accepted {
         Some(true) if low + 1e-9 < required_share => {
-            format!("Accepted, not yet for sure: {counted}. More prints would tell.")
+            format!("Accepted, but not yet for certain: {counted}. More prints would settle it.")
         }
         Some(true) => format!("Accepted: {counted}."),
         Some(false) => format!("Not accepted: {counted}."),

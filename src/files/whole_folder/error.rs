@@ -61,7 +61,7 @@ pub enum FolderError {
     },
     /// What stood at the place moved aside, and neither the new result nor that itself could get there.
     #[error(
-        "cannot rename to {}: {source}. Nothing is lost: what stood there is in {}{}. Mend the cause; \
+        "cannot rename to {}: {source}. Nothing is lost: what stood there is in {}{}. Fix the cause; \
          the next run into the same folder then puts it right",
         dir.display(),
         old.display(),

@@ -60,11 +60,12 @@ pub fn counted(n: u64, one: &str, many: &str) -> String {
 /// A share of prints (0 to 1) in whole percent, without hiding that it is not quite all or not quite none.
 pub fn share(share: f64) -> String {
     let value = share * 100.0;
-    if (99.5..100.0).contains(&value) || value > 0.0 && value < 0.5 {
-        format!("{value:.1}\u{a0}%")
-    } else {
-        format!("{value:.0}\u{a0}%")
-    }
+    let is_near_an_end = value > 0.0 && value < 0.5 || (99.5..100.0).contains(&value);
+    let text = |decimals: usize| format!("{value:.decimals$}");
+    // As many decimals as it takes.
+    let hides = |text: &String| matches!(text.trim_end_matches('0'), "0." | "100.");
+    let text = if is_near_an_end { (1..6).map(text).find(|t| !hides(t)).unwrap_or_else(|| text(6)) } else { text(0) };
+    format!("{text}\u{a0}%")
 }
 
 /// Two of them: `84 to 100 %`.
@@ -166,6 +167,7 @@ mod tests {
     fn shares_of_prints_are_not_rounded_to_certainty() {
         assert_eq!((share(0.991), share(0.009)), ("99\u{a0}%".into(), "1\u{a0}%".into()));
         assert_eq!((share(0.996), share(0.004)), ("99.6\u{a0}%".into(), "0.4\u{a0}%".into()));
+        assert_eq!((share(0.9998), share(0.0004)), ("99.98\u{a0}%".into(), "0.04\u{a0}%".into()));
         assert_eq!(
             (share(1.0), share(0.0), share(0.876)),
             ("100\u{a0}%".into(), "0\u{a0}%".into(), "88\u{a0}%".into())

@@ -73,7 +73,7 @@ fn facts(layer: &Layer, c: &Conditions) -> Vec<(String, String)> {
     }
     for (i, powder) in layer.ink.powders.iter().enumerate() {
         if let Some(n) = c.particles_per_droplet.get(i) {
-            facts.push((format!("{}: particles in a droplet", powder.name), with(*n, "")));
+            facts.push((format!("{}: particles per droplet", powder.name), with(*n, "")));
         }
         if let Some(path) = c.powder_mean_free_path.get(i) {
             facts.push((format!("{}: mean free path of the beam", powder.name), with(path * 1e9, "nm")));

@@ -16,12 +16,12 @@ pub(super) fn section(p: &Prediction) -> Markup {
     let scoped = |scope: Scope| p.figures.iter().filter(move |r| r.kind.scope == scope).collect::<Vec<_>>();
     let notes: Vec<&FigureRow> = p.figures.iter().filter(|r| r.note.is_some()).collect();
     html! {
-        @for (scope, head) in [(Scope::Region, "On the regions"), (Scope::Item, "Along the printed items"), (Scope::Print, "Of the whole print")] {
+        @for (scope, head) in [(Scope::Region, "Regions"), (Scope::Item, "Printed items"), (Scope::Print, "Whole print")] {
             @let rows = scoped(scope);
             @if !rows.is_empty() { h3 { (head) } (matrix(&rows, p.inputs.map.resolution)) }
         }
         p class="note" {
-            "Means over " (counted(p.verdict.n.into(), "print", "prints")) " with their 95 % interval; of the farthest and largest particle, which a single print may set, median of the prints with its 95 % interval (Thompson 1936; from six prints on) and largest. Standard deviations between prints are "
+            "Means over " (counted(p.verdict.n.into(), "print", "prints")) " with their 95 % interval; for the farthest and largest particle, which a single print can set, median of the prints with its 95 % interval (Thompson 1936; from six prints on) and largest. Standard deviations between prints are "
             @if differences::are_known(p) { "under " a href="#differ" { "How prints differ" } } @else { "in " code { "figures.csv" } } "."
         }
         @if !notes.is_empty() {

@@ -61,11 +61,11 @@ pub(super) fn section(p: &Prediction, scenario: &Value) -> Markup {
         @if !unverified.is_empty() {
             (table(
                 "",
-                html! { th { "default nobody has measured" } th { "value" } th { "why it matters, how to measure it" } },
+                html! { th { "default that nobody has measured" } th { "value" } th { "why it matters and how to measure it" } },
                 html! { @for u in unverified { tr { td { code { (u.key) } } td { (u.value) } td { (u.advice) } } } },
             ))
         }
-        p class="note" { "As resolved, every default written out, in the scenario's own keys (the unit ends the key)." @if !unverified.is_empty() { " Marked ◆: unverified default." } }
+        p class="note" { "All inputs as understood, defaults included, under the scenario's own keys; each key ends with its unit." @if !unverified.is_empty() { " Marked ◆: unverified default." } }
         div class="inputs" { @for (section, rows) in &sections(scenario) { (one_section(p, section, rows)) } }
     }
 }

@@ -17,10 +17,10 @@ pub(super) fn section(p: &Prediction) -> Markup {
     html! {
         (table(
             "limits",
-            html! { th { "limit" } th { "asked" } th { "predicted" } th { "met by" } },
+            html! { th { "limit" } th { "required" } th { "predicted" } th { "met by" } },
             html! { @for (number, l) in p.limits.iter().enumerate() { (row(p, number, l)) } },
         ))
-        p class="note" { "After ± and in brackets: 95 % interval of the mean over prints" @if p.verdict.n > 0 { " (n = " (p.verdict.n) ")" } ". A print counts as met by its own value; below it the share of all prints that would meet the limit, with its 95 % interval (Wilson 1927). A probability belongs to all prints together: its largest value is judged by the upper bound and its least value by the lower one, each at 95 % by itself (Clopper & Pearson 1934), so more prints can show what few cannot." }
+        p class="note" { "After ± and in brackets: 95 % interval of the mean over prints" @if p.verdict.n > 0 { " (n = " (p.verdict.n) ")" } ". Each print is judged by its own value. The second line is the share of all prints that would meet the limit, with its 95 % interval (Wilson 1927). A probability belongs to all prints together: a largest allowed value is compared with its upper bound, a least one with its lower bound, each at 95 % confidence (Clopper & Pearson 1934), so more prints can show what few cannot." }
     }
 }
 
@@ -30,7 +30,7 @@ fn row(p: &Prediction, number: usize, l: &LimitOutcome) -> Markup {
         td {
             (limit_words(&l.limit))
             @if p.inputs.acceptance.is_implied(number) {
-                span class="why" { "by the role keep-out; a limit of your own on this region replaces it" }
+                span class="why" { "from the role keep-out; your own limit on this region replaces it" }
             }
         }
         td { (numbers::predicted(l)) }

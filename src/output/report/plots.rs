@@ -221,7 +221,7 @@ fn droplet_sizes(p: &Prediction, layer: &Layer, conditions: &Conditions, counts:
         &plot,
         &html! {
             b { (of_layer(layer, "droplets by stage. ")) }
-            "Droplets are counted here, not weighed: at the atomiser half of them are larger than " (by_count) "\u{a0}µm, and half of the liquid is in those above " (by_mass) "\u{a0}µm. What the tube removes is missing between the first two outlines, drying moves the outline to the left, and what the gas carries past the chip is missing in the last."
+            "Droplets are counted here, not weighed: at the atomiser half of them are larger than " (by_count) "\u{a0}µm, and half of the liquid is in those above " (by_mass) "\u{a0}µm. The difference between the first two outlines is what the tube removes; drying moves the outline to the left; the last lacks what the gas carries past the chip."
             @if counts.iter().any(|stage| stage.first().is_some_and(|smallest| *smallest > 0)) {
                 " The step at the left end holds all droplets that have dried to less."
             }
@@ -262,7 +262,7 @@ fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &motefall_figur
             b { (name) ": as received and as printed. " }
             "Coarse particles do not fit into droplets or their droplets do not pass the tube; fine droplets miss the chip. "
             @if let Some(share) = share { (numbers::percent(share)) " of this powder's mass can ride in droplets at all. " }
-            @if printed.is_empty() { "Nothing of it landed." }
+            @if printed.is_empty() { "None of it landed." }
             @else { (numbers::count(sizes.landed_count.iter().sum())) " particles landed." }
         },
     )
@@ -443,7 +443,7 @@ fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
                     span style="color:var(--ink);margin-right:12px;white-space:nowrap" { span class=(format!("keybox s{}", 1 + i % 6)) {} (powder.name) }
                 }
                 br;
-                "A particle counts where its own centre came to rest. The rows add up to the whole within "
+                "A particle counts where its own centre came to rest. The rows add up to the whole to within "
                 (numbers::significant(budget.closure.max(1e-16), 1)) " of it"
                 @if budget.not_simulated > 0.0 {
                     "; about " (numbers::count(budget.not_simulated.round() as u64)) " further droplets were expected but not simulated, because of the droplet budget"

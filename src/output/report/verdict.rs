@@ -14,7 +14,7 @@ const MOST_FAILED: usize = 3;
 pub(super) fn section(p: &Prediction) -> Markup {
     let (decision, head) = match p.verdict.accepted {
         Some(true) if p.verdict.share_interval[0] + 1e-9 < p.inputs.acceptance.required_share => {
-            (Decision::Open, "✓ Accepted, not yet for sure")
+            (Decision::Open, "✓ Accepted, but not yet for certain")
         }
         Some(true) => (Decision::Yes, "✓ Accepted"),
         Some(false) => (Decision::No, "✕ Not accepted"),
@@ -41,12 +41,12 @@ fn in_the_way(p: &Prediction) -> Markup {
         let name = numbers::label_at(l.kind, p.inputs.map.resolution);
         html! {
             (name) @if let Some(place) = &l.limit.place { " on " (place) }
-            @if p.is_undecided(l) { " is not known (asked " (limit_words(&l.limit)) ")" } @else {
-                " was met in " (l.met) " of " (l.n) " prints (asked " (limit_words(&l.limit)) ", predicted " (numbers::predicted(l)) ")"
+            @if p.is_undecided(l) { " is not known (required " (limit_words(&l.limit)) ")" } @else {
+               ", met by " (l.met) " of " (l.n) " prints (required " (limit_words(&l.limit)) ", predicted " (numbers::predicted(l)) ")"
             }
         }
     };
-    html! { @if !failed.is_empty() { br; "What stands in the way: " (joined("; ", failed.iter().take(MOST_FAILED).map(missed))) "." } }
+    html! { @if !failed.is_empty() { br; "Missed most: " (joined("; ", failed.iter().take(MOST_FAILED).map(missed))) "." } }
 }
 
 /// How many safety cautions there are.
@@ -54,7 +54,7 @@ pub(super) fn safety_line(p: &Prediction) -> Markup {
     let n = p.cautions.iter().filter(|c| c.severity() == Severity::Safety).count();
     html! {
         @if n > 0 {
-            p { a href="#cautions" { b { (n) (if n == 1 { " safety caution applies" } else { " safety cautions apply" }) } } " to this ink. Read before printing." }
+            p { a href="#cautions" { b { (n) (if n == 1 { " safety caution applies" } else { " safety cautions apply" }) } } " to this ink. Read them before printing." }
         }
     }
 }

@@ -26,9 +26,9 @@ pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingErr
         (beam)
         (specimen::potentiostat(p))
         (strays)
-        h2 id="maps" { "Every map by itself, around the deposit" }
+        h2 id="maps" { "All maps, around the deposit" }
         (multiples)
-        p class="note" style="margin-top:8px" { "The numbers behind them are in " code { "maps/" } "; " code { "maps/grid.json" } " says where they lie." }
+        p class="note" style="margin-top:8px" { "The values are in " code { "maps/" } "; " code { "maps/grid.json" } " says where the pixels lie." }
         h2 id="lines" { "Across the lines" }
         (plots::profiles(p))
         h2 id="sizes" { "Sizes by stage" }

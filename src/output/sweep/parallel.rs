@@ -154,10 +154,10 @@ pub fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Mar
     html! {
         figure { div class="wideplot" { (PreEscaped(drawing)) } figcaption {
             b { "Each line is one point. " }
-            "Left to right: its settings, the share of its prints that pass, and the means of the figures that limits are set on (of the farthest and largest particle, the prints within the limit). Colour is the pass probability as in the window (bright passes). "
-            "White bars: what is asked. "
+            "Left to right: its settings, the share of its prints that pass, and the means of the figures that limits are set on (for the farthest and largest particle, the share of prints within the limit). Colour: pass probability, as in the window. "
+            "White bars: what is required. "
             @if let Some(best) = best { "The line with the white edge is point " (result.points[best.index].point) ", the " (if best.class == Class::Below { "best" } else { "recommended one" }) ". " }
-            @if every > 1 { "Of " (ran) " points every " (every) "th is drawn. " }
+            @if every > 1 { "One in " (every) " of " (ran) " points is drawn. " }
             @if failed > 0 { (failed) " points that could not run are left out." }
         } }
     }

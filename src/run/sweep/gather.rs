@@ -29,7 +29,7 @@ pub enum GatherError {
         path: PathBuf,
     },
     /// It cannot be written.
-    #[error("{0}; choose another folder with --out, or make room")]
+    #[error("{0}; choose another folder with --out, or free some space")]
     Write(#[from] WriteError),
 }
 

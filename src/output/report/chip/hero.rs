@@ -70,15 +70,15 @@ fn map_caption(p: &Prediction, whole: &View, total: &Array2<f64>, has_close: boo
         b { "Thickness map" }
         @if p.verdict.n > 1 { " of the first of " (p.verdict.n) " prints." } @else { "." }
         @if total.iter().all(|v| *v <= 0.0) { " Nothing landed here." } @else {
-            " Colour: projected solid thickness, all powders together, as a beam from above meets it; the brightest \
-             colour stands for the end of the scale and more; black is bare."
+            " Colour: projected solid thickness (seen from above, all powders together); values beyond the scale have the \
+             brightest colour; black is bare."
         }
         " Solid outline: target or counter electrode; dashed: other electrode; dotted: window; dash-dot: keep-out. Faint white line: nozzle \
          path, shutter open; grey dots: shutter closed."
-        @if has_close { " Square A: the picture at particle scale." }
-        " " (numbers::length(whole.width())) " × " (numbers::length(whole.height())) ", one map pixel is "
+        @if has_close { " Square A is shown at particle scale." }
+        " " (numbers::length(whole.width())) " × " (numbers::length(whole.height())) "; map pixel "
         (numbers::length(p.maps.grid.pitch)) "."
-        @if !outside.is_empty() { " Outside of this map: " (outside.join(", ")) "." }
+        @if !outside.is_empty() { " Outside this map: " (outside.join(", ")) "." }
     }
 }
 
@@ -127,10 +127,10 @@ fn close_caption(p: &Prediction, view: &View) -> Markup {
     );
     html! {
         b { "A: particle scale. " }
-        "As an electron microscope would show it from above, drawn from the computed particles: "
+        "The deposit from above, as an electron microscope would show it, drawn from the computed particles: "
         (numbers::length(view.width())) " × " (numbers::length(view.height())) " " (place) ", "
         @if inside == 0 { "where no particle landed" } @else { (numbers::counted(inside as u64, "particle", "particles")) }
-        ". Lighter ground: electrode; darker: window and bare chip. Particles are drawn as spheres; real grains are not round."
+        ". Lighter background: electrode; darker: window and bare chip. Particles are drawn as spheres; real grains are not round."
         span style="display:block;height:6px" {}
         @for (i, powder) in p.inputs.powders().into_iter().enumerate().filter(|(i, _)| powders_inside.contains(i)) {
             @let [r, g, b] = picture::powder_tint(i);

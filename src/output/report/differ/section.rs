@@ -92,7 +92,7 @@ fn card(p: &Prediction, row: &FigureRow, d: &Distribution) -> Markup {
                 @let t = d.tolerance;
                 b { "At least " (held(&t)) " of all prints made like this lie between " (value(t.interval[0])) " and " (value(t.interval[1])) (unit) }
                 ", at 95 % confidence (" (basis_words(&t)) "). "
-                @if holds_fewer(&t) { "To say it of 95 % takes 93 prints. " }
+                @if holds_fewer(&t) { "For 95 % it takes 93 prints. " }
                 @if let Some(l) = limit {
                     (l.met) " of " (l.n) " prints meet the limit of " (limit_words(&l.limit))
                     @if let Some(share) = limit_share(l) { ": " (share) }
@@ -149,7 +149,7 @@ fn causes(p: &Prediction, d: &Distribution) -> Markup {
                 (bar(effect.share, "s2"))
                 span class="n" { (share_words(effect.share)) }
             }
-            span { "Chance and interplay" }
+            span { "Chance and interactions" }
             (bar(unexplained, "s6"))
             span class="n" { (share_words(unexplained)) }
         }

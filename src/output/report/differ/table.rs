@@ -76,13 +76,13 @@ fn spread_of(p: &Prediction, row: &FigureRow, d: &Distribution, causes: bool) ->
 fn caption(p: &Prediction) -> Markup {
     html! {
         p class="note" {
-            "After ±: 95 % interval of the mean. SD: standard deviation between prints; mean and SD are left out for extremes, which a single print may set. 5 %, median, 95 %: percentiles of the prints (Hyndman & Fan 1996, definition 8). "
-            "Holds 95 % of all prints: tolerance interval, of which one can be 95 % confident that at least 95 % of all prints made with these settings lie in it; "
-            "by the normal law where nothing but chance differs between prints, many particles share in the figure and the prints do not contradict it at 5 % (Anderson & Darling 1954); else, marked °, between two ordered prints, whatever the law (Wilks 1941). That takes 93 prints; of fewer, the percentage behind it says of how many prints it holds. "
+            "After ±: 95 % interval of the mean. SD: standard deviation between prints; mean and SD are left out for extremes, which a single print can set. 5 %, median, 95 %: percentiles of the prints (Hyndman & Fan 1996, definition 8). "
+            "Holds 95 % of all prints: tolerance interval that, with 95 % confidence, contains at least 95 % of all prints made with these settings. "
+            "It rests on a normal law where only chance differs between prints, many particles contribute to the figure and the prints do not contradict it at 5 % (Anderson & Darling 1954). Otherwise, marked °, it lies between two of the ordered prints, whatever the law (Wilks 1941); that takes 93 prints, and with fewer the percentage in brackets says how many of all prints it holds. "
             @if !p.draws.inputs.is_empty() {
-                "Causes: shares of the variance of the ranks of the prints by regression (Iman & Conover 1979), with 95 % intervals by resampling the prints; an effect that turns round within the drawn range counts as interplay, except for the alignment. "
+                "Causes: shares of the variance of the ranks of the prints by regression (Iman & Conover 1979), with 95 % intervals by resampling the prints; an effect that changes direction within the drawn range counts as an interaction, except for the alignment. "
             }
-            "What does not differ between prints is left out."
+            "Figures that are the same in every print are left out."
         }
     }
 }
@@ -98,7 +98,7 @@ fn main_cause(p: &Prediction, d: &Distribution) -> String {
                 direction(first)
             )
         }
-        (_, Some(rest)) => format!("chance and interplay, {:.0}\u{a0}%", rest[0] * 100.0),
+        (_, Some(rest)) => format!("chance and interactions, {:.0}\u{a0}%", rest[0] * 100.0),
         _ => "–".into(),
     }
 }

@@ -46,7 +46,7 @@ fn shares(p: &Prediction, regions: &[&Region]) -> Markup {
                     (share_bar([bare, usable.mean, thick.mean]))
                     @for id in [RegionFigure::Bare, RegionFigure::Usable, RegionFigure::TooThick] { span class="n" { (shown(of(id), id)) } }
                 } @else {
-                    span class="note" { "off the window, or off the fine map" } span {} span {} span {}
+                    span class="note" { "outside the window or the fine map" } span {} span {} span {}
                 }
             }
         }
@@ -72,14 +72,14 @@ fn caption(p: &Prediction) -> Markup {
     let beam = &p.inputs.beam;
     let layers = beam_view::layers_depth(beam);
     html! {
-        b { "How much of an area is of use. " }
-        "Empty: bare, the beam meets nothing but " (if beam.layers.is_empty() { "vacuum" } else { "the layers listed here" })
-        "; solid: usable, under at least one particle and within the limit; hatched: deeper than "
-        (trimmed(beam.limit)) " inelastic mean free paths (λ), all layers together, so that images fade. Means over "
-        (numbers::counted(p.verdict.n.into(), "print", "prints")) "; the three shares add up to 100\u{a0}%. The deposit of a square of " (numbers::length(p.inputs.map.resolution)) " is taken to lie evenly on its covered part. "
-        @if p.inputs.regions.iter().any(|r| r.role == Role::Window) { "A window's particles are those outside its electrodes. " }
+        b { "How much of each area is usable. " }
+        "Empty: bare, the beam meets only " (if beam.layers.is_empty() { "vacuum" } else { "the layers listed here" })
+        "; solid: usable, covered by at least one particle and within the limit; hatched: too thick, more than "
+        (trimmed(beam.limit)) " inelastic mean free paths (λ), all layers together, so images fade. Means over "
+        (numbers::counted(p.verdict.n.into(), "print", "prints")) "; the three shares add up to 100\u{a0}%. Within a square of " (numbers::length(p.inputs.map.resolution)) ", the deposit is taken as even over the covered part. "
+        @if p.inputs.regions.iter().any(|r| r.role == Role::Window) { "A window counts only particles outside its electrodes. " }
         br;
-        (trimmed(beam.voltage / 1e3)) "\u{a0}kV. Layers besides the deposit: "
+        (trimmed(beam.voltage / 1e3)) "\u{a0}kV. Other layers: "
         @if beam.layers.is_empty() { "none given (membranes and liquid go under " code { "[[beam.layer]]" } ")" }
         @for (i, layer) in beam.layers.iter().enumerate() {
             @if i > 0 { ", " }

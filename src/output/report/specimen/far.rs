@@ -53,8 +53,8 @@ pub(super) fn far_map(p: &Prediction) -> Result<Option<Markup>, png::EncodingErr
         figure {
             div style=(format!("max-width:{:.0}px;margin:0 auto", fit.width)) { (PreEscaped(svg)) }
             figcaption {
-                b { "Particles over the whole chip" } ", on tiles of " (numbers::length(grid.pitch)) ". Colour: number of particles per area in a print, on a logarithm, mean of "
-                (counted(p.far.prints().into(), "print", "prints")) "; the dark end is a single particle in all of them, black is none. "
+                b { "Particles over the whole chip" } ", on tiles of " (numbers::length(grid.pitch)) ". Colour: particles per area and print, on a logarithmic scale, mean of "
+                (counted(p.far.prints().into(), "print", "prints")) "; the dark end is a single particle in all of them together, black is none. "
                 "Outlines as in the thickness map: solid: printed; dashed: other electrode; dotted: window; dash-dot: keep-out. "
                 (numbers::length(raster.view.width())) " × " (numbers::length(raster.view.height())) "."
             }
@@ -97,7 +97,7 @@ fn drawing(p: &Prediction, view: &View, fit: &Fit, png: &[u8], scale: &Scale) ->
         let x = left + (right - left) * scale.shade(10f64.powi(exponent));
         colour_tick(&mut svg, x, y, &numbers::ten_to(exponent));
     }
-    colour_words(&mut svg, [left, right], y + 40.0, "particles per mm² in a print");
+    colour_words(&mut svg, [left, right], y + 40.0, "particles per mm² and print");
     svg.push_str("</svg>");
     svg
 }

@@ -14,7 +14,7 @@ pub fn potentiostat(p: &Prediction) -> Markup {
     let with_charge = p.inputs.powders().iter().any(|powder| powder.capacity > 0.0);
     let has_ratio = figure(p, PrintFigure::CapacityRatio, None).is_some();
     let told = [
-        ("Counter to working capacity", PrintFigure::CapacityRatio),
+        ("Ratio of counter to working capacity", PrintFigure::CapacityRatio),
         ("Print time with moves", PrintFigure::PrintTime),
         ("Ink used", PrintFigure::InkUsed),
     ]
@@ -32,13 +32,13 @@ pub fn potentiostat(p: &Prediction) -> Markup {
                 html! {
                     th { "electrode" } th class="n" { "mass (pg)" } th class="n" { "capacity (nAh)" }
                     @for rate in &p.inputs.cell.rates { th class="n" { "current at " (trimmed(*rate)) "C" } }
-                    th class="n" { "active particles" } th class="n" { "charge of one (pC)" } th class="n" { "joined (%)" }
+                    th class="n" { "active particles" } th class="n" { "charge per particle (pC)" } th class="n" { "joined (%)" }
                 },
                 html! { @for e in &all { (electrode_row(e)) } },
             ))
             p class="note" {
-                "Theoretical capacity of all that lies on the electrode; a current of nC passes it in 1/n hours. After ± and in brackets: 95 % interval of the mean over prints. "
-                "Joined: active particles that rest on the electrode or on conducting particles that lead to it, at the heights at which grains come to rest that stick where they first touch; a low estimate, since drying and pressing bring more contacts."
+                "Theoretical capacity of everything on the electrode; a current of nC passes it in 1/n hours. After ± and in brackets: 95 % interval of the mean over prints. "
+                "Joined: active particles in contact with the electrode, directly or through conducting particles, if each grain sticks where it first touches; a low estimate, since drying and pressing make more contacts."
             }
             @for e in all.iter().filter(|e| e.is_individual()) {
                 p { b { (e.region) ": few particles. " } "With fewer than about " (numbers::significant(BULK_PARTICLES, 3)) " active particles a cell responds particle by particle rather than as a bulk electrode (Kang et al. 2023, ACS Nano 17:21493)." }
@@ -106,10 +106,10 @@ fn bridges(p: &Prediction) -> Markup {
             html! { @for gap in &bridging.gaps { (row(gap)) } },
         ))
         p class="note" {
-            "A bridge is a chain of conducting particles from one electrode to the other that touch seen from above, to a gap of 1\u{a0}nm, whatever their heights: a high estimate. "
-            "Clusters are those of particles on the bare chip between the two electrodes, where the distances from both add up to at most 1.5 times the gap's width; what lies on an electrode belongs to that electrode, and a way over a third electrode counts as the bridges that it is made of. "
-            "How far a cluster spans is counted from the first electrode of the gap toward the second; one that bridges spans all of it. "
-            "The largest cluster is the one of all prints that spans most of the gap; the last column is the share of the gap's width that the largest cluster of a print spans, mean of the prints. Where no print had a bridge, the probability is an upper bound at 95 % confidence."
+            "A bridge is a chain of conducting particles from one electrode to the other. Particles count as touching if, seen from above, at most 1\u{a0}nm separates them, whatever their heights: a high estimate. "
+            "Clusters are counted on the bare chip between the two electrodes, where the distances to both add up to at most 1.5 times the gap's width. Particles on an electrode belong to it, and a path across a third electrode counts as separate bridges. "
+            "A cluster's span is measured from the first electrode of the gap toward the second; a bridge spans all of it. "
+            "The largest cluster is the one with the longest span in any print; the last column is the share of the gap that a print's largest cluster spans, mean of the prints. Where no print had a bridge, the probability is an upper bound at 95 % confidence."
             @if !p.inputs.powders().iter().any(|powder| powder.conduction == motefall_physics::inputs::Conduction::Conducting) { " No powder of this ink conducts, so none can form." }
         }
     }

@@ -17,10 +17,10 @@ pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
     let map = far_map(p)?;
     let told = html! {
         @if places.is_empty() {
-            p class="note" { "No region has the role electrode or keep-out: nothing is named that must stay clean." }
+            p class="note" { "No region has the role electrode or keep-out, so nothing has to stay clean." }
         } @else {
             (table("fit",
-                html! { th { "must stay clean" } th class="n" { "particles in a print" } th class="n" { "at least one" } th class="n" { "farthest (µm)" } },
+                html! { th { "must stay clean" } th class="n" { "particles per print" } th class="n" { "at least one" } th class="n" { "farthest (µm)" } },
                 html! { @for place in places.iter().take(MOST_ROWS) { tr {
                     td { (place.region) span class="why" { (if place.role == Role::KeepOut { "keep-out" } else { "other electrode" }) } }
                     td class="n" { (shown(place.particles.as_ref(), RegionFigure::Particles)) }
@@ -29,11 +29,11 @@ pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
                 } } },
             ))
             p class="note" {
-                "At least one: probability that a print puts any particle there; an upper bound where no print did. Farthest: distance from the nearest printed electrode of the particle inside that lies farthest from it; median with its 95 % interval and largest of the prints that had any."
+                "At least one: probability that a print puts any particle there; an upper bound where no print did. Farthest: how far the region's farthest particle lies from the nearest printed electrode; median with its 95 % interval, and largest, of the prints that had any."
             }
         }
         @if figure(p, PrintFigure::FarthestStray, None).is_some() {
-            p { "On the whole chip, distance of the farthest particle of a print from the nearest printed electrode: " (words(p, PrintFigure::FarthestStray)) @if p.verdict.n > 1 { " of the prints" } "." }
+            p { "On the whole chip, distance of a print's farthest particle from the nearest printed electrode: " (words(p, PrintFigure::FarthestStray)) @if p.verdict.n > 1 { " of the prints" } "." }
         }
     };
     Ok(html! {

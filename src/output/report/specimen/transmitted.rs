@@ -29,10 +29,10 @@ pub(super) fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::Encodin
             figcaption {
                 b { "The target as a transmission microscope would show it" }
                 @if p.verdict.n > 1 { ", first of " (p.verdict.n) " prints" }
-                ". Grey: share of the electrons that cross without losing energy, exp(−t/λ); white is what the "
-                (if p.inputs.beam.layers.is_empty() { "empty beam" } else { "membranes and other layers alone" }) " let through. Blue line: edge of " (region.name) ". "
-                @if p.particles.is_empty() { "Drawn from the map. " @if let Some(why) = p.too_many_particles() { (why) } @else { "No single particle is known." } } @else { "Drawn from the chords of the single particles." }
-                " Diffraction and scattering out of a small aperture darken real pictures further."
+                ". Grey: share of electrons that pass without losing energy, exp(−t/λ); white is what passes "
+                (if p.inputs.beam.layers.is_empty() { "without a deposit" } else { "the membranes and other layers alone" }) ". Blue line: edge of " (region.name) ". "
+                @if p.particles.is_empty() { "Drawn from the map. " @if let Some(why) = p.too_many_particles() { (why) } @else { "No single particle is known." } } @else { "Drawn from the chords through single particles." }
+                " Real pictures are darker still: a small aperture stops diffracted and scattered electrons."
             }
         }
     }))

@@ -13,9 +13,9 @@ pub(super) fn section(sweep: &Judged) -> Markup {
     html! {
         p class="caption" {
             "Means over all points at one value of the setting, whatever the others are: "
-            @if sweep.space.is_grid() { "one dot per value of the grid; the bar is the 95\u{a0}% interval from the chance between prints. " }
-            @else { "points gathered in eight even parts of the axis; the bar is the 95\u{a0}% interval of the mean over these points (their other settings differ). " }
-            "Dashed: the limit, or the wanted share. A flat row of dots says that this setting hardly matters on the average; a window that leans across two settings is seen in the picture above, not here."
+            @if sweep.space.is_grid() { "one dot per value of the grid; the bar is the 95\u{a0}% interval due to chance between prints. " }
+            @else { "points grouped into eight equal parts of the axis; the bar is the 95\u{a0}% interval of the mean over these points (their other settings differ). " }
+            "Dashed: the limit, or the wanted share. A flat row of dots means that the setting hardly matters on average; a window that depends on two settings together shows in the picture above, not here."
         }
         @for row in &rows {
             h3 { (row.title) }

@@ -38,7 +38,7 @@ pub(super) fn section(sweep: &Judged) -> Markup {
         }
         (table(
             "limits",
-            html! { th { "limit" } th { "asked" } th { "prints that miss it, " (best_word) " point" } th { "prints that miss it, whole sweep" } },
+            html! { th { "limit" } th { "required" } th { "prints that miss it, " (best_word) " point" } th { "prints that miss it, whole sweep" } },
             html! { @for row in &rows {
                 tr {
                     td { (name(row.limit)) span class="why" { (limits[row.limit].figure.kind().meaning) } }
@@ -48,7 +48,7 @@ pub(super) fn section(sweep: &Judged) -> Markup {
                 }
             } },
         ))
-        p class="caption" { "A print can miss several limits, so the shares may add up to more than the failed prints." }
+        p class="caption" { "A print can miss several limits, so the shares may add up to more than the share of failed prints." }
     }
 }
 

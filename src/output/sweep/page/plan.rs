@@ -30,17 +30,17 @@ pub(super) fn cost(sweep: &Judged) -> Markup {
         ("Points", numbers::count(sweep.result.points.len() as u64)),
         ("Points that ran", numbers::count(sweep.ran().count() as u64)),
         ("Prints simulated", numbers::count(prints)),
-        ("Droplets simulated, about", significant(sum(&|s| s.droplets * f64::from(s.prints)), 3)),
-        ("Time of a print, over the points", range(duration(short), duration(long))),
-        ("Ink of a print, over the points", range(ink(least), ink(most))),
-        ("All these prints on the bench: time", duration(sum(&|s| s.print_time * f64::from(s.prints)))),
-        ("All these prints on the bench: ink", ink(sum(&|s| s.ink_used * f64::from(s.prints)))),
+        ("Droplets simulated (about)", significant(sum(&|s| s.droplets * f64::from(s.prints)), 3)),
+        ("Time per print, over the points", range(duration(short), duration(long))),
+        ("Ink per print, over the points", range(ink(least), ink(most))),
+        ("Bench time for all these prints", duration(sum(&|s| s.print_time * f64::from(s.prints)))),
+        ("Ink for all these prints", ink(sum(&|s| s.ink_used * f64::from(s.prints)))),
     ];
     if let Some(stats) = sweep.best().and_then(|b| sweep.stats(b)) {
         let of = if sweep.best_word() == "best" {
-            ("Best point: time of a print", "Best point: ink of a print")
+            ("Best point: time per print", "Best point: ink per print")
         } else {
-            ("Recommended: time of a print", "Recommended: ink of a print")
+            ("Recommended: time per print", "Recommended: ink per print")
         };
         facts.push((of.0, duration(stats.print_time)));
         facts.push((of.1, ink(stats.ink_used)));
@@ -67,12 +67,12 @@ pub(super) fn section(sweep: &Judged) -> Markup {
                 td { @match axis.step(plan.design) { Some(step) => { (setting(step)) }, None => "as listed" } }
             } } },
         ))
-        p class="caption" { "Values between the ends are rounded so that a controller takes them; the rounded ones were judged." }
+        p class="caption" { "Values between the ends are rounded to what a controller can set; the rounded values were simulated." }
         (page_facts("plan", [
             ("Design", html! { (design_words(plan.design)) }),
             ("Prints", html! { (prints_words(&plan.prints)) }),
-            ("Chance", html! { (chance_words(plan.chance)) }),
-            ("Wanted share of prints that pass", html! { (sweep.wanted()) }),
+            ("Random numbers", html! { (chance_words(plan.chance)) }),
+            ("Wanted share of passing prints", html! { (sweep.wanted()) }),
             ("Limits", if sweep.result.limits.is_empty() { html! { "none" } } else { limits }),
             ("Seed", html! { (sweep.result.seed) }),
             ("Program", html! { "motefall " (env!("CARGO_PKG_VERSION")) }),
@@ -92,7 +92,7 @@ fn prints_words(prints: &PointPrints) -> String {
     match prints {
         PointPrints::Fixed(n) => format!("{n} at every point"),
         PointPrints::Adaptive { round, most, half_width } => format!(
-            "in rounds of {round}, at most {most}, until the pass probability is known to ± {} or is surely above or below the wanted share",
+            "in rounds of {round}, at most {most}, until the pass probability is known to ± {} or certainly lies above or below the wanted share",
             percent(*half_width)
         ),
     }
@@ -101,9 +101,9 @@ fn prints_words(prints: &PointPrints) -> String {
 fn chance_words(chance: Chance) -> &'static str {
     match chance {
         Chance::Common => {
-            "print k meets the same chance at every point, so that differences between points show sooner"
+            "print k uses the same random numbers at every point, so differences between points show sooner"
         }
-        Chance::Own => "every point has its own chance",
+        Chance::Own => "every point uses its own random numbers",
     }
 }
 

@@ -41,7 +41,7 @@ pub(super) fn could_not_run(sweep: &Judged) -> Markup {
     html! {
         p { (counted(sweep.failed() as u64, "point", "points")) " of " (sweep.result.points.len()) " could not run. Their settings and reasons are in " code { "sweep.csv" } ", column " code { "cannot_run" } "." }
         (table("",
-            html! { th class="n" { "points" } th { "reason (of the first of them)" } th { "which" } },
+            html! { th class="n" { "points" } th { "reason (of the first)" } th { "which" } },
             html! { @for (why, points) in &groups { tr {
                 td class="n" { (points.len()) } td { (why) } td { (first_points(points)) }
             } } },
@@ -75,7 +75,7 @@ pub(super) fn cautions(sweep: &Judged) -> Markup {
                 td { (if best.is_some_and(|b| points.contains(&b)) { "applies" } else { "–" }) }
             } } },
         ))
-        p class="caption" { "In short; the full sentences with their numbers stand in the report of a single print at the setting. Safety cautions about the ink hold for every point." }
+        p class="caption" { "Short forms; the report of a single print at the setting gives the full text with numbers. Safety cautions about the ink apply to every point." }
     }
 }
 

@@ -13,17 +13,17 @@ use motefall_figures::statistics::wilson_95;
 pub(super) fn rule(sweep: &Judged) -> String {
     let space = &sweep.space;
     let between = if space.is_grid() {
-        "Between the points of the grid nothing was simulated: the pass probability is drawn as if the limited figures went straight from point to point (as a normal deviate, straight in the logarithm on logarithmic axes). Where neighbours differ much, a finer sweep tells where the edge really is."
+        "Nothing was simulated between the points of the grid: there the pass probability is interpolated from point to point (as a normal deviate; in the logarithm on logarithmic axes). Where neighbours differ a lot, a finer sweep shows where the edge really is."
             .to_string()
     } else {
         format!(
-            "Every place shows the height of a plane fitted to the {} nearest points (to their pass probabilities as normal deviates; distances in axes scaled to 0 to 1, near points weigh more). That smooths: a window looks somewhat narrower than it is, and steep edges softer. Hatched: farther than {} of an axis's length from any point, so nobody knows.",
+            "Each place shows a plane fitted to the {} nearest points (to their pass probabilities as normal deviates; axes scaled to 0 to 1, near points weigh more). This smooths: a window looks somewhat narrower than it is, and steep edges softer. Hatched: farther than {} of an axis's length from any point, so not known.",
             space.neighbours,
             significant(space.reach, 2)
         )
     };
     let gaps =
-        if sweep.failed() > 0 { " Where the nearest point could not run the picture is hatched, too." } else { "" };
+        if sweep.failed() > 0 { " The picture is also hatched where the nearest point could not run." } else { "" };
     format!("{between}{gaps}{}", chance(sweep))
 }
 
@@ -36,7 +36,7 @@ fn chance(sweep: &Judged) -> String {
     };
     let met = (f64::from(middle) * sweep.result.plan.wanted_share).round() as u32;
     format!(
-        " Near the contour, {} pin the pass probability of a point to between {} only, so a dent of the contour within that is chance.",
+        " Near the contour, {} only place the pass probability of a point between {}, so small dents in the contour are chance.",
         counted(middle.into(), "print", "prints"),
         shares(wilson_95(met.min(middle), middle)).replace(" to ", " and "),
     )
@@ -48,13 +48,13 @@ pub(super) fn chosen(sweep: &Judged) -> Markup {
         Basis::Pass => "pass probability",
         Basis::Margin => "margin (every point passes equally often)",
         Basis::Order => {
-            return html! { "The axes stand in the order of the scenario: nothing differs between the points." };
+            return html! { "The axes are in the order of the scenario, since nothing differs between the points." };
         }
     };
     let shares = sweep.influence.iter().map(|(k, share)| html! { (sweep.name(*k)) " " (percent(*share)) });
     html! {
-        "The axes are those that matter most. Share of the variation of the " (what) " between the points that each setting explains by itself: "
-        (joined(", ", shares)) "; the rest is interplay and chance."
+        "The axes are the settings that matter most. Share of the variation in " (what) " between the points that each explains by itself: "
+        (joined(", ", shares)) "; the rest is interactions and chance."
     }
 }
 

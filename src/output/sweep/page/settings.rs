@@ -15,8 +15,8 @@ use motefall_figures::sweep::{PointStats, SweepResult};
 pub(super) fn section(sweep: &Judged, extra: &Extra) -> Markup {
     html! {
         p {
-            "First come points that pass in at least " (sweep.wanted()) " of their prints for sure (lower end of the 95\u{a0}% interval), then those that seem to, then the others. "
-            "Among equals the one stands higher that forgives more: each is judged by its most delicate setting, or by its margin to a limit if that is tighter (" (setting(0.1 * SD_PER_AXIS)) " SD counts as much as a tenth of a setting's range)."
+            "Points that pass for certain in at least " (sweep.wanted()) " of their prints come first (lower end of the 95\u{a0}% interval), then those that probably do, then the rest. "
+            "Within each group the more forgiving point ranks higher: each is judged by its most sensitive setting, or by its margin to a limit if that is tighter (" (setting(0.1 * SD_PER_AXIS)) " SD counts as a tenth of a setting's range)."
         }
         (table(
             "ranks",
@@ -73,22 +73,22 @@ fn caption(sweep: &Judged) -> Markup {
         p class="caption" {
             @if sweep.ranking.iter().any(|r| r.class != Class::Below) {
                 b { "Room to drift. " }
-                "↓ ↑: how far this setting alone can go down or up, the others as in the row, before fewer than " (sweep.wanted())
-                " of the prints pass; in the setting's unit and in percent of its value, read from the picture above, so between points it is an estimate"
-                @if sweep.space.is_grid() { "; the next point and its pass probability stand behind it" }
+                "↓ ↑: how far this setting alone can drift down or up, the others as in the row, before fewer than " (sweep.wanted())
+                " of the prints pass; in its unit and in percent of its value. It is read from the picture above, so between points it is an estimate"
+                @if sweep.space.is_grid() { "; the next point and its pass probability follow it" }
                 ". "
-                "≥: the sweep ends there and the window does not, so the room is at least that (in the ranking it counts as half a step more, at most a tenth of the axis, and not at all for settings with two values). ✕: beyond it the print cannot run. Underlined: the tightest of the row. "
-            } @else { "No point reaches " (sweep.wanted()) ", so there is no room to drift to tell of. " }
-            b { "Margin. " } "The limit that most prints of the point miss. Where none misses any: the limit that the mean of its figure is nearest to, in standard deviations (SD) between prints; 2 SD is about 2 prints in 100 beyond, if prints vary normally. Counts of a few particles, the farthest and the largest particle do not, and have no such distance. In the ranking, missed prints count as the distance at which a normal figure misses as many. "
-            "Time and ink are of one print with all moves."
+                "≥: the sweep ends there but the window does not, so there is at least this much room (in the ranking it counts as half a step more, at most a tenth of the axis, and not at all for settings with two values). ✕: beyond it the print cannot run. Underlined: the tightest in the row. "
+            } @else { "No point reaches " (sweep.wanted()) ", so there is no room to drift. " }
+            b { "Margin. " } "The limit that most prints of the point miss. If none misses any: the limit that is closest to the mean of its figure, in standard deviations (SD) between prints; at 2 SD about 2 prints in 100 miss it, if prints vary normally. Counts of a few particles and the farthest and largest particle do not, and have no such distance. In the ranking, missed prints count as the distance at which a normal figure would miss as often. "
+            "Time and ink are for one print, moves included."
         }
     }
 }
 
 fn class_words(class: Class) -> &'static str {
     match class {
-        Class::Sure => "surely enough",
-        Class::Likely => "perhaps enough",
+        Class::Sure => "enough for certain",
+        Class::Likely => "probably enough",
         Class::Below => "too few",
     }
 }
@@ -119,7 +119,7 @@ fn margin_words(result: &SweepResult, stats: &PointStats) -> Markup {
     let Some(tightest) = stats.tightest(&result.limits, &result.places) else { return html! { "–" } };
     let word = match tightest.sd {
         m if m < 0.0 => "beyond the limit",
-        m if m < 1.0 => "hardly inside",
+        m if m < 1.0 => "barely inside",
         m if m < 2.0 => "narrow",
         m if m < 3.0 => "fair",
         _ => "wide",

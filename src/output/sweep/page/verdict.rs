@@ -14,13 +14,13 @@ use motefall_figures::sweep::PointStats;
 /// The box at the head of the page.
 pub(super) fn section(sweep: &Judged, extra: &Extra) -> Markup {
     let Some(best) = sweep.best() else {
-        let why = html! { "Each point says why further down; the settings of the whole sweep lie outside what the program can compute." };
+        let why = html! { "The reasons stand further down; every setting of this sweep lies outside what the program can compute." };
         return verdict(Decision::No, "✕ No point could run", why);
     };
     let (decision, head) = match best.class {
         _ if sweep.result.limits.is_empty() => (Decision::Open, "No limits set".to_string()),
         Class::Sure => (Decision::Yes, "✓ There is a window".into()),
-        Class::Likely => (Decision::Open, "? A window is likely, not yet certain".into()),
+        Class::Likely => (Decision::Open, "? A window is likely, but not yet certain".into()),
         Class::Below => (Decision::No, format!("✕ No point passes in {} of its prints", sweep.wanted())),
     };
     let best_words = if best.class == Class::Below { "The best is point " } else { "Recommended: point " };
@@ -49,11 +49,11 @@ fn how_many(sweep: &Judged, best: &Ranked) -> Markup {
     html! {
         @if sweep.result.limits.is_empty() { "Every print counts as passing. Set limits under " code { "acceptance" } " to find a window. " }
         @else if best.class == Class::Below {
-            "None of " (counted(all, "point that ran", "points that ran")) " lets " (wanted) " of its prints through. "
+            "At none of " (counted(all, "point that ran", "points that ran")) " do " (wanted) " of the prints pass. "
         } @else {
             "At " (likely) " of " (counted(all, "point", "points")) " at least " (wanted) " of the prints pass; at "
             @if sure == 0 { "none" } @else { (sure) }
-            " of them surely so (even the lower end of the 95\u{a0}% interval reaches " (wanted) "). "
+            " of these for certain (even the lower end of the 95\u{a0}% interval reaches " (wanted) "). "
         }
     }
 }
@@ -66,9 +66,9 @@ fn what_would_tell(sweep: &Judged, best: &Ranked) -> Markup {
     let most = sweep.ran().map(|s| s.prints).max().unwrap_or(0);
     match fewest_prints(sweep.result.plan.wanted_share).filter(|n| *n > most) {
         Some(n) => html! {
-            br; "With " (counted(most.into(), "print", "prints")) " a point cannot do better: the interval lies above " (sweep.wanted()) " from " (n) " prints on, if all pass. Ask for more prints."
+            br; "With " (counted(most.into(), "print", "prints")) " a point it cannot be certain: the interval lies above " (sweep.wanted()) " from " (n) " prints on, if all pass. Run more prints."
         },
-        None => html! { br; "More prints at the best points would tell." },
+        None => html! { br; "More prints at the best points would settle it." },
     }
 }
 

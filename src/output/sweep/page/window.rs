@@ -76,11 +76,11 @@ fn caption(sweep: &Judged, rest: &[usize], bounded: bool) -> Markup {
         @if let [c, held @ ..] = rest {
             "One panel per value of " (sweep.name(*c)) ". "
             @if !held.is_empty() {
-                "Held as at the " (sweep.best_word()) " setting: "
+                "Held at the " (sweep.best_word()) " setting: "
                 (joined(", ", held.iter().map(|k| sweep.setting(*k, slice[*k])))) ". "
             }
             @if !sweep.space.is_grid() {
-                "A point is drawn where its other settings are within " (percent(SLICE)) " of their axes of the panel's; its own colour may differ from the field's for that reason and by chance. "
+                "A point is drawn if its other settings are within " (percent(SLICE)) " of their axes' length of the panel's; for that reason and by chance its colour may differ from the field's. "
             }
         }
     }
@@ -119,7 +119,7 @@ pub(super) fn pairs(sweep: &Judged) -> Result<Markup, png::EncodingError> {
     Ok(html! {
         h2 { "The window over every pair of settings" }
         p class="caption" {
-            "Cuts through the " (sweep.best_word()) " setting (ring): two settings vary, all others stay as there. Colours, white line and marks as above; the most influential pairs first."
+            "Cuts through the " (sweep.best_word()) " setting (ring): two settings vary, all others stay fixed. Colours, white line and marks as above; the most influential pairs first."
             @if !left_out.is_empty() { " " (left_out.len()) " more pairs are not drawn." }
         }
         div class="panels" { @for svg in figures { figure { (PreEscaped(svg)) } } }

@@ -125,7 +125,7 @@ impl Store {
             let _ = self.file.set_len(self.length);
             let _ = self.file.seek(SeekFrom::Start(self.length));
             let advice = format!(
-                "{} points are safe there; make room or mend the cause, then run the same command again: it goes on from there",
+                "{} points are safe there; free some space or fix the cause, then run the same command again: it goes on from there",
                 self.stored
             );
             return Err(StoreError::Write { source, advice });
@@ -145,7 +145,7 @@ fn write_sound_lines(path: &Path) -> Result<(), StoreError> {
             lines.insert(record.point, line);
         }
     }
-    let advice = "nothing is lost: make room or mend the cause, then run the same command again".to_owned();
+    let advice = "nothing is lost: free some space or fix the cause, then run the same command again".to_owned();
     let written = whole_file::replace(path, &store_parts(&header, &lines));
     written.map_err(|source| StoreError::Write { source, advice })
 }
@@ -326,7 +326,7 @@ mod tests {
         let file = std::mem::replace(&mut store.file, full);
         let error = store.append(&[point_line(&record(1))]).expect_err("no room").to_string();
         assert!(
-            error.contains("the disk is full: ") && error.contains("1 points are safe there; make room"),
+            error.contains("the disk is full: ") && error.contains("1 points are safe there; free some space"),
             "{error}"
         );
         store.file = file;
