@@ -4,9 +4,9 @@
 //! The files in `tests/data/drawings` were written by ezdxf 1.4.5, svgwrite 1.4.3 and OpenSCAD 2021.01 (`make.py` there);
 //! `expected.csv` holds areas and lengths from textbook geometry.
 
-use motefall_physics::contours::Contours;
+use motefall_physics::contours::{Bounds, Contours};
 use motefall_physics::units::LengthUnit;
-use motefall_scenario::drawing::{self, Drawing, DrawingError, Ends, ErrorKind, Format, Place};
+use motefall_scenario::drawing::{self, Drawing, DrawingError, Ends, ErrorKind, FilePlace, Format};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -107,7 +107,7 @@ fn places_are_right_too() {
     let drawing = read(&bytes, Format::Dxf, None).expect("sound");
     let middle = |layer: &str, k: usize| {
         let contours = drawing.on_layer(Some(layer)).expect("a layer");
-        let [low, high] = Contours::new(vec![contours[k].points.clone()]).bounds();
+        let Bounds { low, high } = Contours::new(vec![contours[k].points.clone()]).bounds();
         [0, 1].map(|i| 0.5e6 * (low[i] + high[i]))
     };
     let near = |found: [f64; 2], x: f64, y: f64| {
@@ -126,7 +126,7 @@ fn places_are_right_too() {
     let bytes = std::fs::read(file("shapes-um.svg")).expect("it is there");
     let drawing = read(&bytes, Format::Svg, None).expect("sound");
     let contours = drawing.on_layer(Some("used")).expect("a layer");
-    let [low, high] = Contours::new(vec![contours[1].points.clone()]).bounds();
+    let Bounds { low, high } = Contours::new(vec![contours[1].points.clone()]).bounds();
     near([0.5e6 * (low[0] + high[0]), 0.5e6 * (low[1] + high[1])], 3.0 * 22.0, -3.0 * 11.0);
     assert!(drawing.ignored.iter().any(|(what, n)| what == "text" && *n == 1), "{:?}", drawing.ignored);
     assert!(drawing.ignored.iter().any(|(what, _)| what == "not displayed"));
@@ -155,7 +155,7 @@ fn a_file_cut_off_anywhere_is_refused_or_told_apart() {
         }
     }
     let error = dxf("0\nSECTION\n2\nENTITIES\n0\nLINE\n").expect_err("cut off");
-    assert_eq!((error.kind, error.place), (ErrorKind::Truncated, Some(Place::Line(6))));
+    assert_eq!((error.kind, error.place), (ErrorKind::Truncated, Some(FilePlace::Line(6))));
     assert!(error.to_string().contains("line 6") && error.to_string().contains("ends here"), "{error}");
 }
 
@@ -214,7 +214,7 @@ fn numbers_that_are_none_or_too_large_are_refused_with_their_line() {
         [("nan", "NaN"), ("inf", "inf"), ("1e300", "larger than any drawing"), ("1e400", "inf"), ("one", "\"one\"")]
     {
         let error = dxf(&entities(&LINE.replace("21\n1", &format!("21\n{bad}")))).expect_err(bad);
-        assert_eq!((error.kind, error.place), (ErrorKind::Broken, Some(Place::Line(16))), "{error}");
+        assert_eq!((error.kind, error.place), (ErrorKind::Broken, Some(FilePlace::Line(16))), "{error}");
         assert!(error.to_string().contains(part), "{bad}: {error}");
     }
     for bad in ["NaN", "Infinity", "1e300", "x"] {
@@ -225,7 +225,7 @@ fn numbers_that_are_none_or_too_large_are_refused_with_their_line() {
             format!("<g transform=\"scale({bad})\"><rect width=\"1\" height=\"1\"/></g>"),
         ] {
             let error = svg(&format!("<svg>\n<g>\n{element}\n</g></svg>")).expect_err(bad);
-            assert_eq!((error.kind, error.place), (ErrorKind::Broken, Some(Place::Line(3))), "{element}: {error}");
+            assert_eq!((error.kind, error.place), (ErrorKind::Broken, Some(FilePlace::Line(3))), "{element}: {error}");
         }
     }
     // Sound numbers that together reach too far.
@@ -362,7 +362,7 @@ fn a_scenario_names_a_drawing_and_its_echo_names_it_again() {
     let folder = file("");
     let parse = |text: &str| scenario::parse(text, "test.toml", &folder).unwrap_or_else(|faults| panic!("{faults}"));
     let read = parse(&scenario_text());
-    let Outline::Shape(frame) = &read.inputs.regions[read.inputs.regions.len() - 2].outline else {
+    let Outline::Area(frame) = &read.inputs.regions[read.inputs.regions.len() - 2].outline else {
         panic!("a drawn area")
     };
     let expected = 1645.36873903e-12;

@@ -370,7 +370,7 @@ fn pictures_name_only_what_is_in_them() {
     let around =
         [[-300.0, -300.0], [300.0, -300.0], [300.0, 300.0], [-300.0, 300.0], [-300.0, -200.0], [-250.0, -200.0]];
     let back = [[-250.0, 250.0], [250.0, 250.0], [250.0, -250.0], [-300.0, -250.0]];
-    let outline = Outline::Polygon(um(&[&around[..], &back[..]].concat()));
+    let outline = Outline::polygon(um(&[&around[..], &back[..]].concat()));
     p.inputs.regions.push(Region { name: "frame".into(), role: Role::KeepOut, outline });
     // A quarter ring: a straight cut runs out of it.
     let arc = |radius: f64, i: u32| {
@@ -566,7 +566,7 @@ fn odd_prints_still_report() {
     tall.inputs.regions = vec![Region {
         name: "bar".into(),
         role: Role::Target,
-        outline: Outline::Polygon(vec![[-6e-6, -2.9e-3], [6e-6, -2.9e-3], [6e-6, 2.9e-3], [-6e-6, 2.9e-3]]),
+        outline: Outline::polygon(vec![[-6e-6, -2.9e-3], [6e-6, -2.9e-3], [6e-6, 2.9e-3], [-6e-6, 2.9e-3]]),
     }];
     assert!(report("tall", &tall).contains("enlarged"));
 

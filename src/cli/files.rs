@@ -56,8 +56,7 @@ impl Check {
 fn drawn_words(inputs: &Inputs) -> String {
     let mut out = String::new();
     let mut line = |name: &str, contours: &Contours| {
-        let [low, high] = contours.bounds();
-        let [width, height] = [0, 1].map(|k| (high[k] - low[k]) * 1e6);
+        let [width, height] = contours.bounds().size().map(|side| side * 1e6);
         let closed = match contours.contours().len() {
             1 => "one closed line".to_owned(),
             n => format!("{n} closed lines"),
@@ -70,7 +69,9 @@ fn drawn_words(inputs: &Inputs) -> String {
         );
     };
     for region in &inputs.regions {
-        if let Outline::Shape(area) = &region.outline {
+        if let Outline::Area(area) = &region.outline
+            && area.source.is_some()
+        {
             line(&region.name, &area.contours);
         }
     }

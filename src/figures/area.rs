@@ -2,6 +2,7 @@
 
 use super::beam_view::AreaCounts;
 use super::{Grid, MeasuringGrid};
+use motefall_physics::contours::Bounds;
 use motefall_physics::inputs::Outline;
 use motefall_physics::map::canvas::{Bits, Canvas, SUB};
 use motefall_physics::map::outline::{bounds, contains};
@@ -79,7 +80,7 @@ impl RegionArea {
         let MeasuringGrid { grid, per_square } = measuring;
         let full = per_square * per_square * SUB * SUB;
         let mut work = Self { per_square, ..Self::default() };
-        let [corner, far_corner] = bounds(outline);
+        let Bounds { low: corner, high: far_corner } = bounds(outline);
         let range = |k: usize, count: usize| {
             let square = |at: f64| ((at - grid.origin[k]) / (grid.pitch * per_square as f64)).floor();
             let first = square(corner[k]).max(0.0) as usize;

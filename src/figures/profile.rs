@@ -7,10 +7,11 @@
 //! come out 0.1 % wide there.
 
 use super::{Grid, Measured, Profile};
+use motefall_physics::contours::{self, Bounds, turned};
 use motefall_physics::inputs::{Inputs, Shape};
 use motefall_physics::map::LineVolume;
 use motefall_physics::map::canvas::{Canvas, SUB};
-use motefall_physics::map::outline::{self, corners_of_rectangle, turned};
+use motefall_physics::map::outline::corners_of_rectangle;
 use motefall_physics::units::CUBIC_NANOMETRE;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::ops::Range;
@@ -141,7 +142,7 @@ impl Lane {
             Shape::Filled(filled) => {
                 // Along the longest stretch in the middle of the shape, as for a rectangle.
                 let flat = filled.area.placed(-filled.angle, [0.0; 2]);
-                let [low, high] = flat.bounds();
+                let Bounds { low, high } = flat.bounds();
                 let y = 0.5 * (low[1] + high[1]);
                 let longest = flat.spans(y).into_iter().max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])));
                 let Some([a, b]) = longest else { return Err("its middle is not inside of it") };
@@ -410,7 +411,7 @@ fn edges(shape: &Shape) -> Vec<[[f64; 2]; 2]> {
     match shape {
         Shape::Polyline(points) => points.windows(2).map(|p| [p[0], p[1]]).collect(),
         Shape::FilledRectangle { center, size, rotation, .. } => {
-            outline::edges(&corners_of_rectangle(*center, *size, *rotation)).collect()
+            contours::edges(&corners_of_rectangle(*center, *size, *rotation)).collect()
         }
         Shape::FilledDisc { center, radius, .. } => {
             let corner = |k: u32| {
@@ -418,7 +419,7 @@ fn edges(shape: &Shape) -> Vec<[[f64; 2]; 2]> {
                 [center[0] + x, center[1] + y]
             };
             let corners: Vec<[f64; 2]> = (0..32).map(corner).collect();
-            outline::edges(&corners).collect()
+            contours::edges(&corners).collect()
         }
         Shape::Dot { at, .. } => vec![[*at, *at]],
         Shape::Filled(filled) => {

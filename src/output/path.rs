@@ -9,10 +9,12 @@
 
 use super::numbers::{duration, length};
 use super::page::{Page, note, table};
-use super::picture::{self, View};
+use super::picture::View;
 use super::plot::{escape, nice_below};
 use maud::{PreEscaped, html};
+use motefall_physics::contours::Bounds;
 use motefall_physics::inputs::{Inputs, Layer, Role, Shape, Stage};
+use motefall_physics::map::outline;
 use motefall_physics::path::motion::{Stroke, Timeline};
 use std::fmt::Write;
 
@@ -206,10 +208,10 @@ pub fn dxf(timeline: &Timeline) -> String {
 
 /// The part of the chip that is shown: path and regions with a rim.
 fn view(inputs: &Inputs, layer: &Layer, drawn: &[Stroke]) -> View {
-    let mut points: Vec<[f64; 2]> = drawn.iter().flat_map(|s| [s.from, s.to]).collect();
-    points.extend(inputs.regions.iter().flat_map(|region| picture::corners(&region.outline)));
-    points.extend(layer.path.iter().flat_map(|item| motefall_physics::map::outline::bounds_of_shape(&item.shape)));
-    let View { x, y } = picture::bounds(&points);
+    let regions = inputs.regions.iter().map(|region| outline::bounds(&region.outline));
+    let boxes = regions.chain(layer.path.iter().map(|item| outline::bounds_of_shape(&item.shape)));
+    let all = boxes.fold(Bounds::around(drawn.iter().flat_map(|s| [s.from, s.to])), Bounds::and);
+    let View { x, y } = View::of_bounds(all);
     let rim = 0.05 * (x[1] - x[0]).max(y[1] - y[0]).max(1e-6);
     View { x: [x[0] - rim, x[1] + rim], y: [y[0] - rim, y[1] + rim] }
 }
@@ -232,7 +234,7 @@ fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
         r#"<svg class="path" viewBox="0 0 {width:.0} {height:.0}" role="img" aria-label="The path of the nozzle over the chip">"#
     );
     for region in &inputs.regions {
-        let d: String = picture::rings(&region.outline).iter().map(|ring| data(ring, &view, scale) + "Z").collect();
+        let d: String = outline::rings(&region.outline).iter().map(|ring| data(ring, &view, scale) + "Z").collect();
         let class = match region.role {
             Role::Target | Role::Counter => "target",
             Role::Electrode => "electrode",

@@ -3,9 +3,11 @@
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use motefall_figures::{Grid, Particle};
-use motefall_physics::contours::Contours;
-use motefall_physics::inputs::{Outline, Region, Role};
+use motefall_physics::contours::{Bounds, Contours};
+use motefall_physics::inputs::{Region, Role};
+use motefall_physics::map::outline::{self, as_contours};
 use ndarray::Array2;
+use std::borrow::Cow;
 
 /// A part of the chip plane, m.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,6 +25,16 @@ impl View {
         Self { x: [x, x + grid.pitch * grid.columns as f64], y: [y, y + grid.pitch * grid.rows as f64] }
     }
 
+    /// All of a box.
+    pub fn of_bounds(Bounds { low, high }: Bounds) -> Self {
+        Self { x: [low[0], high[0]], y: [low[1], high[1]] }
+    }
+
+    /// Smallest view around a region.
+    pub fn of_region(region: &Region) -> Self {
+        Self::of_bounds(outline::bounds(&region.outline))
+    }
+
     /// Width, m.
     pub fn width(&self) -> f64 {
         self.x[1] - self.x[0]
@@ -37,51 +49,6 @@ impl View {
     pub fn overlaps(&self, other: &View) -> bool {
         self.x[0] < other.x[1] && other.x[0] < self.x[1] && self.y[0] < other.y[1] && other.y[0] < self.y[1]
     }
-}
-
-/// Closed rings of an outline.
-pub type Rings = Vec<Vec<[f64; 2]>>;
-
-/// Outline as closed rings, of which those within others are holes; a disc gets 96 corners.
-pub fn rings(outline: &Outline) -> Rings {
-    match outline {
-        Outline::Shape(area) => area.contours.contours().to_vec(),
-        other => vec![corners(other)],
-    }
-}
-
-/// Corners of an outline: a polygon, for a drawn area those of all its rings; a disc gets 96 corners.
-pub fn corners(outline: &Outline) -> Vec<[f64; 2]> {
-    match outline {
-        Outline::Rectangle { center, size, rotation } => {
-            let (sin, cos) = rotation.sin_cos();
-            [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]
-                .iter()
-                .map(|[a, b]| {
-                    let (x, y) = (a * size[0], b * size[1]);
-                    [center[0] + x * cos - y * sin, center[1] + x * sin + y * cos]
-                })
-                .collect()
-        }
-        Outline::Disc { center, radius } => (0..96)
-            .map(|i| {
-                let (sin, cos) = (i as f64 / 96.0 * std::f64::consts::TAU).sin_cos();
-                [center[0] + radius * cos, center[1] + radius * sin]
-            })
-            .collect(),
-        Outline::Polygon(points) => points.clone(),
-        Outline::Shape(area) => area.contours.contours().concat(),
-    }
-}
-
-/// Smallest view around points.
-pub fn bounds(points: &[[f64; 2]]) -> View {
-    let mut view = View { x: [f64::INFINITY, f64::NEG_INFINITY], y: [f64::INFINITY, f64::NEG_INFINITY] };
-    for p in points {
-        view.x = [view.x[0].min(p[0]), view.x[1].max(p[0])];
-        view.y = [view.y[0].min(p[1]), view.y[1].max(p[1])];
-    }
-    view
 }
 
 /// A map cut to a view and thinned to a number of pixels; row 0 at the top as pictures have it.
@@ -258,10 +225,10 @@ pub fn particles_png(
         Role::KeepOut => 1,
         Role::Window => 0,
     };
-    let mut shapes: Vec<(Role, Contours)> = regions
+    let mut shapes: Vec<(Role, Cow<'_, Contours>)> = regions
         .iter()
-        .filter(|r| bounds(&corners(&r.outline)).overlaps(view))
-        .map(|r| (r.role, Contours::new(rings(&r.outline))))
+        .filter(|r| View::of_region(r).overlaps(view))
+        .map(|r| (r.role, as_contours(&r.outline)))
         .collect();
     shapes.sort_by_key(|(role, _)| rank(*role));
     for row in 0..rows {
@@ -326,6 +293,7 @@ pub fn data_address(png: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use motefall_physics::inputs::Outline;
 
     fn grid(rows: usize, columns: usize) -> Grid {
         Grid { origin: [-2.0e-6, 0.0], pitch: 1e-6, columns, rows }

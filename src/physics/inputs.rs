@@ -868,18 +868,23 @@ pub enum Outline {
         /// Radius.
         radius: f64,
     },
-    /// Simple polygon, either orientation, not repeated at the end.
-    Polygon(Vec<[f64; 2]>),
-    /// Area of a drawing, with holes.
-    Shape(DrawnArea),
+    /// Inside of a polygon, or area of a drawing, with holes.
+    Area(Area),
 }
 
-/// An area of a drawing.
+impl Outline {
+    /// The inside of a simple polygon, either orientation, the first corner not repeated.
+    pub fn polygon(corners: Vec<[f64; 2]>) -> Self {
+        Self::Area(Area { contours: Arc::new(Contours::new(vec![corners])), source: None })
+    }
+}
+
+/// An area bounded by contours.
 #[derive(Debug, Clone, PartialEq)]
-pub struct DrawnArea {
-    /// The area.
+pub struct Area {
+    /// The contours.
     pub contours: Arc<Contours>,
-    /// Where it came from.
+    /// Where they came from, if from a drawing.
     pub source: Option<DrawingSource>,
 }
 

@@ -2,6 +2,7 @@
 
 use super::line_width::{LandedClass, landed_classes, landed_reach, width_at_half_height};
 use super::setting::LayerSetting;
+use motefall_physics::contours::{Bounds, turned};
 use motefall_physics::deposit::Spreading;
 use motefall_physics::deposit::bead::{
     Across, Around, Bead, BeadSolvents, Heat, LIQUID_CONDUCTIVITY, Nozzle, Particles, PassBead, PassLoad, PassTimes,
@@ -11,8 +12,9 @@ use motefall_physics::deposit::wind::{layer_growth, stagnation_layer, strain_rat
 use motefall_physics::droplet::Finder;
 use motefall_physics::head::mist::{Flows, MistTable};
 use motefall_physics::inputs::{BeadRule, Inputs, Layer, PathItem, Shape, SolventPart, VariedInput, farthest};
-use motefall_physics::map::outline::{bounds_of_shape, turned};
+use motefall_physics::map::outline::bounds_of_shape;
 use motefall_physics::materials::gas::GasState;
+use motefall_physics::path::fill::count_over;
 use motefall_physics::path::motion::{Piece, Timeline};
 use motefall_physics::source::atomiser::DropletSizes;
 use std::collections::BTreeMap;
@@ -104,7 +106,7 @@ pub fn reach(inputs: &Inputs, layers: &[LayerSetting<'_>]) -> f64 {
         landed.max(bead * amount.sqrt())
     };
     let mass = layers.iter().map(of_layer).fold(0.0, f64::max);
-    let corners = inputs.items().flat_map(|item| bounds_of_shape(&item.shape));
+    let corners = inputs.items().map(|item| bounds_of_shape(&item.shape)).flat_map(|Bounds { low, high }| [low, high]);
     let farthest = corners.map(|[x, y]| x.hypot(y)).fold(0.0, f64::max);
     let shift = most(VariedInput::AlignmentX).hypot(most(VariedInput::AlignmentY));
     mass + shift + most(VariedInput::Rotation) * farthest
@@ -366,18 +368,22 @@ impl<'a> Wind<'a> {
 
 /// Strokes side by side: a point of their middle line, direction, number, spacing.
 fn parallel(shape: &Shape) -> Option<([f64; 2], [f64; 2], usize, f64)> {
-    let count = |height: f64, spacing: f64| ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
     match shape {
         Shape::FilledRectangle { center, size, rotation, spacing } => {
-            Some((*center, turned([1.0, 0.0], *rotation), count(size[1], *spacing), *spacing))
+            Some((*center, turned([1.0, 0.0], *rotation), count_over(size[1], *spacing), *spacing))
         }
         Shape::FilledDisc { center, radius, spacing } => {
-            Some((*center, [1.0, 0.0], count(2.0 * radius, *spacing), *spacing))
+            Some((*center, [1.0, 0.0], count_over(2.0 * radius, *spacing), *spacing))
         }
         Shape::Filled(filled) => {
-            let [low, high] = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
+            let Bounds { low, high } = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
             let middle = turned([0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1])], filled.angle);
-            Some((middle, turned([1.0, 0.0], filled.angle), count(high[1] - low[1], filled.spacing), filled.spacing))
+            Some((
+                middle,
+                turned([1.0, 0.0], filled.angle),
+                count_over(high[1] - low[1], filled.spacing),
+                filled.spacing,
+            ))
         }
         Shape::Polyline(_) | Shape::Polylines(_) | Shape::Dot { .. } => None,
     }

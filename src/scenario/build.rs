@@ -13,7 +13,7 @@ use super::room::room;
 use super::sections::{LayerSections, Sections};
 use super::side_files::SideFiles;
 use super::sizes_csv;
-use motefall_physics::contours::Effort;
+use motefall_physics::contours::PairBudget;
 use motefall_physics::figure_kinds::{FigureKind, KINDS, Scope, kind as figure_kind};
 use motefall_physics::head::profile;
 use motefall_physics::inputs::{
@@ -39,7 +39,7 @@ pub fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
         regions: root.tables("region"),
         spread: root.optional_table("spread").map_or_else(Vec::new, |spread| spread_parts(&spread)),
     };
-    let effort = Effort::default();
+    let effort = PairBudget::default();
     let drawings = Drawings::new(files, &effort);
     checks::unique_names(&parts, "path");
     checks::unique_names(std::slice::from_ref(root), "layer");
@@ -336,7 +336,7 @@ fn region(region: &Reader<'_>, drawings: &Drawings<'_>) -> Region {
         "rectangle" => keys::region_rectangle::read(region),
         "disc" => keys::region_disc::read(region),
         "drawing" => drawings.region(region),
-        _ => Outline::Polygon(region.get("points_um")),
+        _ => Outline::polygon(region.get("points_um")),
     };
     Region { name: region.get("name"), role: region.get("role"), outline }
 }

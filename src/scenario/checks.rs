@@ -1,19 +1,20 @@
 //! Checks across keys. A value that has a fault of its own is NaN here and trips no check: comparisons with NaN are false.
 
-use super::geometry::{Compared, Extent, PolygonFault, outline_extent, polygon_fault, shape_extent};
 use super::key::{UM, show_number};
 use super::limits;
 use super::reader::{Reader, tidy};
 use super::sections::{LayerSections, Sections};
 use super::units;
-use motefall_physics::contours::Effort;
+use motefall_physics::contours::{Bounds, PairBudget, PolygonFault, polygon_fault};
 use motefall_physics::head::drying::equilibrium_pressures;
 use motefall_physics::head::profile;
 use motefall_physics::inputs::{
     self, GasInputs, Ink, Inputs, Law, Layer, Outline, Powder, PrintCount, Role, Shape, VariedInput,
 };
 use motefall_physics::jet::exit::LARGEST_MACH;
+use motefall_physics::map::compared::Compared;
 use motefall_physics::map::grid::{Grid, MOST_MEASURED_PIXELS, MeasuringGrid};
+use motefall_physics::map::outline;
 use motefall_physics::materials::gas::GasState;
 use motefall_physics::units::{StandardFlow, celsius};
 use std::collections::HashMap;
@@ -108,7 +109,7 @@ pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
 }
 
 /// Everything that involves more than one section.
-pub fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &Effort) {
+pub fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &PairBudget) {
     for (own, layer) in sections.layers.iter().zip(&inputs.layers) {
         nozzle(&own.head, layer);
         if !sections.spread.is_empty() {
@@ -117,9 +118,9 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &Effort) {
     }
     same_powders(&sections.layers, inputs);
     let strays = units::wrong_units(sections, inputs);
-    let off_chip = |section: &Reader<'_>, key: &str, extent: Extent| {
+    let off_chip = |section: &Reader<'_>, key: &str, bounds: Bounds| {
         if !units::is_stray(&strays, section) {
-            on_chip(section, key, extent, inputs);
+            on_chip(section, key, bounds, inputs);
         }
     };
     for (section, item) in sections.paths().zip(inputs.items()) {
@@ -127,32 +128,35 @@ pub fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &Effort) {
         match &item.shape {
             Shape::Polyline(points) if section.has("from_um") && points.len() == 2 => {
                 for (key, end) in ["from_um", "to_um"].into_iter().zip(points) {
-                    off_chip(section, key, Extent::around(&[*end]));
+                    off_chip(section, key, Bounds::around([*end]));
                 }
                 length(section, "to_um", points);
             }
             Shape::Polyline(points) => {
-                off_chip(section, "points_um", Extent::around(points));
+                off_chip(section, "points_um", Bounds::around(points.iter().copied()));
                 length(section, "points_um", points);
             }
             Shape::FilledRectangle { .. } | Shape::FilledDisc { .. } => {
-                off_chip(section, "center_um", shape_extent(&item.shape))
+                off_chip(section, "center_um", outline::bounds_of_shape(&item.shape))
             }
-            Shape::Dot { .. } => off_chip(section, "at_um", shape_extent(&item.shape)),
-            Shape::Filled(_) | Shape::Polylines(_) => off_chip(section, "file", shape_extent(&item.shape)),
+            Shape::Dot { .. } => off_chip(section, "at_um", outline::bounds_of_shape(&item.shape)),
+            Shape::Filled(_) | Shape::Polylines(_) => off_chip(section, "file", outline::bounds_of_shape(&item.shape)),
         }
     }
     let mut sound = Vec::with_capacity(inputs.regions.len());
     for (section, region) in sections.regions.iter().zip(&inputs.regions) {
         let is_simple = match &region.outline {
-            Outline::Polygon(points) => polygon(section, points, effort),
-            Outline::Shape(area) => !area.contours.is_empty(),
+            Outline::Area(area) => match area.contours.contours() {
+                [] => false,
+                [corners] if area.source.is_none() => polygon(section, corners, effort),
+                _ => true,
+            },
             Outline::Rectangle { .. } | Outline::Disc { .. } => true,
         };
-        let extent = outline_extent(&region.outline);
-        sound.push(is_simple && extent.low.iter().chain(&extent.high).all(|v| v.is_finite()));
+        let bounds = outline::bounds(&region.outline);
+        sound.push(is_simple && bounds.low.iter().chain(&bounds.high).all(|v| v.is_finite()));
         let key = ["points_um", "file"].into_iter().find(|key| section.has(key)).unwrap_or("center_um");
-        off_chip(section, key, extent);
+        off_chip(section, key, bounds);
     }
     // With shapes of another size, what follows would tell of the same slip again.
     if strays.is_empty() {
@@ -366,8 +370,7 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
         Shape::FilledRectangle { spacing, size, .. } => (*spacing, size[0].min(size[1]), "its smaller side"),
         Shape::FilledDisc { spacing, radius, .. } => (*spacing, 2.0 * radius, "its diameter"),
         Shape::Filled(filled) if filled.source.is_some() && (filled.angle + filled.spacing).is_finite() => {
-            let [low, high] = filled.area.placed(-filled.angle, [0.0; 2]).bounds();
-            let across = high[1] - low[1];
+            let [_, across] = filled.area.placed(-filled.angle, [0.0; 2]).bounds().size();
             let strokes = across / filled.spacing * filled.area.contours().len() as f64;
             if strokes > MOST_STROKES {
                 section.fault(
@@ -408,9 +411,9 @@ fn length(section: &Reader<'_>, key: &str, points: &[[f64; 2]]) {
     }
 }
 
-fn on_chip(section: &Reader<'_>, key: &str, extent: Extent, inputs: &Inputs) {
+fn on_chip(section: &Reader<'_>, key: &str, bounds: Bounds, inputs: &Inputs) {
     let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
-    let beyond = extent.beyond(half);
+    let beyond = bounds.beyond(half);
     // Rounding of the conversion from um, far below anything that can be printed.
     if beyond > 1e-9 {
         section.fault(
@@ -434,10 +437,7 @@ fn on_chip(section: &Reader<'_>, key: &str, extent: Extent, inputs: &Inputs) {
 }
 
 /// Whether the corners of a region are an outline.
-fn polygon(section: &Reader<'_>, points: &[[f64; 2]], effort: &Effort) -> bool {
-    if points.len() < 3 || points.iter().flatten().any(|v| v.is_nan()) {
-        return false;
-    }
+fn polygon(section: &Reader<'_>, points: &[[f64; 2]], effort: &PairBudget) -> bool {
     let full = section.full("points_um");
     let (title, advice) = match polygon_fault(points, effort) {
         Ok(None) => return true,
@@ -462,7 +462,7 @@ fn polygon(section: &Reader<'_>, points: &[[f64; 2]], effort: &Effort) -> bool {
 pub const UNTANGLE: &str = "give fewer corners, or divide the shape into several";
 
 /// Regions other than windows share no area. `sound` tells which have an outline to compare. One overlap is told of each region.
-fn overlaps(sections: &[Reader<'_>], inputs: &Inputs, sound: &[bool], effort: &Effort) {
+fn overlaps(sections: &[Reader<'_>], inputs: &Inputs, sound: &[bool], effort: &PairBudget) {
     let solid: Vec<(usize, Compared<'_>)> = (0..inputs.regions.len())
         .filter(|&i| inputs.regions[i].role != Role::Window && sound[i])
         .map(|i| (i, Compared::new(&inputs.regions[i].outline)))
@@ -545,9 +545,9 @@ fn memory(map: &Reader<'_>, inputs: &Inputs) {
     }
 }
 
-fn extent_of(inputs: &Inputs) -> Option<Extent> {
-    let regions = inputs.regions.iter().map(|region| outline_extent(&region.outline));
-    regions.chain(inputs.items().map(|item| shape_extent(&item.shape))).reduce(Extent::and)
+fn extent_of(inputs: &Inputs) -> Option<Bounds> {
+    let regions = inputs.regions.iter().map(|region| outline::bounds(&region.outline));
+    regions.chain(inputs.items().map(|item| outline::bounds_of_shape(&item.shape))).reduce(Bounds::and)
 }
 
 /// What a very long run takes.

@@ -9,9 +9,8 @@ use super::reader::{Reader, tidy};
 use super::side_files::SideFiles;
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format};
 use motefall_files::plain_file::FileError;
-use motefall_physics::contours::{Contours, Effort};
-use motefall_physics::inputs::{DrawingSource, DrawnArea, DrawnLines, Outline, Shape};
-use motefall_physics::map::outline::turned;
+use motefall_physics::contours::{Contours, PairBudget, turned};
+use motefall_physics::inputs::{Area, DrawingSource, DrawnLines, Outline, Shape};
 use motefall_physics::units::LengthUnit;
 use std::cell::{Cell, RefCell};
 use std::collections::{HashMap, HashSet};
@@ -29,7 +28,7 @@ pub struct Drawings<'a> {
     told: RefCell<HashSet<String>>,
     /// Corners that were handed out; sections that take the same shapes have their own.
     corners: Cell<usize>,
-    effort: &'a Effort,
+    effort: &'a PairBudget,
 }
 
 /// Most corners of all shapes together: a bound on memory, about 100 bytes each.
@@ -58,7 +57,7 @@ const MOST_LAYERS: usize = 12;
 
 impl<'a> Drawings<'a> {
     /// Among the files that a scenario names.
-    pub fn new(files: &'a SideFiles, effort: &'a Effort) -> Self {
+    pub fn new(files: &'a SideFiles, effort: &'a PairBudget) -> Self {
         Self {
             files,
             read: RefCell::default(),
@@ -255,7 +254,7 @@ impl<'a> Drawings<'a> {
             Some((contours, source)) => (contours, Some(source)),
             None => (Arc::new(Contours::new(Vec::new())), None),
         };
-        Outline::Shape(DrawnArea { contours, source })
+        Outline::Area(Area { contours, source })
     }
 
     /// What is printed. `usual_spacing` (m) stands, until the line's width is known, if none is given.

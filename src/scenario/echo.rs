@@ -8,7 +8,7 @@ use super::keys::{self, LIMIT, PRINT_LAYER, SPREAD, SpreadPart, VARIED};
 use super::reader::{number_spec, tidy};
 use motefall_physics::figure_kinds;
 use motefall_physics::inputs::{
-    Beam, DrawingSource, DropletMedian, Inputs, Law, Layer, Limit, Outline, PathItem, Powder, Region, Shape,
+    Area, Beam, DrawingSource, DropletMedian, Inputs, Law, Layer, Limit, Outline, PathItem, Powder, Region, Shape,
     SolventPart, Variation,
 };
 use motefall_physics::units::MICROMETRE;
@@ -125,8 +125,11 @@ fn region(region: &Region) -> Value {
     let out = match &region.outline {
         Outline::Rectangle { .. } => keys::region_rectangle::write(&region.outline),
         Outline::Disc { .. } => keys::region_disc::write(&region.outline),
-        Outline::Polygon(points) => Out::new(&keys::POLYGON).put("points_um", points),
-        Outline::Shape(area) => from_drawing(Out::new(&keys::DRAWN_REGION), &area.source),
+        Outline::Area(Area { source: None, contours }) => {
+            let corners = contours.contours().first().cloned().unwrap_or_default();
+            Out::new(&keys::POLYGON).put("points_um", &corners)
+        }
+        Outline::Area(area) => from_drawing(Out::new(&keys::DRAWN_REGION), &area.source),
     };
     out.kind().put("name", &region.name).put("role", &region.role).done()
 }

@@ -11,7 +11,7 @@ use motefall_physics::units::LengthUnit;
 use motefall_physics::inputs::*;
 use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
-use motefall_physics::materials::solvent::{Solvent, Table};
+use motefall_physics::materials::solvent::{Solvent, SolventTable};
 use motefall_physics::units::FlowReference;
 use serde_json::Value as Json;
 use std::sync::Arc;
@@ -157,7 +157,7 @@ pub const INK: Section = Section {
 section! {
     /// `[[ink.solvent]]`.
     solvent: Solvent;
-    with name: String, vapour_heat_capacity: f64, table: Option<Table>, reproductive_toxicity: bool;
+    with name: String, vapour_heat_capacity: f64, table: Option<SolventTable>, reproductive_toxicity: bool;
     after base: &Solvent;
     "solvent", "One solvent; a built-in one needs only its name and share, any property given here wins over the built-in value";
     key("name", Kind::Text, Required, "name of the solvent");
@@ -484,14 +484,14 @@ section! {
     RADIUS => radius;
 }
 
-/// An [`Outline::Polygon`].
+/// An [`Outline::Area`] by its corners.
 pub const POLYGON: Section = Section {
     name: "polygon",
     help: "An area inside a polygon",
     keys: &[shape(&["polygon"]), NAME, ROLE, key("points_um", Kind::Points(place(UM), 3), Required, "corners [[x, y], ...], the first not repeated")],
 };
 
-/// An [`Outline::Shape`].
+/// An [`Outline::Area`] of a drawing.
 pub const DRAWN_REGION: Section = Section {
     name: "drawing",
     help: "The area of closed shapes of a drawing; a shape within another is a hole",

@@ -11,7 +11,6 @@ pub mod drawing;
 mod drawn;
 mod echo;
 mod faults;
-mod geometry;
 mod hazards;
 mod key;
 #[rustfmt::skip]

@@ -1,20 +1,21 @@
 //! Limits that no print could ever be judged by.
 
-use super::geometry::{Compared, outline_extent};
 use super::reader::Reader;
 use motefall_figures::places::{is_met, tells_of_item};
 use motefall_figures::{MeasuringGrid, profile};
-use motefall_physics::contours::Effort;
+use motefall_physics::contours::PairBudget;
 use motefall_physics::figure_kinds::{Figure, FigureKind, ItemFigure, Need, Scope};
 use motefall_physics::inputs::{Inputs, Limit, PathItem, Region, Role};
 use motefall_physics::map::canvas::SUB;
+use motefall_physics::map::compared::Compared;
 use motefall_physics::map::grid::LEAST_MARGIN;
+use motefall_physics::map::outline;
 
 /// Why a figure is never measured, and what to do.
 type Never = (String, &'static str);
 
 /// Faults of the limits that were written, each against its own section.
-pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &Effort) {
+pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &PairBudget) {
     // With other faults in the limits, some of them were left out.
     if sections.len() != inputs.acceptance.stated().len() {
         return;
@@ -33,7 +34,7 @@ pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &Effort) {
     }
 }
 
-fn never(inputs: &Inputs, limit: &Limit, effort: &Effort) -> Option<Never> {
+fn never(inputs: &Inputs, limit: &Limit, effort: &PairBudget) -> Option<Never> {
     let kind = limit.figure.kind();
     match limit.figure {
         Figure::Region(_) => {
@@ -50,7 +51,7 @@ fn never(inputs: &Inputs, limit: &Limit, effort: &Effort) -> Option<Never> {
 }
 
 /// The first thing that a figure takes and the chip or the ink has not.
-fn lacking(inputs: &Inputs, kind: &FigureKind, region: Option<&Region>, effort: &Effort) -> Option<Never> {
+fn lacking(inputs: &Inputs, kind: &FigureKind, region: Option<&Region>, effort: &PairBudget) -> Option<Never> {
     let crossed = || region.is_none_or(|region| on_window(inputs, region, effort));
     let role = region.map(|region| region.role);
     let need = kind.needs.iter().find(|need| !is_met(**need, inputs, role, crossed))?;
@@ -86,7 +87,7 @@ fn lacking(inputs: &Inputs, kind: &FigureKind, region: Option<&Region>, effort: 
 }
 
 /// Whether a region lies on a window, if there are any. Where it would take too long to tell, the limit stands.
-fn on_window(inputs: &Inputs, region: &Region, effort: &Effort) -> bool {
+fn on_window(inputs: &Inputs, region: &Region, effort: &PairBudget) -> bool {
     let own = Compared::new(&region.outline);
     let overlaps = |window: &Region| own.overlaps(&Compared::new(&window.outline), effort).unwrap_or(true);
     let mut windows = inputs.regions.iter().filter(|other| other.role == Role::Window).peekable();
@@ -106,8 +107,8 @@ fn of_area(inputs: &Inputs, kind: &FigureKind, region: &Region) -> Option<Never>
             "limit `particles` or `hit_probability` there, or write a larger `map.resolution_um`",
         ));
     }
-    let extent = outline_extent(&region.outline);
-    let narrow = (0..2).map(|k| extent.high[k] - extent.low[k]).fold(f64::INFINITY, f64::min);
+    let [width, height] = outline::bounds(&region.outline).size();
+    let narrow = width.min(height);
     (narrow < 2.0 * measuring.grid.pitch / SUB as f64).then(|| {
         (
             format!(

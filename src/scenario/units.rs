@@ -1,10 +1,11 @@
 //! Drawings that were read in a unit that cannot be meant: told once of each drawing.
 
-use super::geometry::{Extent, outline_extent, shape_extent};
 use super::key::show_number;
 use super::reader::{Reader, tidy};
 use super::sections::Sections;
+use motefall_physics::contours::Bounds;
 use motefall_physics::inputs::{DrawingSource, Inputs, Outline, Shape};
+use motefall_physics::map::outline::{bounds, bounds_of_shape};
 use motefall_physics::units::LengthUnit;
 
 /// So many times as far as the chip's edge lies what was drawn in another unit: inches and centimetres differ by 2.54, all other units by 10 or
@@ -34,13 +35,13 @@ pub fn wrong_units(sections: &Sections<'_>, inputs: &Inputs) -> Vec<Read> {
             Shape::Polylines(drawn) => drawn.source.as_ref()?,
             _ => return None,
         };
-        Some((section, source, shape_extent(&item.shape)))
+        Some((section, source, bounds_of_shape(&item.shape)))
     });
     let regions = sections.regions.iter().zip(&inputs.regions).filter_map(|(section, region)| {
-        let Outline::Shape(area) = &region.outline else { return None };
-        Some((section, area.source.as_ref()?, outline_extent(&region.outline)))
+        let Outline::Area(area) = &region.outline else { return None };
+        Some((section, area.source.as_ref()?, bounds(&region.outline)))
     });
-    let mut drawings: Vec<(Read, &Reader<'_>, Extent)> = Vec::new();
+    let mut drawings: Vec<(Read, &Reader<'_>, Bounds)> = Vec::new();
     for (section, source, extent) in paths.chain(regions) {
         let read = (source.file.clone(), source.unit);
         let own = from_its_zero(extent, source);
@@ -49,7 +50,7 @@ pub fn wrong_units(sections: &Sections<'_>, inputs: &Inputs) -> Vec<Read> {
             None => drawings.push((read, section, own)),
         }
     }
-    let reach = |extent: &Extent| {
+    let reach = |extent: &Bounds| {
         let along = |axis: usize| extent.high[axis].max(-extent.low[axis]) / half[axis];
         along(0).max(along(1))
     };
@@ -61,12 +62,12 @@ pub fn wrong_units(sections: &Sections<'_>, inputs: &Inputs) -> Vec<Read> {
 }
 
 /// The box of a drawn shape as it would lie with the drawing's zero at the chip's centre.
-fn from_its_zero(extent: Extent, source: &DrawingSource) -> Extent {
+fn from_its_zero(extent: Bounds, source: &DrawingSource) -> Bounds {
     let back = |p: [f64; 2]| [p[0] - source.at[0], p[1] - source.at[1]];
-    Extent { low: back(extent.low), high: back(extent.high) }
+    Bounds { low: back(extent.low), high: back(extent.high) }
 }
 
-fn report(section: &Reader<'_>, file: &str, unit: Option<LengthUnit>, extent: &Extent, half: [f64; 2], reach: f64) {
+fn report(section: &Reader<'_>, file: &str, unit: Option<LengthUnit>, extent: &Bounds, half: [f64; 2], reach: f64) {
     let mm = |v: f64| show_number(tidy((v * 1e5).round() / 1e2));
     let words: Vec<String> = LengthUnit::WORDS.iter().map(|word| format!("\"{word}\"")).collect();
     let ratio = RATIOS.into_iter().find(|ratio| reach / ratio <= 1.0 + 1e-6);

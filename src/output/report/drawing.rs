@@ -1,9 +1,10 @@
 //! What the pictures of the chip share: how a part of it fits, outlines, scale bar, colour bar.
 
 use crate::numbers;
-use crate::picture::{self, View};
+use crate::picture::View;
 use crate::plot::{escape, nice_below};
 use motefall_physics::inputs::{Outline, Region, Role};
+use motefall_physics::map::outline::rings;
 use std::fmt::Write;
 
 /// Pieces that a colour bar is made of.
@@ -34,7 +35,7 @@ impl Fit {
 
 /// Path data of an outline, holes included.
 pub fn rings_data(outline: &Outline, view: &View, scale: f64, offset: [f64; 2]) -> String {
-    picture::rings(outline).iter().map(|ring| path_data(ring, view, scale, offset)).collect()
+    rings(outline).iter().map(|ring| path_data(ring, view, scale, offset)).collect()
 }
 
 /// Path data of a polygon in drawing units, y up turned to y down.

@@ -95,8 +95,8 @@ fn is_curved(p: &Prediction, item: &str) -> bool {
     let shape = p.inputs.items().find(|printed| printed.name == item).map(|printed| &printed.shape);
     let Some(Shape::Filled(filled)) = shape else { return false };
     let flat = filled.area.placed(-filled.angle, [0.0; 2]);
-    let [low, high] = flat.bounds();
-    flat.area() < LEAST_FILLED * (high[0] - low[0]) * (high[1] - low[1])
+    let [width, height] = flat.bounds().size();
+    flat.area() < LEAST_FILLED * width * height
 }
 
 fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {

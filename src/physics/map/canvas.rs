@@ -4,6 +4,7 @@
 
 use super::Grid;
 use super::outline::{bounds, contains};
+use crate::contours::Bounds;
 use crate::inputs::Outline;
 use crate::source::content::Grain;
 use crate::units::CUBIC_NANOMETRE;
@@ -35,14 +36,14 @@ impl Bits {
     pub fn of_outline(grid: Grid, outline: &Outline) -> Self {
         let mut bits = Self::new(grid);
         let step = grid.pitch / SUB as f64;
-        let [low, high] = bounds(outline);
+        let Bounds { low, high } = bounds(outline);
         let range = |k: usize, count: usize| {
             let first = ((low[k] - grid.origin[k]) / step).floor().max(0.0) as usize;
             let last = ((high[k] - grid.origin[k]) / step).ceil().max(0.0) as usize;
             first.min(count)..last.min(count)
         };
         let columns = range(0, bits.columns * SUB);
-        if let Outline::Shape(area) = outline {
+        if let Outline::Area(area) = outline {
             for row in range(1, bits.rows * SUB) {
                 // Centres at or after the begin and before the end of a stretch.
                 let place = |x: f64| ((x - grid.origin[0]) / step - 0.5).ceil().max(0.0) as usize;
@@ -61,11 +62,7 @@ impl Bits {
                     [grid.origin[0] + (*column as f64 + 0.5) * step, grid.origin[1] + (row as f64 + 0.5) * step];
                 contains(outline, point)
             };
-            if matches!(outline, Outline::Polygon(_)) {
-                for column in columns.clone().filter(inside) {
-                    bits.set_span(row, column, column);
-                }
-            } else if let Some(first) = columns.clone().find(inside)
+            if let Some(first) = columns.clone().find(inside)
                 && let Some(last) = columns.clone().rev().find(inside)
             {
                 // A row of a rectangle or a disc has no gaps.

@@ -1,6 +1,7 @@
 //! Grids: that of the maps, which is for pictures, and the one that figures are measured on.
 
-use super::outline::{bounds, bounds_of_points, bounds_of_shape};
+use super::outline::{bounds, bounds_of_shape};
+use crate::contours::Bounds;
 use crate::inputs::{Inputs, Outline, Role};
 
 /// Most pixels of a grid that reaches as far as the keep-outs do; with more it leaves them to the coarse map and the counts.
@@ -38,7 +39,7 @@ impl Grid {
 
     /// Whether an outline lies on the grid as a whole, or as far as the chip reaches.
     pub fn holds(&self, outline: &Outline) -> bool {
-        let [low, high] = bounds(outline);
+        let Bounds { low, high } = bounds(outline);
         let slack = 1e-6 * self.pitch;
         let end = [self.columns, self.rows];
         (0..2)
@@ -59,8 +60,7 @@ impl Grid {
             .filter(|region| wanted(region.role))
             .map(|region| bounds(&region.outline))
             .chain(inputs.items().map(|item| bounds_of_shape(&item.shape)));
-        let corners: Vec<[f64; 2]> = boxes.flatten().collect();
-        let [low, high] = bounds_of_points(&corners);
+        let Bounds { low, high } = boxes.fold(Bounds::NONE, Bounds::and);
         let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
         let side = |k: usize| {
             let first = ((low[k] - margin).max(-half[k]) / square + 1e-9).floor();

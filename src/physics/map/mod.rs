@@ -1,6 +1,7 @@
 //! Grids on the chip plane and what is collected on them.
 
 pub mod canvas;
+pub mod compared;
 pub mod far;
 pub mod grid;
 pub mod near;

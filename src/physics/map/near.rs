@@ -1,6 +1,7 @@
 //! Whether a point is inside an outline, near it or far from it, mostly without exact geometry.
 
 use super::outline;
+use crate::contours::Bounds;
 use crate::inputs::Outline;
 
 /// Cells along the longer side of an outline's box.
@@ -10,7 +11,7 @@ const CELLS: f64 = 96.0;
 #[derive(Debug, Clone)]
 pub struct Near {
     outline: Outline,
-    bounds: [[f64; 2]; 2],
+    bounds: Bounds,
     /// Cells per length, 1/m.
     per_cell: f64,
     columns: usize,
@@ -24,13 +25,13 @@ impl Near {
     /// For an outline.
     pub fn new(outline: Outline) -> Self {
         let bounds = outline::bounds(&outline);
-        let size = [0, 1].map(|k| (bounds[1][k] - bounds[0][k]).max(0.0));
+        let size = bounds.size().map(|side| side.max(0.0));
         let cell = (size[0].max(size[1]) / CELLS).max(f64::MIN_POSITIVE);
         let [columns, rows] = size.map(|length| (length / cell).ceil().max(1.0) as usize);
         let signed = (0..rows * columns)
             .map(|k| {
                 let middle = [k % columns, k / columns].map(|n| (n as f64 + 0.5) * cell);
-                outline::signed_distance(&outline, [bounds[0][0] + middle[0], bounds[0][1] + middle[1]])
+                outline::signed_distance(&outline, [bounds.low[0] + middle[0], bounds.low[1] + middle[1]])
             })
             .collect();
         let slack = cell * std::f64::consts::FRAC_1_SQRT_2 * (1.0 + 1e-9);
@@ -46,7 +47,7 @@ impl Near {
     pub fn at_least(&self, point: [f64; 2]) -> f64 {
         match self.here(point) {
             Some(signed) => (signed - self.slack).max(0.0),
-            None => outline::distance_to_box(self.bounds, point),
+            None => self.bounds.distance(point),
         }
     }
 
@@ -60,7 +61,7 @@ impl Near {
         match self.here(point) {
             Some(signed) if signed < -self.slack => return Some(0.0),
             Some(signed) if signed - self.slack > reach => return None,
-            None if outline::distance_to_box(self.bounds, point) > reach => return None,
+            None if self.bounds.distance(point) > reach => return None,
             _ => {}
         }
         Some(outline::distance(&self.outline, point)).filter(|distance| *distance <= reach)
@@ -68,10 +69,9 @@ impl Near {
 
     /// Signed distance at the middle of the point's cell; `None` outside the box.
     fn here(&self, point: [f64; 2]) -> Option<f64> {
-        let [u, v] = [0, 1].map(|k| (point[k] - self.bounds[0][k]) * self.per_cell);
-        let inside = u >= 0.0 && v >= 0.0 && point[0] <= self.bounds[1][0] && point[1] <= self.bounds[1][1];
+        let [u, v] = [0, 1].map(|k| (point[k] - self.bounds.low[k]) * self.per_cell);
         let cell = || (v as usize).min(self.rows - 1) * self.columns + (u as usize).min(self.columns - 1);
-        inside.then(|| self.signed[cell()])
+        self.bounds.contains(point).then(|| self.signed[cell()])
     }
 }
 
@@ -90,7 +90,7 @@ pub fn distance_to_nearest(outlines: &[Near], point: [f64; 2]) -> f64 {
 mod tests {
     use super::*;
     use crate::contours::Contours;
-    use crate::inputs::DrawnArea;
+    use crate::inputs::Area;
     use std::sync::Arc;
 
     #[test]
@@ -101,9 +101,9 @@ mod tests {
         };
         let mut notched = ring(2.0);
         notched.insert(1, [1.2, 0.05]);
-        let area = DrawnArea { contours: Arc::new(Contours::new(vec![notched, ring(1.0)])), source: None };
+        let area = Area { contours: Arc::new(Contours::new(vec![notched, ring(1.0)])), source: None };
         for outline in [
-            Outline::Shape(area),
+            Outline::Area(area),
             Outline::Rectangle { center: [0.3, -0.2], size: [3.0, 1.0], rotation: 0.4 },
             Outline::Rectangle { center: [0.0, 0.0], size: [3.0, 0.001], rotation: 0.0 },
             Outline::Disc { center: [0.5, 0.0], radius: 1.7 },

@@ -3,6 +3,7 @@
 use super::Grid;
 use super::canvas::Bits;
 use super::outline::{bounds, contains};
+use crate::contours::Bounds;
 use crate::inputs::{Outline, Region, Role};
 use rayon::prelude::*;
 
@@ -36,7 +37,7 @@ pub struct RegionIndex {
     order: Vec<usize>,
     grid: Grid,
     /// Box around each region: most points lie in few of them.
-    boxes: Vec<[[f64; 2]; 2]>,
+    boxes: Vec<Bounds>,
     labels: Vec<Label>,
     /// Labels of squares of [`TILE`] x [`TILE`] pixels: few enough to stay near the processor. Where they are mixed the pixel tells.
     tiles: Vec<Label>,
@@ -60,7 +61,7 @@ impl RegionIndex {
         };
         let corner_hits = |row: usize| -> Vec<Label> {
             let y = grid.origin[1] + row as f64 * grid.pitch;
-            let reach_it = |k: &usize| index.boxes[*k][0][1] <= y && index.boxes[*k][1][1] >= y;
+            let reach_it = |k: &usize| index.boxes[*k].low[1] <= y && index.boxes[*k].high[1] >= y;
             let of_row: Vec<usize> = index.order.iter().copied().filter(reach_it).collect();
             let x = |column: usize| grid.origin[0] + column as f64 * grid.pitch;
             (0..=grid.columns).map(|column| Label::of(index.first_of(&of_row, [x(column), y]))).collect()
@@ -77,9 +78,8 @@ impl RegionIndex {
         // A region smaller than a pixel can hide between corners: all pixels its box touches are tested point by point.
         let pixels =
             |at: f64, k: usize, count: usize| (((at - grid.origin[k]) / grid.pitch).max(0.0) as usize).min(count);
-        for [low, high] in
-            index.boxes.iter().filter(|[low, high]| (high[0] - low[0]).min(high[1] - low[1]) < 4.0 * grid.pitch)
-        {
+        let is_small = |bounds: &&Bounds| bounds.size()[0].min(bounds.size()[1]) < 4.0 * grid.pitch;
+        for Bounds { low, high } in index.boxes.iter().filter(is_small) {
             // A pixel more on each side, against rounding.
             let range = |k: usize, count: usize| {
                 pixels(low[k] - grid.pitch, k, count)..pixels(high[k] + 2.0 * grid.pitch, k, count)
@@ -88,9 +88,9 @@ impl RegionIndex {
                 labels[row * grid.columns..][range(0, grid.columns)].fill(Label::Mixed);
             }
         }
-        // A drawn area may have necks and slits narrower than a pixel: its edge is followed.
+        // An area may have necks and slits narrower than a pixel: its edge is followed.
         for region in regions {
-            if let Outline::Shape(area) = &region.outline {
+            if let Outline::Area(area) = &region.outline {
                 area.contours.each_edge(|a, b| mark_edge(&mut labels, grid, a, b));
             }
         }
@@ -121,11 +121,7 @@ impl RegionIndex {
 
     /// The first of some regions that holds a point.
     fn first_of(&self, regions: &[usize], point: [f64; 2]) -> Option<usize> {
-        let near = |k: usize| {
-            let [low, high] = self.boxes[k];
-            (0..2).all(|axis| low[axis] <= point[axis] && point[axis] <= high[axis])
-        };
-        regions.iter().copied().find(|&k| near(k) && contains(&self.regions[k].outline, point))
+        regions.iter().copied().find(|&k| self.boxes[k].contains(point) && contains(&self.regions[k].outline, point))
     }
 
     /// The region under a point.
@@ -180,7 +176,7 @@ fn mark_edge(labels: &mut [Label], grid: Grid, a: [f64; 2], b: [f64; 2]) {
 mod tests {
     use super::*;
     use crate::contours::Contours;
-    use crate::inputs::DrawnArea;
+    use crate::inputs::Area;
     use std::sync::Arc;
 
     #[test]
@@ -193,8 +189,8 @@ mod tests {
         }
         comb.push([-4.0, -3.0]);
         let hole = vec![[-3.0, -3.9], [3.0, -3.3], [3.0, -3.2], [-3.0, -3.8]];
-        let area = DrawnArea { contours: Arc::new(Contours::new(vec![comb, hole])), source: None };
-        let regions = [Region { name: "comb".into(), role: Role::Target, outline: Outline::Shape(area.clone()) }];
+        let area = Area { contours: Arc::new(Contours::new(vec![comb, hole])), source: None };
+        let regions = [Region { name: "comb".into(), role: Role::Target, outline: Outline::Area(area.clone()) }];
         let grid = Grid { origin: [-5.0, -5.0], pitch: 0.5, columns: 20, rows: 20 };
         let index = RegionIndex::new(&regions, grid);
         for i in 0..300 {
@@ -212,6 +208,28 @@ mod tests {
             })
             .count();
         assert_eq!(index.mask(0).count(), by_point as u64);
+    }
+
+    #[test]
+    fn a_polygon_is_found_where_it_is_narrower_than_a_pixel() {
+        // A beam of 0.3 with teeth of 0.1, on pixels of 0.5.
+        let mut comb = vec![[-4.1, -0.4], [4.1, -0.4], [4.1, -0.1]];
+        for k in (0..10).rev() {
+            let x = -3.9 + 0.8 * f64::from(k);
+            comb.extend([[x + 0.1, -0.1], [x + 0.1, 3.9], [x, 3.9], [x, -0.1]]);
+        }
+        comb.push([-4.1, -0.1]);
+        let outline = Outline::polygon(comb);
+        let regions = [Region { name: "comb".into(), role: Role::Target, outline: outline.clone() }];
+        let index = RegionIndex::new(&regions, Grid { origin: [-5.0, -5.0], pitch: 0.5, columns: 20, rows: 20 });
+        let mut found = 0;
+        for (i, j) in (0..200).flat_map(|i| (0..200).map(move |j| (i, j))) {
+            let point = [-4.9 + 0.0487 * f64::from(i), -4.9 + 0.0487 * f64::from(j)];
+            assert_eq!(index.of(point).is_some(), contains(&outline, point), "{point:?}");
+            found += usize::from(index.of(point).is_some());
+        }
+        // 8.2 x 0.3 and ten teeth of 4 x 0.1, at 0.0487^2 a point: 2724.
+        assert!((2600..2850).contains(&found), "{found}");
     }
 
     #[test]

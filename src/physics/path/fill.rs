@@ -1,9 +1,7 @@
 //! Areas as parallel strokes, and the order in which strokes are drawn.
 
+use crate::contours::{Bounds, Point, turned};
 use crate::inputs::{EdgeStroke, Filled, Turns};
-use crate::map::outline::turned;
-
-type Point = [f64; 2];
 
 /// Longest way from the end of one stroke to the next that is drawn with the shutter open, in spacings: the edge may slant by 66
 /// degrees to the strokes.
@@ -13,9 +11,15 @@ const MOST_ORDERED: usize = 5000;
 
 /// Strokes beside each other, each over the one before: the piece of an area that is filled back and forth.
 #[derive(Debug, Clone, Default)]
-struct Cell {
+struct Meander {
     /// Begin and end along x, and y.
     lines: Vec<([f64; 2], f64)>,
+}
+
+/// Strokes over a band of a height.
+pub fn count_over(height: f64, spacing: f64) -> usize {
+    // Not one line too many for a height that is a whole number of spacings.
+    ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize
 }
 
 /// Heights of strokes over a band: at an even spacing, centred, as many as are needed.
@@ -24,17 +28,16 @@ pub fn heights(low: f64, high: f64, spacing: f64) -> Vec<f64> {
     if !(height > 0.0 && height.is_finite() && spacing > 0.0) {
         return Vec::new();
     }
-    // Not one line too many for a height that is a whole number of spacings.
-    let lines = ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
+    let lines = count_over(height, spacing);
     (0..lines).map(|k| 0.5 * (low + high) + (k as f64 - 0.5 * (lines as f64 - 1.0)) * spacing).collect()
 }
 
-/// Cuts an area into cells: a stroke goes on in the next one as long as neither splits or merges.
-fn cells(filled: &Filled) -> Vec<Cell> {
+/// Cuts an area into meanders: a stroke goes on in the next one as long as neither splits or merges.
+fn meanders(filled: &Filled) -> Vec<Meander> {
     let flat = filled.area.placed(-filled.angle, [0.0; 2]);
-    let [low, high] = flat.bounds();
-    let mut cells: Vec<Cell> = Vec::new();
-    // The strokes of the line before, with their cells.
+    let Bounds { low, high } = flat.bounds();
+    let mut meanders: Vec<Meander> = Vec::new();
+    // The strokes of the line before, with their meanders.
     let mut before: Vec<([f64; 2], usize)> = Vec::new();
     for y in heights(low[1], high[1], filled.spacing) {
         let spans = flat.spans(y);
@@ -44,34 +47,34 @@ fn cells(filled: &Filled) -> Vec<Cell> {
         for span in &spans {
             let first = before.partition_point(|(other, _)| other[1] <= span[0]);
             let mut partners = before[first..].iter().take_while(|(other, _)| meet(*other, *span));
-            let cell = match (partners.next(), partners.next()) {
-                (Some((other, cell)), None) => {
+            let meander = match (partners.next(), partners.next()) {
+                (Some((other, meander)), None) => {
                     let first = spans.partition_point(|own| own[1] <= other[0]);
                     let shared = spans[first..].iter().take_while(|own| meet(**own, *other)).count();
-                    (shared == 1).then_some(*cell)
+                    (shared == 1).then_some(*meander)
                 }
                 _ => None,
             };
-            let cell = cell.unwrap_or_else(|| {
-                cells.push(Cell::default());
-                cells.len() - 1
+            let meander = meander.unwrap_or_else(|| {
+                meanders.push(Meander::default());
+                meanders.len() - 1
             });
-            cells[cell].lines.push((*span, y));
-            now.push((*span, cell));
+            meanders[meander].lines.push((*span, y));
+            now.push((*span, meander));
         }
         before = now;
     }
-    cells
+    meanders
 }
 
-/// The strokes of a cell, begun with its first or last line and at its left or right end, in the directions back and forth.
-fn directed(cell: &Cell, from_last: bool, from_right: bool) -> Vec<[Point; 2]> {
+/// The strokes of a meander, begun with its first or last line and at its left or right end, in the directions back and forth.
+fn directed(meander: &Meander, from_last: bool, from_right: bool) -> Vec<[Point; 2]> {
     let direct = |(k, (span, y)): (usize, ([f64; 2], f64))| {
         let backward = (k % 2 == 1) != from_right;
         let [a, b] = if backward { [span[1], span[0]] } else { span };
         [[a, y], [b, y]]
     };
-    let lines = cell.lines.iter().copied();
+    let lines = meander.lines.iter().copied();
     if from_last { lines.rev().enumerate().map(direct).collect() } else { lines.enumerate().map(direct).collect() }
 }
 
@@ -90,15 +93,15 @@ pub fn fill(filled: &Filled) -> Vec<Vec<Point>> {
         });
         strokes = in_short_order(rings.collect());
     }
-    let cells = cells(filled);
+    let meanders = meanders(filled);
     let mut here = strokes.last().and_then(|stroke| stroke.last()).map(|p| turned(*p, -filled.angle));
-    let mut left: Vec<usize> = (0..cells.len()).collect();
+    let mut left: Vec<usize> = (0..meanders.len()).collect();
     while !left.is_empty() {
         // The entry nearest to where the nozzle is.
         let mut best = (f64::INFINITY, 0, false, false);
-        let looked_at = if cells.len() > MOST_ORDERED { 1 } else { left.len() };
-        for (k, cell) in left[..looked_at].iter().map(|cell| &cells[*cell]).enumerate() {
-            let (Some(first), Some(last)) = (cell.lines.first(), cell.lines.last()) else { continue };
+        let looked_at = if meanders.len() > MOST_ORDERED { 1 } else { left.len() };
+        for (k, meander) in left[..looked_at].iter().map(|meander| &meanders[*meander]).enumerate() {
+            let (Some(first), Some(last)) = (meander.lines.first(), meander.lines.last()) else { continue };
             for (from_last, from_right) in [(false, false), (false, true), (true, false), (true, true)] {
                 let (span, y) = if from_last { last } else { first };
                 let way = here.map_or(0.0, |here| gap(here, [span[usize::from(from_right)], *y]));
@@ -107,9 +110,9 @@ pub fn fill(filled: &Filled) -> Vec<Vec<Point>> {
                 }
             }
         }
-        let cell = &cells[left.remove(best.1)];
+        let meander = &meanders[left.remove(best.1)];
         let mut open: Vec<Point> = Vec::new();
-        for [from, to] in directed(cell, best.2, best.3) {
+        for [from, to] in directed(meander, best.2, best.3) {
             let goes_on = filled.turns == Turns::Open
                 && open.last().is_some_and(|end| gap(*end, from) <= LONGEST_TURN * filled.spacing);
             if !goes_on && !open.is_empty() {
@@ -197,7 +200,7 @@ mod tests {
         assert!((length(&strokes) - (60.0 + 24.0)).abs() < 1e-9);
         let middles = strokes.iter().map(|s| [0.5 * (s[0][0] + s[1][0]), 0.5 * (s[0][1] + s[1][1])]);
         assert!(middles.into_iter().all(|p| frame.area.contains(p)));
-        // Four cells: below, left, right, above. The ways between pieces are at most a spacing within a cell, and three longer ones.
+        // Four meanders: below, left, right, above. The ways between pieces are at most a spacing within a meander, and three longer ones.
         let ways = strokes.windows(2).filter(|pair| gap(pair[0][1], pair[1][0]) > 1.0 + 1e-9).count();
         assert!(ways <= 3, "{ways}");
         let open = fill(&Filled { turns: Turns::Open, edge: EdgeStroke::Along, ..frame });

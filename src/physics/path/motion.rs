@@ -1,8 +1,8 @@
 //! Motion of the stage under an acceleration limit, and the shutter's delays.
 
 use super::strokes::{Corners, StrokeLine, strokes};
+use crate::contours::{line_length, turned};
 use crate::inputs::{PathItem, Stage};
-use crate::map::outline::turned;
 
 /// Expected droplets in a block of the path: the unit of work and of random streams.
 pub const BLOCK_DROPLETS: f64 = 4096.0;
@@ -268,7 +268,7 @@ impl Timeline {
                 let end_time = mover.time_at(last_start.0, (end[0] - from[0]).hypot(end[1] - from[1]));
                 [begin, end_time]
             };
-            let length = line.points.windows(2).map(|p| (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])).sum();
+            let length = line_length(&line.points);
             times.push(StrokeTime { item: *item, length, commanded });
             let actual = [commanded[0] + stage.shutter_open_delay, commanded[1] + stage.shutter_close_delay];
             if actual[1] > actual[0] {

@@ -1,6 +1,7 @@
 //! How much motion an item of a path makes, from above and without working it out.
 
 use super::fill::LONGEST_TURN;
+use crate::contours::line_length;
 use crate::inputs::{EdgeStroke, PathItem, Shape, Stage, Turns};
 use crate::map::outline::bounds_of_shape;
 
@@ -24,10 +25,6 @@ struct Pass {
     length: f64,
 }
 
-fn length(points: &[[f64; 2]]) -> f64 {
-    points.windows(2).map(|p| (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])).sum()
-}
-
 /// Lines of a filled band.
 fn lines(height: f64, spacing: f64) -> f64 {
     (height / spacing).ceil().max(1.0)
@@ -35,7 +32,7 @@ fn lines(height: f64, spacing: f64) -> f64 {
 
 fn pass(shape: &Shape) -> Pass {
     match shape {
-        Shape::Polyline(points) => Pass { strokes: 1.0, straights: points.len() as f64, length: length(points) },
+        Shape::Polyline(points) => Pass { strokes: 1.0, straights: points.len() as f64, length: line_length(points) },
         Shape::FilledRectangle { size, spacing, .. } => {
             let lines = lines(size[1], *spacing);
             Pass { strokes: 1.0, straights: 2.0 * lines, length: lines * size[0] + size[1] }
@@ -75,7 +72,7 @@ fn pass(shape: &Shape) -> Pass {
         Shape::Polylines(drawn) => Pass {
             strokes: drawn.lines.len() as f64,
             straights: drawn.lines.iter().map(|line| line.len() as f64).sum(),
-            length: drawn.lines.iter().map(|line| length(line)).sum(),
+            length: drawn.lines.iter().map(|line| line_length(line)).sum(),
         },
     }
 }
@@ -100,8 +97,7 @@ impl MotionSize {
         let drawn = passes * (straights * each + dwell);
         let late = (stage.shutter_close_delay - stage.shutter_open_delay).max(0.0);
         let open = drawn + passes * strokes * late;
-        let [low, high] = bounds_of_shape(&item.shape);
-        let across = (high[0] - low[0]).hypot(high[1] - low[1]) + 2.0 * stage.run_up;
+        let across = bounds_of_shape(&item.shape).diagonal() + 2.0 * stage.run_up;
         // Passes run back and forth, so that the next one begins where the last one ended.
         let moves = passes * (strokes - 1.0).max(0.0);
         let travel = moves * (across / stage.travel_speed + stage.travel_speed / stage.acceleration);

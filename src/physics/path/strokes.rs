@@ -1,8 +1,8 @@
 //! Printed shapes as strokes: polylines drawn with the shutter open.
 
-use super::fill::{fill, in_short_order};
+use super::fill::{fill, heights, in_short_order};
+use crate::contours::turned;
 use crate::inputs::{PathItem, Shape};
-use crate::map::outline::turned;
 
 /// A polyline drawn in one go.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,15 +69,12 @@ fn back_and_forth(
     ends: impl Fn(f64) -> f64,
     place: impl Fn(f64, f64) -> [f64; 2],
 ) -> Vec<[f64; 2]> {
-    // Not one line too many for a height that is a whole number of spacings.
-    let lines = ((height / spacing) * (1.0 - 1e-12)).ceil().max(1.0) as usize;
-    let mut points = Vec::with_capacity(2 * lines);
-    for k in 0..lines {
-        let y = (k as f64 - 0.5 * (lines as f64 - 1.0)) * spacing;
-        let half = ends(y);
-        let direction = if k % 2 == 0 { 1.0 } else { -1.0 };
-        points.push(place(-direction * half, y));
-        points.push(place(direction * half, y));
+    let heights = heights(-0.5 * height, 0.5 * height, spacing);
+    let mut points = Vec::with_capacity(2 * heights.len());
+    for (k, y) in heights.into_iter().enumerate() {
+        let half = if k % 2 == 0 { ends(y) } else { -ends(y) };
+        points.push(place(-half, y));
+        points.push(place(half, y));
     }
     points
 }

@@ -3,7 +3,7 @@
 use crate::beads::{DryingMatters, WetLine};
 use crate::setting::LayerSetting;
 use motefall_figures::{Caution, CautionKind};
-use motefall_physics::inputs::{BeadRule, DrawnArea, Layer, Outline, PathItem, Shape};
+use motefall_physics::inputs::{Area, BeadRule, Layer, Outline, PathItem, Shape};
 use motefall_physics::map::outline;
 use motefall_physics::path::motion::Timeline;
 use motefall_physics::units::celsius;
@@ -84,7 +84,7 @@ fn filled_shape(shape: &Shape) -> Option<Outline> {
             Some(Outline::Rectangle { center: *center, size: *size, rotation: *rotation })
         }
         Shape::FilledDisc { center, radius, .. } => Some(Outline::Disc { center: *center, radius: *radius }),
-        Shape::Filled(filled) => Some(Outline::Shape(DrawnArea { contours: filled.area.clone(), source: None })),
+        Shape::Filled(filled) => Some(Outline::Area(Area { contours: filled.area.clone(), source: None })),
         Shape::Polyline(_) | Shape::Polylines(_) | Shape::Dot { .. } => None,
     }
 }

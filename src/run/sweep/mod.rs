@@ -40,8 +40,11 @@ pub struct Sweep<'a> {
     /// What decides the results, to recognise the same sweep by.
     pub identity: Value,
     /// Inputs at a point, or why there are none.
-    pub inputs: Box<dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a>,
+    pub inputs: Box<InputsAt<'a>>,
 }
+
+/// Gives the inputs at values of the axes, or why there are none.
+pub type InputsAt<'a> = dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a;
 
 /// How a sweep reports and is told to stop.
 pub trait Watch: Sync {

@@ -1,11 +1,9 @@
 //! Lines and arcs whose ends meet become one contour; contours drawn twice become one.
 
-use super::{Contour, Ends, JOINING_SHARE};
+use super::limits::JOINING_SHARE;
+use super::{Contour, Ends};
+use motefall_physics::contours::{Bounds, Point, ring_area};
 use std::collections::HashMap;
-
-type Point = [f64; 2];
-/// Ends of open contours (number, and 0 for the first or 1 for the last point) by layer and cell.
-type Cells = HashMap<(usize, [i64; 2]), Vec<(usize, usize)>>;
 
 /// Numbers that are equal up to this share of the drawing's extent tell that two contours are the same.
 const SAME_SHARE: f64 = 1e-6;
@@ -17,14 +15,102 @@ const MOST_NEIGHBOURS: usize = 500;
 
 /// Diagonal of the box around all contours.
 fn extent(contours: &[Contour]) -> f64 {
-    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for p in contours.iter().flat_map(|contour| &contour.points) {
-        for k in 0..2 {
-            low[k] = low[k].min(p[k]);
-            high[k] = high[k].max(p[k]);
+    Bounds::around(contours.iter().flat_map(|contour| &contour.points).copied()).diagonal()
+}
+
+/// An end of a contour: its number, and 0 for the first or 1 for the last point.
+type ContourEnd = (usize, usize);
+
+/// Ends of open contours by layer and by the cell they lie in; a cell is as wide as ends may lie apart.
+struct OpenEnds<'c> {
+    contours: &'c [Contour],
+    reach: f64,
+    by_cell: HashMap<(usize, [i64; 2]), Vec<ContourEnd>>,
+}
+
+impl<'c> OpenEnds<'c> {
+    fn new(contours: &'c [Contour], reach: f64) -> Self {
+        let mut ends = Self { contours, reach, by_cell: HashMap::new() };
+        for (i, contour) in contours.iter().enumerate().filter(|(_, contour)| contour.ends == Ends::Open) {
+            for end in [(i, 0), (i, 1)] {
+                ends.by_cell.entry((contour.layer, ends.cell(end))).or_default().push(end);
+            }
         }
+        ends
     }
-    if contours.is_empty() { 0.0 } else { (high[0] - low[0]).hypot(high[1] - low[1]) }
+
+    fn point(&self, (i, end): ContourEnd) -> Point {
+        let points = &self.contours[i].points;
+        points[if end == 0 { 0 } else { points.len() - 1 }]
+    }
+
+    fn cell(&self, end: ContourEnd) -> [i64; 2] {
+        self.point(end).map(|v| (v / self.reach).floor() as i64)
+    }
+
+    /// The other end at the same place, if there is exactly one.
+    fn only_other(&self, end: ContourEnd) -> Option<ContourEnd> {
+        let (at, [x, y]) = (self.point(end), self.cell(end));
+        let mut found = None;
+        for (dx, dy) in (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (dx, dy))) {
+            let key = (self.contours[end.0].layer, [x.saturating_add(dx), y.saturating_add(dy)]);
+            let list = self.by_cell.get(&key).map_or(&[][..], Vec::as_slice);
+            // So many ends in a cell that they must meet in a star: not looked through, which bounds the time.
+            if list.len() > CROWD {
+                return None;
+            }
+            for &other in list {
+                let there = self.point(other);
+                if other != end && (there[0] - at[0]).hypot(there[1] - at[1]) <= self.reach {
+                    if found.is_some() {
+                        return None;
+                    }
+                    found = Some(other);
+                }
+            }
+        }
+        found
+    }
+
+    /// The end that meets this one and no other.
+    fn partner(&self, end: ContourEnd) -> Option<ContourEnd> {
+        // A partner that sees another partner sits at a meeting of more than two.
+        self.only_other(end).filter(|other| self.only_other(*other) == Some(end))
+    }
+
+    /// A contour with all that it is joined to, which is taken.
+    fn chain(&self, i: usize, taken: &mut [bool]) -> (Vec<Point>, Ends) {
+        let mut points = self.contours[i].points.clone();
+        // Walks from the last point on; then, unless it came back, from the first.
+        for start in [1, 0] {
+            let mut at = (i, start);
+            while let Some((next, entry)) = self.partner(at) {
+                if (next, entry) == (i, 1 - start) {
+                    points.pop();
+                    // Two lines between the same ends enclose nothing.
+                    return if points.len() < 3 {
+                        (self.contours[i].points.clone(), Ends::Open)
+                    } else {
+                        (points, Ends::Closed)
+                    };
+                }
+                if taken[next] {
+                    break;
+                }
+                taken[next] = true;
+                let more = &self.contours[next].points;
+                if entry == 0 {
+                    points.extend_from_slice(&more[1..]);
+                } else {
+                    points.extend(more.iter().rev().skip(1));
+                }
+                at = (next, 1 - entry);
+            }
+            // The second walk goes on from the first end.
+            points.reverse();
+        }
+        (points, Ends::Open)
+    }
 }
 
 /// Joins open contours of a layer where exactly two ends meet, and closes those whose own ends meet.
@@ -33,90 +119,19 @@ pub fn joined(contours: Vec<Contour>) -> Vec<Contour> {
     if reach <= 0.0 {
         return contours;
     }
-    // Ends by the cell they lie in; a cell is as wide as ends may lie apart.
-    let cell = |p: Point| [0, 1].map(|k| (p[k] / reach).floor() as i64);
-    let end_of = |contour: &Contour, end: usize| contour.points[if end == 0 { 0 } else { contour.points.len() - 1 }];
-    let mut cells = Cells::new();
-    for (i, contour) in contours.iter().enumerate().filter(|(_, contour)| contour.ends == Ends::Open) {
-        for end in 0..2 {
-            cells.entry((contour.layer, cell(end_of(contour, end)))).or_default().push((i, end));
-        }
-    }
-    // The other end at the same place, if there is exactly one.
-    let partner = |i: usize, end: usize| -> Option<(usize, usize)> {
-        let at = end_of(&contours[i], end);
-        let [x, y] = cell(at);
-        let mut found = None;
-        for (dx, dy) in (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (dx, dy))) {
-            let key = (contours[i].layer, [x.saturating_add(dx), y.saturating_add(dy)]);
-            let list = cells.get(&key).map_or(&[][..], Vec::as_slice);
-            // So many ends in a cell that they must meet in a star: not looked through, which bounds the time.
-            if list.len() > CROWD {
-                return None;
-            }
-            for &(j, other) in list {
-                let there = end_of(&contours[j], other);
-                if (j, other) != (i, end) && (there[0] - at[0]).hypot(there[1] - at[1]) <= reach {
-                    if found.is_some() {
-                        return None;
-                    }
-                    found = Some((j, other));
-                }
-            }
-        }
-        found
-    };
+    let ends = OpenEnds::new(&contours, reach);
     let mut taken = vec![false; contours.len()];
     let mut result = Vec::with_capacity(contours.len());
-    for i in 0..contours.len() {
-        if taken[i] {
+    for (i, contour) in contours.iter().enumerate() {
+        if std::mem::replace(&mut taken[i], true) {
             continue;
         }
-        taken[i] = true;
-        if contours[i].ends == Ends::Closed {
-            result.push(contours[i].clone());
-            continue;
-        }
-        // Walks from one end on; then, unless it came back, from the other.
-        let mut points = contours[i].points.clone();
-        let mut ends = Ends::Open;
-        for start in [1, 0] {
-            let (mut at, mut end) = (i, start);
-            while let Some((next, entry)) = partner(at, end) {
-                // A partner that sees another partner sits at a meeting of more than two.
-                if partner(next, entry) != Some((at, end)) {
-                    break;
-                }
-                if next == i && entry == 1 - start {
-                    ends = Ends::Closed;
-                    break;
-                }
-                if taken[next] {
-                    break;
-                }
-                taken[next] = true;
-                let more = &contours[next].points;
-                if entry == 0 {
-                    points.extend_from_slice(&more[1..]);
-                } else {
-                    points.extend(more.iter().rev().skip(1));
-                }
-                (at, end) = (next, 1 - entry);
-            }
-            if ends == Ends::Closed {
-                break;
-            }
-            // The second walk goes on from the first end.
-            points.reverse();
-        }
-        if ends == Ends::Closed {
-            points.pop();
-            if points.len() < 3 {
-                ends = Ends::Open;
-                points = contours[i].points.clone();
-            }
-        }
-        result.push(Contour { points, ends, layer: contours[i].layer });
+        result.push(if contour.ends == Ends::Closed {
+            contour.clone()
+        } else {
+            let (points, ends) = ends.chain(i, &mut taken);
+            Contour { points, ends, layer: contour.layer }
+        });
     }
     result
 }
@@ -124,17 +139,9 @@ pub fn joined(contours: Vec<Contour>) -> Vec<Contour> {
 /// What tells a closed contour from others: layer; box, area, length, and first moments over sums that do not depend on where it
 /// begins nor on its direction.
 fn marks(contour: &Contour) -> [f64; 6] {
-    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for p in &contour.points {
-        for k in 0..2 {
-            low[k] = low[k].min(p[k]);
-            high[k] = high[k].max(p[k]);
-        }
-    }
-    let mut closed = contour.points.clone();
-    closed.push(closed[0]);
+    let Bounds { low, high } = Bounds::around(contour.points.iter().copied());
     // The square root of the area, so that all are lengths.
-    [low[0], low[1], high[0], high[1], contour.length(), super::signed_area(&closed).abs().sqrt()]
+    [low[0], low[1], high[0], high[1], contour.length(), ring_area(&contour.points).abs().sqrt()]
 }
 
 /// Leaves out closed contours that stand a second time on the same layer; their number.

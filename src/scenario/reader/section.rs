@@ -5,8 +5,8 @@ use super::numbers::number_spec;
 use crate::key::{Key, Need, Section};
 use crate::keys::{ALTERNATIVES, NOT_INHERITED, root};
 use motefall_physics::inputs::UnverifiedDefault;
-use serde_spanned::Spanned;
 use std::ops::Range;
+use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// A section of the file beside its part of the table of keys.

@@ -206,7 +206,8 @@ mod tests {
         near(inputs.layers[0].path[0].speed, 0.7e-3);
         near(inputs.layers[0].path[1].speed, 4e-3);
         assert_eq!(inputs.layers[0].path[1].passes, 3);
-        let Outline::Polygon(points) = &inputs.regions[0].outline else { panic!("a polygon") };
+        let Outline::Area(area) = &inputs.regions[0].outline else { panic!("a polygon") };
+        let points = &area.contours.contours()[0];
         near(points[2][1], -300.25e-6);
         near(points[2][0], 400e-6);
         near(inputs.layers[0].tube[0].bends[1], std::f64::consts::PI / 3.0);

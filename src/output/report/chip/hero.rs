@@ -9,7 +9,7 @@ use crate::plot::nice_below;
 use crate::report::drawing::rings_data;
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::{Particle, Prediction};
-use motefall_physics::inputs::{Region, Role};
+use motefall_physics::inputs::Role;
 use ndarray::Array2;
 use std::collections::BTreeSet;
 use std::fmt::Write;
@@ -63,9 +63,8 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
 
 /// What the map shows.
 fn map_caption(p: &Prediction, whole: &View, total: &Array2<f64>, has_close: bool) -> Markup {
-    let bounds = |region: &Region| picture::bounds(&picture::corners(&region.outline));
     let outside: Vec<&str> =
-        p.inputs.regions.iter().filter(|r| !bounds(r).overlaps(whole)).map(|r| r.name.as_str()).collect();
+        p.inputs.regions.iter().filter(|r| !View::of_region(r).overlaps(whole)).map(|r| r.name.as_str()).collect();
     html! {
         b { "Thickness map" }
         @if p.verdict.n > 1 { " of the first of " (p.verdict.n) " prints." } @else { "." }

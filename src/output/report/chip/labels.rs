@@ -1,10 +1,11 @@
 //! Names of regions on a map, where they do not cover each other.
 
-use crate::picture::{self, View};
+use crate::picture::View;
 use crate::plot::escape;
 use crate::report::drawing::Fit;
 use motefall_physics::contours::Contours;
 use motefall_physics::inputs::Region;
+use motefall_physics::map::outline::as_contours;
 use std::fmt::Write;
 
 /// Most regions that get a label.
@@ -55,7 +56,7 @@ impl<'a> Labels<'a> {
 
     /// Where the name of a region may stand, best first.
     fn spots(&self, region: &Region) -> Vec<(f64, f64)> {
-        let [left, right, upper, lower] = self.edges(&picture::bounds(&picture::corners(&region.outline)));
+        let [left, right, upper, lower] = self.edges(&View::of_region(region));
         if self.flat {
             return vec![(left, 14.0)];
         }
@@ -73,7 +74,7 @@ impl<'a> Labels<'a> {
         }
         let inside =
             [(left + 6.0, upper_inside), (left + 6.0, lower.min(y0 + h) - 8.0), (middle, 0.5 * (upper + lower) + 4.0)];
-        let contours = Contours::new(picture::rings(&region.outline));
+        let contours = as_contours(&region.outline);
         inside.iter().filter(|spot| self.fits(&contours, **spot, length)).chain(&outside).copied().collect()
     }
 
@@ -103,11 +104,13 @@ impl<'a> Labels<'a> {
 
 /// Whether any of a region lies within a view: its edge, or the view inside of it.
 fn is_seen(region: &Region, view: &View) -> bool {
-    let contours = Contours::new(picture::rings(&region.outline));
+    let contours = as_contours(&region.outline);
     (0..=8).any(|i| {
         let y = view.y[0] + view.height() * f64::from(i) / 8.0;
         contours.spans(y).into_iter().any(|[left, right]| left < view.x[1] && right > view.x[0])
-    }) || picture::corners(&region.outline)
+    }) || contours
+        .contours()
         .iter()
+        .flatten()
         .any(|q| q[0] >= view.x[0] && q[0] <= view.x[1] && q[1] >= view.y[0] && q[1] <= view.y[1])
 }

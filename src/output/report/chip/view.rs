@@ -1,6 +1,6 @@
 //! Which part of the chip is shown.
 
-use crate::picture::{self, View};
+use crate::picture::View;
 use motefall_figures::Prediction;
 use motefall_physics::inputs::{Region, Role};
 use ndarray::Array2;
@@ -38,10 +38,7 @@ fn centre_of_mass(p: &Prediction, total: &Array2<f64>, view: &View) -> [f64; 2] 
 /// The part that is enlarged: around the deposit on the target.
 pub(super) fn close_view(p: &Prediction, total: &Array2<f64>, width: f64, height: f64) -> View {
     let whole = View::of_grid(&p.maps.grid);
-    let area = main_region(p)
-        .map(|r| picture::bounds(&picture::corners(&r.outline)))
-        .filter(|b| b.overlaps(&whole))
-        .unwrap_or(whole);
+    let area = main_region(p).map(View::of_region).filter(|b| b.overlaps(&whole)).unwrap_or(whole);
     let [cx, cy] = centre_of_mass(p, total, &area);
     View { x: [cx - width / 2.0, cx + width / 2.0], y: [cy - height / 2.0, cy + height / 2.0] }
 }
@@ -49,7 +46,7 @@ pub(super) fn close_view(p: &Prediction, total: &Array2<f64>, width: f64, height
 /// Width of the particle picture: the target with some margin, so that a middling particle stays visible.
 pub(super) fn close_width(p: &Prediction) -> f64 {
     let breadth = main_region(p).map_or(30e-6, |r| {
-        let b = picture::bounds(&picture::corners(&r.outline));
+        let b = View::of_region(r);
         b.width().min(b.height())
     });
     let mut diameters: Vec<f64> = p.particles.iter().map(|p| p.diameter).collect();

@@ -6,7 +6,9 @@ use crate::picture::{self, View, data_address};
 use crate::report::drawing::{Fit, colour_bar, colour_tick, colour_words, outline, rings_data, scale_bar};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::Prediction;
+use motefall_physics::contours::Bounds;
 use motefall_physics::map::grid::Grid;
+use motefall_physics::map::outline;
 use ndarray::Array2;
 use std::fmt::Write;
 
@@ -64,13 +66,12 @@ pub(super) fn far_map(p: &Prediction) -> Result<Option<Markup>, png::EncodingErr
 
 /// What there is to see: every region and every tile that holds a particle, with two tiles of margin.
 fn seen(p: &Prediction, grid: &Grid, density: &Array2<f64>) -> View {
-    let mut corners: Vec<[f64; 2]> =
-        p.inputs.regions.iter().flat_map(|region| picture::corners(&region.outline)).collect();
-    for ((row, column), _) in density.indexed_iter().filter(|(_, d)| **d > 0.0) {
+    let tiles = density.indexed_iter().filter(|(_, d)| **d > 0.0).flat_map(|((row, column), _)| {
         let low = [(column, 0), (row, 1)].map(|(at, k)| grid.origin[k] + at as f64 * grid.pitch);
-        corners.extend([low, low.map(|x| x + grid.pitch)]);
-    }
-    let View { x, y } = picture::bounds(&corners);
+        [low, low.map(|x| x + grid.pitch)]
+    });
+    let regions = p.inputs.regions.iter().map(|region| outline::bounds(&region.outline));
+    let View { x, y } = View::of_bounds(regions.fold(Bounds::around(tiles), Bounds::and));
     let margin = 2.0 * grid.pitch;
     View { x: [x[0] - margin, x[1] + margin], y: [y[0] - margin, y[1] + margin] }
 }

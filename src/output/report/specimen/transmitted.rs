@@ -40,7 +40,7 @@ pub(super) fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::Encodin
 
 /// Depth of what the beam crosses around a region, in mean free paths: of the single particles, or of the map where they are not known.
 fn depth(p: &Prediction, region: &Region) -> Option<(View, Array2<f64>)> {
-    let area = picture::bounds(&picture::corners(&region.outline));
+    let area = View::of_region(region);
     let margin = 0.08 * area.width().max(area.height());
     let view = View { x: [area.x[0] - margin, area.x[1] + margin], y: [area.y[0] - margin, area.y[1] + margin] };
     let beam = &p.inputs.beam;

@@ -1,6 +1,7 @@
 //! Tags of DXF, text or binary: a group code and a value, one after the other.
 
-use crate::drawing::{DrawingError, ErrorKind, LARGEST_NUMBER, Place};
+use crate::drawing::limits::LARGEST_NUMBER;
+use crate::drawing::{DrawingError, ErrorKind, FilePlace};
 use std::borrow::Cow;
 
 /// First bytes of a binary file.
@@ -8,7 +9,7 @@ const BINARY: &[u8] = b"AutoCAD Binary DXF\r\n\x1a\x00";
 
 /// A value as it stands in the file.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Value<'a> {
+pub enum TagValue<'a> {
     /// Text, or a number as text.
     Text(&'a [u8]),
     /// A number of a binary file.
@@ -23,37 +24,37 @@ pub struct Tag<'a> {
     /// Group code.
     pub code: i32,
     /// Value.
-    pub value: Value<'a>,
+    pub value: TagValue<'a>,
     /// Where it stands.
-    pub place: Place,
+    pub place: FilePlace,
 }
 
 impl<'a> Tag<'a> {
     /// The value as text.
     pub fn text(&self) -> Cow<'a, str> {
         match self.value {
-            Value::Text(bytes) => decoded(bytes),
-            Value::Real(v) => v.to_string().into(),
-            Value::Whole(v) => v.to_string().into(),
+            TagValue::Text(bytes) => decoded(bytes),
+            TagValue::Real(v) => v.to_string().into(),
+            TagValue::Whole(v) => v.to_string().into(),
         }
     }
 
     /// Whether the value is this text.
     pub fn is(&self, text: &str) -> bool {
-        matches!(self.value, Value::Text(bytes) if bytes == text.as_bytes())
+        matches!(self.value, TagValue::Text(bytes) if bytes == text.as_bytes())
     }
 
     /// The value as a number that can be a coordinate.
     pub fn number(&self) -> Result<f64, DrawingError> {
         let value = match self.value {
-            Value::Real(v) => v,
-            Value::Whole(v) => v as f64,
-            Value::Text(bytes) => {
+            TagValue::Real(v) => v,
+            TagValue::Whole(v) => v as f64,
+            TagValue::Text(bytes) => {
                 let text = std::str::from_utf8(bytes).unwrap_or("").trim();
                 text.parse().map_err(|_| {
                     DrawingError::broken(
                         self.place,
-                        format!("\"{}\" stands where a number must stand", shown(&self.text())),
+                        format!("\"{}\" stands where a number must stand", shown_text(&self.text())),
                     )
                 })?
             }
@@ -71,12 +72,12 @@ impl<'a> Tag<'a> {
     /// The value as a whole number.
     pub fn whole(&self) -> Result<i64, DrawingError> {
         match self.value {
-            Value::Whole(v) => Ok(v),
-            Value::Real(v) => Ok(v as i64),
-            Value::Text(bytes) => {
+            TagValue::Whole(v) => Ok(v),
+            TagValue::Real(v) => Ok(v as i64),
+            TagValue::Text(bytes) => {
                 let text = std::str::from_utf8(bytes).unwrap_or("").trim();
                 text.parse().map_err(|_| {
-                    let what = format!("\"{}\" stands where a whole number must stand", shown(&self.text()));
+                    let what = format!("\"{}\" stands where a whole number must stand", shown_text(&self.text()));
                     DrawingError::broken(self.place, what)
                 })
             }
@@ -85,7 +86,7 @@ impl<'a> Tag<'a> {
 }
 
 /// The beginning of a text, for messages.
-pub fn shown(text: &str) -> String {
+pub fn shown_text(text: &str) -> String {
     const MOST: usize = 40;
     if text.chars().count() <= MOST {
         text.to_owned()
@@ -159,8 +160,8 @@ impl<'a> Tags<'a> {
         Self { bytes, at, line: 0, encoding, waiting: None }
     }
 
-    fn place(&self) -> Place {
-        if self.encoding == Encoding::Lines { Place::Line(self.line) } else { Place::Byte(self.at) }
+    fn place(&self) -> FilePlace {
+        if self.encoding == Encoding::Lines { FilePlace::Line(self.line) } else { FilePlace::Byte(self.at) }
     }
 
     fn line(&mut self) -> Option<&'a [u8]> {
@@ -179,7 +180,7 @@ impl<'a> Tags<'a> {
     fn take<const N: usize>(&mut self) -> Result<[u8; N], DrawingError> {
         let found = self.bytes.get(self.at..self.at + N).and_then(|slice| slice.try_into().ok());
         self.at += N;
-        found.ok_or_else(|| ended(Place::Byte(self.bytes.len())))
+        found.ok_or_else(|| ended(FilePlace::Byte(self.bytes.len())))
     }
 
     /// The next tag, which stays the next. An error at the end of the file: a drawing ends with the tag EOF before that.
@@ -222,7 +223,7 @@ impl<'a> Tags<'a> {
             }
             let what = format!(
                 "\"{}\" stands where a group code, a whole number, must stand",
-                shown(&String::from_utf8_lossy(code_line))
+                shown_text(&String::from_utf8_lossy(code_line))
             );
             return Err(DrawingError::new(
                 ErrorKind::Broken,
@@ -233,7 +234,7 @@ impl<'a> Tags<'a> {
         };
         let value = self.line().ok_or_else(|| ended(place))?;
         // Texts may begin with blanks that matter; names and numbers do not.
-        Ok(Tag { code, value: Value::Text(value.trim_ascii()), place: self.place() })
+        Ok(Tag { code, value: TagValue::Text(value.trim_ascii()), place: self.place() })
     }
 
     fn read_bytes(&mut self) -> Result<Tag<'a>, DrawingError> {
@@ -246,23 +247,26 @@ impl<'a> Tags<'a> {
             },
         };
         let value = match code {
-            10..=59 | 110..=149 | 210..=239 | 460..=469 | 1010..=1059 => Value::Real(f64::from_le_bytes(self.take()?)),
-            60..=79 | 170..=179 | 270..=289 | 370..=389 | 400..=409 | 1060..=1070 => {
-                Value::Whole(i64::from(i16::from_le_bytes(self.take()?)))
+            10..=59 | 110..=149 | 210..=239 | 460..=469 | 1010..=1059 => {
+                TagValue::Real(f64::from_le_bytes(self.take()?))
             }
-            90..=99 | 420..=429 | 440..=459 | 1071 => Value::Whole(i64::from(i32::from_le_bytes(self.take()?))),
-            160..=169 => Value::Whole(i64::from_le_bytes(self.take()?)),
-            290..=299 => Value::Whole(i64::from(self.take::<1>()?[0])),
+            60..=79 | 170..=179 | 270..=289 | 370..=389 | 400..=409 | 1060..=1070 => {
+                TagValue::Whole(i64::from(i16::from_le_bytes(self.take()?)))
+            }
+            90..=99 | 420..=429 | 440..=459 | 1071 => TagValue::Whole(i64::from(i32::from_le_bytes(self.take()?))),
+            160..=169 => TagValue::Whole(i64::from_le_bytes(self.take()?)),
+            290..=299 => TagValue::Whole(i64::from(self.take::<1>()?[0])),
             310..=319 | 1004 => {
                 let length = usize::from(self.take::<1>()?[0]);
                 self.at += length;
-                Value::Text(b"")
+                TagValue::Text(b"")
             }
             0..=9 | 100..=109 | 300..=309 | 320..=369 | 390..=399 | 410..=419 | 430..=439 | 470..=481 | 999..=1009 => {
                 let rest = self.bytes.get(self.at..).unwrap_or(&[]);
-                let length = rest.iter().position(|b| *b == 0).ok_or_else(|| ended(Place::Byte(self.bytes.len())))?;
+                let length =
+                    rest.iter().position(|b| *b == 0).ok_or_else(|| ended(FilePlace::Byte(self.bytes.len())))?;
                 self.at += length + 1;
-                Value::Text(&rest[..length])
+                TagValue::Text(&rest[..length])
             }
             _ => {
                 return Err(DrawingError::broken(place, format!("the group code {code} is not known")));
@@ -272,7 +276,7 @@ impl<'a> Tags<'a> {
     }
 }
 
-fn ended(place: Place) -> DrawingError {
+fn ended(place: FilePlace) -> DrawingError {
     DrawingError::new(
         ErrorKind::Truncated,
         Some(place),
@@ -290,9 +294,9 @@ mod tests {
         let mut tags = Tags::new(b"  0\r\nSECTION\r\n999\nremark\n 10\n 1.5e1\n 20\nnan\n");
         assert!(tags.next_tag().expect("a tag").is("SECTION"));
         let x = tags.next_tag().expect("a tag");
-        assert_eq!((x.code, x.number(), x.place), (10, Ok(15.0), Place::Line(6)));
+        assert_eq!((x.code, x.number(), x.place), (10, Ok(15.0), FilePlace::Line(6)));
         let y = tags.next_tag().expect("a tag").number().expect_err("not a number");
-        assert_eq!(y.place, Some(Place::Line(8)));
+        assert_eq!(y.place, Some(FilePlace::Line(8)));
         assert_eq!(tags.next_tag().expect_err("the end").kind, ErrorKind::Truncated);
     }
 

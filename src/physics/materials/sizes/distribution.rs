@@ -1,253 +1,16 @@
-//! Particle size distributions.
+//! A distribution and what is asked of it.
 
-use crate::words::words;
-use statrs::function::erf::erfc;
-
-words! {
-    /// Whether the parts of a distribution are weighted by number or by volume.
-    pub enum Weighting {
-        /// By volume of particles (what laser diffraction reports).
-        Volume = "volume",
-        /// By number of particles.
-        Number = "number",
-    }
-}
-
-/// One lognormal mode of a mixture.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LognormalMode {
-    /// Share of the mixture in the given weighting; shares are normalised.
-    pub share: f64,
-    /// Median diameter in the given weighting, m.
-    pub median: f64,
-    /// Geometric standard deviation, above 1.
-    pub gsd: f64,
-    /// Weighting of share and median.
-    pub weighting: Weighting,
-}
-
-/// Largest accepted geometric standard deviation. Real powders stay below about 4 (common practice, no source).
-pub const LARGEST_GSD: f64 = 10.0;
-
-/// What is wrong with a distribution. Modes and bins are counted from 1.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum SizesError {
-    /// No modes or bins.
-    #[error("no modes or bins: give at least one lognormal mode, or two bin edges and one amount")]
-    Empty,
-    /// Modes of both weightings.
-    #[error("mode {mode} is weighted differently from mode 1: give all modes by number or all by volume")]
-    MixedWeighting {
-        /// The first mode that differs.
-        mode: usize,
-    },
-    /// A share that is negative or not a number.
-    #[error("share of mode {mode} is {value}; it must be a number of at least 0")]
-    Share {
-        /// Which mode.
-        mode: usize,
-        /// Value found.
-        value: f64,
-    },
-    /// A median that is not a positive number.
-    #[error("median diameter of mode {mode} is {} µm; it must be above 0", .value * 1e6)]
-    Median {
-        /// Which mode.
-        mode: usize,
-        /// Value found, m.
-        value: f64,
-    },
-    /// A geometric standard deviation out of range.
-    #[error(
-        "geometric standard deviation of mode {mode} is {value}; it must be above 1 (all one size would be 1) and at most {LARGEST_GSD}"
-    )]
-    Gsd {
-        /// Which mode.
-        mode: usize,
-        /// Value found.
-        value: f64,
-    },
-    /// Counts of edges and amounts do not match.
-    #[error("{edges} bin edges and {amounts} amounts: a histogram has one more edge than amounts")]
-    Lengths {
-        /// Number of edges.
-        edges: usize,
-        /// Number of amounts.
-        amounts: usize,
-    },
-    /// An edge that is not a positive number.
-    #[error("bin edge {edge} is {} µm; edges must be above 0, because bins are spread evenly in the logarithm", .value * 1e6)]
-    Edge {
-        /// Which edge.
-        edge: usize,
-        /// Value found, m.
-        value: f64,
-    },
-    /// Edges that do not rise.
-    #[error("bin edge {edge} ({} µm) is not above the one before ({} µm): sort the edges, smallest first", .value * 1e6, .before * 1e6)]
-    Unsorted {
-        /// Which edge.
-        edge: usize,
-        /// Value found, m.
-        value: f64,
-        /// The edge before it, m.
-        before: f64,
-    },
-    /// An amount that is negative or not a number.
-    #[error("amount in bin {bin} is {value}; it must be a number of at least 0")]
-    Amount {
-        /// Which bin.
-        bin: usize,
-        /// Value found.
-        value: f64,
-    },
-    /// Everything is zero.
-    #[error("all shares or amounts are 0: at least one must be above 0")]
-    NothingInIt,
-}
-
-/// A lognormal part by number.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Part {
-    /// Share of the number.
-    share: f64,
-    /// Logarithm of the count median diameter (m).
-    log_median: f64,
-    /// Standard deviation of the logarithm.
-    sigma: f64,
-}
-
-/// A histogram bin by number.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Bin {
-    share: f64,
-    low: f64,
-    high: f64,
-}
-
-#[derive(Debug, Clone, PartialEq)]
-enum Shape {
-    Lognormal(Vec<Part>),
-    Histogram(Vec<Bin>),
-}
+use super::laws::{CountLaw, log_uniform_moment, normal_below};
 
 /// A number distribution of volume-equivalent diameters.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SizeDistribution {
-    shape: Shape,
+    pub(super) law: CountLaw,
     /// Third moment by number, m^3.
-    third_moment: f64,
-}
-
-/// Standard deviations kept on each side of a lognormal mode: the rest holds 1e-15 of it.
-const TAIL: f64 = 8.0;
-
-/// Count median diameter, m, of a lognormal with a volume median (m) and geometric standard deviation:
-/// CMD = VMD exp(-3 ln^2 gsd).
-///
-/// Source: Hatch & Choate 1929, Statistical description of the size properties of non-uniform particulate substances,
-/// J. Franklin Inst. 207:369.
-pub fn count_median(volume_median: f64, gsd: f64) -> f64 {
-    volume_median * (-3.0 * gsd.ln().powi(2)).exp()
-}
-
-/// Average of a lognormal, m: CMD exp(b ln^2 gsd). b: -1 mode, 1 diameter of average area, 1.5 of average volume, 2.5 Sauter,
-/// 3 volume median. Source as for [`count_median`].
-pub fn hatch_choate(count_median: f64, gsd: f64, b: f64) -> f64 {
-    count_median * (b * gsd.ln().powi(2)).exp()
+    pub(super) third_moment: f64,
 }
 
 impl SizeDistribution {
-    /// A mixture of lognormals; all modes in the same weighting.
-    ///
-    /// A share by volume becomes a share by number on division by the mode's mean particle volume, CMD^3 exp(4.5 ln^2 gsd).
-    pub fn from_modes(modes: &[LognormalMode]) -> Result<Self, SizesError> {
-        let first = modes.first().ok_or(SizesError::Empty)?;
-        let largest_median = modes.iter().map(|m| m.median).fold(0.0, f64::max);
-        let mut parts = Vec::with_capacity(modes.len());
-        for (i, m) in modes.iter().enumerate() {
-            let mode = i + 1;
-            if m.weighting != first.weighting {
-                return Err(SizesError::MixedWeighting { mode });
-            }
-            if !(m.share >= 0.0 && m.share.is_finite()) {
-                return Err(SizesError::Share { mode, value: m.share });
-            }
-            if !(m.median > 0.0 && m.median.is_finite()) {
-                return Err(SizesError::Median { mode, value: m.median });
-            }
-            if !(m.gsd > 1.0 && m.gsd <= LARGEST_GSD) {
-                return Err(SizesError::Gsd { mode, value: m.gsd });
-            }
-            let sigma = m.gsd.ln();
-            let (median, share) = match m.weighting {
-                Weighting::Number => (m.median, m.share),
-                Weighting::Volume => {
-                    let median = count_median(m.median, m.gsd);
-                    // Scaled by the largest median so that the cubes stay in range.
-                    (median, m.share / ((median / largest_median).powi(3) * (4.5 * sigma * sigma).exp()))
-                }
-            };
-            if share > 0.0 {
-                parts.push(Part { share, log_median: median.ln(), sigma });
-            }
-        }
-        let total: f64 = parts.iter().map(|p| p.share).sum();
-        if total <= 0.0 {
-            return Err(SizesError::NothingInIt);
-        }
-        parts.iter_mut().for_each(|p| p.share /= total);
-        Ok(Self::finish(Shape::Lognormal(parts)))
-    }
-
-    /// A histogram: `edges` (m, rising, one more than `amounts`) and the amount in each bin in the given weighting.
-    ///
-    /// Within a bin the number is spread evenly over the logarithm of the diameter. An amount by volume becomes one by number
-    /// on division by the bin's mean particle volume under that rule.
-    pub fn from_histogram(edges: &[f64], amounts: &[f64], weighting: Weighting) -> Result<Self, SizesError> {
-        if edges.is_empty() || amounts.is_empty() {
-            return Err(SizesError::Empty);
-        }
-        if edges.len() != amounts.len() + 1 {
-            return Err(SizesError::Lengths { edges: edges.len(), amounts: amounts.len() });
-        }
-        for (i, &value) in edges.iter().enumerate() {
-            if !(value > 0.0 && value.is_finite()) {
-                return Err(SizesError::Edge { edge: i + 1, value });
-            }
-            if i > 0 && value <= edges[i - 1] {
-                return Err(SizesError::Unsorted { edge: i + 1, value, before: edges[i - 1] });
-            }
-        }
-        let largest = edges[edges.len() - 1];
-        let mut bins = Vec::with_capacity(amounts.len());
-        for (i, &amount) in amounts.iter().enumerate() {
-            if !(amount >= 0.0 && amount.is_finite()) {
-                return Err(SizesError::Amount { bin: i + 1, value: amount });
-            }
-            let (low, high) = (edges[i], edges[i + 1]);
-            let share = match weighting {
-                Weighting::Number => amount,
-                Weighting::Volume => amount / log_uniform_moment(low / largest, high / largest, 3),
-            };
-            if share > 0.0 {
-                bins.push(Bin { share, low, high });
-            }
-        }
-        let total: f64 = bins.iter().map(|b| b.share).sum();
-        if total <= 0.0 {
-            return Err(SizesError::NothingInIt);
-        }
-        bins.iter_mut().for_each(|b| b.share /= total);
-        Ok(Self::finish(Shape::Histogram(bins)))
-    }
-
-    fn finish(shape: Shape) -> Self {
-        let mut sizes = Self { shape, third_moment: 0.0 };
-        sizes.third_moment = sizes.moment(3);
-        sizes
-    }
-
     /// Share of the number below a diameter (m).
     pub fn number_below(&self, diameter: f64) -> f64 {
         self.moment_below(diameter, 0)
@@ -260,9 +23,9 @@ impl SizeDistribution {
 
     /// Raw moment by number, E[d^k], m^k.
     pub fn moment(&self, k: i32) -> f64 {
-        match &self.shape {
-            Shape::Lognormal(parts) => parts.iter().map(|p| p.share * p.moment(k)).sum(),
-            Shape::Histogram(bins) => bins.iter().map(|b| b.share * log_uniform_moment(b.low, b.high, k)).sum(),
+        match &self.law {
+            CountLaw::Lognormal(parts) => parts.iter().map(|p| p.share * p.moment(k)).sum(),
+            CountLaw::Histogram(bins) => bins.iter().map(|b| b.share * log_uniform_moment(b.low, b.high, k)).sum(),
         }
     }
 
@@ -271,12 +34,12 @@ impl SizeDistribution {
         if diameter.is_nan() || diameter <= 0.0 {
             return 0.0;
         }
-        match &self.shape {
-            Shape::Lognormal(parts) => {
+        match &self.law {
+            CountLaw::Lognormal(parts) => {
                 let log = diameter.ln();
                 parts.iter().map(|p| p.share * p.moment(k) * normal_below((log - p.shifted(k)) / p.sigma)).sum()
             }
-            Shape::Histogram(bins) => bins
+            CountLaw::Histogram(bins) => bins
                 .iter()
                 .filter(|b| diameter > b.low)
                 .map(|b| {
@@ -329,20 +92,20 @@ impl SizeDistribution {
 
     /// Diameters (m) between which all of the number and of the volume lies (but for 1e-15).
     pub fn support(&self) -> (f64, f64) {
-        match &self.shape {
-            Shape::Lognormal(parts) => parts.iter().fold((f64::INFINITY, 0.0f64), |(low, high), p| {
+        match &self.law {
+            CountLaw::Lognormal(parts) => parts.iter().fold((f64::INFINITY, 0.0f64), |(low, high), p| {
                 let (a, b) = p.range();
                 (low.min(a.exp()), high.max(b.exp()))
             }),
-            Shape::Histogram(bins) => (bins[0].low, bins[bins.len() - 1].high),
+            CountLaw::Histogram(bins) => (bins[0].low, bins[bins.len() - 1].high),
         }
     }
 
     /// Number per unit of the logarithm of the diameter, at a diameter (m).
     pub fn log_density(&self, diameter: f64) -> f64 {
-        match &self.shape {
-            Shape::Lognormal(parts) => parts.iter().map(|p| p.share * p.log_density(diameter.ln())).sum(),
-            Shape::Histogram(bins) => bins
+        match &self.law {
+            CountLaw::Lognormal(parts) => parts.iter().map(|p| p.share * p.log_density(diameter.ln())).sum(),
+            CountLaw::Histogram(bins) => bins
                 .iter()
                 .find(|b| diameter >= b.low && diameter < b.high)
                 .map_or(0.0, |b| b.share / (b.high / b.low).ln()),
@@ -357,8 +120,8 @@ impl SizeDistribution {
             let a = if low > 0.0 { a.max(low.ln()) } else { a };
             (a, b.min(high.ln()))
         };
-        match &self.shape {
-            Shape::Lognormal(parts) => parts
+        match &self.law {
+            CountLaw::Lognormal(parts) => parts
                 .iter()
                 .map(|p| {
                     let (a, b) = p.range();
@@ -366,7 +129,7 @@ impl SizeDistribution {
                     p.share * panels(a, b, 0.5 * p.sigma.min(0.4), |x| f(x.exp()) * p.log_density(x))
                 })
                 .sum(),
-            Shape::Histogram(bins) => bins
+            CountLaw::Histogram(bins) => bins
                 .iter()
                 .map(|bin| {
                     let (a, b) = clip(bin.low.ln(), bin.high.ln());
@@ -375,41 +138,6 @@ impl SizeDistribution {
                 .sum(),
         }
     }
-}
-
-impl Part {
-    fn moment(&self, k: i32) -> f64 {
-        let k = f64::from(k);
-        (k * self.log_median + 0.5 * (k * self.sigma).powi(2)).exp()
-    }
-
-    /// Logarithm of the median when weighted by d^k.
-    fn shifted(&self, k: i32) -> f64 {
-        self.log_median + f64::from(k) * self.sigma * self.sigma
-    }
-
-    /// Range of the logarithm that holds number and volume.
-    fn range(&self) -> (f64, f64) {
-        (self.log_median - TAIL * self.sigma, self.shifted(3) + TAIL * self.sigma)
-    }
-
-    fn log_density(&self, log: f64) -> f64 {
-        let z = (log - self.log_median) / self.sigma;
-        (-0.5 * z * z).exp() / (self.sigma * (2.0 * std::f64::consts::PI).sqrt())
-    }
-}
-
-/// Share of the standard normal below z.
-fn normal_below(z: f64) -> f64 {
-    0.5 * erfc(-z / std::f64::consts::SQRT_2)
-}
-
-/// E[d^k] when ln d is uniform between two diameters: (b^k - a^k)/(k ln(b/a)).
-fn log_uniform_moment(low: f64, high: f64, k: i32) -> f64 {
-    let width = (high / low).ln();
-    let x = f64::from(k) * width;
-    let ratio = if x.abs() < 1e-12 { 1.0 } else { x.exp_m1() / x };
-    low.powi(k) * ratio
 }
 
 /// Nodes and weights of the 5-point Gauss-Legendre rule on -1..1 (Abramowitz & Stegun 1964, table 25.4).
@@ -439,6 +167,7 @@ fn panels(a: f64, b: f64, width: f64, f: impl Fn(f64) -> f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::materials::sizes::{LognormalMode, SizesError, Weighting};
 
     fn mode(share: f64, median_um: f64, gsd: f64, weighting: Weighting) -> LognormalMode {
         LognormalMode { share, median: median_um * 1e-6, gsd, weighting }

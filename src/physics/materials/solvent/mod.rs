@@ -1,0 +1,11 @@
+//! Solvent properties.
+
+mod built_in;
+mod mixture;
+mod properties;
+mod vapour;
+
+pub use built_in::SolventTable;
+pub use mixture::{mixture_density, mixture_surface_tension, mixture_viscosity};
+pub use properties::{DIFFUSIVITY_TEMPERATURE, Solvent, USUAL_VAPOUR_HEAT_CAPACITY};
+pub use vapour::VapourCurve;
