@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 
 use divan::Bencher;
 use motefall_figures::joined::{Rules, Solid, joined};
-use motefall_figures::{Grid, Particle, stack};
+use motefall_figures::{Grid, Particle};
 use motefall_physics::constants::ATMOSPHERE;
 use motefall_physics::droplet::table::LandingTable;
 use motefall_physics::droplet::track::{Flyer, Sphere};
@@ -126,20 +126,18 @@ fn stamp(bencher: Bencher) {
 /// A million particles of 0.1 to 1 um, four in ten of carbon, several layers deep on two electrodes and between them.
 #[divan::bench(sample_count = 5, sample_size = 1)]
 fn joined_million(bencher: Bencher) {
-    let mut particles: Vec<Particle> = (1..=1_000_000)
+    let particles: Vec<Particle> = (1..=1_000_000)
         .map(|k| {
             let part = |a: f64| (a * f64::from(k)).fract();
             Particle {
                 x: 400e-6 * (part(0.618_033_988_7) - 0.5),
                 y: 400e-6 * (part(0.754_877_666) - 0.5),
-                z: 0.0,
                 diameter: 0.1e-6 * 10f64.powf(part(0.569_840_291) * part(0.414_213_562)),
                 powder: u16::from(part(0.732_050_808) < 0.4),
                 droplet: 0,
             }
         })
         .collect();
-    stack::stack(&mut particles);
     let solids = [
         Solid { conduction: Conduction::Insulating, capacity: 1e9 },
         Solid { conduction: Conduction::Conducting, capacity: 0.0 },

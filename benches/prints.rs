@@ -39,7 +39,7 @@ fn print(bencher: Bencher, name: &str) {
     let mut print = 0;
     bencher.counter(ItemsCount::new(droplets as usize)).bench_local(|| {
         print += 1;
-        printer.make(print, &Silent).expect("nobody stops it").tally.clone()
+        printer.make(print, &Silent).expect("nobody stops it").tally().clone()
     });
 }
 

@@ -25,13 +25,12 @@
 //! Values are in SI units. The same inputs give the same prediction, to the bit, with any number of threads.
 
 use std::path::Path;
-use std::time::Duration;
 
 pub use motefall_figures::sweep::SweepResult;
 pub use motefall_figures::{Caution, Estimate, FigureKind, FigureRow, LimitOutcome, Prediction, Severity, Verdict};
 pub use motefall_files::whole_file::WriteError;
 pub use motefall_files::whole_folder::{Earlier, FolderError};
-pub use motefall_output::{OutputError, Written};
+pub use motefall_output::{OutputError, Took, Written};
 pub use motefall_physics::inputs::{Inputs, PrintCount};
 pub use motefall_physics::jet::store::FieldStore;
 pub use motefall_run::sweep::point::Shared;
@@ -52,7 +51,7 @@ pub fn write(
     prediction: &Prediction,
     folder: &Path,
     earlier: Earlier,
-    took: Option<Duration>,
+    took: Option<&Took>,
 ) -> Result<Written, OutputError> {
     let resolved = motefall_scenario::resolved(&prediction.inputs);
     motefall_output::write(prediction, &resolved, folder, earlier, took)

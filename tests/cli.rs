@@ -464,7 +464,7 @@ fn threads_and_cache_change_nothing() {
     let one = result("one", &["--threads", "1", "--no-cache"]);
     assert!(!bench.path("cache").exists(), "--no-cache keeps nothing");
     assert!(one.len() > 10, "{:?}", one.keys());
-    for (folder, threads) in [("two", "2"), ("seven", "7"), ("again", "7")] {
+    for (folder, threads) in [("two", "2"), ("three", "3"), ("seven", "7"), ("again", "7")] {
         let other = result(folder, &["--threads", threads]);
         assert_eq!(other.keys().collect::<Vec<_>>(), one.keys().collect::<Vec<_>>());
         for (name, bytes) in &other {

@@ -398,7 +398,7 @@ fn a_scenario_names_a_drawing_and_its_echo_names_it_again() {
     let filled = path("layer = \"rounded\"\nspacing_um = 5\nangle_deg = 90\nturns = \"shut\"\nedge = true");
     let Some(Shape::Filled(area)) = filled.inputs.items().last().map(|item| &item.shape) else { panic!("an area") };
     assert!((area.area.area() / 778.53981634e-12 - 1.0).abs() < 1e-3);
-    let strokes = motefall_physics::path::strokes::strokes(filled.inputs.items().last().expect("one"));
+    let strokes = motefall_physics::path::strokes::strokes(filled.inputs.items().last().expect("one"), None);
     assert_eq!(strokes.len(), 1 + 8, "the edge, and eight upright lines over 40 µm");
     let echoed = &scenario::resolved(&filled.inputs)["path"];
     let echoed = echoed.as_array().and_then(|list| list.last()).expect("one");

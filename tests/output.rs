@@ -6,7 +6,7 @@ mod output_fixture;
 use motefall_figures::*;
 use motefall_files::whole_folder::{Earlier, FolderError, check_place};
 use motefall_output::{self as output, OutputError, Written, terminal};
-use motefall_physics::inputs::{Filled, Outline, PathItem, Region, Role, Shape};
+use motefall_physics::inputs::{Filled, Outline, PathItem, Region, Role, Shape, Spacing};
 use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -15,7 +15,8 @@ use std::path::Path;
 use std::time::Duration;
 
 fn write(p: &Prediction, dir: &Path) -> Written {
-    output::write(p, &scenario(), dir, Earlier::Kept, Some(Duration::from_millis(1_234))).expect("it is written")
+    output::write(p, &scenario(), dir, Earlier::Kept, Some(&Duration::from_millis(1_234).into()))
+        .expect("it is written")
 }
 
 /// Writes into a folder that goes, or that stays if asked for, and gives the report's text back.
@@ -115,7 +116,7 @@ fn arrays_come_back_as_they_were() {
     let powder: ndarray::Array1<u16> = npz.by_name("powder").expect("powder");
     let droplet: ndarray::Array1<u64> = npz.by_name("droplet").expect("droplet");
     assert_eq!((x.len(), powder.len(), droplet.len()), (3_000, 3_000, 3_000));
-    assert!((f64::from(x[17]) - p.particles[17].x * 1e6).abs() < 1e-4);
+    assert!((f64::from(x[17]) - p.pile.particles()[17].x * 1e6).abs() < 1e-4);
     let grid: serde_json::Value =
         serde_json::from_slice(&fs::read(out.join("maps/grid.json")).expect("there")).expect("json");
     assert_eq!(grid["pitch_um"], 0.5);
@@ -382,7 +383,7 @@ fn pictures_name_only_what_is_in_them() {
         let area = std::sync::Arc::new(motefall_physics::contours::Contours::new(vec![um(points)]));
         let turns = motefall_physics::inputs::Turns::Open;
         let edge = motefall_physics::inputs::EdgeStroke::Without;
-        Shape::Filled(Filled { area, spacing: 5e-6, spacing_left_out: false, angle: 0.0, turns, edge, source: None })
+        Shape::Filled(Filled { area, spacing: Spacing::Given(5e-6), angle: 0.0, turns, edge, source: None })
     };
     p.inputs.layers[0].path[0].shape = fill(&ring);
     p.inputs.layers[0].path[1].shape = fill(&[[-2.0, -60.0], [10.0, -60.0], [10.0, 60.0], [-2.0, 60.0]]);
@@ -529,7 +530,7 @@ fn odd_prints_still_report() {
     assert!(report("empty", &empty).contains("No particle landed"));
 
     let mut missed = prediction(small());
-    missed.particles.iter_mut().for_each(|q| q.x += 300e-6);
+    missed.pile = missed.pile.iter().map(|(q, z)| (Particle { x: q.x + 300e-6, ..*q }, z)).collect();
     missed.verdict = Verdict { accepted: Some(true), met: 20, n: 20, share_interval: [0.839, 1.0] };
     let html = report("missed", &missed);
     assert!(

@@ -350,7 +350,7 @@ fn a_layer_takes_from_the_top_what_it_leaves_out() {
     assert_eq!(cover.ink.solvents.len(), 2);
     let names: Vec<&str> = read.inputs.powders().iter().map(|powder| powder.name.as_str()).collect();
     assert_eq!(names, ["alumina", "carbon"]);
-    assert_eq!(read.inputs.powder_numbers(cover), [1, 0]);
+    assert_eq!(read.inputs.powder_places(cover), [1, 0]);
     assert_eq!(read.inputs.items().map(|item| item.name.as_str()).collect::<Vec<_>>(), ["bed", "cover"]);
 
     // A default that all layers take is listed once; one that a single layer takes, with its layer.

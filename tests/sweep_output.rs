@@ -1,7 +1,7 @@
 //! What is written of a sweep, from made-up results whose truth is known. All numbers here are invented.
 
 use motefall_figures::kinds::kind;
-use motefall_figures::statistics::{Place, wilson_95};
+use motefall_figures::statistics::{FigureAt, wilson_95};
 use motefall_figures::sweep::{FigureStats, PointRecord, PointStats, SweepResult};
 use motefall_figures::{CautionKind, PrintFigure};
 use motefall_output::sweep::{Class, End, Extra, best, ranked, write};
@@ -102,7 +102,7 @@ impl Make {
         let target = || Some("target".to_string());
         let kinds = ["coverage_percent", "mean_thickness_nm", "hit_probability", "overspray_percent"];
         let at = [target(), target(), Some("rim, inner".into()), None];
-        let places: Vec<Place> = kinds.iter().zip(at).map(|(k, p)| (kind(k).expect("known"), p)).collect();
+        let places: Vec<FigureAt> = kinds.iter().zip(at).map(|(k, p)| (kind(k).expect("known"), p)).collect();
         let limit = |figure: &str, place: Option<String>, min, max| Limit {
             figure: kind(figure).expect("known").figure,
             place,

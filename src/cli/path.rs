@@ -9,7 +9,7 @@ use motefall_output::path;
 use motefall_physics::inputs::Layer;
 use motefall_physics::path::motion::Timeline;
 use motefall_run::Silent;
-use motefall_run::line_width::spaced;
+use motefall_run::line_width::spacing_from_line;
 use std::path::PathBuf;
 
 /// Show the path of a print with its times, and write it for other programs
@@ -45,8 +45,7 @@ pub struct Path {
 impl Path {
     /// Runs the command.
     pub fn run(self) -> Result<Exit, Failure> {
-        let loaded = load(&self.scenario.file)?.inputs;
-        let inputs = spaced(&loaded, &fields(false), &Silent).map_err(failure)?;
+        let inputs = load(&self.scenario.file)?.inputs;
         let names: Vec<&str> = inputs.layers.iter().map(|layer| layer.name.as_str()).collect();
         let layers: Vec<&Layer> =
             inputs.layers.iter().filter(|layer| self.layer.as_ref().is_none_or(|name| *name == layer.name)).collect();
@@ -67,10 +66,10 @@ impl Path {
                 if inputs.is_layered() {
                     say(&format!("Layer {}\n", layer.name))?;
                 }
-                say(&path::text(layer, &Timeline::new(&layer.path, &layer.stage)))?;
+                say(&path::text(layer, &timeline(layer)?))?;
             }
         }
-        let timeline = Timeline::new(&layer.path, &layer.stage);
+        let timeline = timeline(layer)?;
         let csv = || path::csv(&timeline).map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
         for (k, file) in files.into_iter().enumerate() {
             let Some(file) = file else { continue };
@@ -88,4 +87,10 @@ impl Path {
         }
         Ok(Exit::Done)
     }
+}
+
+/// The motion of a layer. Fills whose spacing was left out take it from the layer's line, which takes its gas jet.
+fn timeline(layer: &Layer) -> Result<Timeline, Failure> {
+    let spacing = spacing_from_line(layer, &fields(false), &Silent).map_err(failure)?;
+    Ok(Timeline::new(&layer.path, &layer.stage, spacing))
 }

@@ -1,10 +1,10 @@
 //! `motefall predict`: from a scenario file to a result folder.
 
-use super::progress::{Reporter, listen_for_stop};
+use super::progress::{Reporter, Timed, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{Earlier, FolderError};
+use motefall::{Earlier, FolderError, Took};
 use motefall_files::whole_folder::{check_place, recover};
 use motefall_output::{self as output, terminal};
 use motefall_physics::inputs::PrintCount;
@@ -89,17 +89,18 @@ impl Predict {
         let began = Instant::now();
         let mut scenario = files::load(&self.scenario.file)?;
         self.change(&mut scenario);
-        let place = ResultFolder::new(&self)?;
+        let place = Destination::new(&self)?;
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
 
         let reporter = Reporter::new(self.quiet);
         let fields = fields(self.no_cache);
-        let predicted = motefall::predict(&scenario, &fields, &reporter);
+        let timed = Timed::new(&reporter);
+        let predicted = motefall::predict(&scenario, &fields, &timed);
         reporter.end();
         let prediction = predicted.map_err(failure)?;
-        let written =
-            motefall::write(&prediction, &place.folder()?, self.earlier(), Some(began.elapsed())).or_failed()?;
+        let took = Took { whole: began.elapsed(), stages: timed.stages() };
+        let written = motefall::write(&prediction, &place.folder()?, self.earlier(), Some(&took)).or_failed()?;
         remark(&written.remarks);
         if self.json {
             let resolved = scenario::resolved(&prediction.inputs);
@@ -167,21 +168,21 @@ fn width() -> usize {
 }
 
 /// Where the result goes.
-enum ResultFolder {
+enum Destination {
     /// Where the user said.
     Given(PathBuf),
     /// A new folder here whose name begins so.
     Dated(PathBuf),
 }
 
-impl ResultFolder {
+impl Destination {
     /// Settles the place and tries it, so that no long run ends at a closed door.
     fn new(predict: &Predict) -> Result<Self, Failure> {
         let place = match &predict.out {
-            Some(folder) => ResultFolder::Given(folder.clone()),
-            None => ResultFolder::Dated(dated(&predict.scenario.file, SystemTime::now())),
+            Some(folder) => Destination::Given(folder.clone()),
+            None => Destination::Dated(dated(&predict.scenario.file, SystemTime::now())),
         };
-        let (ResultFolder::Given(name) | ResultFolder::Dated(name)) = &place;
+        let (Destination::Given(name) | Destination::Dated(name)) = &place;
         remark(&recover(name));
         let folder = place.folder()?;
         check_place(&folder, predict.earlier()).or_bad_input()?;
@@ -191,8 +192,8 @@ impl ResultFolder {
     /// The folder; a dated name that is taken gets a number.
     fn folder(&self) -> Result<PathBuf, Failure> {
         let name = match self {
-            ResultFolder::Given(folder) => return Ok(folder.clone()),
-            ResultFolder::Dated(name) => name,
+            Destination::Given(folder) => return Ok(folder.clone()),
+            Destination::Dated(name) => name,
         };
         let numbered = |n: u32| {
             let mut name = name.clone().into_os_string();

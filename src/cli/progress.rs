@@ -4,6 +4,7 @@ use indicatif::{HumanDuration, ProgressBar, ProgressDrawTarget, ProgressStyle};
 use motefall_figures::sweep::PointRecord;
 use motefall_physics::inputs::SweepPlan;
 use motefall_run::Progress;
+use motefall_run::print::StageTimes;
 use motefall_run::sweep::Watch;
 use motefall_run::sweep::store::Opened;
 use std::io::{IsTerminal, Write};
@@ -101,6 +102,48 @@ impl Progress for Reporter {
 
     fn cancelled(&self) -> bool {
         stop_asked()
+    }
+}
+
+/// A reporter with a clock: measures the stages of prints besides.
+pub struct Timed<'a> {
+    reporter: &'a Reporter,
+    began: Instant,
+    times: Mutex<StageTimes>,
+}
+
+impl<'a> Timed<'a> {
+    /// Nothing measured yet.
+    pub fn new(reporter: &'a Reporter) -> Self {
+        Self { reporter, began: Instant::now(), times: Mutex::default() }
+    }
+
+    /// What was measured, by name of the stage.
+    pub fn stages(&self) -> Vec<(&'static str, Duration)> {
+        let times = self.times.lock().unwrap_or_else(PoisonError::into_inner);
+        times.each().map(|(stage, time)| (stage.name(), time)).collect()
+    }
+}
+
+impl Progress for Timed<'_> {
+    fn begin(&self, what: &str, total: Option<u64>) {
+        self.reporter.begin(what, total);
+    }
+
+    fn advance(&self, units: u64) {
+        self.reporter.advance(units);
+    }
+
+    fn cancelled(&self) -> bool {
+        self.reporter.cancelled()
+    }
+
+    fn clock(&self) -> Option<Duration> {
+        Some(self.began.elapsed())
+    }
+
+    fn spent(&self, times: &StageTimes) {
+        self.times.lock().unwrap_or_else(PoisonError::into_inner).join(times);
     }
 }
 

@@ -125,7 +125,7 @@ mod tests {
 
     #[test]
     fn chords_of_spheres_keep_their_volume() {
-        let ball = |x: f64, y: f64, diameter: f64| Particle { x, y, z: 0.0, diameter, powder: 0, droplet: 0 };
+        let ball = |x: f64, y: f64, diameter: f64| Particle { x, y, diameter, powder: 0, droplet: 0 };
         let bare = Beam { layers: vec![], ..beam() };
         let at = |particles: &[Particle]| depth_picture(particles, &[100e-9], &bare, [-1e-6, 1e-6], 20e-9, [100, 100]);
         let depth = at(&[ball(10e-9, 10e-9, 600e-9)]);

@@ -1,11 +1,61 @@
-//! Where the solids went, sizes by stage, and the maps of a print: counts turned into the shapes that are written down.
+//! Where droplets and solids went.
 
-use super::{Budget, BudgetRow, Fate, Maps, PowderSizes, Sizes};
 use motefall_physics::inputs::Inputs;
-use motefall_physics::map::canvas::Canvas;
-use motefall_physics::map::tally::{FateCount, SizeCounts, Tally, fate};
+use motefall_physics::map::tally::{FateCount, Tally, fate};
 use motefall_physics::units::CUBIC_NANOMETRE;
-use ndarray::Array2;
+
+/// What became of a droplet, or of a particle in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Fate {
+    /// Settled in the mist tube.
+    TubeSettling,
+    /// Diffused to the wall of the mist tube.
+    TubeDiffusion,
+    /// Hit the wall in a bend.
+    TubeBend,
+    /// Hit the wall of the head or taper.
+    HeadWall,
+    /// Swept past the chip by the gas.
+    Escaped,
+    /// Bounced off.
+    Bounced,
+    /// Landed on the named region.
+    Region(String),
+    /// Landed on the chip outside every region.
+    Elsewhere,
+    /// Landed beyond the chip's edge.
+    OffChip,
+}
+
+/// One line of the mass budget.
+#[derive(Debug, Clone)]
+pub struct BudgetRow {
+    /// What became of it.
+    pub fate: Fate,
+    /// Droplets (a droplet's fate is where its centre went).
+    pub droplets: u64,
+    /// Particles per powder (a particle's fate is where its own centre went).
+    pub particles: Vec<u64>,
+    /// Solids per powder, kg.
+    pub mass: Vec<f64>,
+}
+
+/// Mass budget of a print: the rows add up to what left the vial while the shutter was open.
+#[derive(Debug, Clone)]
+pub struct Budget {
+    /// Droplets generated.
+    pub droplets: u64,
+    /// Particles generated, per powder.
+    pub particles: Vec<u64>,
+    /// Solids generated, per powder, kg.
+    pub mass: Vec<f64>,
+    /// Where they went; adds up to the above.
+    pub rows: Vec<BudgetRow>,
+    /// Largest relative gap between the rows' sums and the totals.
+    pub closure: f64,
+    /// Droplets that were expected but not simulated because of the droplet budget (0 in a complete print).
+    pub not_simulated: f64,
+}
 
 /// Solid mass per powder, kg.
 pub fn masses(inputs: &Inputs, count: &FateCount) -> Vec<f64> {
@@ -70,46 +120,10 @@ fn closure(budget: &Budget) -> f64 {
     worst
 }
 
-/// Sizes by stage, and the powders as received in the same bins. The end bins hold everything beyond, for received and landed alike.
-/// `layers`: the counts of each layer, which add up to `tally`.
-pub fn sizes<'a>(inputs: &Inputs, tally: &Tally, layers: impl Iterator<Item = &'a Tally>) -> Sizes {
-    let edges = SizeCounts::edges();
-    let shares = |below: &dyn Fn(f64) -> f64| -> Vec<f64> {
-        let inner: Vec<f64> = edges[1..edges.len() - 1].iter().map(|edge| below(*edge)).collect();
-        let starts = std::iter::once(0.0).chain(inner.iter().copied());
-        let ends = inner.iter().copied().chain(std::iter::once(1.0));
-        starts.zip(ends).map(|(start, end)| (end - start).max(0.0)).collect()
-    };
-    Sizes {
-        droplets: layers.map(|tally| tally.droplet_sizes.each_ref().map(|counts| counts.0.clone())).collect(),
-        powders: inputs
-            .powders()
-            .iter()
-            .zip(&tally.landed_sizes)
-            .map(|(powder, landed)| PowderSizes {
-                received_number: shares(&|diameter| powder.sizes.number_below(diameter)),
-                received_volume: shares(&|diameter| powder.sizes.volume_below(diameter)),
-                landed_count: landed.0.clone(),
-            })
-            .collect(),
-        particle_edges: edges.clone(),
-        droplet_edges: edges,
-    }
-}
-
-/// Maps of a print from its picture. `top_height` from [`super::stack::top_height`] if the particles were kept.
-pub fn maps(inputs: &Inputs, canvas: &Canvas, top_height: Option<Array2<f64>>) -> Maps {
-    let packing: Vec<f64> = inputs.powders().iter().map(|powder| powder.packing_fraction).collect();
-    let (thickness, (height, coverage)) = rayon::join(
-        || (0..canvas.powders()).map(|powder| canvas.thickness(powder)).collect(),
-        || rayon::join(|| canvas.height(&packing), || canvas.coverage()),
-    );
-    Maps { grid: canvas.grid, thickness, height, top_height, coverage }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sizes::sizes;
     use crate::testing;
     use motefall_physics::source::content::Grain;
 

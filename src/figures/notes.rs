@@ -10,7 +10,7 @@ use motefall_physics::map::tally::{REACH_BIN, REACH_BINS};
 
 impl Measurer {
     /// Adds to the rows how a figure was measured, or why it could not be.
-    pub fn annotate(&self, rows: &mut [FigureRow]) {
+    pub(super) fn annotate(&self, rows: &mut [FigureRow]) {
         // Edges are sampled at a quarter of the line's width; for the note, of its mean width.
         let mut widths: Vec<Option<f64>> = vec![None; self.items.len()];
         let tasks: Vec<Task> = self.works.iter().flat_map(Work::tasks).collect();

@@ -12,8 +12,7 @@ use motefall_physics::units::CUBIC_NANOMETRE;
 use std::f64::consts::PI;
 
 impl Measurer {
-    /// Gives rows of a single print an interval where counting allows one: particles, mass, capacity, current, width of a line. Call it after
-    /// [`super::spread::summarise`] and before [`Measurer::annotate`].
+    /// Gives rows of a single print an interval where counting allows one: particles, mass, capacity, current, width of a line.
     ///
     /// Droplets arrive as a Poisson process and each brings a Poisson number of particles in proportion to its volume, so for a sum S
     /// of w over particles, `var S = N E[w^2] + S^2 E[V^2]/(E[V]^2 D)`: N particles, D droplets that landed here, V droplet volume at
@@ -22,8 +21,8 @@ impl Measurer {
     ///
     /// Source: compound Poisson variance, Feller 1968, An introduction to probability theory and its applications, vol. 1, XII.2;
     /// scaled counts, Dobson et al. 1991, Confidence intervals for weighted sums of Poisson parameters, Stat. Med. 10:457 (memory).
-    pub fn single_print(&self, outcome: &PrintOutcome, rows: &mut [FigureRow]) {
-        let spreads = Spreads::of(&outcome.tally);
+    pub(super) fn single_print(&self, outcome: &PrintOutcome, rows: &mut [FigureRow]) {
+        let spreads = Spreads::of(outcome.tally());
         for (row, task) in rows.iter_mut().zip(self.works.iter().flat_map(Work::tasks)) {
             let Some(estimate) = row.estimate.as_mut().filter(|e| e.n == 1 && e.mean > 0.0) else { continue };
             match (task, row.kind.source) {
@@ -32,7 +31,7 @@ impl Measurer {
                     row.note = Some("one print: interval from the scatter along the line".into());
                 }
                 (Task::Region(k, _), Source::Sum(weight)) => {
-                    let Some(counts) = self.effective(outcome.tally.region(k), weight, &spreads) else { continue };
+                    let Some(counts) = self.effective(outcome.tally().region(k), weight, &spreads) else { continue };
                     estimate.interval = Some(garwood(counts).map(|bound| estimate.mean * bound / counts));
                     row.note = Some("one print: interval from counting droplets and particles alone".into());
                 }

@@ -1,6 +1,6 @@
 //! Which figures are given at which places.
 
-use super::statistics::Place;
+use super::statistics::FigureAt;
 use motefall_physics::figure_kinds::{Figure, ItemFigure, Need, On, PrintFigure, RegionFigure};
 use motefall_physics::inputs::{Inputs, Role, Shape};
 
@@ -36,7 +36,7 @@ impl Work {
 
 impl Task {
     /// Its figure and the name of its place.
-    fn place(self, inputs: &Inputs) -> Place {
+    fn place(self, inputs: &Inputs) -> FigureAt {
         match self {
             Self::Region(k, figure) => (figure.kind(), Some(inputs.regions[k].name.clone())),
             Self::Item(k, figure) => (figure.kind(), inputs.items().nth(k).map(|item| item.name.clone())),
@@ -84,7 +84,7 @@ pub(super) fn works(inputs: &Inputs, crossed: impl Fn(usize) -> bool) -> Vec<Wor
 }
 
 /// Figures and places in the order of what is measured.
-pub(super) fn places(inputs: &Inputs, works: &[Work]) -> Vec<Place> {
+pub(super) fn places(inputs: &Inputs, works: &[Work]) -> Vec<FigureAt> {
     works.iter().flat_map(Work::tasks).map(|task| task.place(inputs)).collect()
 }
 

@@ -11,7 +11,8 @@ use motefall_physics::path::size::MotionSize;
 use motefall_physics::source::atomiser::{ink_density, nominal_droplets, number_concentration, sphere_volume};
 use motefall_physics::source::content::Grain;
 
-/// Threads that the estimate counts with; a computer with more has more memory.
+/// Threads that the estimate counts with. More of them print only where what they collect is little (see `print::printing_threads` of the
+/// run), so it is a bound.
 pub const THREADS: f64 = 4.0;
 /// Memory that motion, counts and figures of a print may take together, bytes.
 pub const MOST_BYTES: f64 = 1.5e9;

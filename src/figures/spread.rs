@@ -1,6 +1,6 @@
 //! How the prints of a figure differ: percentiles, and the interval that holds nearly all prints one would ever make.
 
-use super::statistics::{CONFIDENCE, FEWEST_PRINTS, Place, estimates_only};
+use super::statistics::{CONFIDENCE, FEWEST_PRINTS, FigureAt, estimates_only};
 use super::{Distribution, Draws, FigureKind, FigureRow, Measured, Tolerance, importance};
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, Normal};
 use std::collections::BTreeMap;
@@ -171,7 +171,7 @@ impl Factors {
 
 /// [`estimates_only`], and from [`FEWEST_PRINTS`] prints on how the prints differ and which varied input makes them differ.
 pub fn summarise<M: Into<Measured> + Copy>(
-    places: &[Place],
+    places: &[FigureAt],
     per_print: &[Vec<Option<M>>],
     draws: &Draws,
 ) -> Vec<FigureRow> {
@@ -364,7 +364,7 @@ mod tests {
         }
     }
 
-    fn places() -> Vec<Place> {
+    fn places() -> Vec<FigureAt> {
         ["coverage_percent", "print_time_s", "hit_probability"].map(|id| (kind(id).expect("known"), None)).into()
     }
 

@@ -16,7 +16,7 @@ pub const FEWEST_PRINTS: usize = 20;
 const NORMAL_95: f64 = 1.959_963_984_540_054;
 
 /// A figure at a place: the region or path item, `None` for the whole print.
-pub type Place = (&'static FigureKind, Option<String>);
+pub type FigureAt = (&'static FigureKind, Option<String>);
 
 /// Wilson's interval of a share, `hits` of `n`, at the two-sided normal quantile `z` (1.96 for 95 %).
 ///
@@ -248,7 +248,7 @@ fn prints(n: u32) -> String {
 /// A probability without a hit is given as its upper bound (mean and upper end; the lower end is 0). One print has no interval, except
 /// for coarse particles, which are few enough to arrive singly: other counts and masses come several to a droplet, and a Poisson
 /// interval of the particle count would be too narrow ([`super::measure::Measurer::single_print`] gives a better one).
-pub fn estimates_only<M: Into<Measured> + Copy>(places: &[Place], per_print: &[Vec<Option<M>>]) -> Vec<FigureRow> {
+pub fn estimates_only<M: Into<Measured> + Copy>(places: &[FigureAt], per_print: &[Vec<Option<M>>]) -> Vec<FigureRow> {
     places
         .iter()
         .enumerate()
@@ -279,7 +279,7 @@ fn meets(limit: &Limit, measured: Measured) -> bool {
 /// without a hit, or 93 with one.
 pub fn judge<M: Into<Measured> + Copy>(
     inputs: &Inputs,
-    places: &[Place],
+    places: &[FigureAt],
     per_print: &[Vec<Option<M>>],
 ) -> (Vec<LimitOutcome>, Verdict) {
     let n = per_print.len() as u32;
@@ -300,7 +300,7 @@ pub fn judge<M: Into<Measured> + Copy>(
         };
         all_met.iter_mut().zip(&met).for_each(|(all, met)| *all &= met);
         let met = met.iter().filter(|met| **met).count() as u32;
-        outcomes.push(LimitOutcome { limit: limit.clone(), kind, estimate, share, met, n });
+        outcomes.push(LimitOutcome { limit: limit.clone(), estimate, share, met, n });
     }
     let met = all_met.iter().filter(|met| **met).count() as u32;
     // A millionth of a print of slack: 0.9 is not a binary fraction.
@@ -315,7 +315,7 @@ mod tests {
     use crate::{Figure, ItemFigure, RegionFigure, Scope, kinds::kind, testing};
     use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
 
-    fn place(id: &str, at: Option<&str>) -> Place {
+    fn place(id: &str, at: Option<&str>) -> FigureAt {
         (kind(id).expect("a known figure"), at.map(str::to_owned))
     }
 

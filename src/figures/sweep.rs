@@ -1,7 +1,7 @@
 //! What a sweep says: one record per point.
 
 use super::CautionKind;
-use super::statistics::Place;
+use super::statistics::FigureAt;
 use motefall_physics::inputs::{Limit, SweepPlan};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -21,7 +21,7 @@ pub struct SweepResult {
     /// Limits that decide.
     pub limits: Vec<Limit>,
     /// Figures and places, in the order of [`PointStats::figures`].
-    pub places: Vec<Place>,
+    pub places: Vec<FigureAt>,
     /// Points in the order of the design.
     pub points: Vec<PointRecord>,
 }
@@ -76,7 +76,7 @@ impl PointStats {
     /// The limit that most prints miss, with the deviate of the normal law below which the share that meets it lies. If every print meets
     /// every limit, the one whose figure's mean is nearest to it in standard deviations between prints; counts and extremes, which are not
     /// normal, are left aside there, and so are figures without spread.
-    pub fn tightest(&self, limits: &[Limit], places: &[Place]) -> Option<Tightest> {
+    pub fn tightest(&self, limits: &[Limit], places: &[FigureAt]) -> Option<Tightest> {
         let missed =
             |limit: usize| self.prints.saturating_sub(self.met_each.get(limit).copied().unwrap_or(self.prints));
         let most = (0..limits.len()).map(missed).max().unwrap_or(0);

@@ -1,6 +1,6 @@
 //! Maps and particles as arrays that numpy loads.
 
-use motefall_figures::{FarMap, Particle};
+use motefall_figures::{FarMap, Particle, Pile};
 use ndarray::{Array1, Array2};
 use ndarray_npy::{NpzWriter, WriteNpyExt, WriteNpzError};
 use std::io::Cursor;
@@ -20,13 +20,14 @@ pub fn far(far: &FarMap) -> Result<Vec<u8>, ndarray_npy::WriteNpyError> {
 }
 
 /// The particles as `.npz`: `x_um`, `y_um`, `z_um`, `diameter_um` (32-bit floats), `powder` (16-bit), `droplet` (64-bit).
-pub fn particles_npz(particles: &[Particle]) -> Result<Vec<u8>, WriteNpzError> {
+pub fn particles_npz(pile: &Pile) -> Result<Vec<u8>, WriteNpzError> {
+    let particles = pile.particles();
     let mut npz = NpzWriter::new(Cursor::new(Vec::new()));
     let column =
         |value: fn(&Particle) -> f64| particles.iter().map(|p| (value(p) * 1e6) as f32).collect::<Array1<f32>>();
     npz.add_array("x_um", &column(|p| p.x))?;
     npz.add_array("y_um", &column(|p| p.y))?;
-    npz.add_array("z_um", &column(|p| p.z))?;
+    npz.add_array("z_um", &pile.heights().iter().map(|z| (z * 1e6) as f32).collect::<Array1<f32>>())?;
     npz.add_array("diameter_um", &column(|p| p.diameter))?;
     npz.add_array("powder", &particles.iter().map(|p| p.powder).collect::<Array1<u16>>())?;
     npz.add_array("droplet", &particles.iter().map(|p| p.droplet).collect::<Array1<u64>>())?;

@@ -38,7 +38,7 @@ pub fn deciding(p: &Prediction) -> Vec<(&FigureRow, &Distribution)> {
 
 /// Whether a limit is set on this row.
 pub fn belongs(limit: &LimitOutcome, row: &FigureRow) -> bool {
-    limit.kind.figure == row.kind.figure && limit.limit.place == row.place
+    limit.limit.figure == row.kind.figure && limit.limit.place == row.place
 }
 
 /// Whether any figure has a distribution.

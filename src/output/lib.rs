@@ -18,7 +18,7 @@
 //! | `maps/*.png` | the same as pictures, highest y on top; `maps/grid.json` names the value of the brightest colour |
 //! | `maps/grid.json` | pitch, origin, axes, files, units |
 //! | `particles.npz` | on request: `x_um, y_um, z_um, diameter_um, powder, droplet` |
-//! | `run.json` | when and how long: the only file that differs when a run is repeated. `files` lists the other files of the result with length and checksum: these alone are removed when a result is replaced |
+//! | `run.json` | when and how long, `stages_s` by stage of the prints, added over all threads: the only file that differs when a run is repeated. `files` lists the other files of the result with length and checksum: these alone are removed when a result is replaced |
 //!
 //! The folder is put together beside its place and renamed, so it is complete or not there (see `motefall_files::whole_folder`).
 
@@ -41,5 +41,5 @@ mod time;
 pub mod words;
 
 pub use error::OutputError;
-pub use result::{Written, json, write};
+pub use result::{Took, Written, json, write};
 pub use time::timestamp;

@@ -340,7 +340,7 @@ mod tests {
             jitter: 0.0,
             run_up: 1e-4,
         };
-        Timeline::new(&[line(0.0), line(1e-4)], &stage)
+        Timeline::new(&[line(0.0), line(1e-4)], &stage, None)
     }
 
     #[test]

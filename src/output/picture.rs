@@ -2,7 +2,7 @@
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use motefall_figures::{Grid, Particle};
+use motefall_figures::{Grid, Pile};
 use motefall_physics::contours::{Bounds, Contours};
 use motefall_physics::inputs::{Region, Role};
 use motefall_physics::map::outline::{self, as_contours};
@@ -210,7 +210,7 @@ fn ground(role: Option<Role>) -> [f64; 3] {
 /// The deposit from above, as a PNG of `columns` pixels' width: particles as shaded discs with bright rims (secondary
 /// electrons leave a steep flank more easily), lower ones first.
 pub fn particles_png(
-    particles: &[Particle],
+    pile: &Pile,
     regions: &[Region],
     view: &View,
     columns: usize,
@@ -244,15 +244,15 @@ pub fn particles_png(
         }
     }
 
-    let mut order: Vec<&Particle> = particles
+    let mut order: Vec<_> = pile
         .iter()
-        .filter(|p| {
+        .filter(|(p, _)| {
             let r = p.diameter * 0.7;
             p.x + r > view.x[0] && p.x - r < view.x[1] && p.y + r > view.y[0] && p.y - r < view.y[1]
         })
         .collect();
-    order.sort_by(|a, b| a.z.total_cmp(&b.z));
-    for particle in order {
+    order.sort_by(|(_, a), (_, b)| a.total_cmp(b));
+    for (particle, _) in order {
         let (cx, cy) = ((particle.x - view.x[0]) * per_metre, (view.y[1] - particle.y) * per_metre);
         let radius = 0.5 * particle.diameter * per_metre;
         let tint = powder_tint(particle.powder as usize).map(f64::from);
@@ -293,6 +293,7 @@ pub fn data_address(png: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use motefall_figures::Particle;
     use motefall_physics::inputs::Outline;
 
     fn grid(rows: usize, columns: usize) -> Grid {
@@ -342,7 +343,8 @@ mod tests {
             (disc, |x, y| x * x + y * y < 0.998),
         ] {
             let region = |role| Region { name: "shape".into(), role, outline: outline.clone() };
-            let png = |regions: &[Region]| pixels_of(&particles_png(&[], regions, &view, 40).expect("png"));
+            let png =
+                |regions: &[Region]| pixels_of(&particles_png(&Pile::default(), regions, &view, 40).expect("png"));
             let grey = |role| ground(role)[0] as u8;
             // The electrode lies on the window, whichever comes first.
             for regions in [[region(Role::Window), region(Role::Target)], [region(Role::Target), region(Role::Window)]]
@@ -367,10 +369,13 @@ mod tests {
     #[test]
     fn the_higher_particle_hides_the_lower() {
         let view = View { x: [-1e-6, 1e-6], y: [-1e-6, 1e-6] };
-        let at = |z, powder| Particle { x: 0.0, y: 0.0, z, diameter: 1e-6, powder, droplet: 0 };
-        let one = particles_png(&[at(1e-6, 1), at(0.5e-6, 0)], &[], &view, 64).expect("png");
-        let other = particles_png(&[at(0.5e-6, 0), at(1e-6, 1)], &[], &view, 64).expect("png");
-        let swapped = particles_png(&[at(1e-6, 0), at(0.5e-6, 1)], &[], &view, 64).expect("png");
+        let at = |z, powder| (Particle { x: 0.0, y: 0.0, diameter: 1e-6, powder, droplet: 0 }, z);
+        let png = |particles: [(Particle, f64); 2]| {
+            particles_png(&particles.into_iter().collect(), &[], &view, 64).expect("png")
+        };
+        let one = png([at(1e-6, 1), at(0.5e-6, 0)]);
+        let other = png([at(0.5e-6, 0), at(1e-6, 1)]);
+        let swapped = png([at(1e-6, 0), at(0.5e-6, 1)]);
         assert_eq!(one, other);
         assert_ne!(one, swapped);
     }

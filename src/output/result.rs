@@ -4,7 +4,7 @@ use crate::{OutputError, arrays, differences, names, numbers, picture, report, s
 use motefall_figures::Prediction;
 use motefall_files::whole_folder::{Earlier, LIST, MARK, WholeFolder};
 use rayon::prelude::*;
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
@@ -26,6 +26,21 @@ pub struct Written {
     pub remarks: Vec<String>,
 }
 
+/// How long a run took.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Took {
+    /// From begin to end.
+    pub whole: Duration,
+    /// Each stage of its prints by name, added over all threads.
+    pub stages: Vec<(&'static str, Duration)>,
+}
+
+impl From<Duration> for Took {
+    fn from(whole: Duration) -> Self {
+        Self { whole, stages: Vec::new() }
+    }
+}
+
 /// Writes a prediction into the folder `dir`.
 ///
 /// `scenario` holds the resolved inputs in the scenario's own keys; `took` is how long the run took, if known. The
@@ -37,7 +52,7 @@ pub fn write(
     scenario: &Value,
     dir: &Path,
     earlier: Earlier,
-    took: Option<Duration>,
+    took: Option<&Took>,
 ) -> Result<Written, OutputError> {
     let mut folder = Filling(WholeFolder::begin(dir)?);
     fill(&mut folder, prediction, scenario, took)?;
@@ -56,7 +71,7 @@ impl Filling {
     }
 }
 
-fn fill(folder: &mut Filling, p: &Prediction, scenario: &Value, took: Option<Duration>) -> Result<(), OutputError> {
+fn fill(folder: &mut Filling, p: &Prediction, scenario: &Value, took: Option<&Took>) -> Result<(), OutputError> {
     let slugs = names::slugs(p);
     let maps = names::maps(p);
     let (report, encoded) = rayon::join(
@@ -93,12 +108,17 @@ fn fill(folder: &mut Filling, p: &Prediction, scenario: &Value, took: Option<Dur
     folder.add("maps/grid.json", pretty(&grid))?;
 
     if p.inputs.map.write_particles {
-        folder.add("particles.npz", arrays::particles_npz(&p.particles))?;
+        folder.add("particles.npz", arrays::particles_npz(&p.pile))?;
     }
+    let seconds = |time: Duration| (time.as_secs_f64() * 1e3).round() / 1e3;
+    let stages = |took: &Took| -> Map<_, _> {
+        took.stages.iter().map(|(name, time)| ((*name).to_owned(), seconds(*time).into())).collect()
+    };
     let run = json!({
         "format": MARK,
         "created": timestamp(SystemTime::now()),
-        "took_s": took.map(|t| (t.as_secs_f64() * 1e3).round() / 1e3),
+        "took_s": took.map(|took| seconds(took.whole)),
+        "stages_s": took.map(stages),
         "files": folder.0.own(),
     });
     folder.add(LIST, pretty(&run))

@@ -20,6 +20,7 @@ pub mod jet;
 pub mod map;
 pub mod materials;
 pub mod path;
+pub mod quick;
 pub mod source;
 pub mod units;
 pub mod words;

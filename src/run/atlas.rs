@@ -6,24 +6,18 @@
 //! settings, so that neighbouring settings share them, and a print mixes six around it by quadratic interpolation: it costs no flight of
 //! its own. The error is measured in the tests: see `LATTICE_STEP`.
 
+use super::nozzle::Nozzle;
 use super::{Progress, RunError};
 use motefall_physics::droplet::table::LandingTable;
-use motefall_physics::droplet::track::Flyer;
 use motefall_physics::head::mist::MistTable;
-use motefall_physics::inputs::{Layer, Region, VariedInput};
-use motefall_physics::jet::bore::field::BoreField;
+use motefall_physics::inputs::{Region, VariedInput};
 use motefall_physics::jet::bore::shape::Shape;
-use motefall_physics::jet::bore::solver::BoreSolution;
 use motefall_physics::jet::exit::ExitProfile;
-use motefall_physics::jet::field::Field;
-use motefall_physics::jet::solver::{JetNumbers, Surroundings};
-use motefall_physics::jet::store::{FieldStore, Flow};
+use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::Grid;
 use motefall_physics::map::regions::RegionIndex;
-use motefall_physics::materials::gas::GasState;
 use rayon::prelude::*;
 use std::collections::{HashMap, VecDeque};
-use std::f64::consts::PI;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Distance of the lattice's nodes in the logarithms of total flow and stand-off. Landing radii then differ from those of tables
@@ -45,11 +39,7 @@ const MOST_CHANGES: usize = 128;
 /// Everything that fixes a flight besides total flow and stand-off.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Family {
-    gas: GasState,
-    nozzle_radius: f64,
-    shape: Shape,
-    exit: ExitProfile,
-    lift_factor: f64,
+    nozzle: Nozzle,
     /// Share of the flow that tables are flown for.
     share: f64,
     diameters: [f64; 2],
@@ -57,16 +47,12 @@ pub struct Family {
 }
 
 impl Family {
-    /// For a setting whose aerosol takes at most a share of the flow, with droplets of a range of diameters (m) and densities (kg/m^3);
+    /// For a nozzle whose aerosol takes at most a share of the flow, with droplets of a range of diameters (m) and densities (kg/m^3);
     /// the ranges are widened to round numbers that neighbouring settings have in common.
-    pub fn new(layer: &Layer, gas: GasState, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
+    pub fn new(nozzle: Nozzle, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
         let steps = |value: f64, ratio: f64| ratio.powf((value.ln() / ratio.ln() - 1e-9).ceil());
         Self {
-            gas,
-            nozzle_radius: 0.5 * layer.head.nozzle,
-            shape: bore_shape(layer),
-            exit: exit_profile(layer),
-            lift_factor: layer.flight.lift_factor,
+            nozzle,
             share: steps(share, SHARE_RATIO).min(1.0),
             diameters: [diameters[0], diameters[0] * steps(diameters[1] / diameters[0], DIAMETER_RATIO)],
             densities: [
@@ -78,20 +64,19 @@ impl Family {
 
     /// What tells this family from others.
     fn key(&self) -> Vec<u64> {
-        let Shape { inlet_radius, slope, land, mixing_length } = self.shape;
-        let blend = self.exit.blend().unwrap_or(f64::NAN);
-        let gas = &self.gas;
+        let Nozzle { gas, radius, bore, exit, lift_factor } = &self.nozzle;
+        let Shape { inlet_radius, slope, land, mixing_length } = *bore;
         [
             gas.density,
             gas.viscosity,
             gas.mean_free_path,
-            self.nozzle_radius,
+            *radius,
             inlet_radius,
             slope,
             land,
             mixing_length,
-            blend,
-            self.lift_factor,
+            exit.blend().unwrap_or(f64::NAN),
+            *lift_factor,
             self.share,
             self.diameters[0],
             self.diameters[1],
@@ -102,59 +87,10 @@ impl Family {
         .to_vec()
     }
 
-    /// Reynolds number of a total flow (m^3/s at the head).
-    fn reynolds(&self, total_flow: f64) -> f64 {
-        let exit_speed = total_flow / (PI * self.nozzle_radius * self.nozzle_radius);
-        self.gas.density * exit_speed * 2.0 * self.nozzle_radius / self.gas.viscosity
-    }
-
     /// Flies a table at a total flow (m^3/s at the head) and a stand-off (m).
     pub fn fly(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Result<LandingTable, RunError> {
-        let exit_speed = total_flow / (PI * self.nozzle_radius * self.nozzle_radius);
-        let numbers = JetNumbers {
-            reynolds: self.reynolds(total_flow),
-            stand_off_ratio: stand_off / (2.0 * self.nozzle_radius),
-            exit: self.exit,
-            surroundings: Surroundings::Open,
-        };
-        let Flow { jet, bore, .. } = store.obtain(numbers)?;
-        let flyer = Flyer {
-            field: Some(Field::new(&jet)),
-            bore: bore_field(&self.shape, self.exit, bore.as_deref()),
-            gas: self.gas,
-            nozzle_radius: self.nozzle_radius,
-            exit_speed,
-            core_share: self.share,
-            lift_factor: self.lift_factor,
-            refinement: 1.0,
-        };
+        let flyer = self.nozzle.flyer(total_flow, stand_off, self.share, store)?;
         Ok(LandingTable::new(&flyer, self.diameters, self.densities))
-    }
-}
-
-/// The bore of a head, in nozzle radii.
-pub fn bore_shape(layer: &Layer) -> Shape {
-    let radius = 0.5 * layer.head.nozzle;
-    Shape {
-        inlet_radius: layer.head.inlet_bore / layer.head.nozzle,
-        slope: layer.head.half_angle.tan(),
-        land: layer.head.land / radius,
-        mixing_length: layer.head.mixing_length / radius,
-    }
-}
-
-/// How the flow through the exit of a head is known.
-pub fn exit_profile(layer: &Layer) -> ExitProfile {
-    layer.head.plug_blend.map_or_else(|| ExitProfile::Bore(bore_shape(layer)), ExitProfile::Blend)
-}
-
-/// The gas in a bore.
-pub fn bore_field(shape: &Shape, exit: ExitProfile, solved: Option<&BoreSolution>) -> BoreField {
-    match (solved, exit) {
-        (Some(solved), _) => BoreField::solved(solved),
-        (None, ExitProfile::Blend(blend)) => BoreField::similar(shape, blend),
-        // Straight flight: no jet, and the developed profile.
-        (None, ExitProfile::Bore(_)) => BoreField::similar(shape, 0.0),
     }
 }
 
@@ -297,31 +233,7 @@ impl<'a> Atlas<'a> {
         if !missing.is_empty() {
             progress.begin("solving jets and tracking droplets around the setting", Some(missing.len() as u64));
         }
-        // Jets of one flow share its bore: solved once before them, and not by each that comes first.
-        if let ExitProfile::Bore(shape) = family.exit {
-            let mut flows: Vec<i32> = missing.iter().map(|node| node[0]).collect();
-            flows.sort_unstable();
-            flows.dedup();
-            let bore = |flow: i32| self.store.bore(family.reynolds((f64::from(flow) * LATTICE_STEP).exp()), shape);
-            flows.into_par_iter().try_for_each(|flow| bore(flow).map(drop))?;
-        }
-        // No lock is held while flying.
-        let flown: Vec<Result<Arc<LandingTable>, RunError>> = missing
-            .par_iter()
-            .map(|node| {
-                if progress.cancelled() {
-                    return Err(RunError::Cancelled);
-                }
-                let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
-                let table = family.fly(flow, stand_off, self.store)?;
-                progress.advance(1);
-                Ok(Arc::new(table))
-            })
-            .collect();
-        let mut fresh = HashMap::new();
-        for (node, table) in missing.into_iter().zip(flown) {
-            fresh.insert(node, table?);
-        }
+        let fresh = self.fly_all(family, missing, progress)?;
         let mut tables = Vec::with_capacity(nodes.len());
         let mut kept = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
         for node in nodes {
@@ -345,6 +257,38 @@ impl<'a> Atlas<'a> {
         kept.extend(fresh.into_iter().map(|(node, table)| ((key.clone(), node), table)));
         drop(kept);
         Ok(LandingGrid { first, count, corner, tables, share: family.share })
+    }
+
+    /// Flies the tables of these nodes.
+    fn fly_all(
+        &self,
+        family: &Family,
+        nodes: Vec<Node>,
+        progress: &dyn Progress,
+    ) -> Result<HashMap<Node, Arc<LandingTable>>, RunError> {
+        // Jets of one flow share its bore: solved once before them, and not by each that comes first.
+        if let ExitProfile::Bore(shape) = family.nozzle.exit {
+            let mut flows: Vec<i32> = nodes.iter().map(|node| node[0]).collect();
+            flows.sort_unstable();
+            flows.dedup();
+            let bore =
+                |flow: i32| self.store.bore(family.nozzle.reynolds((f64::from(flow) * LATTICE_STEP).exp()), shape);
+            flows.into_par_iter().try_for_each(|flow| bore(flow).map(drop))?;
+        }
+        // No lock is held while flying.
+        let flown: Vec<Result<Arc<LandingTable>, RunError>> = nodes
+            .par_iter()
+            .map(|node| {
+                if progress.cancelled() {
+                    return Err(RunError::Cancelled);
+                }
+                let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
+                let table = family.fly(flow, stand_off, self.store)?;
+                progress.advance(1);
+                Ok(Arc::new(table))
+            })
+            .collect();
+        nodes.into_iter().zip(flown).map(|(node, table)| Ok((node, table?))).collect()
     }
 }
 

@@ -17,8 +17,8 @@ use motefall_physics::contours::PairBudget;
 use motefall_physics::figure_kinds::{FigureKind, KINDS, Scope, kind as figure_kind};
 use motefall_physics::head::profile;
 use motefall_physics::inputs::{
-    Acceptance, Atomiser, Beam, BeamLayer, DropletMedian, Flows, GasInputs, Head, Ink, Inputs, Layer, Limit, Outline,
-    PathItem, Powder, Region, Shape, SolventPart, Variation, VariedInput,
+    Atomiser, Beam, BeamLayer, DropletMedian, Flows, GasInputs, Head, Ink, Inputs, Layer, Limit, Outline, PathItem,
+    Powder, Region, Shape, SolventPart, Variation, VariedInput, implied_limits,
 };
 use motefall_physics::materials::beam;
 use motefall_physics::materials::hazards::of_solvent;
@@ -46,18 +46,26 @@ pub fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
     checks::unique_names(std::slice::from_ref(root), "region");
     let inputs_of = keys::root::read(root);
     let layers = begun.into_iter().zip(parts.iter().zip(&sections.layers));
-    let mut inputs = inputs_of(
-        layers.map(|(begun, (part, sections))| layer(part, sections, begun, &drawings)).collect(),
-        keys::chip::read(&root.table("chip")),
-        sections.regions.iter().map(|part| region(part, &drawings)).collect(),
+    let layers = layers.map(|(begun, (part, sections))| layer(part, sections, begun, &drawings)).collect();
+    let chip = keys::chip::read(&root.table("chip"));
+    let regions: Vec<Region> = sections.regions.iter().map(|part| region(part, &drawings)).collect();
+    let limits = limits(&sections.limits, root, &parts);
+    let implied = implied_limits(&limits, &regions);
+    let acceptance = keys::acceptance::read(&acceptance_section)(
+        limits.into_iter().chain(implied.iter().cloned()).collect(),
+        implied.len(),
+    );
+    let inputs = inputs_of(
+        layers,
+        chip,
+        regions,
         keys::map::read(&sections.map),
         beam_section(&root.table("beam")),
         keys::cell::read(&root.table("cell")),
-        acceptance(&acceptance_section, &sections.limits, root, &parts),
+        acceptance,
         sections.spread.iter().zip(VARIED).map(variation).filter(|v| v.sd != 0.0).collect(),
         Vec::new(),
     );
-    inputs.acceptance.imply(&inputs.regions);
     checks::across(&sections, &inputs, &effort);
     room(&sections, root, &inputs);
     let mut notes = checks::notes(&inputs);
@@ -372,11 +380,10 @@ fn beam_layer(section: &Reader<'_>, voltage: f64) -> BeamLayer {
     layer
 }
 
-fn acceptance(section: &Reader<'_>, limits: &[Reader<'_>], root: &Reader<'_>, layers: &[Reader<'_>]) -> Acceptance {
+fn limits(sections: &[Reader<'_>], root: &Reader<'_>, layers: &[Reader<'_>]) -> Vec<Limit> {
     let regions: Vec<&str> = root.names_in("region").into_iter().map(|(name, _)| name).collect();
     let items: Vec<&str> = layers.iter().flat_map(|part| part.names_in("path")).map(|(name, _)| name).collect();
-    let limits = limits.iter().filter_map(|limit| limit_of(limit, &regions, &items)).collect();
-    keys::acceptance::read(section)(limits, 0)
+    sections.iter().filter_map(|limit| limit_of(limit, &regions, &items)).collect()
 }
 
 fn limit_of(limit: &Reader<'_>, regions: &[&str], items: &[&str]) -> Option<Limit> {

@@ -369,9 +369,10 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
     let (spacing, smaller, what) = match shape {
         Shape::FilledRectangle { spacing, size, .. } => (*spacing, size[0].min(size[1]), "its smaller side"),
         Shape::FilledDisc { spacing, radius, .. } => (*spacing, 2.0 * radius, "its diameter"),
-        Shape::Filled(filled) if filled.source.is_some() && (filled.angle + filled.spacing).is_finite() => {
+        Shape::Filled(filled) if filled.source.is_some() && (filled.angle + filled.spacing.with(None)).is_finite() => {
             let [_, across] = filled.area.placed(-filled.angle, [0.0; 2]).bounds().size();
-            let strokes = across / filled.spacing * filled.area.contours().len() as f64;
+            let spacing = filled.spacing.with(None);
+            let strokes = across / spacing * filled.area.contours().len() as f64;
             if strokes > MOST_STROKES {
                 section.fault(
                     "spacing_um",
@@ -383,7 +384,7 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
             }
             // A spacing that was not given may be too wide: then one stroke runs through the middle.
             let most = if section.has("spacing_um") { across } else { f64::INFINITY };
-            (filled.spacing, most, "the drawing's extent across the strokes")
+            (spacing, most, "the drawing's extent across the strokes")
         }
         Shape::Filled(_) | Shape::Polylines(_) | Shape::Polyline(_) | Shape::Dot { .. } => return,
     };

@@ -10,7 +10,7 @@ use super::side_files::SideFiles;
 use crate::drawing::{self, Contour, Drawing, DrawingError, Ends, ErrorKind, Format};
 use motefall_files::plain_file::FileError;
 use motefall_physics::contours::{Contours, PairBudget, turned};
-use motefall_physics::inputs::{Area, DrawingSource, DrawnLines, Outline, Shape};
+use motefall_physics::inputs::{Area, DrawingSource, DrawnLines, Outline, Shape, Spacing};
 use motefall_physics::units::LengthUnit;
 use std::cell::{Cell, RefCell};
 use std::collections::{HashMap, HashSet};
@@ -295,8 +295,8 @@ impl<'a> Drawings<'a> {
                 "the width at half height is computed: print a line, and write half of its width",
             );
         }
-        let (spacing, spacing_left_out) = (given.unwrap_or(usual_spacing), given.is_none());
-        Shape::Filled(filled_of(area, spacing, spacing_left_out, source))
+        let spacing = given.map_or(Spacing::FromLineWidth { estimate: usual_spacing }, Spacing::Given);
+        Shape::Filled(filled_of(area, spacing, source))
     }
 }
 

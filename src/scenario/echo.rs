@@ -9,7 +9,7 @@ use super::reader::{number_spec, tidy};
 use motefall_physics::figure_kinds;
 use motefall_physics::inputs::{
     Area, Beam, DrawingSource, DropletMedian, Inputs, Law, Layer, Limit, Outline, PathItem, Powder, Region, Shape,
-    SolventPart, Variation,
+    SolventPart, Spacing, Variation,
 };
 use motefall_physics::units::MICROMETRE;
 use serde_json::{Map, Value};
@@ -108,8 +108,10 @@ fn path_item(item: &PathItem) -> Value {
         Shape::FilledDisc { .. } => keys::path_disc::write(&item.shape),
         Shape::Dot { .. } => keys::path_dot::write(&item.shape),
         Shape::Filled(filled) => {
-            // Not known before the line's width is.
-            let spacing = (!filled.spacing_left_out).then_some(filled.spacing);
+            let spacing = match filled.spacing {
+                Spacing::Given(distance) => Some(distance),
+                Spacing::FromLineWidth { .. } => None,
+            };
             let out = keys::path_drawing::write(filled).put("draw", &Draw::Fill).put("spacing_um", &spacing);
             from_drawing(out, &filled.source)
         }

@@ -422,7 +422,7 @@ section! {
 section! {
     /// A drawing of the path, if it is filled; where it comes from is a [`drawing_source`].
     path_drawing: Filled;
-    with area: Arc<Contours>, spacing: f64, spacing_left_out: bool, source: Option<DrawingSource>;
+    with area: Arc<Contours>, spacing: Spacing, source: Option<DrawingSource>;
     "drawing", "Shapes of a drawing: closed ones filled with parallel strokes, or all of them drawn as lines";
     shape(&["drawing"]);
     NAME;

@@ -43,8 +43,8 @@ fn counts(setting: &Setting, numbers: &[u32]) -> Vec<Count> {
             |printer, number| {
                 let outcome = printer.make(*number, &Silent).expect("nobody stops it");
                 Count {
-                    generated: outcome.tally.generated.droplets as f64,
-                    target: outcome.tally.region(0).particles[0] as f64,
+                    generated: outcome.tally().generated.droplets as f64,
+                    target: outcome.tally().region(0).particles[0] as f64,
                 }
             },
         )
@@ -158,21 +158,21 @@ fn prints_are_independent_and_a_shared_stream_would_be_noticed() {
     let first = printer.make(5, &Silent).expect("runs").clone();
     let _ = printer.make(6, &Silent);
     let again = printer.make(5, &Silent).expect("runs");
-    assert!(first.canvas == again.canvas && first.tally == again.tally);
-    assert!(first.tally != printer.make(6, &Silent).expect("runs").tally);
+    assert!(first.canvas == again.canvas && first.tally() == again.tally());
+    assert!(first.tally() != printer.make(6, &Silent).expect("runs").tally());
     // To follow the droplets that bring no particle, too, changes none on the chip; in a tube that keeps a good part of them.
     let inputs_of_tube = dot().set("tube.0.inclination_deg", 0.0).set("tube.0.length_mm", 300.0).inputs();
     let lossy = crate::common::setting(&inputs_of_tube);
     let (mut lean, mut full) = (Printer::new(&lossy), Printer::keeping(&lossy, Keep::Maps));
     let (lean, full) = (lean.make(5, &Silent).expect("runs"), full.make(5, &Silent).expect("runs"));
-    assert!(lean.canvas == full.canvas && lean.tally.generated.droplets == full.tally.generated.droplets);
-    assert!(lean.tally.region(0).particles == full.tally.region(0).particles);
+    assert!(lean.canvas == full.canvas && lean.tally().generated.droplets == full.tally().generated.droplets);
+    assert!(lean.tally().region(0).particles == full.tally().region(0).particles);
     // What the tube keeps stands at its expected amount in both: a sum over thousands of particles, scattering by 2 % or so.
-    let through: u128 = lean.tally.through_tube().map(|count| count.volume[0]).sum();
-    let ratio = (through + lean.tally.kept_by_tube[0]) as f64 / full.tally.generated.volume[0] as f64;
+    let through: u128 = lean.tally().through_tube().map(|count| count.volume[0]).sum();
+    let ratio = (through + lean.tally().kept_by_tube[0]) as f64 / full.tally().generated.volume[0] as f64;
     println!("solids generated, expected over followed: {ratio:.4}");
     assert!((ratio - 1.0).abs() < 0.05 && ratio != 1.0, "{ratio}");
-    assert_eq!(lean.tally.kept_by_tube, full.tally.kept_by_tube);
+    assert_eq!(lean.tally().kept_by_tube, full.tally().kept_by_tube);
 
     // 1000 pairs of neighbouring numbers: the correlation of independent counts scatters by 1/sqrt(1000); noticed: 0.155.
     let pairs = |numbers: Vec<u32>| -> Vec<(f64, f64)> {
@@ -205,14 +205,14 @@ fn every_way_to_make_a_print_gives_the_same_figures() {
             let quick = printer.make(print, &Silent).expect("nobody stops it");
             let expected = measurer.measure(&whole);
             assert_eq!(measurer.measure(quick), expected, "{name}, print {print}");
-            let same = |(kind, _): &motefall_figures::statistics::Place| !kind.needs_particles();
+            let same = |(kind, _): &motefall_figures::statistics::FigureAt| !kind.needs_particles();
             for ((place, a), b) in measurer.places().iter().zip(measurer.measure(&maps)).zip(&expected) {
                 assert!(!same(place) || a == *b, "{name}, print {print}: {place:?}");
             }
             // What it is not: the share by the particles that happened to be drawn for what the tube keeps.
-            let drawn: u128 = whole.tally.generated.volume.iter().sum();
-            let through: u128 = whole.tally.through_tube().flat_map(|count| &count.volume).sum();
-            let kept: u128 = whole.tally.kept_by_tube.iter().sum();
+            let drawn: u128 = whole.tally().generated.volume.iter().sum();
+            let through: u128 = whole.tally().through_tube().flat_map(|count| &count.volume).sum();
+            let kept: u128 = whole.tally().kept_by_tube.iter().sum();
             assert_ne!(drawn, through + kept, "{name}");
             assert!((drawn as f64 / (through + kept) as f64 - 1.0).abs() < 0.1, "{name}");
         }

@@ -2,8 +2,7 @@
 
 use crate::common::{Case, jets, mean, section, setting};
 use crate::engine::straight::LINE;
-use motefall_physics::inputs::{Inputs, Shape};
-use motefall_run::line_width::spaced;
+use motefall_physics::inputs::{Filled, Inputs, Shape, Spacing};
 use motefall_run::print::Printer;
 use motefall_run::{self as run, Silent};
 
@@ -104,15 +103,19 @@ fn a_filled_square_is_as_even_as_the_sum_of_its_lines() {
     }
 }
 
+/// The spacing that the first fill is printed with, m.
+fn spacing(inputs: &Inputs) -> f64 {
+    match &inputs.layers[0].path[0].shape {
+        Shape::Filled(Filled { spacing: Spacing::Given(spacing), .. }) => *spacing,
+        other => panic!("{other:?} is no fill of a known spacing"),
+    }
+}
+
 /// The spacing that a case gives to a fill without one, m.
 fn spacing_left_out(case: &Case) -> f64 {
     let fill = "kind = 'drawing'\nname = 'square'\nfile = 'tests/data/drawings/square.svg'\nspeed_mm_s = 5";
     let inputs = case.clone().set("path", vec![section(fill)]).inputs();
-    let inputs = spaced(&inputs, &jets(), &Silent).expect("the jet converges");
-    match &inputs.layers[0].path[0].shape {
-        Shape::Filled(filled) => filled.spacing,
-        other => panic!("{other:?} is no fill"),
-    }
+    spacing(&setting(&inputs).spaced_inputs())
 }
 
 #[test]
@@ -145,17 +148,23 @@ fn a_spacing_left_out_is_half_the_width_of_the_line() {
     assert!(nominal > 3.0 * spacing_left_out(&chip), "{nominal}");
 }
 
-/// A fill whose spacing is left out is spaced within the prediction, so that nobody can forget to ask for it.
+/// A fill whose spacing is left out is spaced within the prediction, which leaves the inputs as they are, and so it is wherever prints are made
+/// from a setting.
 #[test]
 fn a_spacing_left_out_is_found_by_the_prediction_itself() {
     let fill = "kind = 'drawing'\nname = 'square'\nfile = 'tests/data/drawings/square.svg'\nspeed_mm_s = 20";
     let inputs = Case::from_text(LINE).set("path", vec![section(fill)]).set("prints", 2).inputs();
-    let spaced = spaced(&inputs, &jets(), &Silent).expect("the jet converges").into_owned();
-    let spacing = |inputs: &Inputs| match &inputs.layers[0].path[0].shape {
-        Shape::Filled(filled) => (filled.spacing, filled.spacing_left_out),
-        other => panic!("{other:?} is no fill"),
+    let estimate = match &inputs.layers[0].path[0].shape {
+        Shape::Filled(Filled { spacing: Spacing::FromLineWidth { estimate }, .. }) => *estimate,
+        other => panic!("{other:?} is no fill whose spacing is left out"),
     };
-    assert_ne!(spacing(&inputs).0, spacing(&spaced).0);
+    let with_left_out = setting(&inputs);
+    let spaced = with_left_out.spaced_inputs();
+    assert!((estimate / spacing(&spaced) - 1.0).abs() > 0.1, "{estimate} {}", spacing(&spaced));
+    // Motion is that of the given spacing.
+    let with_given = setting(&spaced);
+    let [left_out, given] = [&with_left_out, &with_given].map(|setting| &setting.layers[0].timeline);
+    assert!(left_out.pieces == given.pieces && left_out.open == given.open);
     let [direct, before] = [&inputs, &spaced].map(|inputs| run::predict(inputs, &jets(), &Silent).expect("runs"));
     assert_eq!(spacing(&direct.inputs), spacing(&spaced));
     assert_eq!(

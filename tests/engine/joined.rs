@@ -43,7 +43,7 @@ fn report_and_terminal(p: &Prediction) -> [String; 2] {
         &serde_json::Value::Null,
         &folder.path().join("r"),
         motefall::Earlier::Kept,
-        Some(Duration::from_secs(1)),
+        Some(&Duration::from_secs(1).into()),
     );
     let report = std::fs::read_to_string(written.expect("it is written").report).expect("there is a report");
     let words = terminal::summary(p, None, 100);
@@ -58,7 +58,7 @@ fn knows_all(p: &Prediction) -> bool {
     joined
         && figure(p, "bridge_probability", None).estimate.is_some()
         && p.bridging.is_some()
-        && !p.particles.is_empty()
+        && !p.pile.is_empty()
         && p.maps.top_height.is_some()
         && p.too_many_particles().is_none()
 }
@@ -85,7 +85,7 @@ fn too_many_particles_are_told_where_the_answer_would_stand() {
     let whole = keeping(&case, usize::MAX);
     let [_, landed] = left_and_landed(&whole);
     let p = keeping(&case, landed as usize / 2);
-    assert!(p.bridging.is_none() && p.particles.is_empty() && p.maps.top_height.is_none());
+    assert!(p.bridging.is_none() && p.pile.is_empty() && p.maps.top_height.is_none());
     assert!(figure(&p, "joined_percent", Some("working electrode")).estimate.is_none());
     // The map of strays takes no single particle and is the same.
     assert!(p.far == whole.far && p.far.prints() == 2);
@@ -113,7 +113,7 @@ fn a_fuller_later_print_is_not_left_out_of_a_mean() {
     assert!(bridge.estimate.is_none() && p.bridging.is_none(), "no mean over the sparse prints alone");
     let why = p.too_many_particles().expect("it is told");
     // The first print is there, so its picture is.
-    assert!(!p.particles.is_empty() && !why.contains("picture"), "{why}");
+    assert!(!p.pile.is_empty() && !why.contains("picture"), "{why}");
     assert_eq!(p.far.prints(), prints);
     assert!(report_and_terminal(&p)[0].contains("Joined particles and bridges between electrodes: not known"));
 

@@ -23,7 +23,9 @@ pub fn droplets(setting: &Setting, count: usize) -> Vec<Droplet> {
         let deviate: f64 = StandardNormal.sample(&mut rng);
         let diameter = setting.layers[0].droplets.at_deviate(deviate);
         let volume = sphere_volume(diameter);
-        setting.layers[0].contents.draw(class_of(deviate), diameter, volume, &mut rng, &mut grains);
+        let contents = &setting.layers[0].contents;
+        grains.clear();
+        contents.draw(&contents.allowance(class_of(deviate), diameter, 1.0), diameter, &mut rng, &mut grains);
         let node = setting.layers[0].mist.at(deviate);
         if uniform(&mut rng) < node.lost {
             continue;

@@ -2,7 +2,7 @@
 
 use crate::SIGMAS;
 use crate::common::{Case, jets, setting};
-use motefall_figures::stack;
+use motefall_figures::Pile;
 use motefall_physics::inputs::Inputs;
 use motefall_physics::map::{Particle, PrintOutcome};
 use motefall_run::Silent;
@@ -64,18 +64,15 @@ fn first_alone(both: &Inputs) -> Inputs {
 }
 
 fn print(inputs: &Inputs, number: u32) -> PrintOutcome {
-    let print = print_parallel(&setting(inputs), number, Keep::Particles, MOST_KEPT, &Silent);
-    let mut print = print.expect("runs");
-    stack::stack(&mut print.particles);
-    print
+    print_parallel(&setting(inputs), number, Keep::Particles, MOST_KEPT, &Silent).expect("runs")
 }
 
 /// Height at which a particle first touches the plane or one of these, each pair compared.
-fn contact(p: &Particle, below: &[Particle]) -> f64 {
-    let contacts = below.iter().filter_map(|q| {
+fn contact(p: &Particle, below: &[(Particle, f64)]) -> f64 {
+    let contacts = below.iter().filter_map(|(q, z)| {
         let touch = 0.5 * (p.diameter + q.diameter);
         let rho = (p.x - q.x).hypot(p.y - q.y);
-        (rho < touch).then(|| q.z + (touch * touch - rho * rho).sqrt())
+        (rho < touch).then(|| z + (touch * touch - rho * rho).sqrt())
     });
     contacts.fold(0.5 * p.diameter, f64::max)
 }
@@ -87,30 +84,31 @@ fn a_later_layer_rests_on_the_earlier_ones() {
     // The first layer is the same with and without a second one, and lies below it in the list.
     let bed = alone.particles.len();
     assert!(both.particles[..bed] == alone.particles[..]);
-    let (bed, cover) = both.particles.split_at(bed);
-    assert!(bed.len() > 3000 && cover.len() > 300, "{} and {}", bed.len(), cover.len());
     assert!(both.particles.windows(2).all(|pair| pair[0].droplet <= pair[1].droplet));
+    let both: Vec<(Particle, f64)> = Pile::of(both.particles).iter().map(|(p, z)| (*p, z)).collect();
+    let (bed, cover) = both.split_at(bed);
+    assert!(bed.len() > 3000 && cover.len() > 300, "{} and {}", bed.len(), cover.len());
     let mut raised = 0;
-    for (k, p) in cover.iter().enumerate() {
-        assert!((p.z - contact(p, bed).max(contact(p, &cover[..k]))).abs() < 1e-15);
+    for (k, (p, z)) in cover.iter().enumerate() {
+        assert!((z - contact(p, bed).max(contact(p, &cover[..k]))).abs() < 1e-15);
         raised += usize::from(contact(p, bed) > 0.5 * p.diameter);
     }
     // In the middle of the dense bed each lies on it: the share of the plane that is not covered there is below 1 in 100.
-    let middle: Vec<&Particle> = cover.iter().filter(|p| p.x.abs() < 15e-6 && p.y.abs() < 4e-6).collect();
-    let on_bed = middle.iter().filter(|p| contact(p, bed) > 0.5 * p.diameter).count();
+    let is_middle = |p: &Particle| p.x.abs() < 15e-6 && p.y.abs() < 4e-6;
+    let middle: Vec<(Particle, f64)> = cover.iter().copied().filter(|(p, _)| is_middle(p)).collect();
+    let on_bed = middle.iter().filter(|(p, _)| contact(p, bed) > 0.5 * p.diameter).count();
     println!("{raised} of {} raised; in the middle {on_bed} of {}", cover.len(), middle.len());
     assert!(middle.len() > 100 && on_bed as f64 > 0.98 * middle.len() as f64);
     // Mean height over the bed, against the same layer on a bare chip.
-    let mean = |list: &[&Particle]| list.iter().map(|p| p.z - 0.5 * p.diameter).sum::<f64>() / list.len() as f64;
-    let mut bare: Vec<Particle> = cover.to_vec();
-    stack::stack(&mut bare);
-    let bare: Vec<&Particle> = bare.iter().filter(|p| p.x.abs() < 15e-6 && p.y.abs() < 4e-6).collect();
+    let mean =
+        |list: &[(Particle, f64)]| list.iter().map(|(p, z)| z - 0.5 * p.diameter).sum::<f64>() / list.len() as f64;
+    let bare = Pile::of(cover.iter().map(|(p, _)| *p).collect());
+    let bare: Vec<(Particle, f64)> = bare.iter().map(|(p, z)| (*p, z)).filter(|(p, _)| is_middle(p)).collect();
     println!("mean height of their feet {:.3} µm, on a bare chip {:.3} µm", mean(&middle) * 1e6, mean(&bare) * 1e6);
     assert!(mean(&middle) > mean(&bare) + 0.3e-6);
     // Planted fault: the layers in the wrong order come to lie elsewhere.
-    let mut turned: Vec<Particle> = cover.iter().chain(bed).copied().collect();
-    stack::stack(&mut turned);
-    assert!(turned.iter().zip(cover).any(|(a, b)| (a.z - b.z).abs() > 0.3e-6));
+    let turned = Pile::of(cover.iter().chain(bed).map(|(p, _)| *p).collect());
+    assert!(turned.heights().iter().zip(cover).any(|(a, (_, b))| (a - b).abs() > 0.3e-6));
 
     // The map of the deposit's height adds up over powders and layers: solid thickness over packing, powder by powder.
     let prediction = two().predict();
@@ -121,7 +119,7 @@ fn a_later_layer_rests_on_the_earlier_ones() {
         assert!((height - parts.sum::<f64>()).abs() <= 1e-9 * height);
     }
     let top = prediction.maps.top_height.expect("particles were kept");
-    let highest = both.particles.iter().map(|p| p.z + 0.5 * p.diameter).fold(0.0, f64::max);
+    let highest = both.iter().map(|(p, z)| z + 0.5 * p.diameter).fold(0.0, f64::max);
     assert!((top.iter().copied().fold(0.0, f64::max) - highest).abs() < 1e-12);
 }
 
@@ -174,7 +172,7 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
             let error = length / 12f64.sqrt() / (n / 10.0).sqrt();
             assert!((middle - drawn[0]).abs() < SIGMAS * error, "{middle} against {} +- {error}", drawn[0]);
             let factor = 1.0 + drawn[1 + layer];
-            let generated = print.layers[layer].generated.particles[usize::from(powder)] as f64;
+            let generated = print.tallies.layers()[layer].generated.particles[usize::from(powder)] as f64;
             let expected = steady[layer] * factor;
             assert!(
                 (generated / expected - 1.0).abs() < SIGMAS * (6.0 / expected).sqrt(),
@@ -193,7 +191,7 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
     let (alone, both) = (print(&alone, 3), print(&inputs, 3));
     assert!(
         both.particles[..alone.particles.len()] == alone.particles[..]
-            && both.layers[0].fates == alone.tally_of_wider()
+            && both.tallies.layers()[0].fates == alone.tally_of_wider()
     );
 }
 
@@ -204,7 +202,7 @@ trait Wider {
 
 impl Wider for PrintOutcome {
     fn tally_of_wider(&self) -> Vec<motefall_physics::map::tally::FateCount> {
-        let mut fates = self.tally.fates.clone();
+        let mut fates = self.tally().fates.clone();
         for count in &mut fates {
             count.particles.push(0);
             count.volume.push(0);
@@ -221,25 +219,25 @@ fn two_layers_are_the_same_bytes_on_any_number_of_threads() {
         pool.install(|| print(&inputs, 0))
     };
     let one = with(1);
-    assert!(one.particles.len() > 3000 && one.layers.len() == 2);
+    assert!(one.particles.len() > 3000 && one.tallies.layers().len() == 2);
     for threads in [2, 7] {
         let many = with(threads);
-        assert!(many.canvas == one.canvas && many.tally == one.tally, "{threads} threads");
-        assert!(many.layers == one.layers && many.particles == one.particles, "{threads} threads");
+        assert!(many.canvas == one.canvas && many.tallies == one.tallies, "{threads} threads");
+        assert!(many.particles == one.particles, "{threads} threads");
     }
     // A print made on one thread for its figures alone has the same maps and the same particles on the chip.
     let shared = setting(&inputs);
     let mut printer = Printer::new(&shared);
     let lean = printer.make(0, &Silent).expect("runs");
     assert!(lean.canvas == one.canvas);
-    for (lean, full) in lean.layers.iter().zip(&one.layers) {
+    for (lean, full) in lean.tallies.layers().iter().zip(one.tallies.layers()) {
         assert!(lean.region(0).particles == full.region(0).particles);
     }
     // And again, after another: nothing is left over from print to print.
     let first = lean.clone();
     let _ = printer.make(1, &Silent);
     let again = printer.make(0, &Silent).expect("runs");
-    assert!(again.canvas == first.canvas && again.tally == first.tally && again.layers == first.layers);
+    assert!(again.canvas == first.canvas && again.tallies == first.tallies);
 }
 
 #[test]
@@ -288,9 +286,13 @@ fn a_sweep_varies_one_layer_and_leaves_the_other_as_it_is() {
         (run_point(&inputs, effort, &shared, &Silent).expect("runs"), print(&inputs, 0))
     };
     let ((slow, slow_print), (quick, quick_print)) = (run(2.0), run(4.0));
-    let landed =
-        |print: &PrintOutcome, layer: usize| print.layers[layer].landed().map(|c| c.particles[2]).sum::<u64>() as f64;
-    assert!(slow_print.layers[0] == quick_print.layers[0], "the first layer is the same at both points");
+    let landed = |print: &PrintOutcome, layer: usize| {
+        print.tallies.layers()[layer].landed().map(|c| c.particles[2]).sum::<u64>() as f64
+    };
+    assert!(
+        slow_print.tallies.layers()[0] == quick_print.tallies.layers()[0],
+        "the first layer is the same at both points"
+    );
     // 40 um from rest to rest at 1 m/s^2 take L/v + v/a: 22 ms at 2 mm/s, 14 ms at 4 mm/s, so 1.571 times the particles. These are
     // thousands, in two to three thousand droplets: the ratio scatters by 0.066.
     let (expected, error) = (22.0 / 14.0, 0.066);

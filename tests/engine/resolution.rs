@@ -101,9 +101,10 @@ fn figures_of_squares_follow_from_the_list_of_particles() {
     for resolution in [0.5, 1.0, 2.5] {
         let case = Case::shipped("sodium-chip").set("prints", 1).set("map.resolution_um", resolution);
         let p = case.clone().set("map.pitch_um", 1.0).predict();
-        assert!(!p.particles.is_empty());
+        assert!(!p.pile.is_empty());
         let (center, size) = target(&case);
-        let mut squares = rasterised(&p.particles, [center, size], resolution * 1e-6, &p.powder_mean_free_paths());
+        let mut squares =
+            rasterised(p.pile.particles(), [center, size], resolution * 1e-6, &p.powder_mean_free_paths());
         squares.sort_by(|a, b| a[0].total_cmp(&b[0]));
         let n = squares.len() as f64;
         let average = squares.iter().map(|s| s[0]).sum::<f64>() / n;

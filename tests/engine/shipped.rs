@@ -59,7 +59,7 @@ fn any_number_of_threads_gives_the_same_bytes() {
     assert!(one.particles.len() > 1000);
     for threads in [2, 7] {
         let many = with(threads);
-        assert!(many.canvas == one.canvas && many.tally == one.tally, "{threads} threads");
+        assert!(many.canvas == one.canvas && many.tallies == one.tallies, "{threads} threads");
         assert!(many.particles == one.particles, "{threads} threads");
     }
     let figures = |threads: usize| {
@@ -131,7 +131,7 @@ fn the_two_electrode_cell_balances_as_worked_from_its_particles() {
         let region = inputs.regions.iter().find(|region| region.name == name).expect("there");
         let number = inputs.powders().iter().position(|p| p.name == powder).expect("there");
         let on = |p: &&Particle| usize::from(p.powder) == number && outline::contains(&region.outline, [p.x, p.y]);
-        let volume: f64 = prediction.particles.iter().filter(on).map(|p| p.diameter.powi(3) * PI / 6.0).sum();
+        let volume: f64 = prediction.pile.particles().iter().filter(on).map(|p| p.diameter.powi(3) * PI / 6.0).sum();
         // mAh/g is 3.6 C/g.
         volume * density * capacity * 3600.0
     };

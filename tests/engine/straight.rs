@@ -105,7 +105,7 @@ fn line_profile_and_width_follow_the_closed_form() {
 
         // One particle of each droplet, so that they are independent.
         let mut seen = HashSet::new();
-        let first = prediction.particles.iter().filter(|particle| seen.insert(particle.droplet));
+        let first = prediction.pile.particles().iter().filter(|particle| seen.insert(particle.droplet));
         let mut places: Vec<f64> = first.map(|particle| particle.y / RADIUS).collect();
         places.sort_by(f64::total_cmp);
         // sqrt(n) D exceeds 2.69 with a probability of 2 exp(-2 * 2.69^2) = 1e-6. n is about 3e5: a distance of 0.005 is noticed.

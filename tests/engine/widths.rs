@@ -2,7 +2,7 @@
 
 use crate::common::{Case, error, jets, mean, section};
 use motefall_physics::inputs::Inputs;
-use motefall_run::line_width::{Tried, WidthDoubts, width_doubts};
+use motefall_run::width_doubts::{Tried, WidthDoubts, width_doubts};
 
 /// A line of a shipped scenario, of a powder so fine that every droplet holds its share of it. Invented.
 fn line(scenario: &str, speed: f64) -> Case {

@@ -338,12 +338,12 @@ pub fn prediction(look: Look) -> Prediction {
                 }
             }
         }
-        particles.push(Particle { x, y, z: base + radius, diameter, powder: powder as u16, droplet });
+        particles.push((Particle { x, y, diameter, powder: powder as u16, droplet }, base + radius));
     }
 
     let mut far = FarMap::new(inputs.chip);
     far.begin_print();
-    particles.iter().for_each(|q| far.add([q.x, q.y]));
+    particles.iter().for_each(|(q, _)| far.add([q.x, q.y]));
     // A made-up handful far away.
     for _ in 0..200 {
         let reach = 60e-6 * (3.0 * dice.even()).exp();
@@ -465,7 +465,6 @@ pub fn prediction(look: Look) -> Prediction {
             let kind = limit.figure.kind();
             LimitOutcome {
                 limit: limit.clone(),
-                kind,
                 estimate: made_up(kind, limit.place.as_deref().unwrap_or_default()),
                 share: kind.is_share_of_prints().then(|| ShareOfPrints::new(0, 20)),
                 met: [20, 17, 20][i % 3],
@@ -541,7 +540,7 @@ pub fn prediction(look: Look) -> Prediction {
         sizes,
         profiles: vec![profile("left stroke"), profile("right stroke")],
         maps: Maps { grid, thickness, height, top_height: look.keep.then_some(top), coverage },
-        particles: if look.keep { particles } else { vec![] },
+        pile: if look.keep { particles.into_iter().collect() } else { Pile::default() },
         cautions: vec![
             Caution {
                 kind: CautionKind::LiftOff,
@@ -597,7 +596,7 @@ pub fn many_prints(look: Look, n: usize) -> Prediction {
         inputs: p.inputs.varied(),
         per_print: deviates.iter().map(|z| z.iter().zip(&p.inputs.spread).map(|(z, v)| z * v.sd).collect()).collect(),
     };
-    let places: Vec<statistics::Place> = p.figures.iter().map(|row| (row.kind, row.place.clone())).collect();
+    let places: Vec<statistics::FigureAt> = p.figures.iter().map(|row| (row.kind, row.place.clone())).collect();
     let per_print: Vec<Vec<Option<f64>>> = deviates
         .iter()
         .map(|z| {

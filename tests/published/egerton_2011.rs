@@ -63,7 +63,7 @@ fn a_membrane_a_liquid_and_a_film_by_hand() {
     let grains: Vec<Particle> = (0..count)
         .map(|k| {
             let at = [0.618_033_988_7, 0.754_877_666].map(|a: f64| 4e-6 * (a * k as f64).fract());
-            Particle { x: at[0], y: at[1], z: 0.0, diameter: 0.2e-6, powder: 0, droplet: 0 }
+            Particle { x: at[0], y: at[1], diameter: 0.2e-6, powder: 0, droplet: 0 }
         })
         .collect();
     let picture =

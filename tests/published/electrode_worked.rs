@@ -9,7 +9,7 @@ use motefall_physics::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
 use motefall_physics::map::PrintOutcome;
 use motefall_physics::map::canvas::Canvas;
 use motefall_physics::map::regions::RegionIndex;
-use motefall_physics::map::tally::{Tally, fate};
+use motefall_physics::map::tally::{Tallies, fate};
 use motefall_physics::materials::{beam, faraday_capacity};
 use motefall_physics::source::content::Grain;
 use rand::{RngExt, SeedableRng, rngs::Xoshiro256PlusPlus};
@@ -54,7 +54,7 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
     assert!(diameter < grid.pitch);
     let index = RegionIndex::new(&inputs.regions, grid);
     let mut canvas = Canvas::new(grid, 1);
-    let mut tally = Tally::new(1, 1);
+    let mut tallies = Tallies::new(1, 1, 1);
     for row in 0..grid.rows {
         for column in 0..grid.columns {
             let at = [column, row].map(|k| k as f64 + 0.5);
@@ -62,7 +62,7 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
             let place = index.of([x, y]).map_or(fate::ELSEWHERE, |k| fate::FIRST_REGION + k);
             for _ in 0..per_pixel {
                 canvas.stamp(x, y, &Grain::new(0, diameter));
-                tally.fates[place].add(&Grain::new(0, diameter));
+                tallies.layer_mut(0).fates[place].add(&Grain::new(0, diameter));
             }
         }
     }
@@ -71,8 +71,7 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
     measurer.measure(&PrintOutcome {
         canvas,
         picture: None,
-        tally,
-        layers: vec![],
+        tallies,
         lines: vec![],
         far: FarMap::new(inputs.chip),
         particles: vec![],
@@ -160,22 +159,21 @@ fn an_electrode_of_chance_and_its_counter() {
     let prints = 20;
     let per_print: Vec<_> = (0..prints)
         .map(|_| {
-            let (mut canvas, mut tally) = (Canvas::new(grid, 1), Tally::new(1, 2));
+            let (mut canvas, mut tallies) = (Canvas::new(grid, 1), Tallies::new(1, 1, 2));
             for (k, y, mean) in [(0, 0.0, mean), (1, 60e-6, 1.5 * mean)] {
                 let count: f64 = Poisson::new(mean).expect("positive").sample(&mut random);
                 for _ in 0..count as u64 {
                     let grain = Grain::new(0, diameter);
                     let at = [(random.random::<f64>() - 0.5) * 200e-6, y + (random.random::<f64>() - 0.5) * 20e-6];
                     canvas.stamp(at[0], at[1], &grain);
-                    tally.fates[fate::FIRST_REGION + k].add(&grain);
+                    tallies.layer_mut(0).fates[fate::FIRST_REGION + k].add(&grain);
                 }
             }
             let far = FarMap::new(inputs.chip);
             measurer.measure(&PrintOutcome {
                 canvas,
                 picture: None,
-                tally,
-                layers: vec![],
+                tallies,
                 lines: vec![],
                 far,
                 particles: vec![],

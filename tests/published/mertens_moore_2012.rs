@@ -28,7 +28,6 @@ pub fn discs(count: usize, [width, height]: [f64; 2], random: &mut Xoshiro256Plu
     let mut disc = || Particle {
         x: (random.random::<f64>() - 0.5) * width * RADIUS,
         y: (random.random::<f64>() - 0.5) * height * RADIUS,
-        z: RADIUS,
         diameter: 2.0 * RADIUS,
         powder: 0,
         droplet: 0,

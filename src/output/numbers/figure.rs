@@ -132,7 +132,7 @@ fn between_words(mean: f64, [low, high]: [f64; 2]) -> String {
 /// What was predicted for a limit: the figure, or the share of prints and the bound that the limit is judged by.
 pub fn predicted(outcome: &LimitOutcome) -> String {
     let Some(ShareOfPrints { hits, n, bounds: [low, high] }) = outcome.share else {
-        return figure(outcome.estimate.as_ref(), outcome.kind).to_string();
+        return figure(outcome.estimate.as_ref(), outcome.kind()).to_string();
     };
     let judged = match (outcome.limit.min, outcome.limit.max) {
         (Some(_), Some(_)) => format!("bounds {} and {}", significant(low, 2), significant(high, 2)),
@@ -150,7 +150,7 @@ pub fn predicted(outcome: &LimitOutcome) -> String {
 pub fn predicted_short(outcome: &LimitOutcome) -> String {
     let Some(ShareOfPrints { bounds, .. }) = outcome.share else {
         let short = outcome.estimate.map(|e| Estimate { interval: e.interval.filter(|_| e.extremes.is_none()), ..e });
-        return figure(short.as_ref(), outcome.kind).to_string();
+        return figure(short.as_ref(), outcome.kind()).to_string();
     };
     let [low, high] = bounds.map(|bound| significant(bound, 2));
     match (outcome.limit.min, outcome.limit.max) {
@@ -249,7 +249,7 @@ mod tests {
             let kind = kind("hit_probability").expect("known figure");
             let limit = Limit { figure: kind.figure, place: None, min, max };
             let share = Some(ShareOfPrints::new(hits, 20));
-            let outcome = LimitOutcome { limit, kind, estimate: None, share, met: 0, n: 20 };
+            let outcome = LimitOutcome { limit, estimate: None, share, met: 0, n: 20 };
             [predicted(&outcome).replace('\u{a0}', " "), predicted_short(&outcome)]
         };
         assert_eq!(words(1, None, Some(0.1)), ["0.050 (1 of 20), upper bound 0.22 at 95 %", "up to 0.22"]);

@@ -26,7 +26,7 @@ pub(super) fn section(p: &Prediction) -> Markup {
 
 fn row(p: &Prediction, number: usize, l: &LimitOutcome) -> Markup {
     html! { tr {
-        td { (capital(&limit_name(&l.limit, Some(p.inputs.map.resolution)))) span class="why" { (l.kind.meaning) } }
+        td { (capital(&limit_name(&l.limit, Some(p.inputs.map.resolution)))) span class="why" { (l.kind().meaning) } }
         td {
             (limit_words(&l.limit))
             @if p.inputs.acceptance.is_implied(number) {

@@ -38,7 +38,7 @@ fn in_the_way(p: &Prediction) -> Markup {
     let mut failed: Vec<&LimitOutcome> = p.limits.iter().filter(|l| l.met < l.n).collect();
     failed.sort_by_key(|l| l.met);
     let missed = |l: &&LimitOutcome| {
-        let name = numbers::label_at(l.kind, p.inputs.map.resolution);
+        let name = numbers::label_at(l.kind(), p.inputs.map.resolution);
         html! {
             (name) @if let Some(place) = &l.limit.place { " on " (place) }
             @if p.is_undecided(l) { " is not known (required " (limit_words(&l.limit)) ")" } @else {

@@ -54,15 +54,15 @@ pub fn summary<'a>(p: &'a Prediction, inputs: &'a Value) -> Summary<'a> {
 /// A limit and what came of it; `place` is its number.
 fn limit_part<'a>(p: &'a Prediction, place: usize, l: &'a LimitOutcome) -> LimitPart<'a> {
     LimitPart {
-        figure: l.kind.id,
-        resolution_um: resolution(p, l.kind),
+        figure: l.kind().id,
+        resolution_um: resolution(p, l.kind()),
         implied: p.inputs.acceptance.is_implied(place),
         place: l.limit.place.as_deref(),
-        min: l.limit.min.and_then(|v| number(v * l.kind.per_si)),
-        max: l.limit.max.and_then(|v| number(v * l.kind.per_si)),
-        unit: l.kind.unit,
-        mean: l.estimate.and_then(|e| number(e.mean * l.kind.per_si)),
-        interval_95: interval(l.estimate.as_ref(), l.kind.per_si),
+        min: l.limit.min.and_then(|v| number(v * l.kind().per_si)),
+        max: l.limit.max.and_then(|v| number(v * l.kind().per_si)),
+        unit: l.kind().unit,
+        mean: l.estimate.and_then(|e| number(e.mean * l.kind().per_si)),
+        interval_95: interval(l.estimate.as_ref(), l.kind().per_si),
         lower_bound_prints: l.estimate.map_or(0, |e| e.at_least),
         met: l.met,
         prints: l.n,

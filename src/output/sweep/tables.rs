@@ -14,14 +14,14 @@ use super::space::full_grid;
 use crate::numbers::tidy;
 use crate::tables::{cell, table};
 use motefall_figures::FigureKind;
-use motefall_figures::statistics::{Place, wilson_95};
+use motefall_figures::statistics::{FigureAt, wilson_95};
 use motefall_figures::sweep::{PointRecord, PointStats, SweepResult};
 use ndarray::{ArrayD, IxDyn};
 use ndarray_npy::{NpzWriter, WriteNpzError};
 use std::io::Cursor;
 
 /// Name of a figure's column.
-fn column((kind, place): &Place) -> String {
+fn column((kind, place): &FigureAt) -> String {
     place.as_ref().map_or_else(|| kind.id.to_string(), |place| format!("{place}.{}", kind.id))
 }
 

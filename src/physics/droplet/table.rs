@@ -217,13 +217,15 @@ impl Between<'_> {
     #[inline]
     fn at(&self, place: FlowPlace) -> [f64; 2] {
         let fraction = self.fraction as f32;
-        [0, 1].map(|k| {
-            let along = |row: &Row| {
-                row.nodes[place.node][k] + place.along * (row.nodes[place.node + 1][k] - row.nodes[place.node][k])
-            };
-            let (low, high) = (along(self.low), along(self.high));
+        let along = |row: &Row, k: usize| {
+            let (before, after) = (row.nodes[place.node][k], row.nodes[place.node + 1][k]);
+            before + place.along * (after - before)
+        };
+        let mix = |k: usize| {
+            let (low, high) = (along(self.low, k), along(self.high, k));
             f64::from(low + fraction * (high - low))
-        })
+        };
+        [mix(0), mix(1)]
     }
 }
 

@@ -233,6 +233,12 @@ impl MistTable {
         }
     }
 
+    /// Share of droplets of a standard normal deviate that the tube keeps.
+    #[inline]
+    pub fn lost(&self, deviate: f64) -> f64 {
+        self.at(deviate).lost
+    }
+
     /// Least and largest share lost in the tube between two deviates.
     pub fn lost_between(&self, [low, high]: [f64; 2]) -> [f64; 2] {
         let ends = [self.at(low).lost, self.at(high).lost];

@@ -11,19 +11,17 @@ pub mod tally;
 
 use canvas::Canvas;
 use far::FarMap;
-use tally::Tally;
+use tally::{Tallies, Tally};
 
 pub use grid::{Grid, MeasuringGrid};
 
-/// A landed particle.
+/// A landed particle, seen from above: how high it lies follows from those that landed before it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Particle {
     /// Centre, m.
     pub x: f64,
     /// Centre, m.
     pub y: f64,
-    /// Height of the centre above the chip, m: half the diameter until it is stacked.
-    pub z: f64,
     /// Diameter, m.
     pub diameter: f64,
     /// Index of the powder in [`crate::inputs::Inputs::powders`].
@@ -61,36 +59,26 @@ pub struct PrintOutcome {
     pub canvas: Canvas,
     /// The same on the grid of the maps, for pictures; `None` if only figures were wanted.
     pub picture: Option<Canvas>,
-    /// Counts of all layers.
-    pub tally: Tally,
-    /// Counts of each layer, which add up to `tally`; empty if there is only one.
-    pub layers: Vec<Tally>,
+    /// Counts of each layer and of all.
+    pub tallies: Tallies,
     /// What each item of the path brought beside its profile, in their order over all layers.
     pub lines: Vec<LineVolume>,
     /// Particles on coarse tiles of the whole chip; nothing counted if only the figures were wanted.
     pub far: FarMap,
-    /// Particles in order of landing, each as if it lay on the bare chip; empty if they were too many to keep or not asked for.
+    /// Particles in order of landing; empty if they were too many to keep or not asked for.
     pub particles: Vec<Particle>,
     /// Droplets expected but left out because of the droplet budget.
     pub not_simulated: f64,
 }
 
 impl PrintOutcome {
+    /// Counts of all layers together.
+    pub fn tally(&self) -> &Tally {
+        self.tallies.whole()
+    }
+
     /// Particles that landed on the plane.
     pub fn landed_particles(&self) -> u64 {
-        self.tally.landed().flat_map(|count| &count.particles).sum()
-    }
-
-    /// Makes `tally` the sum of the layers' counts, if there are several.
-    pub fn add_up(&mut self) {
-        if !self.layers.is_empty() {
-            self.tally.clear();
-            self.layers.iter().for_each(|layer| self.tally.join(layer));
-        }
-    }
-
-    /// Counts of each layer.
-    pub fn tallies(&self) -> &[Tally] {
-        if self.layers.is_empty() { std::slice::from_ref(&self.tally) } else { &self.layers }
+        self.tally().landed().flat_map(|count| &count.particles).sum()
     }
 }

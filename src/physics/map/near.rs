@@ -44,6 +44,7 @@ impl Near {
     }
 
     /// A distance that the point has at least from the outline; 0 inside.
+    #[inline]
     pub fn at_least(&self, point: [f64; 2]) -> f64 {
         match self.here(point) {
             Some(signed) => (signed - self.slack).max(0.0),
@@ -54,6 +55,15 @@ impl Near {
     /// How deep a point lies inside the outline at least, m; 0 outside.
     pub fn depth_at_least(&self, point: [f64; 2]) -> f64 {
         self.here(point).map_or(0.0, |signed| (-signed - self.slack).max(0.0))
+    }
+
+    /// Distance of a point from the outline's edge, 0 inside.
+    #[inline]
+    pub fn distance(&self, point: [f64; 2]) -> f64 {
+        match self.here(point) {
+            Some(signed) if signed < -self.slack => 0.0,
+            _ => outline::distance(&self.outline, point),
+        }
     }
 
     /// Distance of a point from the outline's edge, 0 inside; `None` if it is farther than `reach`, m.
@@ -68,6 +78,7 @@ impl Near {
     }
 
     /// Signed distance at the middle of the point's cell; `None` outside the box.
+    #[inline]
     fn here(&self, point: [f64; 2]) -> Option<f64> {
         let [u, v] = [0, 1].map(|k| (point[k] - self.bounds.low[k]) * self.per_cell);
         let cell = || (v as usize).min(self.rows - 1) * self.columns + (u as usize).min(self.columns - 1);
@@ -76,12 +87,30 @@ impl Near {
 }
 
 /// Distance of a point from the nearest of several outlines; infinite if there is none.
+#[inline]
 pub fn distance_to_nearest(outlines: &[Near], point: [f64; 2]) -> f64 {
-    // The likely one first: the others then need no exact distance.
-    let likely =
-        (0..outlines.len()).min_by(|&a, &b| outlines[a].at_least(point).total_cmp(&outlines[b].at_least(point)));
-    let Some(likely) = likely else { return f64::INFINITY };
-    let first = outlines[likely].within(point, f64::INFINITY).unwrap_or(f64::INFINITY);
+    match outlines {
+        [] => f64::INFINITY,
+        [only] => only.distance(point),
+        several => distance_to_nearest_of_several(several, point),
+    }
+}
+
+fn distance_to_nearest_of_several(outlines: &[Near], point: [f64; 2]) -> f64 {
+    // The likely one first: mostly the others then need no exact distance.
+    let (mut likely, mut least, mut second) = (0, f64::INFINITY, f64::INFINITY);
+    for (k, near) in outlines.iter().enumerate() {
+        let at_least = near.at_least(point);
+        if at_least < least {
+            (likely, least, second) = (k, at_least, least);
+        } else {
+            second = second.min(at_least);
+        }
+    }
+    let first = outlines[likely].distance(point);
+    if first <= second {
+        return first;
+    }
     let others = outlines.iter().enumerate().filter(|(k, _)| *k != likely);
     others.fold(first, |least, (_, near)| near.within(point, least).unwrap_or(least))
 }
@@ -125,6 +154,22 @@ mod tests {
             }
             assert!(answers.iter().all(|n| *n > 0), "{answers:?}");
             assert!(deep > 0 || outline::signed_distance(&outline, [0.0, 0.0]) > -0.3, "{outline:?}");
+        }
+    }
+
+    #[test]
+    fn the_nearest_of_several_is_found() {
+        let disc = |x: f64, y: f64, radius| Outline::Disc { center: [x, y], radius };
+        let square = Outline::Rectangle { center: [-2.0, 0.0], size: [1.0, 1.0], rotation: 0.0 };
+        // Beside each other, one in a corner of another's box, and one over two others.
+        let all = [square, disc(1.0, 0.0, 0.8), disc(1.75, 0.75, 0.1), disc(0.0, -2.0, 0.7), disc(-0.5, -1.8, 0.6)];
+        for count in 0..=all.len() {
+            let outlines: Vec<Near> = all[..count].iter().cloned().map(Near::new).collect();
+            for k in 0..40_000 {
+                let point = [-3.0 + 0.03 * f64::from(k % 200), -3.0 + 0.03 * f64::from(k / 200)];
+                let exact = all[..count].iter().map(|one| outline::distance(one, point)).fold(f64::INFINITY, f64::min);
+                assert_eq!(distance_to_nearest(&outlines, point), exact, "{count} {point:?}");
+            }
         }
     }
 }

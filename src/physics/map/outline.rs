@@ -4,14 +4,21 @@ use crate::contours::{Bounds, Contours, Point, turned};
 use crate::inputs::{Outline, Shape};
 use std::borrow::Cow;
 
+/// Length of a vector. Lengths on a chip neither overflow nor vanish when squared, so nothing more careful is needed.
+#[inline]
+fn length([x, y]: [f64; 2]) -> f64 {
+    (x * x + y * y).sqrt()
+}
+
 /// Whether a point is inside an outline.
+#[inline]
 pub fn contains(outline: &Outline, [x, y]: Point) -> bool {
     match outline {
         Outline::Rectangle { center, size, rotation } => {
             let [u, v] = turned([x - center[0], y - center[1]], -rotation);
             u.abs() <= 0.5 * size[0] && v.abs() <= 0.5 * size[1]
         }
-        Outline::Disc { center, radius } => (x - center[0]).hypot(y - center[1]) <= *radius,
+        Outline::Disc { center, radius } => length([x - center[0], y - center[1]]) <= *radius,
         Outline::Area(area) => area.contours.contains([x, y]),
     }
 }
@@ -47,18 +54,20 @@ pub fn bounds_of_shape(shape: &Shape) -> Bounds {
 }
 
 /// Distance from a point to an outline's edge; 0 inside.
+#[inline]
 pub fn distance(outline: &Outline, point: Point) -> f64 {
     if contains(outline, point) { 0.0 } else { distance_from_outside(outline, point) }
 }
 
 /// The same for a point that is not inside.
+#[inline]
 fn distance_from_outside(outline: &Outline, point: Point) -> f64 {
     match outline {
         Outline::Rectangle { center, size, rotation } => {
             let [u, v] = turned([point[0] - center[0], point[1] - center[1]], -rotation);
-            (u.abs() - 0.5 * size[0]).max(0.0).hypot((v.abs() - 0.5 * size[1]).max(0.0))
+            length([(u.abs() - 0.5 * size[0]).max(0.0), (v.abs() - 0.5 * size[1]).max(0.0)])
         }
-        Outline::Disc { center, radius } => (point[0] - center[0]).hypot(point[1] - center[1]) - radius,
+        Outline::Disc { center, radius } => length([point[0] - center[0], point[1] - center[1]]) - radius,
         Outline::Area(area) => area.contours.distance_to_edge(point),
     }
 }
@@ -73,7 +82,7 @@ pub fn signed_distance(outline: &Outline, point: Point) -> f64 {
             let [u, v] = turned([point[0] - center[0], point[1] - center[1]], -rotation);
             (0.5 * size[0] - u.abs()).min(0.5 * size[1] - v.abs())
         }
-        Outline::Disc { center, radius } => radius - (point[0] - center[0]).hypot(point[1] - center[1]),
+        Outline::Disc { center, radius } => radius - length([point[0] - center[0], point[1] - center[1]]),
         // Its edges are the same seen from inside.
         Outline::Area(_) => distance_from_outside(outline, point),
     }

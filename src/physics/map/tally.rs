@@ -1,6 +1,7 @@
 //! Counts of one print that no map can give: fates, sizes, distances. All integers, so order does not matter.
 
 use crate::source::content::Grain;
+use std::sync::OnceLock;
 
 /// Bins of a size histogram per factor e of diameter.
 const BINS_PER_LOG: f64 = 12.0;
@@ -202,5 +203,89 @@ impl Tally {
     /// Counts of everything that landed on the plane.
     pub fn landed(&self) -> impl Iterator<Item = &FateCount> {
         self.fates[fate::ELSEWHERE..].iter()
+    }
+}
+
+/// Counts of one print by layer. What they are together is added up when it is asked for, and again after more was counted.
+#[derive(Debug, Clone)]
+pub struct Tallies {
+    /// One at least.
+    layers: Vec<Tally>,
+    /// The sum of several layers, if somebody asked for it.
+    sum: OnceLock<Tally>,
+}
+
+impl Tallies {
+    /// Nothing counted, in so many layers.
+    pub fn new(layers: usize, powders: usize, regions: usize) -> Self {
+        Self { layers: vec![Tally::new(powders, regions); layers.max(1)], sum: OnceLock::new() }
+    }
+
+    /// Counts of all layers together.
+    pub fn whole(&self) -> &Tally {
+        let [first, others @ ..] = &self.layers[..] else { unreachable!("there is a layer") };
+        if others.is_empty() {
+            return first;
+        }
+        self.sum.get_or_init(|| {
+            let mut sum = first.clone();
+            others.iter().for_each(|layer| sum.join(layer));
+            sum
+        })
+    }
+
+    /// Counts of each layer, in their order.
+    pub fn layers(&self) -> &[Tally] {
+        &self.layers
+    }
+
+    /// Counts of a layer, to count on.
+    #[inline]
+    pub fn layer_mut(&mut self, layer: usize) -> &mut Tally {
+        self.sum.take();
+        &mut self.layers[layer]
+    }
+
+    /// Back to nothing counted.
+    pub fn clear(&mut self) {
+        self.sum.take();
+        self.layers.iter_mut().for_each(Tally::clear);
+    }
+
+    /// Adds counts of the same layers.
+    pub fn join(&mut self, other: &Self) {
+        self.sum.take();
+        self.layers.iter_mut().zip(&other.layers).for_each(|(a, b)| a.join(b));
+    }
+}
+
+impl PartialEq for Tallies {
+    fn eq(&self, other: &Self) -> bool {
+        self.layers == other.layers
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_sum_over_layers_is_never_that_of_before() {
+        let mut tallies = Tallies::new(2, 1, 0);
+        let count = |tallies: &mut Tallies, layer: usize| tallies.layer_mut(layer).generated.add(&Grain::new(0, 1e-6));
+        count(&mut tallies, 0);
+        assert_eq!(tallies.whole().generated.particles, [1]);
+        count(&mut tallies, 1);
+        assert_eq!(tallies.whole().generated.particles, [2]);
+        let other = tallies.clone();
+        tallies.join(&other);
+        assert_eq!(tallies.whole().generated.particles, [4]);
+        assert_eq!(tallies.layers()[1].generated.particles, [2]);
+        tallies.clear();
+        assert_eq!(tallies.whole().generated.particles, [0]);
+        // A single layer is the whole.
+        let mut one = Tallies::new(1, 1, 0);
+        count(&mut one, 0);
+        assert_eq!(one.whole(), &one.layers()[0]);
     }
 }

@@ -33,13 +33,13 @@ pub fn heights(low: f64, high: f64, spacing: f64) -> Vec<f64> {
 }
 
 /// Cuts an area into meanders: a stroke goes on in the next one as long as neither splits or merges.
-fn meanders(filled: &Filled) -> Vec<Meander> {
+fn meanders(filled: &Filled, spacing: f64) -> Vec<Meander> {
     let flat = filled.area.placed(-filled.angle, [0.0; 2]);
     let Bounds { low, high } = flat.bounds();
     let mut meanders: Vec<Meander> = Vec::new();
     // The strokes of the line before, with their meanders.
     let mut before: Vec<([f64; 2], usize)> = Vec::new();
-    for y in heights(low[1], high[1], filled.spacing) {
+    for y in heights(low[1], high[1], spacing) {
         let spans = flat.spans(y);
         let meet = |a: [f64; 2], b: [f64; 2]| a[0] < b[1] && b[0] < a[1];
         // Both lists are in order along x, so that partners are found by walking along both.
@@ -82,8 +82,8 @@ fn gap(a: Point, b: Point) -> f64 {
     (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
-/// Strokes that fill an area, each drawn with the shutter open, in the order in which they are drawn.
-pub fn fill(filled: &Filled) -> Vec<Vec<Point>> {
+/// Strokes that fill an area at a spacing (m), each drawn with the shutter open, in the order in which they are drawn.
+pub fn fill(filled: &Filled, spacing: f64) -> Vec<Vec<Point>> {
     let mut strokes = Vec::new();
     if filled.edge == EdgeStroke::Along {
         let rings = filled.area.contours().iter().map(|points| {
@@ -93,7 +93,7 @@ pub fn fill(filled: &Filled) -> Vec<Vec<Point>> {
         });
         strokes = in_short_order(rings.collect());
     }
-    let meanders = meanders(filled);
+    let meanders = meanders(filled, spacing);
     let mut here = strokes.last().and_then(|stroke| stroke.last()).map(|p| turned(*p, -filled.angle));
     let mut left: Vec<usize> = (0..meanders.len()).collect();
     while !left.is_empty() {
@@ -113,8 +113,8 @@ pub fn fill(filled: &Filled) -> Vec<Vec<Point>> {
         let meander = &meanders[left.remove(best.1)];
         let mut open: Vec<Point> = Vec::new();
         for [from, to] in directed(meander, best.2, best.3) {
-            let goes_on = filled.turns == Turns::Open
-                && open.last().is_some_and(|end| gap(*end, from) <= LONGEST_TURN * filled.spacing);
+            let goes_on =
+                filled.turns == Turns::Open && open.last().is_some_and(|end| gap(*end, from) <= LONGEST_TURN * spacing);
             if !goes_on && !open.is_empty() {
                 strokes.push(std::mem::take(&mut open).into_iter().map(|p| turned(p, filled.angle)).collect());
             }
@@ -159,6 +159,7 @@ pub fn in_short_order(mut lines: Vec<Vec<Point>>) -> Vec<Vec<Point>> {
 mod tests {
     use super::*;
     use crate::contours::Contours;
+    use crate::inputs::Spacing;
     use proptest::prelude::*;
     use std::sync::Arc;
 
@@ -167,8 +168,9 @@ mod tests {
     }
 
     fn filled(contours: Vec<Vec<Point>>, spacing: f64, angle: f64, turns: Turns) -> Filled {
+        let spacing = Spacing::Given(spacing);
         let area = Arc::new(Contours::new(contours));
-        Filled { area, spacing, spacing_left_out: false, angle, turns, edge: EdgeStroke::Without, source: None }
+        Filled { area, spacing, angle, turns, edge: EdgeStroke::Without, source: None }
     }
 
     fn length(strokes: &[Vec<Point>]) -> f64 {
@@ -178,15 +180,15 @@ mod tests {
     #[test]
     fn a_square_is_one_meander_or_single_lines() {
         // 10 x 10 at a spacing of 2: lines at 1, 3, 5, 7, 9, and four turns of 2.
-        let open = fill(&filled(vec![square(0.0, 0.0, 10.0)], 2.0, 0.0, Turns::Open));
+        let open = fill(&filled(vec![square(0.0, 0.0, 10.0)], 2.0, 0.0, Turns::Open), 2.0);
         assert_eq!(open.len(), 1);
         assert_eq!(open[0][..4], [[0.0, 1.0], [10.0, 1.0], [10.0, 3.0], [0.0, 3.0]]);
         assert!((length(&open) - 58.0).abs() < 1e-9);
-        let shut = fill(&filled(vec![square(0.0, 0.0, 10.0)], 2.0, 0.0, Turns::Shut));
+        let shut = fill(&filled(vec![square(0.0, 0.0, 10.0)], 2.0, 0.0, Turns::Shut), 2.0);
         assert_eq!(shut.len(), 5);
         assert_eq!(shut[1], [[10.0, 3.0], [0.0, 3.0]]);
         // Upright: the same, turned.
-        let upright = fill(&filled(vec![square(0.0, 0.0, 10.0)], 2.0, std::f64::consts::FRAC_PI_2, Turns::Shut));
+        let upright = fill(&filled(vec![square(0.0, 0.0, 10.0)], 2.0, std::f64::consts::FRAC_PI_2, Turns::Shut), 2.0);
         assert_eq!(upright.len(), 5);
         assert!(upright.iter().all(|line| (line[0][0] - line[1][0]).abs() < 1e-9));
     }
@@ -195,7 +197,7 @@ mod tests {
     fn a_hole_is_left_out_and_pieces_follow_each_other() {
         // A frame of 10 with a hole of 4: lines at 0.5 ... 9.5, of which the four at 3.5 ... 6.5 are cut into two of 3.
         let frame = filled(vec![square(0.0, 0.0, 10.0), square(3.0, 3.0, 4.0)], 1.0, 0.0, Turns::Shut);
-        let strokes = fill(&frame);
+        let strokes = fill(&frame, 1.0);
         assert_eq!(strokes.len(), 6 + 8);
         assert!((length(&strokes) - (60.0 + 24.0)).abs() < 1e-9);
         let middles = strokes.iter().map(|s| [0.5 * (s[0][0] + s[1][0]), 0.5 * (s[0][1] + s[1][1])]);
@@ -203,7 +205,7 @@ mod tests {
         // Four meanders: below, left, right, above. The ways between pieces are at most a spacing within a meander, and three longer ones.
         let ways = strokes.windows(2).filter(|pair| gap(pair[0][1], pair[1][0]) > 1.0 + 1e-9).count();
         assert!(ways <= 3, "{ways}");
-        let open = fill(&Filled { turns: Turns::Open, edge: EdgeStroke::Along, ..frame });
+        let open = fill(&Filled { turns: Turns::Open, edge: EdgeStroke::Along, ..frame }, 1.0);
         assert_eq!(open.len(), 2 + 4);
         assert_eq!(open[0].first(), open[0].last());
     }
@@ -227,8 +229,8 @@ mod tests {
                 [r * cos, r * sin]
             }).collect();
             let shape = filled(vec![star, square(-0.2, -0.2, 0.4)], 0.01, angle, Turns::Shut);
-            let strokes = fill(&shape);
-            let covered = length(&strokes) * shape.spacing;
+            let strokes = fill(&shape, 0.01);
+            let covered = length(&strokes) * 0.01;
             prop_assert!((covered / shape.area.area() - 1.0).abs() < 0.02, "{} {}", covered, shape.area.area());
             // Every line lies inside: its ends on the edge, its middle within.
             for stroke in &strokes {

@@ -229,11 +229,12 @@ impl Timeline {
 
     /// Motion and open times for the items, in order. The stage rests at every corner of a stroke; between strokes it travels with
     /// the shutter closed. Delays act on every opening and closing; after the last stroke the stage waits for the shutter.
-    pub fn new(items: &[PathItem], stage: &Stage) -> Self {
+    /// `from_line` as in [`strokes`].
+    pub fn new(items: &[PathItem], stage: &Stage, from_line: Option<f64>) -> Self {
         let lines: Vec<(usize, StrokeLine)> = items
             .iter()
             .enumerate()
-            .flat_map(|(k, item)| strokes(item).into_iter().map(move |line| (k, line)))
+            .flat_map(|(k, item)| strokes(item, from_line).into_iter().map(move |line| (k, line)))
             .collect();
         let start = lines.first().map_or([0.0, 0.0], |(_, line)| run_up(line, stage.run_up).0);
         let mut times = Vec::with_capacity(lines.len());
@@ -395,7 +396,7 @@ mod tests {
     #[test]
     fn a_line_from_rest_to_rest_by_hand() {
         // 1 mm at 1 mm/s with 2 m/s^2: ramps of 0.5 ms and 0.25 um each, cruise 0.9995 mm in 0.9995 s. Total 1.0005 s.
-        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.0, 0.0, 0.0));
+        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.0, 0.0, 0.0), None);
         assert!((timeline.duration - 1.0005).abs() < 1e-9);
         assert!((timeline.open_time() - 1.0005).abs() < 1e-9);
         let pieces = timeline.open_pieces(10.0);
@@ -407,7 +408,7 @@ mod tests {
 
     #[test]
     fn with_a_run_up_the_line_itself_is_drawn_at_speed() {
-        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.0, 0.0, 1e-4));
+        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.0, 0.0, 1e-4), None);
         let pieces = timeline.open_pieces(10.0);
         assert_eq!(pieces.len(), 1);
         assert!(pieces[0].from[0].abs() < 1e-12);
@@ -417,7 +418,7 @@ mod tests {
     #[test]
     fn delays_shift_what_is_printed() {
         // 10 ms late opening at 1 mm/s loses 10 um; 20 ms late closing prints 20 um of the run-out.
-        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.01, 0.02, 1e-4));
+        let timeline = Timeline::new(&[line([0.0, 0.0], [1e-3, 0.0], 1e-3, 1)], &stage(0.01, 0.02, 1e-4), None);
         let pieces = timeline.open_pieces(10.0);
         assert!((pieces[0].from[0] - 1e-5).abs() < 1e-10);
         let last = pieces[pieces.len() - 1];
@@ -428,7 +429,7 @@ mod tests {
     #[test]
     fn open_pieces_cover_the_open_time_and_are_short_enough() {
         let items = [line([0.0, 0.0], [1e-3, 1e-3], 2e-3, 3), line([0.0, 1e-3], [1e-3, 0.0], 1e-3, 2)];
-        let timeline = Timeline::new(&items, &stage(0.004, 0.009, 0.0));
+        let timeline = Timeline::new(&items, &stage(0.004, 0.009, 0.0), None);
         let pieces = timeline.open_pieces(0.013);
         let sum: f64 = pieces.iter().map(|p| p.duration).sum();
         assert!((sum - timeline.open_time()).abs() < 1e-9);
@@ -457,12 +458,12 @@ mod tests {
             speed,
             passes: 1,
         };
-        let timeline = Timeline::new(&[item(0.01)], &stage(0.0, 0.0, 0.0));
+        let timeline = Timeline::new(&[item(0.01)], &stage(0.0, 0.0, 0.0), None);
         assert!((timeline.duration - (length / 0.01 + 0.005)).abs() < 1e-9, "{}", timeline.duration);
         assert!((timeline.open_time() - timeline.duration).abs() < 1e-9);
         assert!((timeline.strokes[0].length - length).abs() < 1e-12);
         // At 1 m/s the turn limits the speed to sqrt(a r) = 44.7 mm/s.
-        let fast = Timeline::new(&[item(1.0)], &stage(0.0, 0.0, 0.0));
+        let fast = Timeline::new(&[item(1.0)], &stage(0.0, 0.0, 0.0), None);
         let most = fast.pieces.iter().map(|p| p.speed).fold(0.0, f64::max);
         assert!((most - 2e-3f64.sqrt()).abs() < 1e-4, "{most}");
         // Every piece begins where the one before ends, at its speed.
@@ -477,21 +478,14 @@ mod tests {
     #[test]
     fn with_a_run_up_the_lines_of_a_drawn_square_are_drawn_at_speed_and_turns_lie_outside() {
         use crate::contours::Contours;
-        use crate::inputs::{EdgeStroke, Filled, Turns};
+        use crate::inputs::{EdgeStroke, Filled, Spacing, Turns};
         let square = vec![[0.0, 0.0], [1e-3, 0.0], [1e-3, 1e-3], [0.0, 1e-3]];
         let area = std::sync::Arc::new(Contours::new(vec![square]));
         let (turns, edge) = (Turns::Shut, EdgeStroke::Without);
-        let shape = Shape::Filled(Filled {
-            area,
-            spacing: 2e-4,
-            spacing_left_out: false,
-            angle: 0.0,
-            turns,
-            edge,
-            source: None,
-        });
+        let shape =
+            Shape::Filled(Filled { area, spacing: Spacing::Given(2e-4), angle: 0.0, turns, edge, source: None });
         let item = PathItem { name: "f".into(), shape, speed: 1e-3, passes: 2 };
-        let timeline = Timeline::new(&[item], &stage(0.0, 0.0, 1e-4));
+        let timeline = Timeline::new(&[item], &stage(0.0, 0.0, 1e-4), None);
         // Ten lines of 1 mm at 1 mm/s with the shutter open, each at full speed and inside.
         assert_eq!((timeline.strokes.len(), timeline.open.len()), (10, 10));
         assert!((timeline.open_time() - 10.0).abs() < 1e-6, "{}", timeline.open_time());
@@ -506,7 +500,7 @@ mod tests {
     fn a_dot_waits_for_its_dwell_and_the_shutter() {
         let dot =
             PathItem { name: "d".into(), shape: Shape::Dot { at: [1e-4, 0.0], dwell: 0.5 }, speed: 1e-3, passes: 1 };
-        let timeline = Timeline::new(&[dot], &stage(0.01, 0.03, 0.0));
+        let timeline = Timeline::new(&[dot], &stage(0.01, 0.03, 0.0), None);
         assert!((timeline.open_time() - 0.52).abs() < 1e-12);
         assert!((timeline.duration - 0.53).abs() < 1e-12);
     }

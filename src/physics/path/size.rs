@@ -30,6 +30,7 @@ fn lines(height: f64, spacing: f64) -> f64 {
     (height / spacing).ceil().max(1.0)
 }
 
+/// A spacing that was left out counts as estimated.
 fn pass(shape: &Shape) -> Pass {
     match shape {
         Shape::Polyline(points) => Pass { strokes: 1.0, straights: points.len() as f64, length: line_length(points) },
@@ -56,9 +57,10 @@ fn pass(shape: &Shape) -> Pass {
                 corners += 1.0;
             });
             let pieces = 2.0 * filled.area.contours().len() as f64;
-            let lines = 0.5 * height / filled.spacing + pieces;
+            let spacing = filled.spacing.with(None);
+            let lines = 0.5 * height / spacing + pieces;
             let strokes = match filled.turns {
-                Turns::Open => lines.min(shallow / filled.spacing + corners + pieces),
+                Turns::Open => lines.min(shallow / spacing + corners + pieces),
                 Turns::Shut => lines,
             };
             let along = if filled.edge == EdgeStroke::Along { 1.0 } else { 0.0 };
@@ -66,7 +68,7 @@ fn pass(shape: &Shape) -> Pass {
                 strokes,
                 straights: 2.0 * lines + along * corners,
                 // Ways from stroke to stroke run along the edge.
-                length: filled.area.area() / filled.spacing + (1.0 + along) * around,
+                length: filled.area.area() / spacing + (1.0 + along) * around,
             }
         }
         Shape::Polylines(drawn) => Pass {
@@ -111,7 +113,7 @@ impl MotionSize {
 mod tests {
     use super::*;
     use crate::contours::Contours;
-    use crate::inputs::{DrawnLines, Filled};
+    use crate::inputs::{DrawnLines, Filled, Spacing};
     use crate::path::motion::Timeline;
     use std::sync::Arc;
 
@@ -126,7 +128,7 @@ mod tests {
             .collect();
         let filled = |edge, turns, angle| {
             let area = Arc::new(Contours::new(vec![comb.clone()]));
-            Shape::Filled(Filled { area, spacing: 1e-5, spacing_left_out: false, angle, turns, edge, source: None })
+            Shape::Filled(Filled { area, spacing: Spacing::Given(1e-5), angle, turns, edge, source: None })
         };
         let circle = (0..=100).map(|k| (0.0628 * f64::from(k)).sin_cos()).map(|(s, c)| [1e-3 * c, 1e-3 * s]).collect();
         let shapes = [
@@ -153,7 +155,7 @@ mod tests {
                 let item = PathItem { name: "i".into(), shape: shape.clone(), speed, passes: 3 };
                 let late = stage.shutter_close_delay - stage.shutter_open_delay;
                 let size = MotionSize::of(&item, &stage);
-                let timeline = Timeline::new(std::slice::from_ref(&item), &stage);
+                let timeline = Timeline::new(std::slice::from_ref(&item), &stage, None);
                 let near = |what: &str, estimate: f64, exact: f64, factor: f64| {
                     assert!(
                         exact <= estimate * (1.0 + 1e-9) && estimate <= factor * exact,

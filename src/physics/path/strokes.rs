@@ -26,8 +26,9 @@ pub enum Corners {
     Flow,
 }
 
-/// Strokes of an item, pass by pass; every other pass runs backwards.
-pub fn strokes(item: &PathItem) -> Vec<StrokeLine> {
+/// Strokes of an item, pass by pass; every other pass runs backwards. `from_line` (m) is the spacing of fills that have none of their own, as in
+/// [`Spacing::with`](crate::inputs::Spacing::with).
+pub fn strokes(item: &PathItem, from_line: Option<f64>) -> Vec<StrokeLine> {
     let one = |points: Vec<[f64; 2]>| (vec![points], Corners::Rest);
     let dwell = if let Shape::Dot { dwell, .. } = &item.shape { *dwell } else { 0.0 };
     let (lines, corners) = match &item.shape {
@@ -46,7 +47,7 @@ pub fn strokes(item: &PathItem) -> Vec<StrokeLine> {
             one(back_and_forth(2.0 * radius, *spacing, ends, place))
         }
         Shape::Dot { at, .. } => one(vec![*at]),
-        Shape::Filled(filled) => (fill(filled), Corners::Flow),
+        Shape::Filled(filled) => (fill(filled, filled.spacing.with(from_line)), Corners::Flow),
         Shape::Polylines(drawn) => (in_short_order(drawn.lines.clone()), Corners::Flow),
     };
     (0..item.passes)
@@ -87,7 +88,7 @@ mod tests {
     fn a_rectangle_becomes_a_meander_with_its_lines_centred() {
         let shape = Shape::FilledRectangle { center: [1.0, 2.0], size: [10.0, 4.0], rotation: 0.0, spacing: 1.0 };
         let item = PathItem { name: "r".into(), shape, speed: 1.0, passes: 2 };
-        let passes = strokes(&item);
+        let passes = strokes(&item, None);
         assert_eq!(passes.len(), 2);
         // Four lines at y = 2 - 1.5 ... 2 + 1.5.
         assert_eq!(passes[0].points.len(), 8);
@@ -105,7 +106,7 @@ mod tests {
             speed: 1.0,
             passes: 1,
         };
-        let points = &strokes(&item)[0].points;
+        let points = &strokes(&item, None)[0].points;
         assert_eq!(points.len(), 40);
         assert!(points.iter().all(|p| (p[0].hypot(p[1]) - 5.0).abs() < 1e-12));
     }

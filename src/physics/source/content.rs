@@ -17,6 +17,8 @@ pub const DEVIATE_LIMIT: f64 = 7.0;
 /// Bins of the particle sizes, even in the logarithm; within a bin, about 1 % wide, sizes are even. Below anything measurable, and few
 /// enough to stay near the processor.
 const SIZE_BINS: usize = 512;
+/// Even shares for which the bin is known at once: so many that hardly any search is left.
+const SIZE_GUIDES: usize = 4096;
 /// Nodes of the tabulated retention curve over d_p/d from 0 to 1.
 const RETENTION_NODES: usize = 1024;
 /// Mean above which the Poisson number is drawn by the library's method rather than by inversion.
@@ -51,41 +53,39 @@ pub fn whole_volume(diameter: f64) -> u64 {
 /// Draws sizes of one powder.
 #[derive(Debug, Clone)]
 struct Sizes {
-    /// Diameters at the bin edges, m.
-    edges: Vec<f64>,
-    /// Share of the number below each edge.
-    below: Vec<f64>,
-    /// For each of `SIZE_BINS` even shares, the first bin to look at.
-    guide: Vec<u32>,
+    /// At the bin edges: share of the number below, and diameter, m.
+    edges: Vec<[f64; 2]>,
+    /// For each of [`SIZE_GUIDES`] even shares, the first bin to look at.
+    guide: Vec<u16>,
 }
 
 impl Sizes {
     fn new(powder: &Powder) -> Self {
+        const { assert!(SIZE_BINS <= u16::MAX as usize) };
         let (low, high) = powder.sizes.support();
         let step = (high / low).ln() / SIZE_BINS as f64;
-        let edges: Vec<f64> = (0..=SIZE_BINS).map(|k| low * (k as f64 * step).exp()).collect();
-        let mut below: Vec<f64> = edges.iter().map(|&d| powder.sizes.number_below(d)).collect();
-        below[0] = 0.0;
-        below[SIZE_BINS] = 1.0;
-        let guide = (0..SIZE_BINS)
+        let diameters = (0..=SIZE_BINS).map(|k| low * (k as f64 * step).exp());
+        let mut edges: Vec<[f64; 2]> = diameters.map(|d| [powder.sizes.number_below(d), d]).collect();
+        (edges[0][0], edges[SIZE_BINS][0]) = (0.0, 1.0);
+        let guide = (0..SIZE_GUIDES)
             .map(|k| {
-                let share = k as f64 / SIZE_BINS as f64;
-                (below.partition_point(|b| *b <= share).max(1) - 1) as u32
+                let share = k as f64 / SIZE_GUIDES as f64;
+                (edges.partition_point(|[below, _]| *below <= share).max(1) - 1) as u16
             })
             .collect();
-        Self { edges, below, guide }
+        Self { edges, guide }
     }
 
     /// Diameter below which a share (0 to 1) of the number lies.
     #[inline]
     fn at(&self, share: f64) -> f64 {
-        let mut bin = self.guide[((share * SIZE_BINS as f64) as usize).min(SIZE_BINS - 1)] as usize;
-        while bin + 1 < SIZE_BINS && self.below[bin + 1] <= share {
+        let mut bin = usize::from(self.guide[((share * SIZE_GUIDES as f64) as usize).min(SIZE_GUIDES - 1)]);
+        while bin + 1 < SIZE_BINS && self.edges[bin + 1][0] <= share {
             bin += 1;
         }
-        let width = self.below[bin + 1] - self.below[bin];
-        let inside = if width > 0.0 { ((share - self.below[bin]) / width).clamp(0.0, 1.0) } else { 0.5 };
-        self.edges[bin] + inside * (self.edges[bin + 1] - self.edges[bin])
+        let ([low, from], [high, to]) = (self.edges[bin], self.edges[bin + 1]);
+        let inside = if high > low { ((share - low) / (high - low)).clamp(0.0, 1.0) } else { 0.5 };
+        from + inside * (to - from)
     }
 }
 
@@ -130,6 +130,11 @@ pub fn class_middle(class: usize) -> f64 {
 }
 
 impl Contents {
+    /// Number of powders.
+    pub fn powders(&self) -> usize {
+        self.sizes.len()
+    }
+
     /// Expected solid volume of each powder in a droplet of a class and volume (m^3), m^3.
     #[inline]
     pub fn expected(&self, class: usize, volume: f64) -> impl Iterator<Item = f64> + '_ {
@@ -185,25 +190,34 @@ impl Contents {
         self.classes[class].density * volume
     }
 
-    /// Replaces `grains` by the particles of a droplet of a class, diameter (m) and volume (m^3).
-    #[inline]
-    pub fn draw(&self, class: usize, diameter: f64, volume: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
-        let candidates = poisson(self.candidates(class, volume), rng);
-        self.keep(class, diameter, candidates, rng, grains);
+    /// What droplets of a class and up to a diameter (m) may hold, of which `share` of the volume counts.
+    pub fn allowance(&self, class: usize, diameter: f64, share: f64) -> Allowance {
+        let mean = self.candidates(class, sphere_volume(diameter) * share);
+        Allowance { class, mean, per_cube: diameter.powi(-3) }
     }
 
-    /// The same for a droplet that is known to have a candidate.
+    /// Adds the particles of a droplet of a diameter (m) to `grains`.
     #[inline]
-    pub fn draw_some(&self, class: usize, diameter: f64, volume: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
-        let candidates = poisson_above_zero(self.candidates(class, volume), rng);
-        self.keep(class, diameter, candidates, rng, grains);
+    pub fn draw(&self, allowance: &Allowance, diameter: f64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
+        self.keep(allowance, diameter, poisson(allowance.mean, rng), rng, grains);
     }
 
-    /// Replaces `grains` by those of a number of candidates that the droplet retains.
+    /// Adds those of a number of candidates that the droplet has room for and retains.
     #[inline]
-    fn keep(&self, class: usize, diameter: f64, candidates: u64, rng: &mut impl Rng, grains: &mut Vec<Grain>) {
-        grains.clear();
-        let class = &self.classes[class];
+    pub fn keep(
+        &self,
+        allowance: &Allowance,
+        diameter: f64,
+        candidates: u64,
+        rng: &mut impl Rng,
+        grains: &mut Vec<Grain>,
+    ) {
+        let class = &self.classes[allowance.class];
+        let room = diameter * diameter * diameter * allowance.per_cube;
+        let per_diameter = 1.0 / diameter;
+        // All are written, one after the last that was kept: whether one is kept is no branch.
+        let mut kept = grains.len();
+        grains.resize(kept + candidates as usize, Grain { powder: 0, diameter: 0.0, volume: 0 });
         for _ in 0..candidates {
             let mut powder = 0;
             if self.sizes.len() > 1 {
@@ -213,15 +227,123 @@ impl Contents {
                 }
             }
             let grain = self.sizes[powder].at(uniform(rng) * class.number_below[powder]);
-            let ratio = grain / diameter;
-            if ratio < 1.0 {
-                let place = ratio * RETENTION_NODES as f64;
-                let node = place as usize;
-                let (low, high) = (self.retention[node], self.retention[node + 1]);
-                if uniform(rng) < low + (place - node as f64) * (high - low) {
-                    grains.push(Grain::new(powder as u16, grain));
+            let ratio = grain * per_diameter;
+            let place = ratio.min(1.0) * RETENTION_NODES as f64;
+            let node = (place as usize).min(RETENTION_NODES - 1);
+            let (low, high) = (self.retention[node], self.retention[node + 1]);
+            let retained = low + (place - node as f64) * (high - low);
+            grains[kept] = Grain::new(powder as u16, grain);
+            kept += usize::from((ratio < 1.0) & (uniform(rng) < room * retained));
+        }
+        grains.truncate(kept);
+    }
+}
+
+/// Candidates of the largest droplet of a class: those of a smaller one are thinned by its volume, which leaves them Poisson.
+#[derive(Debug, Clone, Copy)]
+pub struct Allowance {
+    class: usize,
+    /// Expected number.
+    mean: f64,
+    /// Inverse cube of the largest diameter, 1/m^3.
+    per_cube: f64,
+}
+
+impl Allowance {
+    /// Chance that there is at least one candidate.
+    #[inline]
+    pub fn some(&self) -> f64 {
+        -(-self.mean).exp_m1()
+    }
+
+    /// Expected number of candidates.
+    pub fn mean(&self) -> f64 {
+        self.mean
+    }
+}
+
+/// Draws Poisson numbers that are known not to be 0, for one mean after another: by inversion with a guide, exactly.
+#[derive(Debug, Clone, Default)]
+pub struct AboveZero {
+    means: Vec<AboveZeroMean>,
+    /// Share of the probability up to each number from 1 on, mean after mean.
+    up_to: Vec<f64>,
+}
+
+#[derive(Debug, Clone)]
+struct AboveZeroMean {
+    mean: f64,
+    /// Where its shares begin.
+    first: usize,
+    /// For each of [`NUMBER_GUIDES`] even shares, the first number to look at, less 1.
+    guide: [u8; NUMBER_GUIDES],
+}
+
+/// Even shares for which the number is nearly known at once.
+const NUMBER_GUIDES: usize = 16;
+/// Mean above which a number is drawn by the library's method: shares of larger ones would take too long to add up for every print.
+const LARGEST_GUIDED: f64 = 40.0;
+/// Share of the probability below which no number is drawn: less than a step between the shares that are drawn.
+const LEAST_SHARE: f64 = 1e-17;
+
+impl AboveZero {
+    /// For means of at least 0; where one is 0, the number is 1.
+    pub fn new(means: impl IntoIterator<Item = f64>) -> Self {
+        let mut all = Self::default();
+        for mean in means {
+            let first = all.up_to.len();
+            let mut guide = [0; NUMBER_GUIDES];
+            if mean <= LARGEST_GUIDED {
+                all.add_shares(mean);
+                let shares = &all.up_to[first..];
+                let mut number = 0;
+                for (k, guide) in guide.iter_mut().enumerate() {
+                    while shares[number] <= k as f64 / NUMBER_GUIDES as f64 {
+                        number += 1;
+                    }
+                    *guide = u8::try_from(number).expect("numbers of guided means are below 200");
                 }
             }
+            all.means.push(AboveZeroMean { mean, first, guide });
+        }
+        all
+    }
+
+    fn add_shares(&mut self, mean: f64) {
+        // m e^-m/(1 - e^-m)
+        let mut share = if mean > 0.0 { mean / mean.exp_m1() } else { 1.0 };
+        let (mut sum, mut number) = (0.0, 1.0);
+        while share > LEAST_SHARE || number < mean {
+            sum += share;
+            self.up_to.push(sum.min(1.0));
+            number += 1.0;
+            share *= mean / number;
+        }
+        *self.up_to.last_mut().expect("1 has a share") = 1.0;
+    }
+
+    /// A number for one of the means.
+    #[inline]
+    pub fn draw(&self, mean: usize, rng: &mut impl Rng) -> u64 {
+        let AboveZeroMean { mean, first, guide } = &self.means[mean];
+        if *mean > LARGEST_GUIDED {
+            return large_above_zero(*mean, rng);
+        }
+        let share = uniform(rng);
+        let mut number = usize::from(guide[(share * NUMBER_GUIDES as f64) as usize]);
+        while self.up_to[first + number] <= share {
+            number += 1;
+        }
+        number as u64 + 1
+    }
+}
+
+#[cold]
+fn large_above_zero(mean: f64, rng: &mut impl Rng) -> u64 {
+    loop {
+        let count = poisson(mean, rng);
+        if count > 0 {
+            return count;
         }
     }
 }
@@ -236,7 +358,7 @@ pub fn uniform(rng: &mut impl Rng) -> f64 {
 #[inline]
 pub fn poisson(mean: f64, rng: &mut impl Rng) -> u64 {
     if mean <= INVERSION_LIMIT {
-        return inverted(mean, (-mean).exp(), uniform(rng));
+        return inverted(mean, uniform(rng));
     }
     match Poisson::new(mean) {
         Ok(law) => law.sample(rng) as u64,
@@ -244,25 +366,10 @@ pub fn poisson(mean: f64, rng: &mut impl Rng) -> u64 {
     }
 }
 
-/// A Poisson number that is known not to be 0; `mean` above 0.
+/// The Poisson number up to which a share of the probability lies.
 #[inline]
-pub fn poisson_above_zero(mean: f64, rng: &mut impl Rng) -> u64 {
-    if mean <= INVERSION_LIMIT {
-        let none = (-mean).exp();
-        return inverted(mean, none, none + uniform(rng) * (1.0 - none)).max(1);
-    }
-    loop {
-        let count = poisson(mean, rng);
-        if count > 0 {
-            return count;
-        }
-    }
-}
-
-/// The Poisson number up to which a share of the probability lies; `none` is exp(-mean).
-#[inline]
-fn inverted(mean: f64, none: f64, mut share: f64) -> u64 {
-    let mut probability = none;
+fn inverted(mean: f64, mut share: f64) -> u64 {
+    let mut probability = (-mean).exp();
     let mut count = 0;
     while share >= probability && count < 200 {
         share -= probability;
@@ -308,11 +415,14 @@ mod tests {
         // About 2.5 um: the middle of its class.
         let class = class_of((2.5e-6f64 / droplets.median).ln() / droplets.gsd.ln());
         let d = droplets.at_deviate(class_middle(class));
+        // Of a largest droplet that is 5 % wider.
+        let allowance = contents.allowance(class, 1.05 * d, 1.0);
         let mut grains = Vec::new();
         let n = 200_000;
         let mut sums = [[0.0f64; 3]; 2];
         for _ in 0..n {
-            contents.draw(class, d, sphere_volume(d), &mut rng, &mut grains);
+            grains.clear();
+            contents.draw(&allowance, d, &mut rng, &mut grains);
             for grain in &grains {
                 let cube = (grain.diameter / 1e-6).powi(3);
                 let sum = &mut sums[usize::from(grain.powder)];
@@ -364,12 +474,14 @@ mod tests {
     #[test]
     fn numbers_above_zero_have_the_law_that_zero_leaves() {
         // E[N | N > 0] = m / (1 - e^-m), E[N^2 | N > 0] = (m + m^2) / (1 - e^-m); 10^5 draws, five standard errors of the mean.
+        let means = [1e-9f64, 0.02, 0.7, 5.0, 14.0, 40.0, 55.0];
+        let numbers = AboveZero::new(means);
         let mut rng = Xoshiro256PlusPlus::seed_from_u64(5);
-        for mean in [1e-9f64, 0.02, 0.7, 5.0, 14.0] {
+        for (place, mean) in means.into_iter().enumerate() {
             let n = 100_000;
             let (mut s, mut ones) = (0.0, 0u32);
             for _ in 0..n {
-                let k = poisson_above_zero(mean, &mut rng);
+                let k = numbers.draw(place, &mut rng);
                 assert!(k > 0);
                 s += k as f64;
                 ones += u32::from(k == 1);
@@ -382,5 +494,23 @@ mod tests {
             let error = 5.0 * (one * (1.0 - one) / f64::from(n)).sqrt() + 1e-9;
             assert!((f64::from(ones) / f64::from(n) - one).abs() <= error, "{mean}");
         }
+    }
+
+    #[test]
+    fn shares_of_numbers_above_zero_are_those_of_poisson() {
+        // m = 2: P(1) = 2/(e^2 - 1) = 0.313035, P(2) the same, P(3) two thirds of it.
+        let numbers = AboveZero::new([0.0, 2.0, 40.0]);
+        let shares = &numbers.up_to[numbers.means[1].first..numbers.means[2].first];
+        for (k, up_to) in [0.313_035, 0.626_070, 0.834_760].into_iter().enumerate() {
+            assert!((shares[k] - up_to).abs() < 1e-6, "{shares:?}");
+        }
+        // Nothing is lost at the end: what the sum lacks of 1 is rounding.
+        for mean in [0.5, 2.0, 40.0] {
+            let one = AboveZero::new([mean]);
+            let before_last = one.up_to[one.up_to.len() - 2];
+            assert!((before_last - 1.0).abs() < 1e-14 && one.up_to.is_sorted(), "{mean}: {before_last}");
+        }
+        // Without candidates there is one all the same: nobody asks.
+        assert_eq!(numbers.means[1].first, 1);
     }
 }

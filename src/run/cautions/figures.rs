@@ -95,6 +95,6 @@ fn too_few_prints(outcome: &LimitOutcome) -> Option<Caution> {
         "{} prints are too few for the limit on the {}{place}: it happened {counted}, which leaves a probability of {beyond}. Judged is \
          that bound, at 95 %, so no print counts as accepted. At least {needed} prints are needed if it stays so rare or so frequent \
          (prints or --prints).",
-        share.n, outcome.kind.label,
+        share.n, outcome.kind().label,
     )))
 }

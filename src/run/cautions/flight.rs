@@ -1,8 +1,8 @@
 //! Mist, jet and landing of a layer: where the model is weak at this setting.
 
 use super::{lines, widths};
-use crate::line_width::WidthDoubts;
 use crate::setting::LayerSetting;
+use crate::width_doubts::WidthDoubts;
 use motefall_figures::{Caution, CautionKind, Conditions};
 use motefall_physics::deposit::SPLASH_LIMIT;
 use motefall_physics::head::drying::STEP_TOLERANCE;

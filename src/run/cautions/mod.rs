@@ -12,15 +12,15 @@ mod raised;
 mod safety;
 mod widths;
 
-use super::line_width::WidthDoubts;
 use super::ranges::{self, capital};
 use super::setting::{LayerSetting, Setting};
-use motefall_figures::{Caution, CautionKind};
+use super::width_doubts::WidthDoubts;
+use motefall_figures::{Bridging, Caution, CautionKind, FigureRow, LimitOutcome};
 use motefall_physics::inputs::{Inputs, Role};
 use motefall_physics::map::PrintOutcome;
 
-pub use figures::of_figures;
-pub use prints::{of_particles, stopped};
+use figures::of_figures;
+use prints::{of_particles, stopped};
 
 /// Cautions of the setting and of one print, safety first.
 /// `doubts`: what line widths would be in each layer with other values of what is not known, if it was worked out.
@@ -30,6 +30,45 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<Widt
     list.extend(prints::cautions(inputs, outcome, setting.expected_droplets()));
     list.extend(no_membrane(inputs));
     list.extend(unverified(inputs, doubts));
+    list.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
+    list
+}
+
+/// What a prediction knows when its cautions are raised.
+pub struct Known<'a> {
+    /// The inputs, with the prints that were made.
+    pub inputs: &'a Inputs,
+    /// What all prints share.
+    pub setting: &'a Setting<'a>,
+    /// What line widths would be in each layer with other values of what is not known.
+    pub doubts: &'a [Option<WidthDoubts>],
+    /// The first print.
+    pub first: &'a PrintOutcome,
+    /// Its particles that were kept.
+    pub listed: usize,
+    /// All figures.
+    pub figures: &'a [FigureRow],
+    /// All limits.
+    pub limits: &'a [LimitOutcome],
+    /// Gaps between electrodes.
+    pub bridging: Option<&'a Bridging>,
+    /// Particles of the fullest print, if too many to tell what touches what.
+    pub fullest: Option<u64>,
+    /// Most particles of a print that are kept.
+    pub most_kept: usize,
+    /// Prints made.
+    pub made: u32,
+    /// Prints asked for.
+    pub wanted: u32,
+}
+
+/// All cautions of a prediction, the severest first.
+pub fn of_prediction(known: Known<'_>) -> Vec<Caution> {
+    let Known { inputs, setting, doubts, first, listed, figures, limits, bridging, fullest, most_kept, .. } = known;
+    let mut list = cautions(setting, first, doubts);
+    list.extend(of_figures(inputs, figures, limits, bridging));
+    list.extend(of_particles(inputs, listed, fullest, most_kept));
+    list.extend(stopped(known.made, known.wanted));
     list.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
     list
 }

@@ -12,7 +12,7 @@ const LITTLE: f64 = 0.05;
 
 /// Cautions of a print of which `expected` droplets were expected.
 pub(super) fn cautions(inputs: &Inputs, outcome: &PrintOutcome, expected: f64) -> Vec<Caution> {
-    let tally = &outcome.tally;
+    let tally = outcome.tally();
     let all = [
         droplet_budget(inputs, outcome.not_simulated, expected),
         little_lands(inputs, tally),

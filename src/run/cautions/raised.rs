@@ -18,7 +18,7 @@ use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::MeasuringGrid;
 use motefall_physics::map::canvas::Canvas;
 use motefall_physics::map::far::FarMap;
-use motefall_physics::map::tally::{Tally, fate};
+use motefall_physics::map::tally::{Tallies, fate};
 use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::hazards::Hazard;
 use motefall_physics::source::content::Grain;
@@ -125,7 +125,8 @@ fn print(change: impl FnOnce(&mut PrintOutcome)) -> Case {
     let inputs = chip();
     let ordinary = || {
         let powders = inputs.powders().len();
-        let mut tally = Tally::new(powders, inputs.regions.len());
+        let mut tallies = Tallies::new(1, powders, inputs.regions.len());
+        let tally = tallies.layer_mut(0);
         for _ in 0..100 {
             tally.generated.add(&Grain::new(0, 0.3e-6));
             tally.fates[fate::ELSEWHERE].add(&Grain::new(0, 0.3e-6));
@@ -133,8 +134,7 @@ fn print(change: impl FnOnce(&mut PrintOutcome)) -> Case {
         PrintOutcome {
             canvas: Canvas::new(MeasuringGrid::new(&inputs, 20e-6).grid, powders),
             picture: None,
-            tally,
-            layers: vec![],
+            tallies,
             lines: vec![],
             far: FarMap::new(inputs.chip),
             particles: vec![],
@@ -187,7 +187,7 @@ fn bridges(bridged: u32) -> Vec<Caution> {
 fn no_bridge_in(prints: u32) -> Vec<Caution> {
     let limit = Limit { figure: PrintFigure::Bridge.into(), place: None, min: None, max: Some(0.2) };
     let share = Some(ShareOfPrints::new(0, prints));
-    let outcome = LimitOutcome { kind: limit.figure.kind(), limit, estimate: None, share, met: 0, n: prints };
+    let outcome = LimitOutcome { limit, estimate: None, share, met: 0, n: prints };
     of_figures(&chip(), &[], &[outcome], None)
 }
 
@@ -274,9 +274,13 @@ fn case(kind: CautionKind) -> Case {
         // 40 ms at 2 and 4 mm/s shift strokes of at most 90 um by 80 um and more.
         CautionKind::StrokesOutside => Case { raised: cell_with_shutter(40e-3), ordinary: cell_with_shutter(0.0) },
         CautionKind::DropletBudget => print(|outcome| outcome.not_simulated = 40.0),
-        CautionKind::LittleLands => print(|outcome| outcome.tally.fates.swap(fate::ELSEWHERE, fate::SETTLED)),
-        CautionKind::NotFollowed => print(|outcome| outcome.tally.fates[fate::ESCAPED].add(&Grain::new(0, 0.3e-6))),
-        CautionKind::OffChip => print(|outcome| outcome.tally.fates[fate::OFF_CHIP].droplets = 1),
+        CautionKind::LittleLands => {
+            print(|outcome| outcome.tallies.layer_mut(0).fates.swap(fate::ELSEWHERE, fate::SETTLED))
+        }
+        CautionKind::NotFollowed => {
+            print(|outcome| outcome.tallies.layer_mut(0).fates[fate::ESCAPED].add(&Grain::new(0, 0.3e-6)))
+        }
+        CautionKind::OffChip => print(|outcome| outcome.tallies.layer_mut(0).fates[fate::OFF_CHIP].droplets = 1),
         CautionKind::ParticlesNotListed => Case { raised: particles(0, None), ordinary: particles(5, None) },
         CautionKind::TooManyParticles => Case { raised: particles(5, Some(2000)), ordinary: particles(5, None) },
         CautionKind::StoppedEarly => {

@@ -1,6 +1,6 @@
 //! What line widths would be with other values of what is not known, in words.
 
-use crate::line_width::{LiftEffect, Tried, WidthDoubts};
+use crate::width_doubts::{LiftEffect, Tried, WidthDoubts};
 use motefall_physics::inputs::Layer;
 
 /// What is known of shear lift at this setting.

@@ -3,10 +3,10 @@
 use crate::atlas::Atlas;
 use crate::print::{Keep, MOST_KEPT, Printer};
 use crate::setting::Setting;
-use crate::{Progress, RunError, cautions, line_width};
+use crate::{Progress, RunError, cautions};
 use motefall_figures::joined::Lists;
 use motefall_figures::measure::Measurer;
-use motefall_figures::statistics::{self, Place};
+use motefall_figures::statistics::{self, FigureAt};
 use motefall_figures::sweep::{FigureStats, PointStats};
 use motefall_figures::{CautionKind, Measured, MeasuringGrid};
 use motefall_physics::inputs::{Inputs, PointPrints};
@@ -41,7 +41,7 @@ pub struct Effort {
 }
 
 /// Figures and places of every point: they follow from what the scenario names, not from its numbers.
-pub fn places(inputs: &Inputs) -> Vec<Place> {
+pub fn places(inputs: &Inputs) -> Vec<FigureAt> {
     let measuring = MeasuringGrid::new(inputs, LEAST_MARGIN);
     Measurer::new(inputs, measuring, &RegionIndex::new(&inputs.regions, measuring.grid), 0.0, 0.0).places().to_vec()
 }
@@ -69,7 +69,6 @@ pub fn run_point_keeping(
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
     debug_assert!(rayon::current_thread_index().is_none());
-    let inputs = &*line_width::spaced(inputs, shared.atlas.fields(), progress)?;
     let setting = {
         let _turn = shared.turn.lock().unwrap_or_else(PoisonError::into_inner);
         in_pool(|| Setting::in_atlas(inputs, &shared.atlas, progress))?
@@ -192,7 +191,7 @@ fn enough(effort: Effort, [low, high]: [f64; 2]) -> bool {
     }
 }
 
-fn figures_over_prints(places: &[Place], per_print: &[Figures]) -> Vec<Option<FigureStats>> {
+fn figures_over_prints(places: &[FigureAt], per_print: &[Figures]) -> Vec<Option<FigureStats>> {
     let rows = statistics::estimates_only(places, per_print);
     rows.into_iter()
         .map(|row| {

@@ -30,7 +30,7 @@ pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
     let whole = View::of_grid(&p.maps.grid);
     let aspect = whole.width() / whole.height();
     let side = close_width(p);
-    let close = (!p.particles.is_empty()).then(|| close_view(p, &total, side, side));
+    let close = (!p.pile.is_empty()).then(|| close_view(p, &total, side, side));
     let wide = aspect > 2.2;
 
     let room = if wide { [1170.0, 700.0] } else { [600.0, 640.0] };
@@ -83,7 +83,7 @@ fn map_caption(p: &Prediction, whole: &View, total: &Array2<f64>, has_close: boo
 
 /// The deposit at particle scale.
 fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingError> {
-    let png = picture::particles_png(&p.particles, &p.inputs.regions, view, 900)?;
+    let png = picture::particles_png(&p.pile, &p.inputs.regions, view, 900)?;
     let side = 600.0;
     let scale = side / view.width();
     let mut svg = String::new();
@@ -115,8 +115,9 @@ fn close_figure(p: &Prediction, view: &View) -> Result<Markup, png::EncodingErro
 /// What the particle picture shows.
 fn close_caption(p: &Prediction, view: &View) -> Markup {
     let in_view = |q: &&Particle| q.x >= view.x[0] && q.x <= view.x[1] && q.y >= view.y[0] && q.y <= view.y[1];
-    let inside = p.particles.iter().filter(in_view).count();
-    let powders_inside: BTreeSet<usize> = p.particles.iter().filter(in_view).map(|q| usize::from(q.powder)).collect();
+    let inside = p.pile.particles().iter().filter(in_view).count();
+    let powders_inside: BTreeSet<usize> =
+        p.pile.particles().iter().filter(in_view).map(|q| usize::from(q.powder)).collect();
     let place = main_region(p).map_or_else(
         || "the middle of the deposit".to_string(),
         |r| {

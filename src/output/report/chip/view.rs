@@ -49,7 +49,7 @@ pub(super) fn close_width(p: &Prediction) -> f64 {
         let b = View::of_region(r);
         b.width().min(b.height())
     });
-    let mut diameters: Vec<f64> = p.particles.iter().map(|p| p.diameter).collect();
+    let mut diameters: Vec<f64> = p.pile.particles().iter().map(|p| p.diameter).collect();
     let visible = if diameters.is_empty() {
         40e-6
     } else {

@@ -31,7 +31,7 @@ pub(super) fn transmitted(p: &Prediction) -> Result<Option<Markup>, png::Encodin
                 @if p.verdict.n > 1 { ", first of " (p.verdict.n) " prints" }
                 ". Grey: share of electrons that pass without losing energy, exp(−t/λ); white is what passes "
                 (if p.inputs.beam.layers.is_empty() { "without a deposit" } else { "the membranes and other layers alone" }) ". Blue line: edge of " (region.name) ". "
-                @if p.particles.is_empty() { "Drawn from the map. " @if let Some(why) = p.too_many_particles() { (why) } @else { "No single particle is known." } } @else { "Drawn from the chords through single particles." }
+                @if p.pile.is_empty() { "Drawn from the map. " @if let Some(why) = p.too_many_particles() { (why) } @else { "No single particle is known." } } @else { "Drawn from the chords through single particles." }
                 " Real pictures are darker still: a small aperture stops diffracted and scattered electrons."
             }
         }
@@ -45,14 +45,14 @@ fn depth(p: &Prediction, region: &Region) -> Option<(View, Array2<f64>)> {
     let view = View { x: [area.x[0] - margin, area.x[1] + margin], y: [area.y[0] - margin, area.y[1] + margin] };
     let beam = &p.inputs.beam;
     let paths = &p.powder_mean_free_paths();
-    if p.particles.is_empty() {
+    if p.pile.is_empty() {
         let map = beam_view::depth_map(&p.maps.thickness, paths, beam)?;
         let raster = picture::cut(&p.maps.grid, &map, &view, PIXELS as usize)?;
         return Some((raster.view, raster.values));
     }
     let pitch = view.width().max(view.height()) / PIXELS;
     let size = [view.height(), view.width()].map(|side| ((side / pitch).round() as usize).max(1));
-    let depth = beam_view::depth_picture(&p.particles, paths, beam, [view.x[0], view.y[1]], pitch, size);
+    let depth = beam_view::depth_picture(p.pile.particles(), paths, beam, [view.x[0], view.y[1]], pitch, size);
     Some((view, depth))
 }
 

@@ -4,7 +4,7 @@ use super::line::{known_figure, line};
 use super::plan::{LimitText, PlanText};
 use super::{Shard, StoreError};
 use crate::sweep::design::Points;
-use motefall_figures::statistics::Place;
+use motefall_figures::statistics::FigureAt;
 use motefall_figures::sweep::{PointRecord, PointStats, SweepResult};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -73,7 +73,7 @@ impl Header {
 
     /// The result that it describes, without points; the reason if it cannot be one.
     pub fn result(&self) -> Result<SweepResult, String> {
-        let place = |(id, place): &(String, Option<String>)| -> Result<Place, String> {
+        let place = |(id, place): &(String, Option<String>)| -> Result<FigureAt, String> {
             Ok((known_figure(id)?, place.clone()))
         };
         Ok(SweepResult {

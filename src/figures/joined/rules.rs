@@ -1,0 +1,38 @@
+//! What touches, and what conducts.
+
+use motefall_physics::inputs::Conduction;
+
+/// Gap between surfaces across which two particles still touch, m. An estimate: about as far as electrons tunnel.
+pub const TOUCH: f64 = 1e-9;
+
+/// What touches.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rules {
+    /// Gap between surfaces across which two particles still touch, m.
+    pub touch: f64,
+}
+
+impl Default for Rules {
+    fn default() -> Self {
+        Self { touch: TOUCH }
+    }
+}
+
+/// The solid of a powder, as far as contacts ask.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Solid {
+    /// Whether it conducts electrons.
+    pub conduction: Conduction,
+    /// Theoretical capacity, C/m^3 of solid; 0 if not active.
+    pub capacity: f64,
+}
+
+impl Solid {
+    pub(super) fn conducts(&self) -> bool {
+        self.conduction == Conduction::Conducting
+    }
+
+    pub(super) fn is_active(&self) -> bool {
+        self.capacity > 0.0
+    }
+}

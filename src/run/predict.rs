@@ -1,0 +1,237 @@
+//! The prediction of a print: it is made several times, measured, and judged.
+
+use crate::atlas::Atlas;
+use crate::cautions::{self, Known};
+use crate::print::{Keep, MOST_KEPT, Printer, Stage, Stopwatch, print_parallel, printing_threads};
+use crate::setting::Setting;
+use crate::width_doubts::width_doubts;
+use crate::{Progress, RunError, spread, streams};
+use motefall_figures::joined::{Joined, Lists};
+use motefall_figures::measure::Measurer;
+use motefall_figures::over_prints::OverPrints;
+use motefall_figures::room::AUTOMATIC_PRINTS;
+use motefall_figures::{Draws, LayerPart, Measured, Pile, Prediction, budget, maps, profile, sizes, stack};
+use motefall_physics::inputs::{Inputs, PrintCount};
+use motefall_physics::jet::store::FieldStore;
+use motefall_physics::map::PrintOutcome;
+use motefall_physics::map::far::FarMap;
+use rayon::prelude::*;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Mutex, PoisonError};
+
+/// Droplets that all prints of an automatic number may have together.
+const AUTOMATIC_DROPLETS: f64 = 4e6;
+/// Most particles of the first print that are kept if the user asked for the list (48 bytes each).
+const MOST_LISTED: usize = 10_000_000;
+/// Prints scatter: others may have so many times the particles of which a first print keeps the joins.
+const MORE_IN_OTHERS: f64 = 1.25;
+
+/// Predicts a print. Results depend on the inputs alone: not on threads, nor on whether the jet was in the store.
+pub fn predict(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
+    predict_in(inputs, &Atlas::new(store), progress)
+}
+
+/// The same with landing tables that are at hand.
+pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Prediction, RunError> {
+    predict_keeping(inputs, atlas, MOST_KEPT, progress)
+}
+
+/// The same; if more than `most_kept` particles land in the first print, it is not worked out what touches what.
+pub fn predict_keeping(
+    inputs: &Inputs,
+    atlas: &Atlas<'_>,
+    most_kept: usize,
+    progress: &dyn Progress,
+) -> Result<Prediction, RunError> {
+    let setting = Setting::in_atlas(inputs, atlas, progress)?;
+    let wanted = wanted_prints(&setting);
+    let most = if inputs.map.write_particles { most_kept.max(MOST_LISTED) } else { most_kept };
+    progress.begin("printing", Some(setting.blocks() as u64));
+    let first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
+    progress.begin("measuring", None);
+    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
+    progress.begin("repeating the print", Some(u64::from(wanted - 1)));
+    let doubts = || width_doubts(inputs, atlas.fields());
+    let (prints, doubts) =
+        rayon::join(|| Prints::make(&setting, &measurer, first, wanted, most_kept, progress), doubts);
+    let (doubts, prints) = (doubts?, prints?);
+
+    progress.begin("drawing up the figures", None);
+    let made = prints.numbers.len() as u32;
+    let mut inputs = setting.spaced_inputs();
+    if made < wanted {
+        inputs.prints = PrintCount::Fixed(made);
+    }
+    let Prints { numbers, first, pile, figures: per_print, joined, fullest, far } = prints;
+    let draws = draws(&inputs, &numbers);
+    let OverPrints { figures, limits, verdict } = measurer.over_prints(&first, &per_print, &draws);
+    let bridging = measurer.bridging(&joined);
+    let cautions = cautions::of_prediction(Known {
+        inputs: &inputs,
+        setting: &setting,
+        doubts: &doubts,
+        first: &first,
+        listed: pile.particles().len(),
+        figures: &figures,
+        limits: &limits,
+        bridging: bridging.as_ref(),
+        fullest,
+        most_kept,
+        made,
+        wanted,
+    });
+    let top_height = (!pile.is_empty()).then(|| stack::top_height(&pile, setting.grid));
+    Ok(Prediction {
+        figures,
+        limits,
+        verdict,
+        budget: budget::budget(&inputs, first.tally(), first.not_simulated),
+        sizes: sizes::sizes(&inputs, first.tally(), first.tallies.layers().iter()),
+        profiles: profile::profiles(&inputs, &first.canvas),
+        maps: maps::maps(&inputs, first.picture.as_ref().expect("the first print keeps a picture"), top_height),
+        cautions,
+        far,
+        bridging,
+        generator: streams::GENERATOR_NAME.to_string(),
+        draws,
+        layers: layer_parts(&inputs, setting, &first),
+        inputs,
+        pile,
+    })
+}
+
+/// How many prints are asked for.
+fn wanted_prints(setting: &Setting) -> u32 {
+    let expected = setting.expected_droplets().min(setting.inputs.droplet_budget);
+    match setting.inputs.prints {
+        PrintCount::Fixed(prints) => prints.max(1),
+        PrintCount::Automatic => (AUTOMATIC_DROPLETS / expected.max(1.0)).clamp(1.0, AUTOMATIC_PRINTS) as u32,
+    }
+}
+
+/// How the inputs deviate in prints of these numbers.
+fn draws(inputs: &Inputs, numbers: &[u32]) -> Draws {
+    let draw = |print: &u32| spread::draw(inputs, *print);
+    let per_print = if inputs.spread.is_empty() { Vec::new() } else { numbers.iter().map(draw).collect() };
+    Draws { inputs: inputs.varied(), per_print }
+}
+
+/// What is told of each layer. Droplets left out of a layer: their share is that of the print.
+fn layer_parts(inputs: &Inputs, setting: Setting, first: &PrintOutcome) -> Vec<LayerPart> {
+    let left_out = first.not_simulated / setting.expected_droplets().max(1.0);
+    let parts = setting.layers.into_iter().zip(first.tallies.layers());
+    parts
+        .map(|(layer, tally)| LayerPart {
+            budget: budget::budget(inputs, tally, left_out * layer.expected_droplets()),
+            conditions: layer.conditions,
+            landing_curve: layer.landing_curve,
+        })
+        .collect()
+}
+
+/// What one print gave.
+struct OfPrint {
+    figures: Vec<Option<Measured>>,
+    joined: Option<Joined>,
+    /// Particles that landed.
+    landed: u64,
+}
+
+/// What all prints gave, in their order.
+struct Prints {
+    /// Numbers of the prints: not all that were asked for, if the user stopped the run.
+    numbers: Vec<u32>,
+    /// The first print; its particles are in the pile.
+    first: PrintOutcome,
+    pile: Pile,
+    figures: Vec<Vec<Option<Measured>>>,
+    /// What touches what in each print: known of all or of none.
+    joined: Vec<Option<Joined>>,
+    /// Particles that landed in the fullest print, if they were too many to tell what touches what.
+    fullest: Option<u64>,
+    far: FarMap,
+}
+
+impl Prints {
+    /// Makes the prints after the first one and measures all of them. Single particles of every print are needed to tell what touches what:
+    /// if more than `most_kept` land in the first one, or a quarter more in another, nobody knows.
+    fn make(
+        setting: &Setting,
+        measurer: &Measurer,
+        mut first: PrintOutcome,
+        wanted: u32,
+        most_kept: usize,
+        progress: &dyn Progress,
+    ) -> Result<Self, RunError> {
+        let joins = first.landed_particles() <= most_kept as u64;
+        let most_in_others = if joins { (most_kept as f64 * MORE_IN_OTHERS) as usize } else { 0 };
+        let far = Mutex::new(first.far.clone());
+        let of_first = || {
+            let mut watch = Stopwatch::new(progress);
+            let joined = if joins { measurer.joined(&first, &mut Lists::default()) } else { None };
+            // Its pictures and lists alone show heights.
+            let pile = Pile::of(std::mem::take(&mut first.particles));
+            watch.lap(Stage::Join);
+            let figures = measurer.measure_joined(&first, joined.as_ref());
+            watch.lap(Stage::Measure);
+            (OfPrint { figures, joined, landed: first.landed_particles() }, pile)
+        };
+        let of_others = || others(setting, measurer, wanted, most_in_others, &far, progress);
+        let ((of_first, pile), others) = rayon::join(of_first, of_others);
+        if others.is_empty() && wanted > 1 {
+            return Err(RunError::Cancelled);
+        }
+        let (mut numbers, mut figures, mut joined, mut most) = (vec![], vec![], vec![], 0);
+        for (number, print) in std::iter::once((0, of_first)).chain(others) {
+            numbers.push(number);
+            figures.push(print.figures);
+            joined.push(print.joined);
+            most = most.max(print.landed);
+        }
+        let fullest = (!joins || most > most_in_others as u64).then_some(most);
+        if fullest.is_some() {
+            measurer.forget_joins(&mut figures);
+            joined.fill(None);
+        }
+        let far = far.into_inner().unwrap_or_else(PoisonError::into_inner);
+        Ok(Self { numbers, first, pile, figures, joined, fullest, far })
+    }
+}
+
+/// Makes and measures the prints from number 1 on, on all threads, and adds to the coarse map what they bring. One that the user's stop
+/// breaks off gives nothing.
+fn others(
+    setting: &Setting,
+    measurer: &Measurer,
+    wanted: u32,
+    most_kept: usize,
+    far: &Mutex<FarMap>,
+    progress: &dyn Progress,
+) -> Vec<(u32, OfPrint)> {
+    // Prints are handed out in their order.
+    let next = AtomicU32::new(1);
+    let threads = printing_threads(setting).min(wanted as usize);
+    let of_thread = |_| {
+        let mut printer = Printer::keeping(setting, Keep::FiguresAndParticles).at_most(most_kept);
+        let (mut lists, mut done) = (Lists::default(), Vec::new());
+        loop {
+            let number = next.fetch_add(1, Ordering::Relaxed);
+            if number >= wanted {
+                return done;
+            }
+            let Some(outcome) = printer.make(number, progress) else { return done };
+            let mut watch = Stopwatch::new(progress);
+            let joined = measurer.joined(outcome, &mut lists);
+            watch.lap(Stage::Join);
+            let figures = measurer.measure_joined(outcome, joined.as_ref());
+            watch.lap(Stage::Measure);
+            // Integers: the order in which prints are added does not show.
+            far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
+            progress.advance(1);
+            done.push((number, OfPrint { figures, joined, landed: outcome.landed_particles() }));
+        }
+    };
+    let mut done: Vec<(u32, OfPrint)> = (0..threads).into_par_iter().flat_map_iter(of_thread).collect();
+    done.sort_by_key(|(number, _)| *number);
+    done
+}
