@@ -75,7 +75,7 @@ pub struct Distribution {
     /// Between which values at least a share of all prints lies, with 95 % confidence.
     pub tolerance: Tolerance,
     /// Shares of the variance between prints that the varied inputs explain, largest first; empty if nothing is varied or the prints are
-    /// too few to tell ([`importance::fewest_prints`]).
+    /// too few to tell ([`crate::importance::fewest_prints`]).
     pub explained: Vec<Explained>,
     /// Share of the variance of the ranks that no varied input explains: chance within the print and interplay. Estimate, low, high.
     pub unexplained: Option<[f64; 3]>,
@@ -88,7 +88,7 @@ pub struct Distribution {
 pub struct Tolerance {
     /// Ends, SI.
     pub interval: [f64; 2],
-    /// Share of all prints that it holds at least, 0 to 1: [`spread::CONTENT`], or less where the prints are too few to say it of so many.
+    /// Share of all prints that it holds at least, 0 to 1: [`crate::spread::CONTENT`], or less where the prints are too few to say it of so many.
     pub content: f64,
     /// Whether it rests on a normal law (else on order statistics, whatever the law).
     pub normal: bool,

@@ -247,7 +247,7 @@ fn prints(n: u32) -> String {
 ///
 /// A probability without a hit is given as its upper bound (mean and upper end; the lower end is 0). One print has no interval, except
 /// for coarse particles, which are few enough to arrive singly: other counts and masses come several to a droplet, and a Poisson
-/// interval of the particle count would be too narrow ([`super::measure::Measurer::single_print`] gives a better one).
+/// interval of the particle count would be too narrow ([`super::measure::Measurer::over_prints`] gives a better one).
 pub fn estimates_only<M: Into<Measured> + Copy>(places: &[FigureAt], per_print: &[Vec<Option<M>>]) -> Vec<FigureRow> {
     places
         .iter()

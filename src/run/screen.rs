@@ -2,8 +2,8 @@
 //!
 //! Most droplets are lost in the tube or are so small that no particle could ride in them. Whether a droplet passes the tube and has a
 //! candidate particle is one draw against p(z) = (1 - lost(z)) (1 - exp(-candidates)), z its size as a standard normal deviate, candidates
-//! those of the largest droplet of its class. For each class of z bounds of p are known, so that nearly always one comparison decides. The law is the same as when both are drawn one
-//! after the other (thinning of a Poisson process).
+//! those of the largest droplet of its class. For each class of z bounds of p are known, so that nearly always one comparison decides. The
+//! law is the same as when both are drawn one after the other (thinning of a Poisson process).
 
 use super::spread::Deviations;
 use motefall_physics::head::mist::MistTable;

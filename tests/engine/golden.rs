@@ -41,42 +41,42 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 4.995e0
-    pad: mean_thickness_nm 1.269e1
-    pad: thickness_cv_percent 3.121e2
+    pad: coverage_percent 4.675e0
+    pad: mean_thickness_nm 1.172e1
+    pad: thickness_cv_percent 3.153e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.700e1
-    pad: thickness_p99_nm 1.793e2
-    pad: too_thick_percent 4.645e0
-    pad: usable_percent 3.498e-1
-    pad: bare_percent 9.500e1
-    pad: mean_free_paths 9.720e-2
-    pad: mass_pg 4.013e1
-    pad: particles 6.590e2
+    pad: thickness_p95_nm 7.004e1
+    pad: thickness_p99_nm 1.833e2
+    pad: too_thick_percent 4.310e0
+    pad: usable_percent 3.649e-1
+    pad: bare_percent 9.532e1
+    pad: mean_free_paths 8.977e-2
+    pad: mass_pg 3.696e1
+    pad: particles 6.167e2
     pad: active_particles 0.000e0
     pad: capacity_nah 0.000e0
     pad: current_1c_na 0.000e0
-    pad: largest_particle_um 7.835e-1
-    pad: coarse_particles 2.233e1
+    pad: largest_particle_um 8.436e-1
+    pad: coarse_particles 2.133e1
     pad: hit_probability 1.000e0
-    a: edge_width_um 3.068e1
-    a: line_width_um 2.373e1
-    a: width_90_um 3.350e1
-    a: width_99_um 4.876e1
-    a: peak_thickness_nm 1.432e1
+    a: edge_width_um 3.253e1
+    a: line_width_um 2.634e1
+    a: width_90_um 3.302e1
+    a: width_99_um 4.866e1
+    a: peak_thickness_nm 1.419e1
     a: edge_roughness_um none
-    print: landed_percent 3.046e1
-    print: on_target_percent 2.656e1
-    print: overspray_percent 7.344e1
-    print: overspray_reach_um 3.021e1
-    print: farthest_stray_um 5.252e1
+    print: landed_percent 3.093e1
+    print: on_target_percent 2.413e1
+    print: overspray_percent 7.587e1
+    print: overspray_reach_um 3.028e1
+    print: farthest_stray_um 4.149e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
-    TubeSettling: 810 droplets, [5404] particles
-    TubeDiffusion: 4 droplets, [8] particles
-    Escaped: 46 droplets, [0] particles
-    Region("pad"): 282 droplets, [653] particles
-    Elsewhere: 1048 droplets, [1867] particles
+    TubeSettling: 812 droplets, [5238] particles
+    TubeDiffusion: 5 droplets, [6] particles
+    Escaped: 45 droplets, [0] particles
+    Region("pad"): 269 droplets, [573] particles
+    Elsewhere: 1059 droplets, [1929] particles
     "#);
 }

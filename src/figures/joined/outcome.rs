@@ -7,7 +7,7 @@ pub struct Joined {
     pub active: Vec<ActiveShare>,
     /// Pairs of electrodes that conducting particles of the bare chip join seen from above, the lower number first.
     pub bridges: Vec<[usize; 2]>,
-    /// Largest conducting cluster in each gap, in the order of [`Electrodes::gaps`].
+    /// Largest conducting cluster in each gap, in the order of [`super::Electrodes::gaps`].
     pub clusters: Vec<GapCluster>,
 }
 

@@ -149,7 +149,7 @@ impl Measurer {
         (!gaps.is_empty() && !prints.is_empty()).then_some(Bridging { prints: prints.len() as u32, gaps })
     }
 
-    /// All figures of a print, SI; `None` where there is nothing to measure ([`Measurer::annotate`] says why).
+    /// All figures of a print, SI; `None` where there is nothing to measure ([`Measurer::over_prints`] says why).
     pub fn measure(&self, outcome: &PrintOutcome) -> Vec<Option<Measured>> {
         self.measure_joined(outcome, self.joined(outcome, &mut Lists::default()).as_ref())
     }

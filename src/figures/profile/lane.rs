@@ -50,44 +50,57 @@ struct Stretch {
 impl Stretch {
     /// `Err` says why there is none.
     fn of(shape: &Shape) -> Result<Self, &'static str> {
-        let (middle, along, half_length, own_half) = match shape {
-            Shape::Polyline(points) => along_longest(std::slice::from_ref(points))?,
-            Shape::Polylines(drawn) => along_longest(&drawn.lines)?,
-            Shape::FilledRectangle { center, size, rotation, .. } => {
-                (*center, turned([1.0, 0.0], *rotation), (0.5 - END_SHARE) * size[0], 0.5 * size[1])
+        let flat = [1.0, 0.0];
+        Ok(match shape {
+            Shape::Polyline(points) => return Self::along_longest(std::slice::from_ref(points)),
+            Shape::Polylines(drawn) => return Self::along_longest(&drawn.lines),
+            Shape::FilledRectangle { center, size, rotation, .. } => Self {
+                middle: *center,
+                along: turned(flat, *rotation),
+                half_length: (0.5 - END_SHARE) * size[0],
+                own_half: 0.5 * size[1],
+            },
+            Shape::FilledDisc { center, radius, .. } => {
+                Self { middle: *center, along: flat, half_length: DISC_STRIP * radius, own_half: *radius }
             }
-            Shape::FilledDisc { center, radius, .. } => (*center, [1.0, 0.0], DISC_STRIP * radius, *radius),
             Shape::Dot { .. } => return Err("a dot has no length to average along"),
             Shape::Filled(filled) => {
                 // Along the longest stretch in the middle of the shape, as for a rectangle.
-                let flat = filled.area.placed(-filled.angle, [0.0; 2]);
-                let Bounds { low, high } = flat.bounds();
+                let area = filled.area.placed(-filled.angle, [0.0; 2]);
+                let Bounds { low, high } = area.bounds();
                 let y = 0.5 * (low[1] + high[1]);
-                let longest = flat.spans(y).into_iter().max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])));
+                let longest = area.spans(y).into_iter().max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])));
                 let Some([a, b]) = longest else { return Err("its middle is not inside of it") };
-                let middle = turned([0.5 * (a + b), y], filled.angle);
-                (middle, turned([1.0, 0.0], filled.angle), (0.5 - END_SHARE) * (b - a), 0.5 * (high[1] - low[1]))
+                Self {
+                    middle: turned([0.5 * (a + b), y], filled.angle),
+                    along: turned(flat, filled.angle),
+                    half_length: (0.5 - END_SHARE) * (b - a),
+                    own_half: 0.5 * (high[1] - low[1]),
+                }
             }
-        };
-        Ok(Self { middle, along, half_length, own_half })
+        })
     }
-}
 
-/// Middle, direction, half length and half width of the longest straight stroke of these lines; the first of several.
-fn along_longest(lines: &[Vec<[f64; 2]>]) -> Result<([f64; 2], [f64; 2], f64, f64), &'static str> {
-    let strokes = lines
-        .iter()
-        .flat_map(|points| points.windows(2))
-        .map(|p| (p[0], p[1], (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])));
-    let longest = strokes.fold(None, |best: Option<([f64; 2], [f64; 2], f64)>, stroke| match best {
-        Some(b) if b.2 >= stroke.2 => Some(b),
-        _ => Some(stroke),
-    });
-    let Some((a, b, length)) = longest.filter(|(_, _, length)| *length > 0.0) else {
-        return Err("the line has no length");
-    };
-    let along = [(b[0] - a[0]) / length, (b[1] - a[1]) / length];
-    Ok(([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])], along, (0.5 - END_SHARE) * length, 0.0))
+    /// Along the longest straight stroke of these lines; the first of several.
+    fn along_longest(lines: &[Vec<[f64; 2]>]) -> Result<Self, &'static str> {
+        let strokes = lines
+            .iter()
+            .flat_map(|points| points.windows(2))
+            .map(|p| (p[0], p[1], (p[1][0] - p[0][0]).hypot(p[1][1] - p[0][1])));
+        let longest = strokes.fold(None, |best: Option<([f64; 2], [f64; 2], f64)>, stroke| match best {
+            Some(b) if b.2 >= stroke.2 => Some(b),
+            _ => Some(stroke),
+        });
+        let Some((a, b, length)) = longest.filter(|(_, _, length)| *length > 0.0) else {
+            return Err("the line has no length");
+        };
+        Ok(Self {
+            middle: [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])],
+            along: [(b[0] - a[0]) / length, (b[1] - a[1]) / length],
+            half_length: (0.5 - END_SHARE) * length,
+            own_half: 0.0,
+        })
+    }
 }
 
 impl Lane {

@@ -432,7 +432,6 @@ impl<'a> Block<'a> {
     /// Adds the particles that landed to maps and lists.
     fn stamp(&self, batch: &Batch, outcome: &mut PrintOutcome, keep: Keep) {
         let landed = &batch.landed;
-        outcome.canvas.look_ahead(landed.iter().map(|landed| landed.point));
         landed.iter().for_each(|Landed { grain, point, .. }| outcome.canvas.stamp(point[0], point[1], grain));
         if let Some((item, lane)) = self.lane {
             let line = &mut outcome.lines[item];

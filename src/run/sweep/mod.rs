@@ -31,6 +31,9 @@ const AHEAD: u64 = 4;
 /// Time between two looks at whether the user wants to stop.
 const LOOK: Duration = Duration::from_millis(50);
 
+/// The inputs at values of the axes, or why there are none.
+pub type InputsAt<'a> = Box<dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a>;
+
 /// What is swept.
 pub struct Sweep<'a> {
     /// The scenario without the values of any axis.
@@ -40,11 +43,8 @@ pub struct Sweep<'a> {
     /// What decides the results, to recognise the same sweep by.
     pub identity: Value,
     /// Inputs at a point, or why there are none.
-    pub inputs: Box<InputsAt<'a>>,
+    pub inputs: InputsAt<'a>,
 }
-
-/// Gives the inputs at values of the axes, or why there are none.
-pub type InputsAt<'a> = dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a;
 
 /// How a sweep reports and is told to stop.
 pub trait Watch: Sync {

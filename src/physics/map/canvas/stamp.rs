@@ -73,21 +73,6 @@ impl Canvas {
         }
     }
 
-    /// Reads the pixels at places (m) where particles are about to be stamped. Nothing else: a memory far from the processor answers many
-    /// questions at once as fast as one, and between two stamps it would be asked only once.
-    pub fn look_ahead(&self, places: impl Iterator<Item = [f64; 2]>) {
-        let per_metre = 1.0 / self.grid.pitch;
-        let mut seen = 0;
-        for place in places {
-            let [column, row] = [0, 1].map(|k| ((place[k] - self.grid.origin[k]) * per_metre) as usize);
-            if column < self.grid.columns && row < self.grid.rows {
-                let pixel = self.pixel(row, column);
-                seen |= self.cells[pixel * (1 + self.powders)] ^ self.occupied[pixel / TILE_PIXELS];
-            }
-        }
-        std::hint::black_box(seen);
-    }
-
     /// Adds a particle seen from above at a place (m).
     ///
     /// Its volume is shared among the pixels under it (to about 0.3 % of the sphere's volume per pixel) without loss; what lies
@@ -425,7 +410,8 @@ mod tests {
                     assert!(beyond.abs() < 1e-4, "{u} {v} {radius}: {beyond}");
                 }
             }
-            assert!(different(1).all(|i| tiny.cells[i].abs_diff(general.cells[i]) <= 1), "{u} {v} {radius}");
+            // Parts are rounded to the nearest here and down there, and the last one of four is what two others leave: 2 nm^3 at most.
+            assert!(different(1).all(|i| tiny.cells[i].abs_diff(general.cells[i]) <= 2), "{u} {v} {radius}");
         }
         assert!(at_edge <= 5, "{at_edge}");
     }
