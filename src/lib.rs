@@ -104,7 +104,9 @@ pub fn predict_best(
         return Ok(None);
     };
     inputs.prints = PrintCount::Fixed(stats.prints);
-    motefall_run::predict_in(&inputs, &shared.atlas, progress).map(Some)
+    let mut prediction = motefall_run::predict_in(&inputs, &shared.atlas, progress)?;
+    prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.scenario.notes));
+    Ok(Some(prediction))
 }
 
 /// Writes tables and the page of the operating window into a sweep's folder; `best_report` is the place in it of the best point's own report.

@@ -19,7 +19,7 @@ pub(super) struct Insert {
 
 /// A block: a group of entities with a point of its own.
 #[derive(Debug, Default)]
-pub(super) struct Block {
+pub(super) struct DxfBlock {
     pub base: Point,
     pub entities: Vec<Entity>,
 }
@@ -27,7 +27,7 @@ pub(super) struct Block {
 /// Draws entities and the blocks that they insert.
 pub(super) fn draw(
     names: &[String],
-    blocks: &HashMap<String, Block>,
+    blocks: &HashMap<String, DxfBlock>,
     entities: &[Entity],
     gatherer: &mut Gatherer,
 ) -> Result<(), DrawingError> {
@@ -37,7 +37,7 @@ pub(super) fn draw(
 /// Puts entities with their blocks into one drawing.
 struct Inserter<'r> {
     names: &'r [String],
-    blocks: &'r HashMap<String, Block>,
+    blocks: &'r HashMap<String, DxfBlock>,
     gatherer: &'r mut Gatherer,
     /// Blocks that are being inserted, the outermost first.
     open: Vec<&'r str>,

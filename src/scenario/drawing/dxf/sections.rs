@@ -1,6 +1,6 @@
 //! Sections of a DXF file, and what they hold.
 
-use super::block::{self, Block};
+use super::block::{self, DxfBlock};
 use super::entity::{self, Entity};
 use super::tags::Tags;
 use crate::drawing::gather::Gatherer;
@@ -33,7 +33,7 @@ fn unit_of_number(number: i64) -> Option<f64> {
 pub(super) struct SectionReader {
     names: Vec<String>,
     name_of: HashMap<String, usize>,
-    blocks: HashMap<String, Block>,
+    blocks: HashMap<String, DxfBlock>,
     entities: Vec<Entity>,
     /// The number of the unit, if one is stated.
     stated: Option<i64>,
@@ -178,7 +178,7 @@ impl SectionReader {
             }
             let entities = self.entities_until(tags, &["ENDBLK", "ENDSEC"])?;
             // Names of blocks do not differ by case.
-            self.blocks.insert(name.to_uppercase(), Block { base, entities });
+            self.blocks.insert(name.to_uppercase(), DxfBlock { base, entities });
         }
     }
 

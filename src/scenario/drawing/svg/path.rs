@@ -9,6 +9,8 @@ use svgtypes::{PathParser, PathSegment};
 
 /// Distance of an arc's ends as a share of its radius below which it cannot be told which of the many arcs is meant.
 const LEAST_CHORD: f64 = 1e-12;
+/// Radius as a share of the distance of an arc's ends, far below the half that reaches from one to the other.
+const LEAST_RADIUS: f64 = 1e-3;
 
 /// The parts of a path.
 pub fn parts(data: &str) -> Result<Vec<RawLine>, String> {
@@ -38,7 +40,7 @@ enum Before {
 #[derive(Debug, Default)]
 struct Pen {
     parts: Vec<RawLine>,
-    /// Points of finished parts.
+    /// PlainPoints of finished parts.
     drawn: usize,
     /// The part that is being drawn; empty until something is.
     points: Vec<Point>,
@@ -126,11 +128,13 @@ impl Pen {
     fn arc(&mut self, radii: Vec2, x_rotation: f64, [large_arc, sweep]: [bool; 2], to: Point) {
         let (points, from) = self.go_to(to);
         // From its beginning in units of its larger radius: what counts as no radius and as no way does not depend on the drawing's unit.
-        let unit = radii.x.max(radii.y);
+        // Radii much too small for the way are enlarged in any case.
+        let longest = radii.x.max(radii.y);
+        let unit = longest.max(LEAST_RADIUS * (to - from).hypot());
         let way = (to - from) / unit;
-        if unit > 0.0 && way.hypot() > LEAST_CHORD {
+        if longest > 0.0 && way.hypot() > LEAST_CHORD {
             let ends = [Point::ZERO, way.to_point()];
-            let by_ends = SvgArc { from: ends[0], to: ends[1], radii: radii / unit, x_rotation, large_arc, sweep };
+            let by_ends = SvgArc { from: ends[0], to: ends[1], radii: radii / longest, x_rotation, large_arc, sweep };
             if let Some(Arc { center, radii, start_angle, sweep_angle, x_rotation }) = Arc::from_svg_arc(&by_ends) {
                 let shown = Affine::translate(from.to_vec2())
                     * Affine::scale(unit)
@@ -151,14 +155,14 @@ mod tests {
     use motefall_physics::contours::{line_length, ring_area};
     use std::f64::consts::TAU;
 
-    type Points = Vec<[f64; 2]>;
+    type PlainPoints = Vec<[f64; 2]>;
 
-    fn plain(data: &str) -> Result<Vec<(Points, bool)>, String> {
+    fn plain(data: &str) -> Result<Vec<(PlainPoints, bool)>, String> {
         let plain = |(points, ends): RawLine| (points.iter().map(|p| [p.x, p.y]).collect(), ends == Ends::Closed);
         Ok(parts(data)?.into_iter().map(plain).collect())
     }
 
-    fn one(data: &str) -> (Points, bool) {
+    fn one(data: &str) -> (PlainPoints, bool) {
         let parts = plain(data).unwrap_or_else(|fault| panic!("{data}: {fault}"));
         assert_eq!(parts.len(), 1, "{data}");
         parts.into_iter().next().expect("one")
@@ -222,10 +226,14 @@ mod tests {
         assert!(points.iter().all(|p| ((p[0] / 9.0).hypot(p[1]) - 1.0).abs() < 1e-9), "{points:?}");
         let top = points.iter().map(|p| p[1]).fold(0.0, f64::max);
         assert!((top - 1.0).abs() < 1e-4, "the large part runs over the top: {top}");
+        // Radii that do not reach, by little and by far: half a circle over the distance.
+        for radius in ["0.49", "1e-3", "1e-300"] {
+            let (points, _) = one(&format!("M0 0A{radius} {radius} 0 1 1 0 1"));
+            assert!(points.iter().all(|p| (p[0].hypot(p[1] - 0.5) - 0.5).abs() < 1e-9), "{radius}: {points:?}");
+        }
         // Ends so near to each other that no circle can be told, and no radius at all: straight.
-        for data in ["M0 0A1 1 0 1 1 1e-14 0", "M0 0A1e-300 1e-300 0 1 1 0 1", "M0 0A0 1 0 1 1 1 1"] {
-            let parts = plain(data).expect("sound");
-            assert!(parts.iter().flat_map(|part| &part.0).flatten().all(|v| v.is_finite()), "{data}: {parts:?}");
+        for data in ["M0 0A1 1 0 1 1 1e-14 0", "M0 0A0 1 0 1 1 1 1"] {
+            assert_eq!(one(data).0.len(), 2, "{data}");
         }
     }
 
