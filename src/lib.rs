@@ -28,6 +28,8 @@ use std::path::Path;
 
 pub use motefall_figures::sweep::SweepResult;
 pub use motefall_figures::{Caution, Estimate, FigureKind, FigureRow, LimitOutcome, Prediction, Severity, Verdict};
+pub use motefall_files::whole_file::WriteError;
+pub use motefall_files::whole_folder::{Earlier, FolderError};
 pub use motefall_output::{OutputError, Took, Written};
 pub use motefall_physics::inputs::{Inputs, PrintCount};
 pub use motefall_physics::jet::store::FieldStore;
@@ -36,15 +38,6 @@ pub use motefall_run::sweep::store::{Shard, StoreError};
 pub use motefall_run::sweep::{SweepError, Watch};
 pub use motefall_run::{Progress, RunError, Silent};
 pub use motefall_scenario::{Fault, Faults, Scenario, SweepScenario, load, load_sweep};
-
-/// What becomes of an earlier result in the folder that a new one is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Earlier {
-    /// It stays, and nothing is written.
-    Kept,
-    /// It goes, once the new one is in its place. What is no result of this program always stays.
-    Replaced,
-}
 
 /// Predicts what a scenario's print leaves. `jets` keeps solved gas jets for the next time; `progress` is told how far it is and may stop it.
 pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
@@ -61,7 +54,7 @@ pub fn write(
     took: Option<&Took>,
 ) -> Result<Written, OutputError> {
     let resolved = motefall_scenario::resolved(&prediction.inputs);
-    motefall_output::write(prediction, &resolved, folder, earlier == Earlier::Replaced, took)
+    motefall_output::write(prediction, &resolved, folder, earlier, took)
 }
 
 /// Runs the points of a sweep that `folder` does not hold yet, and gives all of them. Each is stored as soon as it is done: a sweep that was

@@ -90,6 +90,25 @@ fn new_leaves_a_file_alone_that_is_there() {
     assert_eq!(bench.names(), ["mine.toml", "my-print.toml"]);
 }
 
+#[cfg(unix)]
+#[test]
+fn a_file_that_does_not_fit_is_not_there() {
+    let bench = Bench::new();
+    let new = |before: &str| {
+        let limited = format!("{before} ulimit -f 1; exec {} new full.toml", env!("CARGO_BIN_EXE_motefall"));
+        std::process::Command::new("sh").current_dir(bench.0.path()).args(["-c", &limited]).output().expect("it runs")
+    };
+    // The signal is ignored, so that writing beyond the limit fails like on a full disk.
+    let refused = new("trap '' XFSZ;");
+    let words = String::from_utf8_lossy(&refused.stderr);
+    assert!(refused.status.code() == Some(BAD_INPUT) && words.contains("cannot write full.toml"), "{words}");
+    assert_eq!(bench.names(), ["my-print.toml"]);
+    // Ended by the signal while it writes.
+    assert_eq!(new("").status.code(), None);
+    assert!(!bench.path("full.toml").exists());
+    bench.run(&["new", "full.toml"]).code(0);
+}
+
 #[test]
 fn the_schema_is_json_printed_or_written() {
     let bench = Bench::new();
@@ -293,7 +312,7 @@ fn the_exit_code_tells_the_verdict() {
     let bench = Bench::new();
     for (limit, code, words) in [
         // Two prints of two leave open whether nine of ten would do.
-        (MET, ACCEPTED, "Accepted, not yet for sure: 2 of 2"),
+        (MET, ACCEPTED, "Accepted, but not yet for certain: 2 of 2"),
         (NOT_MET, NOT_ACCEPTED, "Not accepted: 0 of 2"),
         ("", ACCEPTED, "No limits"),
     ] {
@@ -482,7 +501,7 @@ fn ctrl_c_half_way_leaves_nothing_behind() {
     let took = asked.elapsed();
     let message = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(FAILED), "{message}");
-    assert!(message.contains("stopping; Ctrl-C again ends at once"), "{message}");
+    assert!(message.contains("stopping; press Ctrl-C again to end at once"), "{message}");
     assert!(message.contains("nothing was written"), "{message}");
     assert!(output.stdout.is_empty());
     assert_eq!(bench.names(), ["my-print.toml"]);

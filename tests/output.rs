@@ -4,6 +4,7 @@
 mod output_fixture;
 
 use motefall_figures::*;
+use motefall_files::whole_folder::{Earlier, FolderError, check_place};
 use motefall_output::{self as output, OutputError, Written, terminal};
 use motefall_physics::inputs::{Filled, Outline, PathItem, Region, Role, Shape, Spacing};
 use output_fixture::{CHIP, Look, many_prints, prediction, scenario};
@@ -14,7 +15,8 @@ use std::path::Path;
 use std::time::Duration;
 
 fn write(p: &Prediction, dir: &Path) -> Written {
-    output::write(p, &scenario(), dir, false, Some(&Duration::from_millis(1_234).into())).expect("it is written")
+    output::write(p, &scenario(), dir, Earlier::Kept, Some(&Duration::from_millis(1_234).into()))
+        .expect("it is written")
 }
 
 /// Writes into a folder that goes, or that stays if asked for, and gives the report's text back.
@@ -22,7 +24,7 @@ fn report(name: &str, p: &Prediction) -> String {
     let temporary = tempfile::tempdir().expect("a temporary folder");
     let keep = std::env::var_os("KEEP_REPORTS").map(std::path::PathBuf::from);
     let dir = keep.as_deref().unwrap_or(temporary.path()).join(name);
-    let written = output::write(p, &scenario(), &dir, true, None).expect("it is written");
+    let written = output::write(p, &scenario(), &dir, Earlier::Replaced, None).expect("it is written");
     let html = fs::read_to_string(written.report).expect("there is a report");
     for bad in ["NaN", ">inf<", "http://", "https://", "url("] {
         // Base64 may hold any letters, so pictures are cut out first.
@@ -201,16 +203,16 @@ fn earlier_results_are_safe() {
     write(&p, &place);
     let before = files(&place);
 
-    let refused = output::check_place(&place, false).expect_err("it exists");
-    assert!(matches!(refused, OutputError::Exists { .. }), "{refused:?}");
+    let refused = check_place(&place, Earlier::Kept).expect_err("it exists");
+    assert!(matches!(refused, FolderError::Exists { .. }), "{refused:?}");
     assert!(refused.to_string().contains("--overwrite"), "{refused}");
     assert_eq!(files(&place), before);
 
     // Anything that the result did not write itself makes it stay.
     let refused = |what: &str| {
         let before = files(&place);
-        let refused = output::check_place(&place, true).expect_err(what);
-        assert!(matches!(refused, OutputError::NotOnlyOurs { .. }), "{refused:?}");
+        let refused = check_place(&place, Earlier::Replaced).expect_err(what);
+        assert!(matches!(refused, FolderError::NotOnlyOurs { .. }), "{refused:?}");
         assert!(refused.to_string().contains(what), "{refused}");
         assert_eq!(files(&place), before);
     };
@@ -230,8 +232,8 @@ fn earlier_results_are_safe() {
     let mut other = p.clone();
     other.inputs.seed = 8;
     fs::remove_file(place.join("figures.csv")).expect("there");
-    output::check_place(&place, true).expect("a file that was moved away is no hindrance");
-    output::write(&other, &scenario(), &place, true, None).expect("ours may be replaced");
+    check_place(&place, Earlier::Replaced).expect("a file that was moved away is no hindrance");
+    output::write(&other, &scenario(), &place, Earlier::Replaced, None).expect("ours may be replaced");
     assert_ne!(files(&place)["summary.json"], before["summary.json"]);
     assert_eq!(fs::read_dir(dir.path().join("deep/er")).expect("a folder").count(), 1, "nothing temporary stays");
 
@@ -241,20 +243,27 @@ fn earlier_results_are_safe() {
     fs::write(foreign.join("summary.json"), "{\"format\": \"motefall-result\"}").expect("writable");
     for list in ["not json", "{\"format\": \"motefall-result\"}", "{\"format\": \"other\", \"files\": []}"] {
         fs::write(foreign.join("run.json"), list).expect("writable");
-        let refused = output::check_place(&foreign, true).expect_err("it is not ours");
-        assert!(matches!(refused, OutputError::NotOurs { .. }), "{refused:?}");
+        let refused = check_place(&foreign, Earlier::Replaced).expect_err("it is not ours");
+        assert!(matches!(refused, FolderError::NotOurs { .. }), "{refused:?}");
     }
 
     let file = dir.path().join("file");
     fs::write(&file, "x").expect("writable");
-    assert!(matches!(output::check_place(&file, true), Err(OutputError::NotOurs { .. })));
-    assert!(matches!(output::write(&p, &scenario(), Path::new("/"), true, None), Err(OutputError::NoName { .. })));
-    let below_a_file = output::write(&p, &scenario(), &file.join("x"), false, None).expect_err("a file is no folder");
-    assert!(matches!(below_a_file, OutputError::NotWritable { .. }), "{below_a_file:?}");
+    assert!(matches!(check_place(&file, Earlier::Replaced), Err(FolderError::NotOurs { .. })));
+    assert!(matches!(
+        output::write(&p, &scenario(), Path::new("/"), Earlier::Replaced, None),
+        Err(OutputError::Folder(FolderError::NoName { .. }))
+    ));
+    let below_a_file =
+        output::write(&p, &scenario(), &file.join("x"), Earlier::Kept, None).expect_err("a file is no folder");
+    assert!(matches!(below_a_file, OutputError::Folder(FolderError::NotWritable { .. })), "{below_a_file:?}");
 
     // When the run is over nothing is refused: the result goes beside its place.
-    let beside = output::write(&p, &scenario(), &file, true, None).expect_err("there is a file");
-    assert!(matches!(&beside, OutputError::Elsewhere { kept, .. } if kept.ends_with("file-2")), "{beside:?}");
+    let beside = output::write(&p, &scenario(), &file, Earlier::Replaced, None).expect_err("there is a file");
+    assert!(
+        matches!(&beside, OutputError::Folder(FolderError::Elsewhere { kept, .. }) if kept.ends_with("file-2")),
+        "{beside:?}"
+    );
     assert!(dir.path().join("file-2/report.html").exists() && fs::read_to_string(&file).is_ok());
 
     let empty = dir.path().join("empty");
@@ -267,13 +276,13 @@ fn the_report_of_a_chip() {
     let html = report("chip", &prediction(CHIP));
     for words in [
         "Not accepted",
-        "17 of 20 prints",
+        "17 of 20\u{a0}prints",
         "212 ± 4",
         "below 0.14",
         "Where the solids went",
         "2 safety cautions apply",
         "Local rules",
-        "Outside of this map: seal",
+        "Outside this map: seal",
         "droplet_gsd",
         "half of the liquid is in those above 3.60\u{a0}µm",
         "Droplet median at the atomiser, by count",
@@ -397,7 +406,7 @@ fn many_prints_say_how_they_differ() {
         "of all prints made like this lie between",
         "what makes prints differ",
         "falls off centre",
-        "Chance and interplay",
+        "Chance and interactions",
         "No clear effect",
     ] {
         assert!(html.contains(words), "{words} is missing");
@@ -623,7 +632,7 @@ fn what_is_missing_because_too_much_landed_is_told_where_it_would_stand() {
     let why = "9.9 million particles land in a print, more than are kept";
     p.cautions.push(CautionKind::TooManyParticles.with(why));
     let folder = tempfile::tempdir().expect("a folder");
-    let written = output::write(&p, &scenario(), &folder.path().join("r"), false, None).expect("written");
+    let written = output::write(&p, &scenario(), &folder.path().join("r"), Earlier::Kept, None).expect("written");
     let report = fs::read_to_string(&written.report).expect("readable");
     // In the verdict, in the picture's place, in the transmitted picture's caption, where bridges would stand, among the cautions.
     assert!(report.contains("Joined particles and bridges between electrodes: not known"));
@@ -631,7 +640,7 @@ fn what_is_missing_because_too_much_landed_is_told_where_it_would_stand() {
     assert!(terminal::summary(&p, None, 80).replace("\n        ", " ").contains("9.9 million"));
     // With the particles there, none of it.
     let p = prediction(small());
-    let written = output::write(&p, &scenario(), &folder.path().join("s"), false, None).expect("written");
+    let written = output::write(&p, &scenario(), &folder.path().join("s"), Earlier::Kept, None).expect("written");
     let report = fs::read_to_string(&written.report).expect("readable");
     assert!(!report.contains("not known") && report.contains("Bridges between electrodes: probability"));
 }

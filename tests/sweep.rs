@@ -103,7 +103,7 @@ fn a_sweep_says_what_came_of_it_and_keeps_points_that_cannot_run() {
     let before = bench.results("a");
     bench.sweep("a", &["--quiet"]).code(DONE).stderr("");
     assert_eq!(bench.results("a"), before);
-    bench.sweep("a", &[]).code(DONE).stderr(complains("going on in a: 12 of 12 points are there"));
+    bench.sweep("a", &[]).code(DONE).stderr(complains("resuming in a: 12 of 12 points are there"));
     // The print's report is replaced with each run; notes beside it would be in the way.
     fs::write(bench.path("a/best/notes.txt"), "mine").expect("written");
     bench.sweep("a", &[]).code(2).stderr(complains("a/best holds more than the result").and(complains("notes.txt")));
@@ -212,7 +212,7 @@ fn shards_gathered_equal_the_straight_run() {
     bench
         .run(&["gather", "part-1-of-3", "straight", "--out", "x"])
         .code(DONE)
-        .stderr(complains("there more than once, and the same each time: points 0, 3, 6, 9"));
+        .stderr(complains("given more than once, and identical: points 0, 3, 6, 9"));
     assert!(bench.store("x") == straight);
     // A damaged line does not count, whether its point is there in another part or not.
     let text = String::from_utf8(bench.store("part-1-of-3")).expect("text");
@@ -251,7 +251,7 @@ fn a_torn_line_is_repaired_and_a_changed_sweep_refused() {
     let whole = bench.store("a");
     let path = bench.path("a/sweep.jsonl");
     fs::write(&path, &whole[..whole.len() - 37]).expect("written");
-    bench.sweep("a", &[]).code(DONE).stderr(complains("11 of 12 points are there, after cutting off a last line"));
+    bench.sweep("a", &[]).code(DONE).stderr(complains("11 of 12 points are there, after cutting off an incomplete"));
     assert!(bench.store("a") == whole);
 
     let refused = |from: &str, to: &str, message: &str| {
@@ -425,7 +425,7 @@ fn a_full_disk_loses_nothing() {
     );
     let mut command = Command::new("sh");
     let run = command.current_dir(bench.0.path()).args(["-c", &limited]).assert();
-    run.code(FAILED).stderr(complains("cannot add to a/sweep.jsonl").and(complains("run the same command again")));
+    run.code(FAILED).stderr(complains("cannot write a/sweep.jsonl").and(complains("run the same command again")));
     let stored = bench.store("a");
     assert!(lines(&stored) < 1 + POINTS && lines(&stored) > 1 && straight[0].starts_with(&stored));
     bench.sweep("a", &[]).code(DONE);

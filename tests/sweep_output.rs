@@ -510,7 +510,7 @@ fn a_folder_that_is_not_there_is_an_error() {
     let result = full(two_axes(2), 10, false).result("Nowhere", |_| Ok(1.0));
     let missing = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("sweep-that-is-not-there");
     let error = write(&result, &missing, &Extra::default()).expect_err("no folder");
-    assert!(error.to_string().contains("cannot write to"), "{error}");
+    assert!(error.to_string().contains("sweep.csv: the folder"), "{error}");
 }
 
 #[test]

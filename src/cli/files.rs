@@ -1,14 +1,14 @@
 //! Commands about scenario files: check, new, schema. And how a scenario file is found.
 
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
-use anyhow::{anyhow, bail};
+use anyhow::anyhow;
 use clap::Args;
-use motefall_output::terminal::trimmed;
+use motefall_files::whole_file::{self, WriteError, folder_of};
+use motefall_output::numbers::trimmed;
 use motefall_physics::contours::Contours;
 use motefall_physics::inputs::{Inputs, Outline, PointPrints, Shape};
 use motefall_run::sweep::design::Points;
 use motefall_scenario::{self as scenario, Scenario, SweepScenario};
-use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 /// Most files listed in a message.
@@ -80,7 +80,7 @@ fn drawn_words(inputs: &Inputs) -> String {
             line(&item.name, &filled.area);
         }
     }
-    if out.is_empty() { out } else { format!("Shapes from drawings, as wide and as high as they are:\n{out}\n") }
+    if out.is_empty() { out } else { format!("Shapes from drawings, width x height:\n{out}\n") }
 }
 
 /// Four digits.
@@ -181,35 +181,12 @@ impl Schema {
 
 /// Writes a file that must not exist yet: complete or not at all.
 pub fn write_new(path: &Path, text: &str) -> anyhow::Result<()> {
-    let shown = path.display();
-    let exists = || anyhow!("{shown} already exists and is left as it is; give another name, or remove it first");
-    if path.symlink_metadata().is_ok() {
-        return Err(exists());
-    }
-    let write = || -> std::io::Result<()> {
-        let mut builder = tempfile::Builder::new();
-        // Temporary files are private by default; this one is as open as any file the user makes.
-        #[cfg(unix)]
-        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-        let mut file = builder.prefix(".motefall-").tempfile_in(folder_of(path))?;
-        file.write_all(text.as_bytes())?;
-        file.as_file().sync_all()?;
-        file.persist_noclobber(path)?;
-        Ok(())
-    };
-    match write() {
-        Ok(()) => Ok(()),
-        Err(error) if error.kind() == ErrorKind::AlreadyExists => Err(exists()),
-        Err(error) if error.kind() == ErrorKind::NotFound => {
-            bail!("cannot write {shown}: the folder {} is not there; make it first", folder_of(path).display())
-        }
-        Err(error) => Err(anyhow!("cannot write {shown}: {error}; choose a folder you may write to")),
-    }
-}
-
-/// The folder a file is in.
-fn folder_of(path: &Path) -> &Path {
-    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
+    whole_file::create(path, &[text.as_bytes()]).map_err(|error| match &error {
+        WriteError::Exists { .. } => anyhow!("{error} and is left as it is; give another name, or remove it first"),
+        WriteError::NoFolder { .. } => anyhow!("{error}; make it first"),
+        WriteError::DiskFull { .. } => error.into(),
+        _ => anyhow!("{error}; choose a folder you may write to"),
+    })
 }
 
 /// Reads a scenario; a wrong file name is answered with the scenario files nearby.

@@ -66,7 +66,7 @@ impl Gather {
 fn failure(error: GatherError) -> Failure {
     match error {
         GatherError::Store(error) => store_failure(error),
-        GatherError::Write { .. } => Failure::Failed(error.into()),
+        GatherError::Write(_) => Failure::Failed(error.into()),
         GatherError::Unequal { .. } | GatherError::Taken { .. } => Failure::BadInput(error.into()),
     }
 }
@@ -75,11 +75,11 @@ fn failure(error: GatherError) -> Failure {
 fn remarks(gathered: &Gathered) {
     let mut lines = Vec::new();
     if !gathered.doubled.is_empty() {
-        lines.push(format!("there more than once, and the same each time: {}", listed(&gathered.doubled)));
+        lines.push(format!("given more than once, and identical: {}", listed(&gathered.doubled)));
     }
     lines.extend(gathered.damaged.iter().map(ToString::to_string));
     for folder in &gathered.torn {
-        lines.push(format!("{}: its last line is not complete and does not count", folder.display()));
+        lines.push(format!("{}: its last line is incomplete and does not count", folder.display()));
     }
     for line in lines {
         let _ = writeln!(std::io::stderr(), "{}", super::printable(&line, false));

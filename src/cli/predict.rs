@@ -4,8 +4,9 @@ use super::progress::{Reporter, Timed, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{Earlier, Took};
-use motefall_output::{self as output, OutputError, terminal};
+use motefall::{Earlier, FolderError, Took};
+use motefall_files::whole_folder::{check_place, recover};
+use motefall_output::{self as output, terminal};
 use motefall_physics::inputs::PrintCount;
 use motefall_physics::jet::solver::JetError;
 use motefall_physics::jet::store::FieldStore;
@@ -33,7 +34,7 @@ Examples:
   motefall predict my-print.toml                     result in a new folder, named after file and time
   motefall predict my-print.toml --out results/a     result in results/a
   motefall predict my-print.toml --prints 50         50 repeated prints: narrower intervals
-  motefall predict my-print.toml --seed 2            the same print with other chance
+  motefall predict my-print.toml --seed 2            the same print with other random numbers
   motefall predict my-print.toml --json > a.json     the figures for a program
 
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
@@ -45,22 +46,22 @@ and flows starts sooner; the variable MOTEFALL_CACHE names another folder."
 pub struct Predict {
     #[command(flatten)]
     scenario: ScenarioFile,
-    /// New folder for the result; without it one here, named after file and time (UTC)
+    /// New folder for the result (default: one here, named after file and time in UTC)
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Replace an earlier result in the folder given by --out; with anything else in it, it is left alone
+    /// Replace an earlier result in the folder given by --out; a folder with anything else in it is left alone
     #[arg(long, requires = "out")]
     overwrite: bool,
-    /// Repeated prints, instead of what the scenario says
+    /// Number of repeated prints, in place of the scenario's
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
     prints: Option<u32>,
-    /// Seed of chance, instead of what the scenario says: same seed, same print
+    /// Random seed, in place of the scenario's: same seed, same print
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(..=i64::MAX as u64))]
     seed: Option<u64>,
-    /// Write the list of single particles of the first print
+    /// Also write a list of all particles of the first print
     #[arg(long)]
     particles: bool,
-    /// Processor cores to use; without it all. The result does not depend on it
+    /// Processor cores to use (default: all); the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads)]
     threads: Option<usize>,
     /// Solve the gas jet anew and keep nothing for the next run
@@ -98,9 +99,8 @@ impl Predict {
         let predicted = motefall::predict(&scenario, &fields, &timed);
         reporter.end();
         let prediction = predicted.map_err(failure)?;
-        let earlier = if self.overwrite { Earlier::Replaced } else { Earlier::Kept };
         let took = Took { whole: began.elapsed(), stages: timed.stages() };
-        let written = motefall::write(&prediction, &place.folder()?, earlier, Some(&took)).or_failed()?;
+        let written = motefall::write(&prediction, &place.folder()?, self.earlier(), Some(&took)).or_failed()?;
         remark(&written.remarks);
         if self.json {
             let resolved = scenario::resolved(&prediction.inputs);
@@ -119,6 +119,10 @@ impl Predict {
             return Err(Failure::Failed(error));
         }
         Ok(if prediction.verdict.accepted == Some(false) { Exit::NotAccepted } else { Exit::Done })
+    }
+
+    fn earlier(&self) -> Earlier {
+        if self.overwrite { Earlier::Replaced } else { Earlier::Kept }
     }
 
     /// Puts what the command line says in place of what the scenario says.
@@ -179,9 +183,9 @@ impl Destination {
             None => Destination::Dated(dated(&predict.scenario.file, SystemTime::now())),
         };
         let (Destination::Given(name) | Destination::Dated(name)) = &place;
-        remark(&output::recover(name));
+        remark(&recover(name));
         let folder = place.folder()?;
-        output::check_place(&folder, predict.overwrite).or_bad_input()?;
+        check_place(&folder, predict.earlier()).or_bad_input()?;
         Ok(place)
     }
 
@@ -200,7 +204,7 @@ impl Destination {
         };
         let free = (1..1000)
             .map(numbered)
-            .find(|folder| !matches!(output::check_place(folder, false), Err(OutputError::Exists { .. })));
+            .find(|folder| !matches!(check_place(folder, Earlier::Kept), Err(FolderError::Exists { .. })));
         free.ok_or_else(|| anyhow!("too many folders are named {}; choose one with --out", name.display()))
             .or_bad_input()
     }

@@ -6,7 +6,7 @@ use motefall_physics::inputs::SweepPlan;
 use motefall_run::Progress;
 use motefall_run::print::StageTimes;
 use motefall_run::sweep::Watch;
-use motefall_run::sweep::store::Found;
+use motefall_run::sweep::store::Opened;
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -29,7 +29,7 @@ pub fn listen_for_stop() -> Result<(), ctrlc::Error> {
         }
         // A terminal shows ^C first.
         let line = if std::io::stderr().is_terminal() { "\n" } else { "" };
-        let _ = writeln!(std::io::stderr(), "{line}stopping; Ctrl-C again ends at once");
+        let _ = writeln!(std::io::stderr(), "{line}stopping; press Ctrl-C again to end at once");
     })
 }
 
@@ -246,18 +246,20 @@ impl SweepReporter {
 }
 
 impl Watch for SweepReporter {
-    fn begin(&self, found: Found, total: u64) {
+    fn begin(&self, found: Opened, total: u64) {
         let folder = self.folder.display();
         let (done, text) = match found {
-            Found::New => (0, None),
-            Found::Same { points, cut, damaged, leftovers } => {
+            Opened::New => (0, None),
+            Opened::Same { points, cut, damaged, leftovers } => {
                 // A disk that changes what is on it is worth a word in any case.
                 damaged.iter().for_each(|line| tell(Some(format!("{line}; the point is computed again"))));
                 if leftovers > 0 {
-                    tell(Some(format!("removed {leftovers} unfinished files that an ended run had left in {folder}")));
+                    tell(Some(format!(
+                        "removed {leftovers} unfinished files in {folder}, left by a run that was ended"
+                    )));
                 }
-                let torn = if cut > 0 { ", after cutting off a last line that was not complete" } else { "" };
-                (points, Some(format!("going on in {folder}: {points} of {total} points are there{torn}")))
+                let torn = if cut > 0 { ", after cutting off an incomplete last line" } else { "" };
+                (points, Some(format!("resuming in {folder}: {points} of {total} points are there{torn}")))
             }
         };
         self.tell(text);
@@ -338,7 +340,7 @@ impl SweepLines {
             let seconds = (now - began).as_secs_f64();
             let here = done - first;
             if here > 0 && seconds > 0.0 {
-                text += &format!(", {} a minute", rate_words(60.0 * here as f64 / seconds));
+                text += &format!(", {} per minute", rate_words(60.0 * here as f64 / seconds));
                 let left = seconds * (total - done) as f64 / here as f64;
                 text += &match done == total {
                     true => format!(", took {}", HumanDuration(now - began)),
@@ -383,7 +385,7 @@ mod tests {
         assert!(lines.due(at(60.0)) && !lines.due(at(65.0)) && lines.due(at(71.0)));
         assert_eq!(
             lines.text(at(60.0), "87 % pass (a = 1)"),
-            "30/50 points, 10 a minute, about 2 minutes left; last: 87 % pass (a = 1)"
+            "30/50 points, 10 per minute, about 2 minutes left; last: 87 % pass (a = 1)"
         );
         lines.done = 50;
         assert!(lines.due(at(72.0)), "the last point always");

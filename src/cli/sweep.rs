@@ -7,6 +7,7 @@ use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::{Earlier, RunError, Shard, Shared, StoreError, SweepError, SweepResult, SweepScenario};
 use motefall_figures::statistics::wilson_95;
+use motefall_files::whole_folder::{check_place, recover};
 use motefall_output as output;
 use motefall_output::sweep::best;
 use motefall_run::sweep::store;
@@ -40,13 +41,13 @@ Exit codes: 0 done (and some setting passes often enough, if limits are set), 1 
 pub struct SweepCommand {
     #[command(flatten)]
     scenario: ScenarioFile,
-    /// Folder of the sweep, begun or new; without it motefall-sweep- and the scenario's name
+    /// Folder of the sweep, begun or new (default: motefall-sweep- and the scenario's name)
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Run only part I of N: every Nth point, from the Ith on
     #[arg(long, value_name = "I/N", value_parser = shard)]
     shard: Option<Shard>,
-    /// Processor cores to use; without it all. The result does not depend on it
+    /// Processor cores to use (default: all); the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads)]
     threads: Option<usize>,
     /// Solve the gas jets anew and keep none for the next run
@@ -121,7 +122,7 @@ pub fn check_folder(folder: &Path) -> Result<PathBuf, Failure> {
         Ok(kind) if !kind.is_dir() => return refuse("is no folder"),
         Ok(_) => {}
         Err(_) if plain.is_symlink() => return refuse("is a link to a folder that is not there"),
-        Err(_) => return output::check_place(&plain, false).or_bad_input().map(|()| plain),
+        Err(_) => return check_place(&plain, Earlier::Kept).or_bad_input().map(|()| plain),
     }
     let listed = std::fs::read_dir(&plain).and_then(|entries| entries.collect::<Result<Vec<_>, _>>());
     let names = match listed {
@@ -143,11 +144,11 @@ pub fn check_folder(folder: &Path) -> Result<PathBuf, Failure> {
 /// Whether the report of the recommended setting could be put at its place.
 fn check_best(folder: &Path) -> Result<(), Failure> {
     let best = folder.join(BEST);
-    remark(&output::recover(&best));
+    remark(&recover(&best));
     if best.symlink_metadata().is_err() {
         return Ok(());
     }
-    let checked = output::check_place(&best, true);
+    let checked = check_place(&best, Earlier::Replaced);
     checked.context("the report of the recommended setting has no place").or_bad_input()
 }
 
@@ -162,7 +163,7 @@ fn failure(error: SweepError) -> Failure {
 /// What the user has to change, or what failed.
 pub fn store_failure(error: StoreError) -> Failure {
     match error {
-        StoreError::File { .. } => Failure::Failed(error.into()),
+        StoreError::File { .. } | StoreError::Write { .. } => Failure::Failed(error.into()),
         _ => Failure::BadInput(error.into()),
     }
 }
@@ -235,8 +236,8 @@ fn summary(result: &SweepResult, ran: usize, passing: usize, window: &Path) -> S
             .count();
         text += &format!("{passing} of {ran} settings pass in {wanted} or more of their prints");
         text += &match certain {
-            0 if passing > 0 => ", none of them for sure: more prints would tell.\n".to_owned(),
-            n if n < passing => format!(", {n} of them for sure.\n"),
+            0 if passing > 0 => ", none of them for certain: more prints would settle it.\n".to_owned(),
+            n if n < passing => format!(", {n} of them for certain.\n"),
             _ => ".\n".to_owned(),
         };
         if let Some(point) = best(result).map(|index| &result.points[index])

@@ -5,9 +5,6 @@ use std::fs::{self, File, FileType};
 use std::io::{self, ErrorKind, Read};
 use std::path::Path;
 
-/// How the names of files begin that are being written into a sweep's folder.
-pub const UNFINISHED: &str = ".motefall-part-";
-
 /// Why a file cannot be read; completes a sentence that begins with the name of the file.
 #[derive(Debug, thiserror::Error)]
 pub enum FileError {
@@ -43,7 +40,7 @@ pub fn open(path: &Path) -> Result<File, FileError> {
     // Opening a pipe would wait for somebody to write, so it is looked at first.
     let kind = fs::metadata(path)?.file_type();
     if !kind.is_file() {
-        return Err(FileError::NotAFile(words(kind)));
+        return Err(FileError::NotAFile(not_a_file(kind)));
     }
     Ok(File::open(path)?)
 }
@@ -57,7 +54,7 @@ pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, FileError> {
 }
 
 /// What a file is that is no plain one.
-fn words(kind: FileType) -> &'static str {
+pub(crate) fn not_a_file(kind: FileType) -> &'static str {
     #[cfg(unix)]
     {
         use std::os::unix::fs::FileTypeExt;

@@ -85,9 +85,9 @@ pub fn holds_fewer(tolerance: &Tolerance) -> bool {
 /// What it rests on, in a sentence.
 pub fn basis_words(tolerance: &Tolerance) -> &'static str {
     if tolerance.normal {
-        "the prints do not contradict a normal law, on which this rests"
+        "assuming a normal law, which the prints do not contradict"
     } else {
-        "from the order of the prints, whatever their law; more prints say it of more"
+        "from the order of the prints, whatever their law; with more prints the share grows"
     }
 }
 

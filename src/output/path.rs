@@ -7,16 +7,17 @@
 //! | DXF | R12, one unit is a micrometre: polylines on the layers `open` and `closed` (the shutter) |
 //! | HTML | a picture true to scale with the regions, and the table |
 
+use super::numbers::{duration, length};
+use super::page::{Page, note, table};
 use super::picture::View;
 use super::plot::{escape, nice_below};
-use maud::{DOCTYPE, PreEscaped, html};
+use maud::{PreEscaped, html};
 use motefall_physics::contours::Bounds;
 use motefall_physics::inputs::{Inputs, Layer, Role, Shape, Stage};
 use motefall_physics::map::outline;
 use motefall_physics::path::motion::{Stroke, Timeline};
 use std::fmt::Write;
 
-const STYLE: &str = include_str!("report/style.css");
 /// Longest side of the picture, drawing units.
 const SIDE: f64 = 900.0;
 
@@ -58,21 +59,12 @@ fn travel(drawn: &[Stroke]) -> f64 {
     drawn.iter().filter(|s| !s.open).map(|s| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1])).sum()
 }
 
-/// A time as a person says it.
-fn time_words(seconds: f64) -> String {
-    match seconds {
-        s if s < 120.0 => format!("{s:.1} s"),
-        s if s < 7200.0 => format!("{:.1} min", s / 60.0),
-        s => format!("{:.2} h", s / 3600.0),
-    }
-}
-
 /// One line about the whole.
 fn whole(timeline: &Timeline) -> String {
     format!(
         "{} in all, {} with the shutter open in {} openings; {:.2} mm of travel with it closed",
-        time_words(timeline.duration),
-        time_words(timeline.open_time()),
+        duration(timeline.duration),
+        duration(timeline.open_time()),
         timeline.open.len(),
         travel(&timeline.drawing()) * 1e3
     )
@@ -86,11 +78,11 @@ pub fn text(layer: &Layer, timeline: &Timeline) -> String {
         format!("{:widest$}  {:>8}  {:>11}  {:>10}  {:>8}\n", "item", "strokes", "length", "time", "openings");
     for row in &rows {
         let length = format!("{:.3} mm", row.length * 1e3);
-        let (strokes, openings, time) = (row.strokes, row.openings, time_words(row.time));
+        let (strokes, openings, time) = (row.strokes, row.openings, duration(row.time));
         let _ = writeln!(out, "{:widest$}  {strokes:>8}  {length:>11}  {time:>10}  {openings:>8}", row.name);
     }
     let _ = writeln!(out, "\n{}", whole(timeline));
-    out
+    out.replace('\u{a0}', " ")
 }
 
 /// Timed points.
@@ -272,8 +264,7 @@ fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
     }
     let bar = nice_below(view.width() * 0.25);
     let y = view.height() * scale + 14.0;
-    let words = if bar >= 1e-3 { format!("{:.0} mm", bar * 1e3) } else { format!("{:.3} µm", bar * 1e6) };
-    let words = words.replace(".000", "");
+    let words = length(bar);
     let _ = write!(
         out,
         r#"<path class="ruler" d="M8 {y:.1}h{:.1}"/><text x="8" y="{:.1}">{words}</text></svg>"#,
@@ -297,45 +288,35 @@ const MORE_STYLE: &str = "
 /// A page with a picture of a layer's path and the table.
 pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
     let Stage { run_up, travel_speed, .. } = layer.stage;
-    html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "Path: " (inputs.name) }
-                style { (PreEscaped(STYLE)) (PreEscaped(MORE_STYLE)) }
-            }
-            body { main {
-                h1 { "Path: " (inputs.name) @if !layer.name.is_empty() { ", layer " (layer.name) } }
-                @if !inputs.note.is_empty() { p class="note" { (inputs.note) } }
-                p { (whole(timeline)) "." }
-                figure {
-                    (PreEscaped(svg(inputs, layer, timeline)))
-                    figcaption {
-                        "The way of the nozzle from above, true to scale. " b { "Solid" } ": mist reaches the chip, the shutter's delays counted in. "
-                        b { "Dashed, thin" } ": the shutter is closed"
-                        @if run_up > 0.0 { ", with a run-up of " (format!("{:.0} µm", run_up * 1e6)) " before and after each stroke" }
-                        "; between strokes the stage moves at " (format!("{:.1} mm", travel_speed * 1e3)) "/s. The dot is the start. Shaded: regions; point at one for its name."
-                        @if layer.path.iter().any(|item| matches!(item.shape, Shape::Filled(_))) {
-                            " Thin closed lines: the areas of drawings that are to be filled; where the solid lines lie beside them, the shutter's delays shift what is printed."
-                        }
-                    }
+    let has_areas = layer.path.iter().any(|item| matches!(item.shape, Shape::Filled(_)));
+    let body = html! {
+        p { (whole(timeline)) "." }
+        figure {
+            (PreEscaped(svg(inputs, layer, timeline)))
+            figcaption {
+                "The path of the nozzle from above, to scale. " b { "Solid" } ": mist reaches the chip, shutter delays included. "
+                b { "Dashed, thin" } ": the shutter is closed"
+                @if run_up > 0.0 { ", with a run-up of " (length(run_up)) " before and after each stroke" }
+                "; between strokes the stage moves at " (length(travel_speed)) "/s. The dot is the start. Shaded: regions (hover for the name)."
+                @if has_areas {
+                    " Thin closed lines: areas from drawings to be filled; where the solid lines run past them, shutter delays shift what is printed."
                 }
-                h2 { "Items" }
-                div class="scroll" { table {
-                    thead { tr { th { "item" } th class="n" { "strokes" } th class="n" { "length (mm)" } th class="n" { "time" } th class="n" { "openings" } } }
-                    tbody { @for row in rows(layer, timeline) { tr {
-                        td { (row.name) } td class="n" { (row.strokes) } td class="n" { (format!("{:.3}", row.length * 1e3)) }
-                        td class="n" { (time_words(row.time)) } td class="n" { (row.openings) }
-                    } } }
-                } }
-                p class="note" { "Lengths are those of the strokes in all passes. Times run from the first opening of the shutter to the last closing, as commanded." }
-                footer { "motefall " (env!("CARGO_PKG_VERSION")) }
-            } }
+            }
         }
-    }
-    .into_string()
+        h2 { "Items" }
+        (table(
+            "",
+            html! { th { "item" } th class="n" { "strokes" } th class="n" { "length (mm)" } th class="n" { "time" } th class="n" { "openings" } },
+            html! { @for row in rows(layer, timeline) { tr {
+                td { (row.name) } td class="n" { (row.strokes) } td class="n" { (format!("{:.3}", row.length * 1e3)) }
+                td class="n" { (duration(row.time)) } td class="n" { (row.openings) }
+            } } },
+        ))
+        (note("Lengths include all passes. Times run from the first shutter opening to the last closing, as commanded."))
+    };
+    let layer_name = if layer.name.is_empty() { String::new() } else { format!(", layer {}", layer.name) };
+    let title = format!("Path: {}{layer_name}", inputs.name);
+    Page { title: &title, note: &inputs.note, style: MORE_STYLE, body, foot: html! {} }.html()
 }
 
 #[cfg(test)]

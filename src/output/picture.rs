@@ -1,5 +1,7 @@
 //! Pictures as PNG: colour maps of the chip, and the deposit at particle scale as seen from above.
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use motefall_figures::{Grid, Pile};
 use motefall_physics::contours::{Bounds, Contours};
 use motefall_physics::inputs::{Region, Role};
@@ -283,6 +285,11 @@ pub fn particles_png(
     encoded(&bytes, [rows, columns], png::ColorType::Rgb)
 }
 
+/// A PNG as an address that needs no network.
+pub fn data_address(png: &[u8]) -> String {
+    format!("data:image/png;base64,{}", STANDARD.encode(png))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -420,7 +427,7 @@ mod tests {
             }
         };
         check("powders", &POWDER_TINTS);
-        let style = include_str!("report/style.css");
+        let style = include_str!("page.css");
         let themes: Vec<Vec<[u8; 3]>> = style
             .lines()
             .filter(|line| line.contains("--s0:"))

@@ -5,7 +5,7 @@
 
 use super::differences;
 use super::numbers::tidy;
-use super::summary::fate_words;
+use super::words::fate_words;
 use motefall_figures::{Budget, DROPLET_STAGES, FigureRow, Prediction};
 use std::borrow::Cow;
 

@@ -1,54 +1,15 @@
 //! The result on the terminal: verdict, deciding figures, cautions, where the report is.
 
-use super::summary;
+use super::words::{cautions, limit_name, limit_words, verdict_sentence};
 use super::{differences, numbers};
 use motefall_figures::places::includes;
-use motefall_figures::{FigureRow, Prediction, Severity, Verdict};
+use motefall_figures::{Caution, FigureRow, Prediction, Severity};
 use motefall_physics::figure_kinds::{On, Terminal};
-use motefall_physics::inputs::Limit;
 use std::fmt::Write;
 use std::path::Path;
 
 /// Most regions or items that are listed.
 const MOST_PLACES: usize = 10;
-
-/// The decision in one sentence.
-pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
-    let low = verdict.share_interval[0];
-    let prints = if verdict.n == 1 { "print" } else { "prints" };
-    let counted = format!(
-        "{} of {} {prints} met every limit; {} are required, and the share over many prints lies between {} (95 % interval), if \
-         the model and its inputs hold",
-        verdict.met,
-        verdict.n,
-        numbers::share(required_share),
-        numbers::shares(verdict.share_interval).replace(" to ", " and ")
-    );
-    match verdict.accepted {
-        Some(true) if low + 1e-9 < required_share => {
-            format!("Accepted, not yet for sure: {counted}. More prints would tell.")
-        }
-        Some(true) => format!("Accepted: {counted}."),
-        Some(false) => format!("Not accepted: {counted}."),
-        None => "No limits were set, so nothing is decided.".into(),
-    }
-}
-
-pub use super::numbers::trimmed;
-
-/// A limit in words: `at least 90 %`, `80 to 120 nm`.
-pub fn limit_words(limit: &Limit) -> String {
-    let kind = limit.figure.kind();
-    let trim = |v: f64| trimmed(v * kind.per_si);
-    let unit = kind.unit;
-    let words = match (limit.min, limit.max) {
-        (Some(min), Some(max)) => format!("{} to {}", trim(min), trim(max)),
-        (Some(min), None) => format!("at least {}", trim(min)),
-        (None, Some(max)) => format!("at most {}", trim(max)),
-        (None, None) => return "no bound".into(),
-    };
-    if unit.is_empty() { words } else { format!("{words}\u{a0}{unit}") }
-}
 
 /// The result as text, no wider than `width` columns (at least 60).
 pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
@@ -56,55 +17,52 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     let mut out = String::new();
     wrap(&mut out, "", "", &p.inputs.name, width);
     wrap(&mut out, "", "", &verdict_sentence(&p.verdict, p.inputs.acceptance.required_share), width);
-
-    if !p.limits.is_empty() {
-        let mut table = Table::new(["limit", "asked", "predicted", "met, of all prints (95 %)"]);
-        for (number, l) in p.limits.iter().enumerate() {
-            let mut what = match &l.limit.place {
-                Some(place) => format!("{}, {place}", numbers::label_at(l.kind(), p.inputs.map.resolution)),
-                None => numbers::label_at(l.kind(), p.inputs.map.resolution),
-            };
-            if p.inputs.acceptance.is_implied(number) {
-                what.push_str(" (role keep-out)");
-            }
-            let value = numbers::predicted_short(l);
-            let mut met = format!("{} of {}", l.met, l.n);
-            if p.is_undecided(l) {
-                met = "not known".into();
-            } else if let Some(ends) = l.share_interval() {
-                let _ = write!(met, ", {}", numbers::shares(ends));
-            }
-            table.add([what, limit_words(&l.limit), value, met]);
-        }
-        out.push('\n');
-        let widths = table.widths();
-        table.print(&mut out, width, widths);
-        if p.limits.iter().any(|l| l.share.is_some()) {
-            wrap(&mut out, "", "", "Of a probability, its bound at 95 % is given, by which it is judged.", width);
-        }
+    for part in [limits, why_prints_differ, figures, layers, told_cautions] {
+        part(&mut out, p, width);
     }
+    if let Some(report) = report {
+        let _ = write!(out, "\nReport: {}\n", report.display());
+    }
+    out.replace(['\u{a0}', '\u{202f}'], " ")
+}
 
+/// What was asked, what was predicted.
+fn limits(out: &mut String, p: &Prediction, width: usize) {
+    if p.limits.is_empty() {
+        return;
+    }
+    let mut table = Table::new(["limit", "required", "predicted", "met; of all prints (95 %)"]);
+    for (number, l) in p.limits.iter().enumerate() {
+        let mut what = limit_name(&l.limit, Some(p.inputs.map.resolution));
+        if p.inputs.acceptance.is_implied(number) {
+            what.push_str(" (role keep-out)");
+        }
+        let met = match l.share_interval() {
+            _ if p.is_undecided(l) => "not known".into(),
+            Some(ends) => format!("{} of {}, {}", l.met, l.n, numbers::shares(ends)),
+            None => format!("{} of {}", l.met, l.n),
+        };
+        table.add([what, limit_words(&l.limit), numbers::predicted_short(l), met]);
+    }
+    out.push('\n');
+    table.print(out, width, table.widths());
+    if p.limits.iter().any(|l| l.share.is_some()) {
+        wrap(out, "", "", "For a probability, the 95 % bound that it is judged by is given.", width);
+    }
+}
+
+fn why_prints_differ(out: &mut String, p: &Prediction, width: usize) {
     if let Some(sentence) = differences::sentence(p) {
         out.push('\n');
-        wrap(&mut out, "", "", &sentence, width);
+        wrap(out, "", "", &sentence, width);
     }
+}
 
-    let limited =
-        |row: &FigureRow| p.limits.iter().any(|l| l.limit.figure == row.kind.figure && l.limit.place == row.place);
-    let role = |place: &str| p.inputs.regions.iter().find(|r| r.name == place).map(|r| r.role);
+/// Figures that have no limit, by place, as far as the terminal tells them.
+fn figures(out: &mut String, p: &Prediction, width: usize) {
     let mut groups: Vec<(Option<&str>, Table<3>)> = vec![];
     let mut left_out = 0;
-    for row in p.figures.iter().filter(|r| !limited(r)) {
-        let role = row.place.as_deref().and_then(role);
-        let here = |on: On| role.map_or(on == On::Everywhere, |role| includes(on, role));
-        let is_told = match row.kind.terminal {
-            Terminal::Never => false,
-            Terminal::Told(on) => here(on),
-            Terminal::IfMeasured(on) => here(on) && row.estimate.is_some(),
-        };
-        if !is_told {
-            continue;
-        }
+    for row in p.figures.iter().filter(|row| is_told(p, row)) {
         let place = row.place.as_deref();
         let index = match groups.iter().position(|g| g.0 == place) {
             Some(index) => index,
@@ -124,6 +82,9 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
             if n == p.verdict.n || n == 0 { String::new() } else { format!("from {n} of {} prints", p.verdict.n) },
         ]);
     }
+    if groups.is_empty() {
+        return;
+    }
     // One width for all groups, so that the values stand below each other.
     let widths = groups.iter().fold([0; 3], |w, g| {
         let own = g.1.widths();
@@ -131,52 +92,65 @@ pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
     });
     for (_, table) in &groups {
         out.push('\n');
-        table.print(&mut out, width, widths);
+        table.print(out, width, widths);
     }
-    if !groups.is_empty() {
-        let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
-        let prints = if p.verdict.n == 1 { "print" } else { "prints" };
-        let extremes = if p.verdict.n > 1 {
-            " Of the farthest and largest particle: median of the prints with its interval, and largest."
-        } else {
-            ""
-        };
-        let text = format!(
-            "Means over {} {prints}; after ± and in brackets: their 95 % interval.{extremes}{more}",
-            p.verdict.n
-        );
-        out.push('\n');
-        wrap(&mut out, "", "", &text, width);
-    }
+    let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
+    let extremes = match p.verdict.n {
+        2.. => " For the farthest and largest particle: median of the prints with its interval, and largest.",
+        _ => "",
+    };
+    let prints = numbers::counted(p.verdict.n.into(), "print", "prints");
+    let text = format!("Means over {prints}; after ± and in brackets: their 95 % interval.{extremes}{more}");
+    out.push('\n');
+    wrap(out, "", "", &text, width);
+}
 
-    if p.inputs.is_layered() {
-        let mut table = Table::new(["layer", "print time", "pause before", "ink"]);
-        for (layer, part) in p.inputs.layers.iter().zip(&p.layers) {
-            let seconds = |time: f64| format!("{} s", numbers::significant(time, 3));
-            let ink = numbers::ink(part.conditions.ink_used);
-            table.add([layer.name.clone(), seconds(part.conditions.print_time), seconds(layer.pause), ink]);
-        }
-        out.push('\n');
-        let widths = table.widths();
-        table.print(&mut out, width, widths);
+/// Whether the terminal tells a figure besides those with a limit.
+fn is_told(p: &Prediction, row: &FigureRow) -> bool {
+    if p.limits.iter().any(|limit| differences::belongs(limit, row)) {
+        return false;
     }
+    let region = row.place.as_deref().and_then(|place| p.inputs.regions.iter().find(|r| r.name == place));
+    let here = |on: On| region.map_or(on == On::Everywhere, |region| includes(on, region.role));
+    match row.kind.terminal {
+        Terminal::Never => false,
+        Terminal::Told(on) => here(on),
+        Terminal::IfMeasured(on) => here(on) && row.estimate.is_some(),
+    }
+}
 
-    let cautions = summary::cautions(p);
-    if !cautions.is_empty() {
-        out.push('\n');
-        for caution in cautions.iter().filter(|c| c.severity() != Severity::Note) {
-            let head = if caution.severity() == Severity::Safety { "SAFETY  " } else { "Caution " };
-            wrap(&mut out, head, "        ", &caution.text, width);
-        }
-        let notes = cautions.iter().filter(|c| c.severity() == Severity::Note).count();
-        if notes > 0 {
-            let _ = writeln!(out, "{notes} more {} in the report.", if notes == 1 { "note is" } else { "notes are" });
+fn layers(out: &mut String, p: &Prediction, width: usize) {
+    if !p.inputs.is_layered() {
+        return;
+    }
+    let mut table = Table::new(["layer", "print time", "pause before", "ink"]);
+    for (layer, part) in p.inputs.layers.iter().zip(&p.layers) {
+        let [print, pause] = [part.conditions.print_time, layer.pause].map(numbers::duration);
+        table.add([layer.name.clone(), print, pause, numbers::ink(part.conditions.ink_used)]);
+    }
+    out.push('\n');
+    table.print(out, width, table.widths());
+}
+
+fn told_cautions(out: &mut String, p: &Prediction, width: usize) {
+    let cautions = cautions(p);
+    if cautions.is_empty() {
+        return;
+    }
+    out.push('\n');
+    let (notes, others): (Vec<&Caution>, Vec<&Caution>) =
+        cautions.into_iter().partition(|c| c.severity() == Severity::Note);
+    for caution in others {
+        let head = if caution.severity() == Severity::Safety { "SAFETY  " } else { "Caution " };
+        wrap(out, head, "        ", &caution.text, width);
+    }
+    match notes.len() {
+        0 => {}
+        1 => out.push_str("1 more note is in the report.\n"),
+        n => {
+            let _ = writeln!(out, "{n} more notes are in the report.");
         }
     }
-    if let Some(report) = report {
-        let _ = write!(out, "\nReport: {}\n", report.display());
-    }
-    out.replace(['\u{a0}', '\u{202f}'], " ")
 }
 
 /// Writes text broken at spaces.

@@ -42,7 +42,7 @@ fn report_and_terminal(p: &Prediction) -> [String; 2] {
         p,
         &serde_json::Value::Null,
         &folder.path().join("r"),
-        false,
+        motefall::Earlier::Kept,
         Some(&Duration::from_secs(1).into()),
     );
     let report = std::fs::read_to_string(written.expect("it is written").report).expect("there is a report");
@@ -92,7 +92,7 @@ fn too_many_particles_are_told_where_the_answer_would_stand() {
     let [report, words] = report_and_terminal(&p);
     assert!(report.contains("Joined particles and bridges between electrodes: not known"));
     assert!(report.contains("Particles over the whole chip"));
-    assert!(report.contains("is not known (asked at least"), "the verdict calls it unknown, not failed");
+    assert!(report.contains("is not known (required at least"), "the verdict calls it unknown, not failed");
     assert!(!report.contains("was met in 0 of"));
     assert!(words.contains("not known") && words.contains("fewer passes, a shorter path or a smaller area"), "{words}");
     assert!(knows_all(&whole));

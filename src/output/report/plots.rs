@@ -1,10 +1,9 @@
 //! Plots of the report: profiles, sizes by stage, landing, mass budget.
 
-use super::chip::capital;
 use crate::numbers;
-use crate::plot::{Axis, Dash, Mark, Plot, Scale, Series};
-use crate::summary::fate_words;
+use crate::plot::{Dash, Mark, Plot, PlotAxis, Scale, Series};
 use crate::tables::shares;
+use crate::words::{capital, fate_words};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::{
     Budget, BudgetRow, Conditions, DROPLET_STAGES, Fate, ItemFigure, LandingPoint, Prediction, Profile,
@@ -87,7 +86,7 @@ fn widths(p: &Prediction, item: &str) -> String {
         .filter(|row| row.estimate.is_some())
         .map(|row| format!("{} {}", row.kind.label, numbers::figure(row.estimate.as_ref(), row.kind)))
         .collect();
-    if shown.is_empty() { String::new() } else { format!("{}. ", super::chip::capital(&shown.join(", "))) }
+    if shown.is_empty() { String::new() } else { format!("{}. ", capital(&shown.join(", "))) }
 }
 
 /// Whether an item is an area of a drawing that fills little of the box along its strokes, such as an arc: the average over a straight strip
@@ -123,8 +122,8 @@ fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
     }
     let thickness = Plot {
         size: SIZE,
-        x: Axis::over("distance from the axis (µm)", Scale::Linear, (-near).max(least), near.min(most)),
-        y: Axis::from_zero("projected solid thickness (nm)", total.iter().map(|t| t * 1e9)),
+        x: PlotAxis::over("distance from the axis (µm)", Scale::Linear, (-near).max(least), near.min(most)),
+        y: PlotAxis::from_zero("projected solid thickness (nm)", total.iter().map(|t| t * 1e9)),
         series,
         description: format!("Thickness across {}", profile.item),
     };
@@ -136,12 +135,12 @@ fn profile_pair(p: &Prediction, profile: &Profile, total: &[f64]) -> Markup {
     let floor = coverage.iter().map(|c| c[1]).filter(|c| *c > 0.0).fold(100.0, f64::min);
     let stray = Plot {
         size: SIZE,
-        x: Axis::over("distance from the axis (µm)", Scale::Linear, least, most),
-        y: Axis::over("covered share (%)", Scale::Log, 10f64.powf(floor.log10().floor()).clamp(1e-4, 10.0), 100.0),
+        x: PlotAxis::over("distance from the axis (µm)", Scale::Linear, least, most),
+        y: PlotAxis::over("covered share (%)", Scale::Log, 10f64.powf(floor.log10().floor()).clamp(1e-4, 10.0), 100.0),
         series: vec![line("", 2, Dash::Solid, coverage)],
         description: format!("Coverage across {}", profile.item),
     };
-    let length = super::chip::length_words(profile.length);
+    let length = numbers::length(profile.length);
     let widths = widths(p, &profile.item);
     html! {
         (figure(&thickness, &html! {
@@ -206,8 +205,8 @@ fn droplet_sizes(p: &Prediction, layer: &Layer, conditions: &Conditions, counts:
     let styles = [(6, Dash::Dotted), (4, Dash::Dashed), (2, Dash::Solid), (3, Dash::Solid)];
     let plot = Plot {
         size: SIZE,
-        x: Axis::over("droplet diameter (µm)", Scale::Log, low, high),
-        y: Axis::from_zero(words, droplets.iter().flatten().map(|c| c * factor)),
+        x: PlotAxis::over("droplet diameter (µm)", Scale::Log, low, high),
+        y: PlotAxis::from_zero(words, droplets.iter().flatten().map(|c| c * factor)),
         series: DROPLET_STAGES
             .iter()
             .zip(&droplets)
@@ -222,7 +221,7 @@ fn droplet_sizes(p: &Prediction, layer: &Layer, conditions: &Conditions, counts:
         &plot,
         &html! {
             b { (of_layer(layer, "droplets by stage. ")) }
-            "Droplets are counted here, not weighed: at the atomiser half of them are larger than " (by_count) "\u{a0}µm, and half of the liquid is in those above " (by_mass) "\u{a0}µm. What the tube removes is missing between the first two outlines, drying moves the outline to the left, and what the gas carries past the chip is missing in the last."
+            "Droplets are counted here, not weighed: at the atomiser half of them are larger than " (by_count) "\u{a0}µm, and half of the liquid is in those above " (by_mass) "\u{a0}µm. The difference between the first two outlines is what the tube removes; drying moves the outline to the left; the last lacks what the gas carries past the chip."
             @if counts.iter().any(|stage| stage.first().is_some_and(|smallest| *smallest > 0)) {
                 " The step at the left end holds all droplets that have dried to less."
             }
@@ -251,8 +250,8 @@ fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &motefall_figur
     }
     let plot = Plot {
         size: SIZE,
-        x: Axis::over("particle diameter (µm)", Scale::Log, low, high),
-        y: Axis::from_zero("share per bin (%)", parts.iter().flat_map(|v| v.iter()).map(|v| v * 100.0)),
+        x: PlotAxis::over("particle diameter (µm)", Scale::Log, low, high),
+        y: PlotAxis::from_zero("share per bin (%)", parts.iter().flat_map(|v| v.iter()).map(|v| v * 100.0)),
         series,
         description: format!("Sizes of {name}"),
     };
@@ -263,7 +262,7 @@ fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &motefall_figur
             b { (name) ": as received and as printed. " }
             "Coarse particles do not fit into droplets or their droplets do not pass the tube; fine droplets miss the chip. "
             @if let Some(share) = share { (numbers::percent(share)) " of this powder's mass can ride in droplets at all. " }
-            @if printed.is_empty() { "Nothing of it landed." }
+            @if printed.is_empty() { "None of it landed." }
             @else { (numbers::count(sizes.landed_count.iter().sum())) " particles landed." }
         },
     )
@@ -285,14 +284,14 @@ fn landing_of(layer: &Layer, curve: &[LandingPoint]) -> Markup {
     }
     let micrometres = |v: f64| v * 1e6;
     let (low, high) = curve.iter().fold((f64::INFINITY, 0.0f64), |(a, b), l| (a.min(l.diameter), b.max(l.diameter)));
-    let x = Axis::over("droplet diameter at the nozzle exit (µm)", Scale::Log, micrometres(low), micrometres(high));
+    let x = PlotAxis::over("droplet diameter at the nozzle exit (µm)", Scale::Log, micrometres(low), micrometres(high));
     // Fine droplets may land ten times farther out than the bulk: then a logarithm keeps both readable.
     let radii = || curve.iter().flat_map(|l| l.radius).map(micrometres).filter(|r| r.is_finite() && *r > 0.0);
     let (nearest, farthest) = radii().fold((f64::INFINITY, 0.0f64), |(a, b), r| (a.min(r), b.max(r)));
     let y = if farthest > 12.0 * nearest {
-        Axis::over("landing radius (µm)", Scale::Log, nearest.max(farthest / 1e3) * 0.8, farthest * 1.2)
+        PlotAxis::over("landing radius (µm)", Scale::Log, nearest.max(farthest / 1e3) * 0.8, farthest * 1.2)
     } else {
-        Axis::from_zero("landing radius (µm)", radii())
+        PlotAxis::from_zero("landing radius (µm)", radii())
     };
     let radius = Plot {
         size: SIZE,
@@ -319,7 +318,7 @@ fn landing_of(layer: &Layer, curve: &[LandingPoint]) -> Markup {
     let fate = Plot {
         size: SIZE,
         x,
-        y: Axis::over("share that lands (%)", Scale::Linear, 0.0, 104.0),
+        y: PlotAxis::over("share that lands (%)", Scale::Linear, 0.0, 104.0),
         series: vec![line(
             "",
             4,
@@ -340,15 +339,6 @@ fn landing_of(layer: &Layer, curve: &[LandingPoint]) -> Markup {
             }))
         }
     }
-}
-
-/// A mass in words.
-pub fn mass_words(kilograms: f64) -> String {
-    let (factor, unit) = [(1e15, "pg"), (1e12, "ng"), (1e9, "µg"), (1e6, "mg")]
-        .into_iter()
-        .find(|(f, _)| kilograms.abs() * f < 999.5)
-        .unwrap_or((1e3, "g"));
-    format!("{}\u{a0}{unit}", numbers::significant(kilograms * factor, 3))
 }
 
 /// Order in which solids get lost or land.
@@ -383,37 +373,49 @@ pub fn budget(p: &Prediction) -> Markup {
     }
 }
 
-fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
-    let all: f64 = budget.mass.iter().sum();
-    if all <= 0.0 {
-        return html! { p class="note" { "No solids left the vial while the shutter was open." } };
-    }
+/// One step of the staircase.
+struct BudgetStep {
+    name: String,
+    is_target: bool,
+    /// Powder, where its bar begins and how wide it is, as shares of the whole.
+    bars: Vec<(usize, f64, f64)>,
+    /// Where the step begins.
+    start: f64,
+    /// kg.
+    mass: f64,
+    droplets: u64,
+}
+
+/// The steps from what is lost first to the print; `all` is what left the vial, kg.
+fn budget_lines(p: &Prediction, budget: &Budget, all: f64) -> Vec<BudgetStep> {
     let mass = |row: &BudgetRow| row.mass.iter().sum::<f64>();
     let mut rows: Vec<&BudgetRow> =
         budget.rows.iter().filter(|r| r.droplets > 0 || mass(r) > 0.0 || matches!(r.fate, Fate::Region(_))).collect();
     rows.sort_by_key(|r| rank(p, &r.fate));
     let mut end = 1.0;
-    let mut lines = vec![];
-    for row in rows {
-        let share = mass(row) / all;
-        let start = (end - share).max(0.0);
+    let step = |row: &BudgetRow| {
+        let start = (end - mass(row) / all).max(0.0);
+        end = start;
         let mut at = start;
-        let bars: Vec<(usize, f64, f64)> = row
-            .mass
-            .iter()
-            .enumerate()
-            .map(|(i, m)| {
-                let bar = (i, at, m / all);
-                at += m / all;
-                bar
-            })
-            .filter(|b| b.2 > 0.0)
-            .collect();
+        let mut bars = vec![];
+        for (i, share) in row.mass.iter().map(|m| m / all).enumerate().filter(|(_, share)| *share > 0.0) {
+            bars.push((i, at, share));
+            at += share;
+        }
         let (words, region) = fate_words(&row.fate);
         let name = capital(&region.map_or_else(|| words.to_string(), |r| format!("{words} {r}")));
-        lines.push((name, rank(p, &row.fate) == 9, bars, start, share, mass(row), row.droplets));
-        end = start;
+        let is_target = rank(p, &row.fate) == 9;
+        BudgetStep { name, is_target, bars, start, mass: mass(row), droplets: row.droplets }
+    };
+    rows.into_iter().map(step).collect()
+}
+
+fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
+    let all: f64 = budget.mass.iter().sum();
+    if all <= 0.0 {
+        return html! { p class="note" { "No solids left the vial while the shutter was open." } };
     }
+    let lines = budget_lines(p, budget, all);
     let powders = p.inputs.powders();
     html! {
         figure {
@@ -425,14 +427,14 @@ fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
                         (bar(i, budget.mass[..i].iter().sum::<f64>() / all, m / all))
                     }
                 }
-                span class="n" { (mass_words(all)) } span class="n" { "100\u{a0}%" }
-                @for (name, target, bars, start, share, mass, droplets) in &lines {
-                    span class=(if *target { "target" } else { "" }) title=(format!("{} droplets", numbers::count(*droplets))) { (name) }
+                span class="n" { (numbers::mass(all)) } span class="n" { "100\u{a0}%" }
+                @for line in &lines {
+                    span class=(if line.is_target { "target" } else { "" }) title=(format!("{} droplets", numbers::count(line.droplets))) { (line.name) }
                     div class="track" {
-                        @for (i, at, width) in bars { (bar(*i, *at, *width)) }
-                        div class="end" style=(format!("left:{:.3}%", start * 100.0)) {}
+                        @for (i, at, width) in &line.bars { (bar(*i, *at, *width)) }
+                        div class="end" style=(format!("left:{:.3}%", line.start * 100.0)) {}
                     }
-                    span class="n" { (mass_words(*mass)) } span class="n" { (numbers::percent(*share)) }
+                    span class="n" { (numbers::mass(line.mass)) } span class="n" { (numbers::percent(line.mass / all)) }
                 }
             }
             figcaption {
@@ -441,7 +443,7 @@ fn budget_of(p: &Prediction, budget: &Budget, layer: Option<&str>) -> Markup {
                     span style="color:var(--ink);margin-right:12px;white-space:nowrap" { span class=(format!("keybox s{}", 1 + i % 6)) {} (powder.name) }
                 }
                 br;
-                "A particle counts where its own centre came to rest. The rows add up to the whole within "
+                "A particle counts where its own centre came to rest. The rows add up to the whole to within "
                 (numbers::significant(budget.closure.max(1e-16), 1)) " of it"
                 @if budget.not_simulated > 0.0 {
                     "; about " (numbers::count(budget.not_simulated.round() as u64)) " further droplets were expected but not simulated, because of the droplet budget"

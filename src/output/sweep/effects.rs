@@ -2,7 +2,8 @@
 
 use super::panel::plot_axis;
 use super::space::Space;
-use crate::plot::{Axis, Dash, Mark, Plot, Scale, Series};
+use crate::plot::{Dash, Mark, Plot, PlotAxis, Scale, Series};
+use crate::words::capital;
 use motefall_figures::statistics::{estimate, wilson_95};
 use motefall_figures::sweep::{PointStats, SweepResult};
 
@@ -78,7 +79,7 @@ pub fn influence(result: &SweepResult, space: &Space) -> (Vec<(usize, f64)>, Bas
 }
 
 /// One quantity over every axis.
-pub struct Row {
+pub struct EffectRow {
     /// What it is, with its unit.
     pub title: String,
     /// One plot per axis.
@@ -86,7 +87,7 @@ pub struct Row {
 }
 
 /// Short level strokes that mark points on a plot.
-pub fn ticks_through(points: &[[f64; 2]], x: &Axis) -> Vec<[f64; 2]> {
+pub fn ticks_through(points: &[[f64; 2]], x: &PlotAxis) -> Vec<[f64; 2]> {
     let [low, high] = x.range;
     points
         .iter()
@@ -104,7 +105,7 @@ pub fn ticks_through(points: &[[f64; 2]], x: &Axis) -> Vec<[f64; 2]> {
 type Reading<'a> = dyn Fn(&PointStats) -> Option<(f64, f64)> + 'a;
 
 /// Pass probability, then each limited figure, over every axis.
-pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
+pub fn rows(result: &SweepResult, space: &Space) -> Vec<EffectRow> {
     let percent = |met: u32, prints: u32| {
         (prints > 0).then(|| {
             let [low, high] = wilson_95(met.min(prints), prints);
@@ -127,9 +128,7 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
                 .filter(|r| r.0.is_finite() && r.1.is_finite())
         };
         let name = kind.label;
-        let title = at
-            .as_ref()
-            .map_or_else(|| super::parallel::capital(name), |at| format!("{}, {at}", super::parallel::capital(name)));
+        let title = at.as_ref().map_or_else(|| capital(name), |at| format!("{}, {at}", capital(name)));
         if kind.is_extreme() {
             // A mean would be set by single prints.
             let meets = |s: &PointStats| percent(*s.met_each.get(number)?, s.prints);
@@ -152,6 +151,23 @@ pub fn rows(result: &SweepResult, space: &Space) -> Vec<Row> {
     out
 }
 
+/// Mean of several points' readings, and half of its 95 % interval.
+fn mean_of(read: &[(f64, f64)], is_grid: bool) -> Option<(f64, f64)> {
+    if read.is_empty() {
+        return None;
+    }
+    let n = read.len() as f64;
+    let mean = read.iter().map(|r| r.0).sum::<f64>() / n;
+    // A grid is balanced in the other settings, so only the chance of the prints is left; elsewhere the points differ.
+    let half = if is_grid || read.len() == 1 {
+        read.iter().map(|r| r.1 * r.1).sum::<f64>().sqrt() / n
+    } else {
+        let values: Vec<f64> = read.iter().map(|r| r.0).collect();
+        estimate(&values).and_then(|e| e.interval).map_or(0.0, |i| i[1] - mean)
+    };
+    Some((mean, half))
+}
+
 fn row(
     result: &SweepResult,
     space: &Space,
@@ -160,26 +176,16 @@ fn row(
     reading: &Reading<'_>,
     bounds: &[f64],
     range: Option<[f64; 2]>,
-) -> Row {
+) -> EffectRow {
     let mut low_high = bounds.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(*v), b.max(*v)));
     let mut curves = vec![];
     for axis in 0..space.axes.len() {
         let mut means = vec![];
         let mut bars = vec![];
         for (at, members) in groups(space, axis) {
-            let read: Vec<(f64, f64)> =
-                members.iter().filter_map(|i| result.points[*i].outcome.as_ref().ok()).filter_map(reading).collect();
-            if read.is_empty() {
+            let here = members.iter().filter_map(|i| result.points[*i].outcome.as_ref().ok());
+            let Some((mean, half)) = mean_of(&here.filter_map(reading).collect::<Vec<_>>(), space.is_grid()) else {
                 continue;
-            }
-            let n = read.len() as f64;
-            let mean = read.iter().map(|r| r.0).sum::<f64>() / n;
-            // A grid is balanced in the other settings, so only the chance of the prints is left; elsewhere the points differ.
-            let half = if space.is_grid() || read.len() == 1 {
-                read.iter().map(|r| r.1 * r.1).sum::<f64>().sqrt() / n
-            } else {
-                let values: Vec<f64> = read.iter().map(|r| r.0).collect();
-                estimate(&values).and_then(|e| e.interval).map_or(0.0, |i| i[1] - mean)
             };
             let (mut a, mut b) = (mean - half, mean + half);
             if range.is_some() {
@@ -192,14 +198,11 @@ fn row(
         }
         curves.push((means, bars));
     }
-    let y = match range {
-        Some([a, b]) => Axis::over(label, Scale::Linear, a, b),
-        None => {
-            let pad = 0.06 * (low_high.1 - low_high.0);
-            let low = if low_high.0 >= 0.0 { (low_high.0 - pad).max(0.0) } else { low_high.0 - pad };
-            Axis::over(label, Scale::Linear, low, low_high.1 + pad)
-        }
-    };
+    let [low, high] = range.unwrap_or_else(|| {
+        let pad = 0.06 * (low_high.1 - low_high.0);
+        [if low_high.0 >= 0.0 { (low_high.0 - pad).max(0.0) } else { low_high.0 - pad }, low_high.1 + pad]
+    });
+    let y = PlotAxis::over(label, Scale::Linear, low, high);
     let line = |colour: usize, dash: Dash, points: Vec<[f64; 2]>| Series {
         name: String::new(),
         colour,
@@ -226,5 +229,5 @@ fn row(
             }
         })
         .collect();
-    Row { title: title.into(), plots }
+    EffectRow { title: title.into(), plots }
 }

@@ -10,16 +10,16 @@
 //! first only when all three are on the disk. The same result gives the same bytes.
 
 mod effects;
+mod page;
 mod panel;
 mod parallel;
 mod rank;
-mod report;
 mod space;
 pub mod tables;
 
-use super::{OutputError, write_error};
+use super::OutputError;
 use motefall_figures::sweep::SweepResult;
-use std::io::Write;
+use motefall_files::whole_file::Prepared;
 use std::path::{Path, PathBuf};
 
 pub use rank::{Class, Drift, End, Ranked, ranked};
@@ -43,35 +43,10 @@ pub fn write(result: &SweepResult, dir: &Path, extra: &Extra) -> Result<Vec<Path
     let contents = [
         ("sweep.csv", tables::csv(result).map_err(|e| encode("sweep.csv", e.to_string()))?),
         ("sweep.npz", tables::npz(result).map_err(|e| encode("sweep.npz", e.to_string()))?),
-        ("window.html", report::html(result, extra).map_err(|e| encode("window.html", e.to_string()))?.into_bytes()),
+        ("window.html", page::html(result, extra).map_err(|e| encode("window.html", e.to_string()))?.into_bytes()),
     ];
-    let mut ready = vec![];
-    for (name, bytes) in &contents {
-        ready.push((beside(dir, name, bytes)?, dir.join(name)));
-    }
-    let mut written = vec![];
-    for (file, path) in ready {
-        file.persist(&path).map_err(|e| OutputError::NotWritable { path: path.clone(), source: e.error })?;
-        written.push(path);
-    }
-    if let Ok(folder) = std::fs::File::open(dir) {
-        // Some file systems cannot sync a folder; the files are complete either way.
-        let _ = folder.sync_all();
-    }
-    Ok(written)
-}
-
-/// A file with its content on the disk, not yet under its name; gone when dropped.
-fn beside(dir: &Path, name: &str, bytes: &[u8]) -> Result<tempfile::NamedTempFile, OutputError> {
-    let size = bytes.len() as u64;
-    let failed = |source| write_error(&dir.join(name), source, size, size);
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(motefall_files::plain_file::UNFINISHED);
-    // Temporary files are private by default; a result is as open as any file the user makes.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = builder.tempfile_in(dir).map_err(failed)?;
-    file.write_all(bytes).map_err(failed)?;
-    file.as_file().sync_all().map_err(failed)?;
-    Ok(file)
+    let ready =
+        contents.iter().map(|(name, bytes)| Prepared::new(&dir.join(name), &[bytes])).collect::<Result<Vec<_>, _>>()?;
+    ready.into_iter().try_for_each(Prepared::put)?;
+    Ok(contents.iter().map(|(name, _)| dir.join(name)).collect())
 }

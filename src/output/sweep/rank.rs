@@ -1,6 +1,6 @@
 //! Which settings to use: pass probability first, then room to drift.
 
-use super::space::{Space, Value};
+use super::space::{PassValue, Space};
 use motefall_figures::statistics::wilson_95;
 use motefall_figures::sweep::SweepResult;
 use rayon::prelude::*;
@@ -186,7 +186,7 @@ pub(super) fn drift(space: &Space, from: &[f64], axis: usize, way: f64, wanted: 
         place[axis] = start + way * room;
         space.at(&place)
     };
-    let good = |v: Value| matches!(v, Value::Share(p) if p + 1e-9 >= wanted);
+    let good = |v: PassValue| matches!(v, PassValue::Share(p) if p + 1e-9 >= wanted);
     if !good(at(0.0)) {
         return done(0.0, End::Fails);
     }
@@ -210,9 +210,9 @@ pub(super) fn drift(space: &Space, from: &[f64], axis: usize, way: f64, wanted: 
             }
         }
         let end = match beyond {
-            Value::Share(_) => End::Fails,
-            Value::CannotRun => End::CannotRun,
-            Value::Unknown => End::Unknown,
+            PassValue::Share(_) => End::Fails,
+            PassValue::CannotRun => End::CannotRun,
+            PassValue::Unknown => End::Unknown,
         };
         return done(inside, end);
     }

@@ -161,7 +161,7 @@ pub fn full_grid(result: &SweepResult) -> Option<FullGrid> {
 
 /// Pass probability at a place between the points.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Value {
+pub enum PassValue {
     /// 0 to 1.
     Share(f64),
     /// The nearest point could not run.
@@ -272,7 +272,7 @@ impl Space {
     }
 
     /// Pass probability at a place of the unit cube.
-    pub fn at(&self, place: &[f64]) -> Value {
+    pub fn at(&self, place: &[f64]) -> PassValue {
         match &self.grid {
             Some((levels, point_at)) => self.between_levels(levels, point_at, place),
             None => self.local_plane(place),
@@ -280,7 +280,7 @@ impl Space {
     }
 
     /// Linear in each scaled axis between the deviates of the grid's points; corners that could not run are left out unless nearest.
-    fn between_levels(&self, levels: &[Vec<f64>], point_at: &[usize], place: &[f64]) -> Value {
+    fn between_levels(&self, levels: &[Vec<f64>], point_at: &[usize], place: &[f64]) -> PassValue {
         let cell: Vec<(usize, f64)> = levels
             .iter()
             .zip(place)
@@ -310,12 +310,12 @@ impl Space {
                 weights += weight;
             }
         }
-        if nearest.is_none() { Value::CannotRun } else { Value::Share(share(sum / weights)) }
+        if nearest.is_none() { PassValue::CannotRun } else { PassValue::Share(share(sum / weights)) }
     }
 
     /// Plane through the deviates of the nearest points that ran, by least squares with weights (1 - (distance/farthest)^3)^3, taken at
     /// the place.
-    fn local_plane(&self, place: &[f64]) -> Value {
+    fn local_plane(&self, place: &[f64]) -> PassValue {
         // The nearest points that ran, nearest first, one more than the plane rests on.
         let mut near: Vec<(f64, usize)> = Vec::with_capacity(self.neighbours + 2);
         let (mut closest, mut closest_ran) = (f64::INFINITY, false);
@@ -341,10 +341,10 @@ impl Space {
             }
         }
         if closest.sqrt() > self.reach {
-            return Value::Unknown;
+            return PassValue::Unknown;
         }
         if !closest_ran {
-            return Value::CannotRun;
+            return PassValue::CannotRun;
         }
         // The farthest sets the width and has no weight itself; with few points all of them count.
         let width = near.last().map_or(1.0, |n| n.0.sqrt()) * if near.len() > self.neighbours { 1.0 } else { 1.2 };
@@ -369,8 +369,8 @@ impl Space {
             line[k] += flat.max(1e-12);
         }
         match solve(normal) {
-            Some(plane) => Value::Share(share(plane[0])),
-            None => Value::Unknown,
+            Some(plane) => PassValue::Share(share(plane[0])),
+            None => PassValue::Unknown,
         }
     }
 }

@@ -9,9 +9,9 @@ use super::bore::solver::{BoreSolution, layer_thickness, solve_bore};
 use super::exit::ExitProfile;
 use super::grid::Fineness;
 use super::solver::{self, JetError, JetNumbers, Solution, Source, Surroundings};
+use motefall_files::whole_file::{self, UNFINISHED, WriteError};
 use std::collections::VecDeque;
 use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -189,12 +189,12 @@ fn jet_file(numbers: JetNumbers) -> String {
 }
 
 fn keep(folder: &Path, path: &Path, newton_steps: usize, fields: [&[f64]; 2]) {
-    if fs::create_dir_all(folder).is_ok() && write(folder, path, newton_steps, fields).is_ok() {
+    if fs::create_dir_all(folder).is_ok() && write(path, newton_steps, fields).is_ok() {
         remove_oldest(folder);
     }
 }
 
-fn write(folder: &Path, path: &Path, newton_steps: usize, fields: [&[f64]; 2]) -> std::io::Result<()> {
+fn write(path: &Path, newton_steps: usize, fields: [&[f64]; 2]) -> Result<(), WriteError> {
     let mut bytes = Vec::with_capacity(16 * fields[0].len() + 32);
     bytes.extend_from_slice(MAGIC);
     bytes.extend_from_slice(&VERSION.to_le_bytes());
@@ -203,16 +203,7 @@ fn write(folder: &Path, path: &Path, newton_steps: usize, fields: [&[f64]; 2]) -
         bytes.extend_from_slice(&value.to_le_bytes());
     }
     bytes.extend_from_slice(&checksum(&bytes).to_le_bytes());
-    let mut builder = tempfile::Builder::new();
-    // Temporary files are private by default; jets are as open as any file the user makes, so a folder can be shared.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    // The name is one of those that go when they are old, should the run be killed here.
-    let mut file = builder.prefix("jet-new-").tempfile_in(folder)?;
-    file.write_all(&bytes)?;
-    file.as_file().sync_data()?;
-    file.persist(path)?;
-    Ok(())
+    whole_file::replace(path, &[&bytes])
 }
 
 /// Newton steps and both fields of a file with a number of nodes.
@@ -238,7 +229,11 @@ fn remove_oldest(folder: &Path) {
     let Ok(entries) = fs::read_dir(folder) else { return };
     let mut files: Vec<_> = entries
         .flatten()
-        .filter(|entry| entry.file_name().to_string_lossy().starts_with("jet"))
+        .filter(|entry| {
+            // What a run that was ended while it kept a jet has left goes too, when it is old.
+            let name = entry.file_name();
+            ["jet", UNFINISHED].iter().any(|begin| name.to_string_lossy().starts_with(begin))
+        })
         .filter_map(|entry| Some((entry.metadata().ok()?.modified().ok()?, entry.path())))
         .collect();
     if files.len() > MOST_FILES {
@@ -277,17 +272,6 @@ mod tests {
         fs::write(&path, b"short").expect("writable");
         assert_eq!(store.obtain(NUMBERS).expect("solves again").origin, Origin::Solved);
         assert_eq!(store.obtain(NUMBERS).expect("reads").origin, Origin::Kept);
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn jets_are_as_open_as_any_file() {
-        use std::os::unix::fs::PermissionsExt;
-        let folder = tempfile::tempdir().expect("a temporary folder");
-        FieldStore::in_folder(folder.path().join("jets")).obtain(NUMBERS).expect("solves");
-        fs::write(folder.path().join("any"), "x").expect("writable");
-        let mode = |path: PathBuf| fs::metadata(path).expect("there").permissions().mode() & 0o777;
-        assert_eq!(mode(folder.path().join("jets").join(jet_file(NUMBERS))), mode(folder.path().join("any")));
     }
 
     #[test]

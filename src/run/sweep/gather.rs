@@ -1,7 +1,8 @@
 //! Joins the stores of a sweep's shards into the store of the whole.
 
-use super::store::{DamagedLine, Entry, FILE, Header, Reader, Shard, StoreError, write_whole};
+use super::store::{DamagedLine, FILE, Header, Shard, StoreError, StoreReader, StoredLine, store_parts};
 use motefall_files::plain_file;
+use motefall_files::whole_file::{self, WriteError};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -28,13 +29,8 @@ pub enum GatherError {
         path: PathBuf,
     },
     /// It cannot be written.
-    #[error("cannot write {}: {source}; choose another folder with --out, or make room", path.display())]
-    Write {
-        /// The file.
-        path: PathBuf,
-        /// What the system says.
-        source: std::io::Error,
-    },
+    #[error("{0}; choose another folder with --out, or free some space")]
+    Write(#[from] WriteError),
 }
 
 /// What shards hold together.
@@ -58,7 +54,7 @@ pub fn read(folders: &[PathBuf]) -> Result<Gathered, GatherError> {
     let mut gathered: Option<Gathered> = None;
     let mut from: BTreeMap<u64, usize> = BTreeMap::new();
     for (index, folder) in folders.iter().enumerate() {
-        let mut reader = Reader::in_folder(folder)?;
+        let mut reader = StoreReader::in_folder(folder)?;
         let whole = gathered.get_or_insert_with(|| Gathered {
             header: reader.header.clone().of_whole(),
             lines: BTreeMap::new(),
@@ -69,14 +65,14 @@ pub fn read(folders: &[PathBuf]) -> Result<Gathered, GatherError> {
         });
         reader.header.check(&whole.header, &folder.join(FILE))?;
         whole.shards.push((reader.header.shard, folder.clone()));
-        while let Some(entry) = reader.next_entry()? {
+        while let Some(entry) = reader.next_line()? {
             let (record, line) = match entry {
-                Entry::Point(record, line) => (record, line),
-                Entry::Damaged(line) => {
+                StoredLine::Point(record, line) => (record, line),
+                StoredLine::Damaged(line) => {
                     whole.damaged.push(line);
                     continue;
                 }
-                Entry::Torn(_) => {
+                StoredLine::Torn(_) => {
                     whole.torn.push(folder.clone());
                     continue;
                 }
@@ -138,15 +134,21 @@ impl Gathered {
     pub fn write(&self, folder: &Path) -> Result<(), GatherError> {
         debug_assert!(self.missing().is_empty());
         let path = folder.join(FILE);
+        std::fs::create_dir_all(folder).map_err(|source| StoreError::File {
+            what: "make the folder",
+            path: folder.into(),
+            advice: "choose another folder with --out".into(),
+            source,
+        })?;
         let header = self.header.line();
-        let parts: Vec<&[u8]> = std::iter::once(&header).chain(self.lines.values()).map(Vec::as_slice).collect();
-        let failed = |source| GatherError::Write { path: path.clone(), source };
-        if path.try_exists().map_err(failed)? {
-            let whole = parts.concat();
-            let same = plain_file::read(&path, whole.len() as u64).is_ok_and(|there| there == whole);
-            return if same { Ok(()) } else { Err(GatherError::Taken { path }) };
+        let parts = store_parts(&header, &self.lines);
+        match whole_file::create(&path, &parts) {
+            Err(WriteError::Exists { .. }) => {
+                let whole = parts.concat();
+                let same = plain_file::read(&path, whole.len() as u64).is_ok_and(|there| there == whole);
+                if same { Ok(()) } else { Err(GatherError::Taken { path }) }
+            }
+            written => Ok(written?),
         }
-        std::fs::create_dir_all(folder).map_err(failed)?;
-        write_whole(&path, &parts).map_err(failed)
     }
 }

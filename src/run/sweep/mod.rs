@@ -24,7 +24,7 @@ use std::path::Path;
 use std::sync::mpsc::{self, RecvTimeoutError};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
-use store::{Found, Header, Shard, Store, StoreError, point_line};
+use store::{Header, Opened, Shard, Store, StoreError, point_line};
 
 /// Points that may be done before an earlier one is, per point under way: bounds what a kill can lose.
 const AHEAD: u64 = 4;
@@ -49,7 +49,7 @@ pub struct Sweep<'a> {
 /// How a sweep reports and is told to stop.
 pub trait Watch: Sync {
     /// The sweep begins, with so many points stored already, of `total` in this shard.
-    fn begin(&self, found: Found, total: u64);
+    fn begin(&self, found: Opened, total: u64);
     /// A point is stored.
     fn stored(&self, record: &PointRecord);
     /// Whether the user wants to stop.

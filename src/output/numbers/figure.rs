@@ -1,11 +1,7 @@
-//! Numbers as a reader sees them: honest digits, intervals, units. The report and the terminal share this.
+//! Figures of prints with their intervals.
 
-use motefall_figures::{Estimate, FigureKind, LimitOutcome, PrintFigure, ShareOfPrints};
-
-/// Joins groups of three digits; narrow and not breakable.
-const GROUP: char = '\u{202f}';
-/// Decimals beyond which no bench value is shown.
-const MOST_DECIMALS: i32 = 9;
+use super::plain::{decimals_for_uncertainty, fixed, significant, ten_to, trimmed};
+use motefall_figures::{Estimate, FigureKind, LimitOutcome, ShareOfPrints};
 
 /// A figure in the reader's unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,16 +34,6 @@ pub fn label_at(kind: &FigureKind, resolution: f64) -> String {
     }
 }
 
-/// A number that a person gave: four digits at most, no zeros at the end.
-pub fn trimmed(value: f64) -> String {
-    let text = significant(value, 4);
-    if text.contains('.') && !text.contains('×') {
-        text.trim_end_matches('0').trim_end_matches('.').to_string()
-    } else {
-        text
-    }
-}
-
 /// Prefixes of units by thousands, downward.
 const SMALLER: [&str; 5] = ["m", "µ", "n", "p", "f"];
 
@@ -70,13 +56,6 @@ pub fn suited(kind: &FigureKind, value: f64) -> (f64, String) {
     (factor, kind.unit.into())
 }
 
-/// A volume of ink, m^3, in the unit that suits it.
-pub fn ink(volume: f64) -> String {
-    let kind = PrintFigure::InkUsed.kind();
-    let (factor, unit) = suited(kind, volume * kind.per_si);
-    format!("{} {unit}", significant(volume * kind.per_si * factor, 3))
-}
-
 /// A figure over prints, given in SI, as the reader sees it.
 ///
 /// With an interval, the last digit shown is the first digit of the half width (the first two, if they are below 20);
@@ -87,58 +66,67 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
     let own = estimate.mean.abs().max(estimate.interval.map_or(0.0, |i| i[1])) * kind.per_si;
     let (factor, unit) = suited(kind, own);
     let scale = kind.per_si * factor;
-    let shown = |value: String| Shown { value, unit };
-    if let Some([median, largest]) = estimate.extremes {
-        let [median, largest] = [median, largest].map(|v| significant(v * scale, 3));
-        let between = estimate.interval.map_or(String::new(), |ends| {
-            let [low, high] = ends.map(|v| significant(v * scale, 3));
-            format!(" ({low} to {high})")
-        });
-        return shown(if median == largest { median } else { format!("median {median}{between}, largest {largest}") });
-    }
+    let value = match estimate.extremes {
+        Some(extremes) => extremes_words(extremes, estimate.interval, scale),
+        None => mean_words(estimate, kind, scale),
+    };
+    Shown { value, unit }
+}
+
+/// Median and largest of the prints; `scale` leads to the unit shown.
+fn extremes_words(extremes: [f64; 2], interval: Option<[f64; 2]>, scale: f64) -> String {
+    let [median, largest] = extremes.map(|v| significant(v * scale, 3));
+    let between = interval.map_or(String::new(), |ends| {
+        let [low, high] = ends.map(|v| significant(v * scale, 3));
+        format!(" ({low} to {high})")
+    });
+    if median == largest { median } else { format!("median {median}{between}, largest {largest}") }
+}
+
+/// A mean with its interval; `scale` leads to the unit shown.
+fn mean_words(estimate: &Estimate, kind: &FigureKind, scale: f64) -> String {
     let mean = estimate.mean * scale;
     if estimate.at_least > 0 {
-        return shown(format!("at least {}", significant(mean, 3)));
+        return format!("at least {}", significant(mean, 3));
     }
-    let Some([low, high]) = estimate.interval.map(|ends| ends.map(|end| end * scale)) else {
-        return shown(significant(mean, 3));
-    };
-    if !(mean.is_finite() && low.is_finite() && high.is_finite()) {
-        return shown(significant(mean, 3));
+    let ends = estimate.interval.map(|ends| ends.map(|end| end * scale));
+    match ends.filter(|ends| [mean, ends[0], ends[1]].iter().all(|v| v.is_finite())) {
+        None => significant(mean, 3),
+        Some([_, high]) if is_upper_bound(estimate, kind) => format!("below {}", significant(high, 2)),
+        Some(ends) => between_words(mean, ends),
     }
-    if is_upper_bound(estimate, kind) {
-        return shown(format!("below {}", significant(high, 2)));
-    }
+}
+
+/// `312 ± 9`, or `0.21 (0.05 to 0.60)` where the interval is lopsided.
+fn between_words(mean: f64, [low, high]: [f64; 2]) -> String {
     let (below, above) = (mean - low, high - mean);
     let half = below.max(above);
     if half <= 0.0 {
-        return shown(significant(mean, 3));
+        return significant(mean, 3);
     }
+    let lopsided = (above - below).abs() > 0.2 * half;
     // Very small values: one common power of ten, so that zeros do not hide the digits.
     let largest = mean.abs().max(half);
     if largest < 1e-3 {
         let exponent = largest.log10().floor() as i32;
         let by = 10f64.powi(-exponent);
         let decimals = decimals_for_uncertainty(half * by);
+        let [mean, low, high, half] = [mean, low, high, half].map(|v| fixed(v * by, decimals));
         let power = ten_to(exponent);
-        return shown(if (above - below).abs() > 0.2 * half {
-            format!(
-                "{} ({} to {})\u{a0}×\u{a0}{power}",
-                fixed(mean * by, decimals),
-                fixed(low * by, decimals),
-                fixed(high * by, decimals)
-            )
+        return if lopsided {
+            format!("{mean} ({low} to {high})\u{a0}×\u{a0}{power}")
         } else {
-            format!("({} ± {})\u{a0}×\u{a0}{power}", fixed(mean * by, decimals), fixed(half * by, decimals))
-        });
+            format!("({mean} ± {half})\u{a0}×\u{a0}{power}")
+        };
     }
     let decimals = decimals_for_uncertainty(half);
-    if (above - below).abs() > 0.2 * half {
+    if lopsided {
         let narrow = decimals_for_uncertainty(if below.min(above) > 0.0 { below.min(above) } else { half });
         let decimals = decimals.max(narrow.min(decimals + 1));
-        return shown(format!("{} ({} to {})", fixed(mean, decimals), fixed(low, decimals), fixed(high, decimals)));
+        let [mean, low, high] = [mean, low, high].map(|v| fixed(v, decimals));
+        return format!("{mean} ({low} to {high})");
     }
-    shown(format!("{} ± {}", fixed(mean, decimals), fixed(half, decimals)))
+    format!("{} ± {}", fixed(mean, decimals), fixed(half, decimals))
 }
 
 /// What was predicted for a limit: the figure, or the share of prints and the bound that the limit is judged by.
@@ -176,144 +164,6 @@ pub fn predicted_short(outcome: &LimitOutcome) -> String {
 pub fn is_upper_bound(estimate: &Estimate, kind: &FigureKind) -> bool {
     kind.is_share_of_prints()
         && estimate.interval.is_some_and(|[low, high]| low <= 0.0 && (estimate.mean <= 0.0 || estimate.mean >= high))
-}
-
-/// A plain quantity with a number of significant digits: groups of three from five digits on, powers of ten for
-/// the very large and very small.
-pub fn significant(value: f64, digits: usize) -> String {
-    if !value.is_finite() {
-        return "–".into();
-    }
-    if value == 0.0 {
-        return "0".into();
-    }
-    let rounded: f64 = format!("{:.*e}", digits.saturating_sub(1), value).parse().unwrap_or(value);
-    let exponent = rounded.abs().log10().floor() as i32;
-    if !(-4..7).contains(&exponent) {
-        return power_of_ten(rounded, digits, exponent);
-    }
-    fixed(rounded, digits as i32 - 1 - exponent)
-}
-
-/// A value with as many decimals as its uncertainty (any measure of it, same unit) calls for.
-pub fn at_precision(value: f64, uncertainty: f64) -> String {
-    if !value.is_finite() {
-        "–".into()
-    } else if uncertainty.is_finite() && uncertainty > 0.0 {
-        match decimals_for_uncertainty(uncertainty) {
-            // Zeros would hide the digits.
-            5.. if value.abs() < 1e-3 => significant(value, 2),
-            decimals => fixed(value, decimals),
-        }
-    } else {
-        significant(value, 3)
-    }
-}
-
-/// A count, with groups of three.
-pub fn count(value: u64) -> String {
-    group(&value.to_string())
-}
-
-/// A share of prints (0 to 1) in whole percent, without hiding that it is not quite all or not quite none.
-pub fn share(share: f64) -> String {
-    let value = share * 100.0;
-    if (99.5..100.0).contains(&value) || value > 0.0 && value < 0.5 {
-        format!("{value:.1}\u{a0}%")
-    } else {
-        format!("{value:.0}\u{a0}%")
-    }
-}
-
-/// Two of them: `84 to 100 %`.
-pub fn shares([low, high]: [f64; 2]) -> String {
-    format!("{} to {}", share(low).trim_end_matches("\u{a0}%"), share(high))
-}
-
-/// A share (0 to 1) in percent, at least 0.1 % resolution; tiny shares are not rounded to nothing.
-pub fn percent(share: f64) -> String {
-    let value = share * 100.0;
-    if !value.is_finite() {
-        "–".into()
-    } else if value == 0.0 {
-        "0\u{a0}%".into()
-    } else if value.abs() < 0.05 {
-        format!("{}\u{a0}%", significant(value, 1))
-    } else {
-        format!("{value:.1}\u{a0}%")
-    }
-}
-
-/// Removes the noise of unit conversion: 12 significant digits, so that files hold `312` and not `311.99999999999994`.
-pub fn tidy(value: f64) -> f64 {
-    if !value.is_finite() || value == 0.0 {
-        return value;
-    }
-    format!("{value:.11e}").parse().unwrap_or(value)
-}
-
-/// Decimals at which a half width shows one digit, or two if they are below 20.
-fn decimals_for_uncertainty(half: f64) -> i32 {
-    let exponent = half.log10().floor() as i32;
-    let two_digits = (half / 10f64.powi(exponent - 1)).round();
-    if two_digits >= 99.5 {
-        -(exponent + 1) + 1
-    } else if two_digits < 20.0 {
-        1 - exponent
-    } else {
-        -exponent
-    }
-}
-
-/// Rounds to a number of decimals (negative: to tens, hundreds) and writes it out.
-fn fixed(value: f64, decimals: i32) -> String {
-    let exponent = if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 };
-    if exponent >= 9 || decimals > MOST_DECIMALS {
-        return power_of_ten(value, ((exponent + decimals + 1).max(1)) as usize, exponent);
-    }
-    if decimals < 0 {
-        let step = 10f64.powi(-decimals);
-        return group(&format!("{:.0}", (value / step).round() * step));
-    }
-    let text = format!("{:.*}", decimals as usize, value);
-    let minus_zero = text.starts_with('-') && text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
-    group(if minus_zero { &text[1..] } else { &text })
-}
-
-fn power_of_ten(value: f64, digits: usize, exponent: i32) -> String {
-    let mantissa = value / 10f64.powi(exponent);
-    format!("{:.*}\u{a0}×\u{a0}{}", digits.saturating_sub(1), mantissa, ten_to(exponent))
-}
-
-/// `10` with a raised exponent.
-pub fn ten_to(exponent: i32) -> String {
-    let mut out = String::from("10");
-    out.extend(exponent.to_string().chars().map(|c| match c {
-        '-' => '⁻',
-        '1' => '¹',
-        '2' => '²',
-        '3' => '³',
-        _ => char::from_u32(0x2070 + c as u32 - '0' as u32).unwrap_or(c),
-    }));
-    out
-}
-
-/// Puts a narrow space between groups of three digits of the whole part, from five digits on.
-fn group(text: &str) -> String {
-    let (sign, rest) = text.strip_prefix('-').map_or(("", text), |r| ("−", r));
-    let (whole, fraction) = rest.split_once('.').map_or((rest, None), |(w, f)| (w, Some(f)));
-    let mut out = String::from(sign);
-    for (i, c) in whole.chars().enumerate() {
-        if whole.len() > 4 && i > 0 && (whole.len() - i) % 3 == 0 {
-            out.push(GROUP);
-        }
-        out.push(c);
-    }
-    if let Some(fraction) = fraction {
-        out.push('.');
-        out.push_str(fraction);
-    }
-    out
 }
 
 #[cfg(test)]
@@ -379,17 +229,6 @@ mod tests {
     }
 
     #[test]
-    fn shares_of_prints_are_not_rounded_to_certainty() {
-        assert_eq!((share(0.991), share(0.009)), ("99\u{a0}%".into(), "1\u{a0}%".into()));
-        assert_eq!((share(0.996), share(0.004)), ("99.6\u{a0}%".into(), "0.4\u{a0}%".into()));
-        assert_eq!(
-            (share(1.0), share(0.0), share(0.876)),
-            ("100\u{a0}%".into(), "0\u{a0}%".into(), "88\u{a0}%".into())
-        );
-        assert_eq!(shares([0.8389, 1.0]), "84 to 100\u{a0}%");
-    }
-
-    #[test]
     fn a_lopsided_interval_is_written_out() {
         let e = Estimate { mean: 0.2, interval: Some([0.05, 0.6]), sd: None, n: 10, at_least: 0, extremes: None };
         assert_eq!(text("hit_probability", Some(e)), "0.20 (0.05 to 0.60)");
@@ -428,24 +267,5 @@ mod tests {
         assert_eq!(text("line_width_um", Some(bound)), "at least 12.3 µm");
         let zero = Estimate { mean: 0.0, interval: Some([0.0, 0.0]), sd: Some(0.0), n: 4, at_least: 0, extremes: None };
         assert_eq!(text("particles", Some(zero)), "0");
-    }
-
-    #[test]
-    fn plain_numbers() {
-        assert_eq!(significant(123_456.0, 3), "123\u{202f}000");
-        assert_eq!(significant(0.000_012_34, 3), "1.23\u{a0}×\u{a0}10⁻⁵");
-        assert_eq!(significant(1.2e9, 2), "1.2\u{a0}×\u{a0}10⁹");
-        assert_eq!(significant(-3.456, 2), "−3.5");
-        assert_eq!(significant(999.7, 3), "1000");
-        assert_eq!(significant(f64::NAN, 3), "–");
-        assert_eq!(
-            (at_precision(0.000_013, 3e-6), at_precision(0.0, 3e-6)),
-            ("1.3\u{a0}×\u{a0}10⁻⁵".into(), "0".into())
-        );
-        assert_eq!(at_precision(99.123_45, 3e-3), "99.123");
-        assert_eq!(count(1_234_567), "1\u{202f}234\u{202f}567");
-        assert_eq!(percent(0.4567), "45.7\u{a0}%");
-        assert_eq!(percent(1.2e-5), "0.001\u{a0}%");
-        assert_eq!(tidy(311.999_999_999_999_94), 312.0);
     }
 }

@@ -1,0 +1,9 @@
+//! Numbers as a reader sees them: honest digits, intervals, units. Pages and terminal share this.
+
+mod figure;
+mod plain;
+mod quantities;
+
+pub use figure::{Shown, figure, is_upper_bound, label_at, predicted, predicted_short, suited};
+pub use plain::{at_precision, count, counted, percent, share, shares, significant, ten_to, tidy, trimmed};
+pub use quantities::{duration, ink, length, mass};

@@ -1,0 +1,12 @@
+//! Small line plots as SVG text: linear and logarithmic axes, lines, step histograms, bands, a legend.
+//!
+//! Colours come from the page's style sheet (`s1`, `s2`, ... and `currentColor`), so one drawing serves light, dark and
+//! print.
+
+mod axis;
+mod drawing;
+
+pub use axis::{
+    LABEL_HEIGHT, PlotAxis, Scale, kept_labels, label_width, nice_below, nice_step, nice_ticks, tick_label,
+};
+pub use drawing::{Dash, Mark, Plot, Series, escape};

@@ -1,0 +1,8 @@
+//! How prints differ: prints along each deciding figure, and which varied input makes them differ.
+
+mod histogram;
+mod section;
+mod table;
+
+pub use section::section;
+use section::shown;
