@@ -136,7 +136,7 @@ fn carried_droplets_keep_what_has_room_and_is_retained() {
 fn droplets_dry_to_liquid_to_their_residue_or_to_nothing() {
     // A litre of liquid over a tenth of solids of 2500 kg/m^3: 1.1 m^3 of (1000 + 250)/1.1 = 1136.36 kg/m^3; d = (6 * 1.1/pi)^(1/3) = 1.28077.
     let wet = at_nozzle(1.0, 1000.0, 0.1, 250.0, 0.5);
-    assert!(wet.wet && (wet.density - 1136.363_6).abs() < 1e-3 && (wet.diameter - 1.280_77).abs() < 1e-4, "{wet:?}");
+    assert!(wet.wet && (wet.density - 1_136.363_6).abs() < 1e-3 && (wet.diameter - 1.280_77).abs() < 1e-4, "{wet:?}");
     assert!((wet.log_diameter - wet.diameter.ln()).abs() < 1e-9);
     // Less liquid than the pores of the residue hold: solids at half packing, 0.2 m^3 of 1250 kg/m^3; d = (1.2/pi)^(1/3) = 0.72557.
     let dry = at_nozzle(0.09, 1000.0, 0.1, 250.0, 0.5);
