@@ -16,18 +16,18 @@ const COARSE_BINS: usize = 4096;
 #[derive(Debug, Clone)]
 pub(super) struct Depths {
     /// Thickness of the layers besides the deposit, in mean free paths.
-    pub layers: f64,
+    pub(crate) layers: f64,
     /// Depth above which a place is too thick, in mean free paths.
-    pub limit: f64,
+    pub(crate) limit: f64,
     /// Of each powder, m.
-    pub mean_free_paths: Vec<f64>,
+    pub(crate) mean_free_paths: Vec<f64>,
 }
 
 /// A region on the measuring grid.
 #[derive(Debug, Clone, Default)]
 pub(super) struct RegionArea {
     /// Sub-pixels inside.
-    pub area: u64,
+    pub(crate) area: u64,
     /// Pixels along the edge of a square.
     per_square: usize,
     /// Runs of squares wholly inside: row, columns.
@@ -76,7 +76,7 @@ impl Square {
 }
 
 impl RegionArea {
-    pub fn new(mask: &Bits, outline: &Outline, measuring: MeasuringGrid) -> Self {
+    pub(crate) fn new(mask: &Bits, outline: &Outline, measuring: MeasuringGrid) -> Self {
         let MeasuringGrid { grid, per_square } = measuring;
         let full = per_square * per_square * SUB * SUB;
         let mut work = Self { per_square, ..Self::default() };
@@ -113,7 +113,7 @@ impl RegionArea {
     }
 
     /// Whether the middle of any of its pixels lies inside an outline.
-    pub fn meets(&self, outline: &Outline, grid: Grid) -> bool {
+    pub(crate) fn meets(&self, outline: &Outline, grid: Grid) -> bool {
         let n = self.per_square;
         let inside = |row: usize, column: usize| {
             contains(outline, [(column, 0), (row, 1)].map(|(at, k)| grid.origin[k] + (at as f64 + 0.5) * grid.pitch))
@@ -169,7 +169,7 @@ impl RegionArea {
 
     /// Statistics of thickness over a region. Mean, coverage and bare share are those of the region's own area; percentiles, unevenness
     /// and what is too thick are those of squares of the resolution, each weighted by its share inside.
-    pub fn thickness(&self, canvas: &Canvas, depths: &Depths, values: &mut Vec<(f64, u64)>) -> Thickness {
+    pub(crate) fn thickness(&self, canvas: &Canvas, depths: &Depths, values: &mut Vec<(f64, u64)>) -> Thickness {
         values.clear();
         let limit = depths.limit - depths.layers;
         let layers_too_thick = limit < 0.0;
@@ -220,14 +220,14 @@ impl RegionArea {
 
 /// Thickness over a region.
 pub(super) struct Thickness {
-    pub coverage: f64,
-    pub mean: f64,
+    pub(crate) coverage: f64,
+    pub(crate) mean: f64,
     /// Standard deviation over mean of the squares; `None` if nothing is there.
-    pub unevenness: Option<f64>,
-    pub percentiles: [f64; 4],
-    pub too_thick: f64,
-    pub usable: f64,
-    pub mean_free_paths: f64,
+    pub(crate) unevenness: Option<f64>,
+    pub(crate) percentiles: [f64; 4],
+    pub(crate) too_thick: f64,
+    pub(crate) usable: f64,
+    pub(crate) mean_free_paths: f64,
 }
 
 /// Shares of the percentiles in [`Thickness::percentiles`].

@@ -21,7 +21,7 @@ pub fn layers_depth(beam: &Beam) -> f64 {
 }
 
 /// Inelastic mean free path of each powder of [`Inputs::powders`] at the beam's voltage, m: as given, or from the density.
-pub fn mean_free_paths(inputs: &Inputs) -> Vec<f64> {
+pub(crate) fn mean_free_paths(inputs: &Inputs) -> Vec<f64> {
     let path = |powder: &&Powder| {
         powder.mean_free_path.unwrap_or_else(|| beam::mean_free_path(powder.density, inputs.beam.voltage))
     };
@@ -79,25 +79,25 @@ pub fn depth_picture(
 
 /// A region's area by what the beam can do with it; counts of sub-pixels.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct AreaCounts {
+pub(crate) struct AreaCounts {
     /// Under no particle, where the layers alone do not exceed the limit.
-    pub bare: u64,
+    pub(crate) bare: u64,
     /// Under a particle, and not too thick.
-    pub usable: u64,
+    pub(crate) usable: u64,
     /// Under a particle, where all layers together exceed the limit; everything if the layers alone do.
-    pub too_thick: u64,
+    pub(crate) too_thick: u64,
 }
 
 impl AreaCounts {
     /// Counts sub-pixels of a region: those covered and those bare, and whether each kind is too thick.
     #[inline]
-    pub fn add(&mut self, covered: u64, bare: u64, covered_too_thick: bool, bare_too_thick: bool) {
+    pub(crate) fn add(&mut self, covered: u64, bare: u64, covered_too_thick: bool, bare_too_thick: bool) {
         *(if covered_too_thick { &mut self.too_thick } else { &mut self.usable }) += covered;
         *(if bare_too_thick { &mut self.too_thick } else { &mut self.bare }) += bare;
     }
 
     /// All that was counted.
-    pub fn total(&self) -> u64 {
+    pub(crate) fn total(&self) -> u64 {
         self.bare + self.usable + self.too_thick
     }
 }

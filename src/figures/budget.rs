@@ -63,7 +63,7 @@ pub fn masses(inputs: &Inputs, count: &FateCount) -> Vec<f64> {
 }
 
 /// Mass per powder, kg, of solid volumes, nm^3.
-pub fn masses_of(inputs: &Inputs, volumes: &[u128]) -> Vec<f64> {
+pub(crate) fn masses_of(inputs: &Inputs, volumes: &[u128]) -> Vec<f64> {
     let powders = inputs.powders();
     volumes.iter().zip(powders).map(|(volume, powder)| *volume as f64 * CUBIC_NANOMETRE * powder.density).collect()
 }

@@ -12,7 +12,7 @@ const CELLS_PER_DISC: usize = 4;
 ///
 /// Far places share cells (the table wraps round), which costs a comparison and changes nothing. The lists serve print after print.
 #[derive(Debug, Default)]
-pub struct Cells {
+pub(crate) struct Cells {
     /// Cells per length, 1/m.
     per_metre: f64,
     /// Lower left corner, m: nothing lies beyond it.
@@ -34,14 +34,14 @@ struct Entry {
 
 /// Cells that a disc reaches over: first and last column, first and last row, before they are wrapped.
 #[derive(Debug, Clone, Copy)]
-pub struct Reach {
+pub(crate) struct Reach {
     columns: [i64; 2],
     rows: [i64; 2],
 }
 
 /// Whether there is more to look at in a cell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Look {
+pub(crate) enum Look {
     /// The next disc.
     On,
     /// No other disc of this cell matters.
@@ -50,7 +50,7 @@ pub enum Look {
 
 impl Cells {
     /// Lays empty cells for discs that are given by their middle and radius, m.
-    pub fn lay(&mut self, discs: impl Iterator<Item = ([f64; 2], f64)>) {
+    pub(crate) fn lay(&mut self, discs: impl Iterator<Item = ([f64; 2], f64)>) {
         let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         let (mut count, mut squares) = (0, 0.0);
         for (middle, radius) in discs {
@@ -79,7 +79,7 @@ impl Cells {
 
     /// The cells of a disc.
     #[inline]
-    pub fn reach(&self, middle: [f64; 2], radius: f64) -> Reach {
+    pub(crate) fn reach(&self, middle: [f64; 2], radius: f64) -> Reach {
         // Rounded towards zero: a place farther along never has an earlier cell, and more is not asked.
         let cell = |at: f64, k: usize| ((at - self.corner[k]) * self.per_metre) as i64;
         let range = |k: usize| {
@@ -93,7 +93,7 @@ impl Cells {
     /// Calls `f` with each disc in the cells of a reach and its top: in each cell the highest first, until `f` has seen enough of the cell.
     /// A disc comes once for each cell that it shares with the reach.
     #[inline]
-    pub fn visit(&self, reach: Reach, mut f: impl FnMut(u32, f64) -> Look) {
+    pub(crate) fn visit(&self, reach: Reach, mut f: impl FnMut(u32, f64) -> Look) {
         each_cell(self.size, reach, |cell| {
             let mut here = self.first[cell];
             while let Some(number) = here {
@@ -108,7 +108,7 @@ impl Cells {
 
     /// Puts a disc into its cells, by the height of its top.
     #[inline]
-    pub fn insert(&mut self, reach: Reach, disc: u32, top: f64) {
+    pub(crate) fn insert(&mut self, reach: Reach, disc: u32, top: f64) {
         let Self { entries, first, size, .. } = self;
         each_cell(*size, reach, |cell| {
             // New ones mostly lie near the top.

@@ -4,7 +4,7 @@ use super::{Estimate, FigureRow, RegionFigure, estimate_at};
 use motefall_physics::inputs::{Inputs, Role};
 
 /// One hour, s: the time in which a current of 1C passes the capacity.
-pub const HOUR: f64 = 3600.0;
+pub(crate) const HOUR: f64 = 3600.0;
 /// Active particles below which a cell responds as single particles rather than as a bulk electrode.
 ///
 /// Source: Kang et al. 2023, ACS Nano 17:21493 (about 130).
@@ -14,17 +14,17 @@ pub const BULK_PARTICLES: f64 = 130.0;
 ///
 /// n the C-rate, 1/h of the theoretical capacity Q, C. Any rate from 0. It is the definition of the C-rate: nC passes the capacity in
 /// 1/n hours.
-pub fn current(capacity: f64, rate: f64) -> f64 {
+pub(crate) fn current(capacity: f64, rate: f64) -> f64 {
     rate * capacity / HOUR
 }
 
 /// Counter electrodes' capacity over the working electrodes'; `None` without working capacity.
-pub fn capacity_ratio(counter: f64, working: f64) -> Option<f64> {
+pub(crate) fn capacity_ratio(counter: f64, working: f64) -> Option<f64> {
     (working > 0.0).then(|| counter / working)
 }
 
 /// Mean theoretical charge of an active particle, C; `None` without any.
-pub fn charge_per_particle(capacity: f64, active: u64) -> Option<f64> {
+pub(crate) fn charge_per_particle(capacity: f64, active: u64) -> Option<f64> {
     (active > 0).then(|| capacity / active as f64)
 }
 

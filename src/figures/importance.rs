@@ -30,11 +30,11 @@ const LEAST_PIVOT: f64 = 1e-9;
 
 /// What makes the prints of one figure differ.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Importance {
+pub(crate) struct Importance {
     /// Share of each varied input, largest first.
-    pub explained: Vec<Explained>,
+    pub(crate) explained: Vec<Explained>,
     /// Share that none of them explains: estimate, low, high.
-    pub unexplained: [f64; 3],
+    pub(crate) unexplained: [f64; 3],
 }
 
 /// Whether an input harms by its distance from the set value, whichever way.
@@ -53,7 +53,7 @@ pub fn fewest_prints(inputs: &[Varied]) -> usize {
 
 /// Shares for each figure; `deviations[print][input]`, `figures[figure][print]`. `None` with too few prints, or where a figure does not
 /// vary.
-pub fn explain(inputs: &[Varied], deviations: &[&[f64]], figures: &[Vec<f64>]) -> Vec<Option<Importance>> {
+pub(crate) fn explain(inputs: &[Varied], deviations: &[&[f64]], figures: &[Vec<f64>]) -> Vec<Option<Importance>> {
     let n = deviations.len();
     if inputs.is_empty() || n < fewest_prints(inputs) {
         return vec![None; figures.len()];

@@ -25,7 +25,7 @@ pub(super) enum Task {
 
 impl Work {
     /// Figure by figure.
-    pub fn tasks(&self) -> Vec<Task> {
+    pub(crate) fn tasks(&self) -> Vec<Task> {
         match self {
             Self::Region(k, figures) => figures.iter().map(|figure| Task::Region(*k, *figure)).collect(),
             Self::Item(k, figures) => figures.iter().map(|figure| Task::Item(*k, *figure)).collect(),

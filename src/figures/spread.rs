@@ -36,7 +36,7 @@ pub fn percentile(sorted: &[f64], share: f64) -> f64 {
 /// `A^2 (1 + 0.75/n + 2.25/n^2)` against the critical value. It weighs the tails, on which a tolerance interval rests.
 ///
 /// Source: Anderson & Darling 1954, A test of goodness of fit, J. Am. Stat. Assoc. 49:765; factor and value: Stephens 1986 as above.
-pub fn looks_normal(sorted: &[f64], mean: f64, sd: f64) -> bool {
+pub(crate) fn looks_normal(sorted: &[f64], mean: f64, sd: f64) -> bool {
     let n = sorted.len() as f64;
     let law = Normal::standard();
     // Beyond all doubt improbable values must not give the logarithm of zero.
@@ -124,7 +124,7 @@ pub fn order_rank(n: usize, content: f64, confidence: f64) -> Option<usize> {
 ///
 /// The quantile 1 - confidence of what lies between them, whose law is Beta(n - 1, 2). `n` from 2.
 /// Source: Wilks 1941 as for [`order_rank`].
-pub fn order_content(n: usize, confidence: f64) -> f64 {
+pub(crate) fn order_content(n: usize, confidence: f64) -> f64 {
     debug_assert!(n >= 2);
     Beta::new(n as f64 - 1.0, 2.0).map_or(f64::NAN, |law| law.inverse_cdf(1.0 - confidence))
 }

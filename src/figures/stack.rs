@@ -55,7 +55,7 @@ impl FromIterator<(Particle, f64)> for Pile {
 
 /// Drops particles one after another. Its lists serve print after print.
 #[derive(Debug, Default)]
-pub struct Dropper {
+pub(crate) struct Dropper {
     cells: Cells,
     /// The particles that dropped so far and those to come, close together in memory.
     balls: Vec<Ball>,
@@ -83,7 +83,7 @@ impl Dropper {
     ///
     /// Real particles roll or are drawn together by the drying liquid, so this is the upper, fluffy limit of the height.
     /// Source: Vold 1959, A numerical approach to the problem of sediment volume, J. Colloid Sci. 14:168 (rule from memory).
-    pub fn drop(&mut self, particles: &[Particle], touch: f64, mut touching: impl FnMut(usize, usize)) {
+    pub(crate) fn drop(&mut self, particles: &[Particle], touch: f64, mut touching: impl FnMut(usize, usize)) {
         debug_assert!(particles.iter().all(|p| p.diameter > 0.0));
         let Self { cells, balls, beside } = self;
         let margin = touch.max(0.0);
@@ -126,7 +126,7 @@ impl Dropper {
     }
 
     /// Height of the middle of a particle that was dropped, m.
-    pub fn height(&self, particle: usize) -> f64 {
+    pub(crate) fn height(&self, particle: usize) -> f64 {
         self.balls[particle].height
     }
 }

@@ -9,9 +9,9 @@ use motefall_physics::inputs::{Inputs, Limit};
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, StudentsT};
 
 /// Confidence of every interval.
-pub const CONFIDENCE: f64 = 0.95;
+pub(crate) const CONFIDENCE: f64 = 0.95;
 /// Fewest prints of which a distribution is given: with 20 the 5th percentile is about the lowest print.
-pub const FEWEST_PRINTS: usize = 20;
+pub(crate) const FEWEST_PRINTS: usize = 20;
 /// Two-sided 95 % quantile of the normal distribution (from memory: 1.959964).
 const NORMAL_95: f64 = 1.959_963_984_540_054;
 
@@ -116,7 +116,7 @@ fn share_of_prints(kind: &FigureKind, values: &[Measured]) -> Option<ShareOfPrin
 /// Exact 95 % interval of a Poisson mean from one count (a fraction for scaled counts): chi-square quantiles, chi2(0.025; 2k)/2 to chi2(0.975; 2k + 2)/2.
 ///
 /// Source: Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.
-pub fn garwood(count: f64) -> [f64; 2] {
+pub(crate) fn garwood(count: f64) -> [f64; 2] {
     let tail = 0.5 * (1.0 - CONFIDENCE);
     let half_quantile =
         |freedom: f64, share: f64| ChiSquared::new(freedom).map_or(f64::NAN, |law| 0.5 * law.inverse_cdf(share));
@@ -154,7 +154,7 @@ pub fn estimate(values: &[f64]) -> Option<Estimate> {
 /// which as few as r of n lie below the median with at most 2.5 % chance: `P(Bin(n, 1/2) < r) <= 0.025`. `None` of fewer than six values.
 ///
 /// Source: Thompson 1936, On confidence ranges for the median and other expectation distributions, Ann. Math. Stat. 7:122.
-pub fn median_interval(sorted: &[f64]) -> Option<[f64; 2]> {
+pub(crate) fn median_interval(sorted: &[f64]) -> Option<[f64; 2]> {
     debug_assert!(sorted.is_sorted());
     let n = sorted.len();
     // P(Bin(n, 1/2) < r) is the law of the r-th of n even numbers, Beta(r, n - r + 1), above one half.

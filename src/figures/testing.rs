@@ -11,7 +11,7 @@ use motefall_physics::materials::solvent::Solvent;
 use motefall_physics::units::{FlowReference, StandardFlow, kelvin};
 
 /// A 2000 kg/m^3 powder of 100 mAh/g, median 0.3 um; a 20 x 40 um target over a window; a line along y through its middle.
-pub fn inputs() -> Inputs {
+pub(crate) fn inputs() -> Inputs {
     let rectangle = |name: &str, role, size| Region {
         name: name.into(),
         role,
@@ -131,6 +131,6 @@ fn powder() -> Powder {
 }
 
 /// A two-point line.
-pub fn line(name: &str, from: [f64; 2], to: [f64; 2]) -> PathItem {
+pub(crate) fn line(name: &str, from: [f64; 2], to: [f64; 2]) -> PathItem {
     PathItem { name: name.into(), shape: Shape::Polyline(vec![from, to]), speed: 1e-3, passes: 1 }
 }

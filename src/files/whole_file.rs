@@ -184,7 +184,7 @@ pub(crate) fn write_parts(file: &mut File, shown: &Path, parts: &[&[u8]]) -> Res
 }
 
 /// Waits until a folder's list of names is on the disk.
-pub fn sync_folder(folder: &Path) {
+pub(crate) fn sync_folder(folder: &Path) {
     // Some file systems cannot sync a folder; what is in it is complete either way.
     let _ = File::open(folder).and_then(|folder| folder.sync_all());
 }

@@ -6,21 +6,21 @@ use ndarray_npy::{NpzWriter, WriteNpyExt, WriteNpzError};
 use std::io::Cursor;
 
 /// A map as `.npy`, 32-bit floats, values times `factor`.
-pub fn npy(map: &Array2<f64>, factor: f64) -> Result<Vec<u8>, ndarray_npy::WriteNpyError> {
+pub(crate) fn npy(map: &Array2<f64>, factor: f64) -> Result<Vec<u8>, ndarray_npy::WriteNpyError> {
     let mut bytes = Vec::with_capacity(map.len() * 4 + 128);
     map.mapv(|v| (v * factor) as f32).write_npy(&mut bytes)?;
     Ok(bytes)
 }
 
 /// Particles per tile of the coarse map in a print, mean of the prints.
-pub fn far(far: &FarMap) -> Result<Vec<u8>, ndarray_npy::WriteNpyError> {
+pub(crate) fn far(far: &FarMap) -> Result<Vec<u8>, ndarray_npy::WriteNpyError> {
     let grid = far.grid();
     let counts = Array2::from_shape_fn((grid.rows, grid.columns), |(row, column)| far.count(row, column) as f64);
     npy(&counts, 1.0 / f64::from(far.prints().max(1)))
 }
 
 /// The particles as `.npz`: `x_um`, `y_um`, `z_um`, `diameter_um` (32-bit floats), `powder` (16-bit), `droplet` (64-bit).
-pub fn particles_npz(pile: &Pile) -> Result<Vec<u8>, WriteNpzError> {
+pub(crate) fn particles_npz(pile: &Pile) -> Result<Vec<u8>, WriteNpzError> {
     let particles = pile.particles();
     let mut npz = NpzWriter::new(Cursor::new(Vec::new()));
     let column =

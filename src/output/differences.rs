@@ -18,7 +18,7 @@ const TELLING: [Figure; 4] = [
 const MOST_CAUSES: usize = 4;
 
 /// Rows whose prints differ: those with limits first, in the order of the limits, then the telling ones of targets and items.
-pub fn deciding(p: &Prediction) -> Vec<(&FigureRow, &Distribution)> {
+pub(crate) fn deciding(p: &Prediction) -> Vec<(&FigureRow, &Distribution)> {
     let is_target = |row: &FigureRow| {
         let region = p.inputs.regions.iter().find(|r| row.place.as_ref() == Some(&r.name));
         region.is_none_or(|r| r.role.is_printed())
@@ -37,17 +37,17 @@ pub fn deciding(p: &Prediction) -> Vec<(&FigureRow, &Distribution)> {
 }
 
 /// Whether a limit is set on this row.
-pub fn belongs(limit: &LimitOutcome, row: &FigureRow) -> bool {
+pub(crate) fn belongs(limit: &LimitOutcome, row: &FigureRow) -> bool {
     limit.limit.figure == row.kind.figure && limit.limit.place == row.place
 }
 
 /// Whether any figure has a distribution.
-pub fn are_known(p: &Prediction) -> bool {
+pub(crate) fn are_known(p: &Prediction) -> bool {
     p.figures.iter().any(|row| row.distribution.is_some())
 }
 
 /// Unit of a varied input as it follows a number, with the space between where there is one.
-pub fn input_unit(input: VariedInput) -> String {
+pub(crate) fn input_unit(input: VariedInput) -> String {
     match input.unit() {
         "deg" => "°".into(),
         other => format!("\u{a0}{other}"),
@@ -55,7 +55,7 @@ pub fn input_unit(input: VariedInput) -> String {
 }
 
 /// Direction of an effect: the figure `rises with it`, `falls off centre`, and so on; `not clear` if there may be no effect.
-pub fn direction(effect: &Explained) -> &'static str {
+pub(crate) fn direction(effect: &Explained) -> &'static str {
     if effect.share[1] <= 0.0 {
         return "not clear";
     }
@@ -68,22 +68,22 @@ pub fn direction(effect: &Explained) -> &'static str {
 }
 
 /// What a tolerance interval rests on, for tables.
-pub fn basis(tolerance: &Tolerance) -> &'static str {
+pub(crate) fn basis(tolerance: &Tolerance) -> &'static str {
     if tolerance.normal { "normal law" } else { "order statistics" }
 }
 
 /// Share of all prints that a tolerance interval holds at least, in whole percent, rounded down.
-pub fn held(tolerance: &Tolerance) -> String {
+pub(crate) fn held(tolerance: &Tolerance) -> String {
     format!("{:.0}\u{a0}%", (tolerance.content * 100.0 + 1e-9).floor())
 }
 
 /// Whether it holds fewer than are wanted.
-pub fn holds_fewer(tolerance: &Tolerance) -> bool {
+pub(crate) fn holds_fewer(tolerance: &Tolerance) -> bool {
     tolerance.content < CONTENT
 }
 
 /// What it rests on, in a sentence.
-pub fn basis_words(tolerance: &Tolerance) -> &'static str {
+pub(crate) fn basis_words(tolerance: &Tolerance) -> &'static str {
     if tolerance.normal {
         "assuming a normal law, which the prints do not contradict"
     } else {
@@ -92,25 +92,25 @@ pub fn basis_words(tolerance: &Tolerance) -> &'static str {
 }
 
 /// Figure and place in words: `coverage, working electrode`.
-pub fn name(row: &FigureRow) -> String {
+pub(crate) fn name(row: &FigureRow) -> String {
     let label = row.kind.label;
     row.place.as_ref().map_or(label.into(), |place| format!("{label}, {place}"))
 }
 
 /// Share and interval in percent: `52 % (44 to 60 %)`.
-pub fn share_words([share, low, high]: [f64; 3]) -> String {
+pub(crate) fn share_words([share, low, high]: [f64; 3]) -> String {
     let whole = |s: f64| format!("{:.0}", s * 100.0);
     format!("{}\u{a0}% ({} to {}\u{a0}%)", whole(share), whole(low), whole(high))
 }
 
 /// Share of prints that meet a limit with its interval, `93 % (89 to 96 %)`; `None` where prints do not decide one by one.
-pub fn limit_share(limit: &LimitOutcome) -> Option<String> {
+pub(crate) fn limit_share(limit: &LimitOutcome) -> Option<String> {
     let share = f64::from(limit.met) / f64::from(limit.n);
     Some(format!("{} ({})", numbers::share(share), numbers::shares(limit.share_interval()?)))
 }
 
 /// One sentence on why prints differ; `None` if it is not known.
-pub fn sentence(p: &Prediction) -> Option<String> {
+pub(crate) fn sentence(p: &Prediction) -> Option<String> {
     let known: Vec<_> = deciding(p).into_iter().filter(|(_, d)| d.unexplained.is_some()).collect();
     if known.is_empty() {
         return None;

@@ -7,33 +7,33 @@ use std::borrow::Cow;
 
 /// A map to be written: its file stem, what it is, its unit and the factor from SI.
 #[derive(Debug, Clone)]
-pub struct MapFile<'a> {
+pub(crate) struct MapFile<'a> {
     /// File name without ending, unit included.
-    pub stem: String,
+    pub(crate) stem: String,
     /// In words.
-    pub what: String,
+    pub(crate) what: String,
     /// Unit in the file.
-    pub unit: &'static str,
+    pub(crate) unit: &'static str,
     /// Value in the file = SI value times this.
-    pub factor: f64,
+    pub(crate) factor: f64,
     /// The map, SI.
-    pub map: Cow<'a, Array2<f64>>,
+    pub(crate) map: Cow<'a, Array2<f64>>,
 }
 
 impl MapFile<'_> {
     /// Name of the array file.
-    pub fn npy(&self) -> String {
+    pub(crate) fn npy(&self) -> String {
         format!("{}.npy", self.stem)
     }
 
     /// Name of the picture.
-    pub fn png(&self) -> String {
+    pub(crate) fn png(&self) -> String {
         format!("{}.png", self.stem)
     }
 }
 
 /// Every map of a prediction.
-pub fn maps(p: &Prediction) -> Vec<MapFile<'_>> {
+pub(crate) fn maps(p: &Prediction) -> Vec<MapFile<'_>> {
     let nanometres =
         |stem: String, what: String, map| MapFile { stem, what, unit: "nm", factor: 1e9, map: Cow::Borrowed(map) };
     let powders = p.inputs.powders();
@@ -70,7 +70,7 @@ pub fn maps(p: &Prediction) -> Vec<MapFile<'_>> {
 }
 
 /// One name per powder that is safe in file names and column heads, no two alike.
-pub fn slugs(p: &Prediction) -> Vec<String> {
+pub(crate) fn slugs(p: &Prediction) -> Vec<String> {
     let mut out: Vec<String> = vec![];
     for powder in p.inputs.powders() {
         let plain = slug(&powder.name);

@@ -8,15 +8,15 @@ const VERSION: &str = env!("CARGO_PKG_VERSION");
 /// A page.
 pub(crate) struct Page<'a> {
     /// Stands above it and in the browser's tab.
-    pub title: &'a str,
+    pub(crate) title: &'a str,
     /// Below the title; may be empty.
-    pub note: &'a str,
+    pub(crate) note: &'a str,
     /// Style that no other page needs.
-    pub style: &'a str,
+    pub(crate) style: &'a str,
     /// What it says.
-    pub body: Markup,
+    pub(crate) body: Markup,
     /// The small words at its end.
-    pub foot: Markup,
+    pub(crate) foot: Markup,
 }
 
 impl Page<'_> {
@@ -80,7 +80,7 @@ pub(crate) fn note(words: impl Render) -> Markup {
 }
 
 /// A table that scrolls sideways where it is too wide: cells of its head, rows of its body.
-pub(crate) fn table(class: &str, head: Markup, rows: Markup) -> Markup {
+pub fn table(class: &str, head: Markup, rows: Markup) -> Markup {
     let class = format!("scroll {class}");
     html! { div class=(class.trim_end()) { table { thead { tr { (head) } } tbody { (rows) } } } }
 }
@@ -92,6 +92,6 @@ pub(crate) fn facts<N: Render, V: Render>(class: &str, facts: impl IntoIterator<
 }
 
 /// Items with a mark between each and the next.
-pub(crate) fn joined(mark: &str, items: impl IntoIterator<Item = Markup>) -> Markup {
+pub fn joined(mark: &str, items: impl IntoIterator<Item = Markup>) -> Markup {
     html! { @for (i, item) in items.into_iter().enumerate() { @if i > 0 { (mark) } (item) } }
 }

@@ -23,21 +23,21 @@ const SIDE: f64 = 900.0;
 
 /// What an item of the path takes.
 #[derive(Debug, Clone, PartialEq)]
-pub struct ItemRow {
+pub(crate) struct ItemRow {
     /// Its name.
-    pub name: String,
+    pub(crate) name: String,
     /// Strokes, all passes together.
-    pub strokes: usize,
+    pub(crate) strokes: usize,
     /// Length of the strokes, m.
-    pub length: f64,
+    pub(crate) length: f64,
     /// From the first opening to the last closing as commanded, s.
-    pub time: f64,
+    pub(crate) time: f64,
     /// How often the shutter opens.
-    pub openings: usize,
+    pub(crate) openings: usize,
 }
 
 /// What each item takes.
-pub fn rows(layer: &Layer, timeline: &Timeline) -> Vec<ItemRow> {
+pub(crate) fn rows(layer: &Layer, timeline: &Timeline) -> Vec<ItemRow> {
     let delay = layer.stage.shutter_open_delay;
     let row = |(k, item): (usize, &motefall_physics::inputs::PathItem)| {
         let own: Vec<_> = timeline.strokes.iter().filter(|stroke| stroke.item == k).collect();

@@ -11,58 +11,58 @@ use std::borrow::Cow;
 
 /// A part of the chip plane, m.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct View {
+pub(crate) struct View {
     /// Left and right.
-    pub x: [f64; 2],
+    pub(crate) x: [f64; 2],
     /// Lower and upper.
-    pub y: [f64; 2],
+    pub(crate) y: [f64; 2],
 }
 
 impl View {
     /// The whole grid.
-    pub fn of_grid(grid: &Grid) -> Self {
+    pub(crate) fn of_grid(grid: &Grid) -> Self {
         let [x, y] = grid.origin;
         Self { x: [x, x + grid.pitch * grid.columns as f64], y: [y, y + grid.pitch * grid.rows as f64] }
     }
 
     /// All of a box.
-    pub fn of_bounds(Bounds { low, high }: Bounds) -> Self {
+    pub(crate) fn of_bounds(Bounds { low, high }: Bounds) -> Self {
         Self { x: [low[0], high[0]], y: [low[1], high[1]] }
     }
 
     /// Smallest view around a region.
-    pub fn of_region(region: &Region) -> Self {
+    pub(crate) fn of_region(region: &Region) -> Self {
         Self::of_bounds(outline::bounds(&region.outline))
     }
 
     /// Width, m.
-    pub fn width(&self) -> f64 {
+    pub(crate) fn width(&self) -> f64 {
         self.x[1] - self.x[0]
     }
 
     /// Height, m.
-    pub fn height(&self) -> f64 {
+    pub(crate) fn height(&self) -> f64 {
         self.y[1] - self.y[0]
     }
 
     /// Whether two views share any area.
-    pub fn overlaps(&self, other: &View) -> bool {
+    pub(crate) fn overlaps(&self, other: &View) -> bool {
         self.x[0] < other.x[1] && other.x[0] < self.x[1] && self.y[0] < other.y[1] && other.y[0] < self.y[1]
     }
 }
 
 /// A map cut to a view and thinned to a number of pixels; row 0 at the top as pictures have it.
 #[derive(Debug, Clone)]
-pub struct Raster {
+pub(crate) struct Raster {
     /// What it shows (whole map pixels around the asked view), m.
-    pub view: View,
+    pub(crate) view: View,
     /// Values; NaN does not occur.
-    pub values: Array2<f64>,
+    pub(crate) values: Array2<f64>,
 }
 
 /// Cuts a view out of a map; blocks of pixels are averaged until neither side has more than `most` pixels.
 /// `None` if the view lies beside the map.
-pub fn cut(grid: &Grid, map: &Array2<f64>, view: &View, most: usize) -> Option<Raster> {
+pub(crate) fn cut(grid: &Grid, map: &Array2<f64>, view: &View, most: usize) -> Option<Raster> {
     let (rows, columns) = map.dim();
     let range = |low: f64, high: f64, origin: f64, n: usize| -> Option<(usize, usize)> {
         let first = ((low - origin) / grid.pitch + 1e-6).floor().max(0.0) as usize;
@@ -99,7 +99,7 @@ pub fn cut(grid: &Grid, map: &Array2<f64>, view: &View, most: usize) -> Option<R
 }
 
 /// The part of a map that holds nearly all of it (0.5 to 99.5 % along each side), with a margin; `None` if it is bare.
-pub fn where_it_is(grid: &Grid, map: &Array2<f64>) -> Option<View> {
+pub(crate) fn where_it_is(grid: &Grid, map: &Array2<f64>) -> Option<View> {
     let (mut by_column, mut by_row) = (vec![0.0; grid.columns], vec![0.0; grid.rows]);
     for ((row, column), v) in map.indexed_iter().filter(|(_, v)| v.is_finite()) {
         by_column[column] += v;
@@ -127,7 +127,7 @@ pub fn where_it_is(grid: &Grid, map: &Array2<f64>) -> Option<View> {
 
 /// Value at the bright end of the colour bar: the 99th percentile of what is not bare, rounded up to two digits, so that
 /// a few tall grains do not darken everything else.
-pub fn top_value(map: &Array2<f64>) -> f64 {
+pub(crate) fn top_value(map: &Array2<f64>) -> f64 {
     let mut values: Vec<f64> = map.iter().copied().filter(|v| *v > 0.0 && v.is_finite()).collect();
     if values.is_empty() {
         return 0.0;
@@ -139,17 +139,17 @@ pub fn top_value(map: &Array2<f64>) -> f64 {
 }
 
 /// Colour of what is bare: apart from every colour of the scale, so that single stray particles show.
-pub const BARE: [u8; 3] = [17, 19, 24];
+pub(crate) const BARE: [u8; 3] = [17, 19, 24];
 
 /// The colour map: even to the eye, readable without colour vision and in grey print. Its darkest part is left out, for
 /// contrast to [`BARE`].
-pub fn colour(share: f64) -> [u8; 3] {
+pub(crate) fn colour(share: f64) -> [u8; 3] {
     let c = colorous::VIRIDIS.eval_continuous(0.1 + 0.9 * share.clamp(0.0, 1.0));
     [c.r, c.g, c.b]
 }
 
 /// PNG of a map: [`BARE`] where there is nothing, otherwise [`colour`] from 0 to `top`.
-pub fn map_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingError> {
+pub(crate) fn map_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingError> {
     let (rows, columns) = values.dim();
     let palette: Vec<u8> = BARE.into_iter().chain((0..255).flat_map(|i| colour(f64::from(i) / 254.0))).collect();
     let scale = if top > 0.0 { 254.0 / top } else { 0.0 };
@@ -165,14 +165,14 @@ pub fn map_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingE
 }
 
 /// PNG of shades from 0 to 1 in [`colour`], [`BARE`] where there is none.
-pub fn shades_png(shades: &Array2<Option<f64>>) -> Result<Vec<u8>, png::EncodingError> {
+pub(crate) fn shades_png(shades: &Array2<Option<f64>>) -> Result<Vec<u8>, png::EncodingError> {
     let (rows, columns) = shades.dim();
     let pixels: Vec<u8> = shades.iter().flat_map(|shade| shade.map_or(BARE, colour)).collect();
     encoded(&pixels, [rows, columns], png::ColorType::Rgb)
 }
 
 /// Grey PNG from black at 0 to white at `top` and above.
-pub fn grey_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingError> {
+pub(crate) fn grey_png(values: &Array2<f64>, top: f64) -> Result<Vec<u8>, png::EncodingError> {
     let (rows, columns) = values.dim();
     let scale = if top > 0.0 { 255.0 / top } else { 0.0 };
     let pixels: Vec<u8> = values.iter().map(|v| (v * scale).round().clamp(0.0, 255.0) as u8).collect();
@@ -193,7 +193,7 @@ const POWDER_TINTS: [[u8; 3]; 6] =
 
 /// Tints of powders in the particle picture, by index, of the same hues as their curves in plots (`s1`, `s2`, ...): sand,
 /// blue, green, magenta, violet, grey. They are told apart without red or green vision, too.
-pub fn powder_tint(powder: usize) -> [u8; 3] {
+pub(crate) fn powder_tint(powder: usize) -> [u8; 3] {
     POWDER_TINTS[powder % POWDER_TINTS.len()]
 }
 
@@ -209,7 +209,7 @@ fn ground(role: Option<Role>) -> [f64; 3] {
 
 /// The deposit from above, as a PNG of `columns` pixels' width: particles as shaded discs with bright rims (secondary
 /// electrons leave a steep flank more easily), lower ones first.
-pub fn particles_png(
+pub(crate) fn particles_png(
     pile: &Pile,
     regions: &[Region],
     view: &View,
@@ -286,7 +286,7 @@ pub fn particles_png(
 }
 
 /// A PNG as an address that needs no network.
-pub fn data_address(png: &[u8]) -> String {
+pub(crate) fn data_address(png: &[u8]) -> String {
     format!("data:image/png;base64,{}", STANDARD.encode(png))
 }
 

@@ -19,9 +19,9 @@ pub struct Written {
     /// The report in it.
     pub report: PathBuf,
     /// Every file, relative to the folder, in the order of writing.
-    pub files: Vec<PathBuf>,
+    pub(crate) files: Vec<PathBuf>,
     /// Sum of their sizes, bytes.
-    pub bytes: u64,
+    pub(crate) bytes: u64,
     /// What else the user has to know: what ended runs had left, what could not be removed.
     pub remarks: Vec<String>,
 }

@@ -97,7 +97,7 @@ pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
 }
 
 /// `prints.csv`: one row a print: the drawn deviations, then every figure that belongs to single prints.
-pub fn prints(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+pub(crate) fn prints(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     // What is the same in every print has no distribution.
     let constant = |row: &FigureRow| row.estimate.filter(|e| e.sd == Some(0.0) && e.n == p.verdict.n).map(|e| e.mean);
     let rows: Vec<&FigureRow> =
@@ -124,7 +124,7 @@ pub fn prints(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
 }
 
 /// `importance.csv`: which share of a figure's variance between prints each varied input explains.
-pub fn importance(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+pub(crate) fn importance(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     let mut rows =
         vec![header(&["figure", "place", "input", "name", "share_percent", "low_95", "high_95", "direction"])];
     for row in &p.figures {
@@ -188,7 +188,7 @@ fn budget_lines(budget: &Budget) -> Vec<Vec<String>> {
 }
 
 /// `sizes.csv`, long: droplets by stage, then each powder as received (shares) and as printed (counts and shares).
-pub fn sizes(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+pub(crate) fn sizes(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     let layered = p.inputs.is_layered();
     let mut rows = vec![header(&["what", "stage", "lower_um", "upper_um", "count", "share"])];
     let mut add = |what: &str, stage: &str, edges: &[f64], count: Option<&[u64]>, share: &[f64]| {
@@ -243,7 +243,7 @@ pub fn profile(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> 
 }
 
 /// `landing.csv`: landing radius and fate against droplet diameter at the nozzle exit; layers by their first column.
-pub fn landing(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+pub(crate) fn landing(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     let head = header(&[
         "diameter_um",
         "landed_percent",

@@ -5,13 +5,13 @@ use motefall_figures::{Caution, Fate, Prediction, Severity, Verdict, statistics}
 use motefall_physics::inputs::Limit;
 
 /// First letter large.
-pub fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
 /// The decision in one sentence.
-pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
+pub(crate) fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
     let low = verdict.share_interval[0];
     let counted = format!(
         "{} of {} met every limit; at least {} must. If the model and its inputs hold, the share over many prints lies \
@@ -32,7 +32,7 @@ pub fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String {
 }
 
 /// A limit in words: `at least 90 %`, `80 to 120 nm`.
-pub fn limit_words(limit: &Limit) -> String {
+pub(crate) fn limit_words(limit: &Limit) -> String {
     let kind = limit.figure.kind();
     let trim = |v: f64| trimmed(v * kind.per_si);
     let unit = kind.unit;
@@ -46,14 +46,14 @@ pub fn limit_words(limit: &Limit) -> String {
 }
 
 /// What a limit is set on: `coverage, working electrode`. `resolution` is the edge of the squares that figures are averaged over, m, if known.
-pub fn limit_name(limit: &Limit, resolution: Option<f64>) -> String {
+pub(crate) fn limit_name(limit: &Limit, resolution: Option<f64>) -> String {
     let kind = limit.figure.kind();
     let name = resolution.map_or_else(|| kind.label.into(), |resolution| numbers::label_at(kind, resolution));
     limit.place.as_ref().map_or(name.clone(), |place| format!("{name}, {place}"))
 }
 
 /// Words of a fate, and the region if it is one.
-pub fn fate_words(fate: &Fate) -> (&'static str, Option<&str>) {
+pub(crate) fn fate_words(fate: &Fate) -> (&'static str, Option<&str>) {
     match fate {
         Fate::TubeSettling => ("settled in the tube", None),
         Fate::TubeDiffusion => ("diffused to the tube wall", None),
@@ -68,7 +68,7 @@ pub fn fate_words(fate: &Fate) -> (&'static str, Option<&str>) {
 }
 
 /// Word of a severity.
-pub fn severity_word(severity: Severity) -> &'static str {
+pub(crate) fn severity_word(severity: Severity) -> &'static str {
     match severity {
         Severity::Safety => "safety",
         Severity::Caution => "caution",
@@ -77,14 +77,14 @@ pub fn severity_word(severity: Severity) -> &'static str {
 }
 
 /// Cautions, gravest first, otherwise in order.
-pub fn cautions(p: &Prediction) -> Vec<&Caution> {
+pub(crate) fn cautions(p: &Prediction) -> Vec<&Caution> {
     let mut all: Vec<_> = p.cautions.iter().collect();
     all.sort_by_key(|c| std::cmp::Reverse(c.severity()));
     all
 }
 
 /// 95 % interval of the probability of a bridge; without any, up to the upper bound.
-pub fn bridge_interval(bridged: u32, prints: u32) -> [f64; 2] {
+pub(crate) fn bridge_interval(bridged: u32, prints: u32) -> [f64; 2] {
     match bridged {
         0 => [0.0, statistics::zero_hit_bound(prints)],
         _ => statistics::wilson_95(bridged, prints),

@@ -23,7 +23,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// Distance of the lattice's nodes in the logarithms of total flow and stand-off. Landing radii then differ from those of tables
 /// flown at the place itself by less than 0.3 um or 1.5 %, save for 1 or 2 droplets in 1000 at the very edge of what lands (see
 /// tests/engine/atlas.rs; a smaller step does not mend these).
-pub const LATTICE_STEP: f64 = 0.20;
+pub(crate) const LATTICE_STEP: f64 = 0.20;
 /// Ratio between the shares of the flow for which tables are flown.
 const SHARE_RATIO: f64 = 3.0;
 /// Ratio between the largest diameters for which tables are flown.
@@ -38,7 +38,7 @@ const MOST_CHANGES: usize = 128;
 
 /// Everything that fixes a flight besides total flow and stand-off.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Family {
+pub(crate) struct Family {
     nozzle: Nozzle,
     /// Share of the flow that tables are flown for.
     share: f64,
@@ -49,7 +49,7 @@ pub struct Family {
 impl Family {
     /// For a nozzle whose aerosol takes at most a share of the flow, with droplets of a range of diameters (m) and densities (kg/m^3);
     /// the ranges are widened to round numbers that neighbouring settings have in common.
-    pub fn new(nozzle: Nozzle, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
+    pub(crate) fn new(nozzle: Nozzle, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
         let steps = |value: f64, ratio: f64| ratio.powf((value.ln() / ratio.ln() - 1e-9).ceil());
         Self {
             nozzle,
@@ -88,7 +88,7 @@ impl Family {
     }
 
     /// Flies a table at a total flow (m^3/s at the head) and a stand-off (m).
-    pub fn fly(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Result<LandingTable, RunError> {
+    pub(crate) fn fly(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Result<LandingTable, RunError> {
         let flyer = self.nozzle.flyer(total_flow, stand_off, self.share, store)?;
         Ok(LandingTable::new(&flyer, self.diameters, self.densities))
     }
@@ -119,7 +119,7 @@ pub struct Atlas<'a> {
 
 /// Losses and drying to each side of a setting, for each varied input that they depend on: what the input is, how far to each side, and
 /// the two tables.
-pub type MistChanges = Vec<(VariedInput, f64, [MistTable; 2])>;
+pub(crate) type MistChanges = Vec<(VariedInput, f64, [MistTable; 2])>;
 
 /// What was made last, by a key that says all that it depends on.
 struct Recent<T> {
@@ -161,7 +161,7 @@ impl<'a> Atlas<'a> {
     }
 
     /// Where solved jets are kept.
-    pub fn fields(&self) -> &'a FieldStore {
+    pub(crate) fn fields(&self) -> &'a FieldStore {
         self.store
     }
 
@@ -171,12 +171,12 @@ impl<'a> Atlas<'a> {
     }
 
     /// The same for their changes.
-    pub fn mist_changes(&self, key: String, make: impl FnOnce() -> MistChanges) -> Arc<MistChanges> {
+    pub(crate) fn mist_changes(&self, key: String, make: impl FnOnce() -> MistChanges) -> Arc<MistChanges> {
         self.changes.get(key, make)
     }
 
     /// The index of regions on a grid.
-    pub fn regions(&self, regions: &[Region], grid: Grid) -> Arc<RegionIndex> {
+    pub(crate) fn regions(&self, regions: &[Region], grid: Grid) -> Arc<RegionIndex> {
         let mut kept = self.regions.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some((of, index)) = &*kept
             && of == regions
@@ -190,7 +190,7 @@ impl<'a> Atlas<'a> {
     }
 
     /// Number of tables at hand.
-    pub fn tables(&self) -> usize {
+    pub(crate) fn tables(&self) -> usize {
         self.tables.lock().unwrap_or_else(PoisonError::into_inner).len()
     }
 
@@ -198,7 +198,7 @@ impl<'a> Atlas<'a> {
     ///
     /// One set of six serves all prints if none lies farther than a step from its middle: the middle, its four neighbours, and the corner
     /// on the side of the setting. Otherwise each print takes the six around its own place.
-    pub fn around(
+    pub(crate) fn around(
         &self,
         family: &Family,
         nominal: [f64; 2],
@@ -299,7 +299,7 @@ fn side(offset: f64) -> i32 {
 
 /// Landing tables around one setting.
 #[derive(Debug, Clone)]
-pub struct LandingGrid {
+pub(crate) struct LandingGrid {
     first: Node,
     count: [usize; 2],
     /// The one corner that all prints take, as steps from the middle.
@@ -311,7 +311,7 @@ pub struct LandingGrid {
 
 impl LandingGrid {
     /// The table of a print with a total flow (m^3/s), a stand-off (m) and a share of the flow that the aerosol takes.
-    pub fn at(&self, total_flow: f64, stand_off: f64, core_share: f64) -> LandingTable {
+    pub(crate) fn at(&self, total_flow: f64, stand_off: f64, core_share: f64) -> LandingTable {
         let place = place(total_flow, stand_off);
         let mut middle = [0usize; 2];
         let mut offset = [0.0; 2];

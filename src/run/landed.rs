@@ -14,15 +14,15 @@ const FLOW_SHARES: usize = 24;
 
 /// Droplets of one size that enter at one share of the flow and land. Volumes are per volume of ink atomised.
 #[derive(Debug, Clone, Copy)]
-pub struct LandedClass {
+pub(crate) struct LandedClass {
     /// Distance from the axis, m.
-    pub radius: f64,
+    pub(crate) radius: f64,
     /// Radius of the footprint, m.
-    pub footprint: f64,
+    pub(crate) footprint: f64,
     /// Volume of liquid; 0 if they land dry.
-    pub liquid: f64,
+    pub(crate) liquid: f64,
     /// Volume of solids.
-    pub solids: f64,
+    pub(crate) solids: f64,
 }
 
 /// Shares between which droplets that land far out are told apart, by size and by flow: the fewer, the farther.
@@ -38,7 +38,7 @@ const MORE_REACH: f64 = 1.5;
 type Part = (f64, f64);
 
 /// The classes that stand for all droplets that land.
-pub fn landed_classes(
+pub(crate) fn landed_classes(
     layer: &Layer,
     finder: &Finder,
     mist: &MistTable,
@@ -52,7 +52,7 @@ pub fn landed_classes(
 }
 
 /// Distance from the axis within which all but a trace of the solids lands, by a wide margin, m; 0 if nothing does.
-pub fn landed_reach(
+pub(crate) fn landed_reach(
     layer: &Layer,
     finder: &Finder,
     mist: &MistTable,

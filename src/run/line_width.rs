@@ -51,7 +51,7 @@ fn outermost(classes: &[LandedClass]) -> f64 {
 }
 
 /// Width at half height of the solids of a line, m; 0 if nothing lands.
-pub fn width_at_half_height(classes: &[LandedClass]) -> f64 {
+pub(crate) fn width_at_half_height(classes: &[LandedClass]) -> f64 {
     let reach = outermost(classes);
     if reach <= 0.0 {
         return 0.0;
@@ -69,7 +69,7 @@ pub fn width_at_half_height(classes: &[LandedClass]) -> f64 {
 }
 
 /// Width of the band about a line's middle that holds 90 % of its solids, m; `None` if nothing lands.
-pub fn width_of_90_percent(classes: &[LandedClass]) -> Option<f64> {
+pub(crate) fn width_of_90_percent(classes: &[LandedClass]) -> Option<f64> {
     let reach = outermost(classes);
     if reach <= 0.0 {
         return None;

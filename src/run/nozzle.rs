@@ -16,22 +16,22 @@ use std::f64::consts::PI;
 
 /// Everything that fixes a flight besides total flow, stand-off and the share of the flow that the aerosol takes.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Nozzle {
+pub(crate) struct Nozzle {
     /// Gas in the head.
-    pub gas: GasState,
+    pub(crate) gas: GasState,
     /// Radius of the exit, m.
-    pub radius: f64,
+    pub(crate) radius: f64,
     /// The bore, in radii of the exit.
-    pub bore: Shape,
+    pub(crate) bore: Shape,
     /// How the flow through the exit is known.
-    pub exit: ExitProfile,
+    pub(crate) exit: ExitProfile,
     /// Share of Saffman's lift that is applied, 0 to 1.
-    pub lift_factor: f64,
+    pub(crate) lift_factor: f64,
 }
 
 impl Nozzle {
     /// That of a layer.
-    pub fn of(layer: &Layer, gas: GasState) -> Self {
+    pub(crate) fn of(layer: &Layer, gas: GasState) -> Self {
         let head = &layer.head;
         let radius = 0.5 * head.nozzle;
         let bore = Shape {
@@ -45,12 +45,12 @@ impl Nozzle {
     }
 
     /// Mean speed of a total flow (m^3/s at the head) at the exit, m/s.
-    pub fn exit_speed(&self, total_flow: f64) -> f64 {
+    pub(crate) fn exit_speed(&self, total_flow: f64) -> f64 {
         total_flow / (PI * self.radius * self.radius)
     }
 
     /// Reynolds number of a total flow, mean speed and diameter.
-    pub fn reynolds(&self, total_flow: f64) -> f64 {
+    pub(crate) fn reynolds(&self, total_flow: f64) -> f64 {
         self.gas.density * self.exit_speed(total_flow) * 2.0 * self.radius / self.gas.viscosity
     }
 
@@ -65,7 +65,7 @@ impl Nozzle {
     }
 
     /// Tracks droplets through bore and solved jet.
-    pub fn flyer(
+    pub(crate) fn flyer(
         &self,
         total_flow: f64,
         stand_off: f64,
@@ -101,7 +101,7 @@ impl Nozzle {
 }
 
 /// Tracks droplets at the set flows and stand-off of a layer, as its model says.
-pub fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Result<Flyer, RunError> {
+pub(crate) fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Result<Flyer, RunError> {
     let nozzle = Nozzle::of(layer, flows.head_gas);
     match layer.flight.model {
         FlightModel::Straight => Ok(nozzle.straight_flyer(flows.total(), flows.core_share())),
@@ -111,15 +111,15 @@ pub fn nominal_flyer(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Resul
 
 /// The flow through the exit at the set flows.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ExitFlow {
+pub(crate) struct ExitFlow {
     /// Speed on the axis over the mean speed.
-    pub centre_speed: f64,
+    pub(crate) centre_speed: f64,
     /// Radius inside which the aerosol leaves, nozzle radii.
-    pub core_radius: f64,
+    pub(crate) core_radius: f64,
 }
 
 /// The flow through the exit at the set flows of a layer.
-pub fn exit_flow(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Result<ExitFlow, RunError> {
+pub(crate) fn exit_flow(layer: &Layer, flows: &Flows, fields: &FieldStore) -> Result<ExitFlow, RunError> {
     let share = flows.core_share();
     let nozzle = Nozzle::of(layer, flows.head_gas);
     let exit = match (layer.flight.model, nozzle.exit) {

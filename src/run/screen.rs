@@ -12,7 +12,7 @@ use motefall_physics::source::content::{AboveZero, Allowance, CLASSES, Contents,
 use rand::Rng;
 
 /// For one print.
-pub struct Screen {
+pub(crate) struct Screen {
     /// What droplets of each class may hold.
     allowances: Vec<Allowance>,
     /// Numbers of candidates of those that have one.
@@ -28,7 +28,7 @@ pub struct Screen {
 
 impl Screen {
     /// For a print's losses and deviations; `droplets` are the setting's sizes.
-    pub fn new(contents: &Contents, mist: &MistTable, droplets: &DropletSizes, deviations: &Deviations) -> Self {
+    pub(crate) fn new(contents: &Contents, mist: &MistTable, droplets: &DropletSizes, deviations: &Deviations) -> Self {
         // The classes of contents count from the set median.
         let class_shift = deviations.droplet_median.ln() / droplets.gsd.ln();
         let diameter = |z: f64| droplets.at_deviate(z) * deviations.droplet_median;
@@ -73,26 +73,26 @@ impl Screen {
 
     /// What a droplet of a class may hold.
     #[inline]
-    pub fn allowance(&self, class: usize) -> &Allowance {
+    pub(crate) fn allowance(&self, class: usize) -> &Allowance {
         &self.allowances[class]
     }
 
     /// Chance that a droplet of a class passes the tube, of which a share is lost there, and has a candidate particle.
     #[inline]
-    pub fn chance(&self, class: usize, lost: f64) -> f64 {
+    pub(crate) fn chance(&self, class: usize, lost: f64) -> f64 {
         (1.0 - lost) * self.some[class]
     }
 
     /// Number of candidates of a droplet of a class that has one.
     #[inline]
-    pub fn candidates(&self, class: usize, rng: &mut impl Rng) -> u64 {
+    pub(crate) fn candidates(&self, class: usize, rng: &mut impl Rng) -> u64 {
         self.candidates.draw(class, rng)
     }
 
     /// Whether a droplet of a class passes for a pick even in 0 to 1; `lost` tells the share of its like that is lost in the tube, if that
     /// must be looked at.
     #[inline]
-    pub fn passes(&self, class: usize, pick: f64, lost: impl FnOnce() -> f64) -> bool {
+    pub(crate) fn passes(&self, class: usize, pick: f64, lost: impl FnOnce() -> f64) -> bool {
         let [least, most] = self.bounds[class];
         // One test that nearly never holds, so that the processor need not guess who passes.
         if (pick >= least) & (pick < most) {
@@ -102,7 +102,7 @@ impl Screen {
     }
 
     /// Solid volume of each powder expected in so many droplets of each class that did not pass, m^3.
-    pub fn held(&self, numbers: &[u32]) -> Vec<f64> {
+    pub(crate) fn held(&self, numbers: &[u32]) -> Vec<f64> {
         let mut sums = vec![0.0; self.powders];
         for (number, held) in numbers.iter().zip(self.held.chunks_exact(self.powders.max(1))) {
             if *number > 0 {

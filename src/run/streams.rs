@@ -4,10 +4,10 @@ use rand::SeedableRng;
 use rand::rngs::Xoshiro256PlusPlus;
 
 /// The generator of all results, named in the output.
-pub type Generator = Xoshiro256PlusPlus;
+pub(crate) type Generator = Xoshiro256PlusPlus;
 
 /// Name and origin of the generator, for the record.
-pub const GENERATOR_NAME: &str = "xoshiro256++ (rand 0.10.4), one stream per seed, print, block and purpose";
+pub(crate) const GENERATOR_NAME: &str = "xoshiro256++ (rand 0.10.4), one stream per seed, print, block and purpose";
 
 /// What a stream is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,7 +35,7 @@ pub(super) fn mixed(state: u64) -> u64 {
 }
 
 /// Seed of a point of a sweep whose points have their own chance.
-pub fn point_seed(seed: u64, point: u64) -> u64 {
+pub(crate) fn point_seed(seed: u64, point: u64) -> u64 {
     // Not the mixing of prints and blocks, so that no point's streams are another print's.
     mixed(mixed(seed ^ 0x7377_6565_7020_7074) ^ point)
 }

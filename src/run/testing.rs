@@ -4,7 +4,7 @@ use motefall_physics::inputs::{Chip, Inputs, Outline, PathItem, Region, Role, Sh
 use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
 
 /// A 2000 kg/m^3 powder of 100 mAh/g, median 0.3 um; a 20 x 40 um target over a window; a line along y through its middle.
-pub fn inputs() -> Inputs {
+pub(crate) fn inputs() -> Inputs {
     let text = include_str!("../../tests/scenarios/good/least.toml");
     let mut inputs =
         motefall_scenario::parse(text, "least.toml", std::path::Path::new(".")).expect("a good file").inputs;
@@ -34,6 +34,6 @@ pub fn inputs() -> Inputs {
 }
 
 /// A two-point line.
-pub fn line(name: &str, from: [f64; 2], to: [f64; 2]) -> PathItem {
+pub(crate) fn line(name: &str, from: [f64; 2], to: [f64; 2]) -> PathItem {
     PathItem { name: name.into(), shape: Shape::Polyline(vec![from, to]), speed: 1e-3, passes: 1 }
 }

@@ -31,7 +31,7 @@ pub struct WidthDoubts {
 #[derive(Debug, Clone, PartialEq)]
 pub struct LiftEffect {
     /// Width without it, m.
-    pub without: f64,
+    pub(crate) without: f64,
     /// Width with the factor as set; where lift is off, with several.
     pub with: Vec<Tried>,
 }

@@ -80,12 +80,12 @@ pub trait Value: Sized {
 
 impl Reader<'_> {
     /// The value of a key.
-    pub fn get<T: Value>(&self, name: &str) -> T {
+    pub(crate) fn get<T: Value>(&self, name: &str) -> T {
         T::read(self, name)
     }
 
     /// The value of a key, or what it follows from if the file leaves it out.
-    pub fn get_or<T: Value>(&self, name: &str, other: T) -> T {
+    pub(crate) fn get_or<T: Value>(&self, name: &str, other: T) -> T {
         if self.has(name) {
             return T::read(self, name);
         }
@@ -159,19 +159,19 @@ choices! {
 }
 
 /// A section of the JSON under construction: SI goes in, the unit of the key comes out.
-pub struct Out {
+pub(crate) struct Out {
     spec: &'static Section,
     map: Map<String, Json>,
 }
 
 impl Out {
     /// An empty one.
-    pub fn new(spec: &'static Section) -> Self {
+    pub(crate) fn new(spec: &'static Section) -> Self {
         Self { spec, map: Map::new() }
     }
 
     /// Adds a key of the table.
-    pub fn put<T: Value>(mut self, name: &str, value: &T) -> Self {
+    pub(crate) fn put<T: Value>(mut self, name: &str, value: &T) -> Self {
         let key = self.spec.key(name).expect("the echo writes only keys of the table");
         if let Some(written) = value.written(key) {
             self.map.insert(name.to_owned(), written);
@@ -180,25 +180,25 @@ impl Out {
     }
 
     /// Adds what is already as it is to be written: sections, and values that follow from others.
-    pub fn add(mut self, name: &str, value: impl Into<Json>) -> Self {
+    pub(crate) fn add(mut self, name: &str, value: impl Into<Json>) -> Self {
         self.map.insert(name.to_owned(), value.into());
         self
     }
 
     /// Adds the kind of a shape.
-    pub fn kind(self) -> Self {
+    pub(crate) fn kind(self) -> Self {
         let kind = self.spec.name;
         self.add("kind", kind)
     }
 
     /// Adds what another holds.
-    pub fn and(mut self, other: Self) -> Self {
+    pub(crate) fn and(mut self, other: Self) -> Self {
         self.map.extend(other.map);
         self
     }
 
     /// The section.
-    pub fn done(self) -> Json {
+    pub(crate) fn done(self) -> Json {
         Json::Object(self.map)
     }
 }

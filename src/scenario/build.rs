@@ -28,7 +28,7 @@ use motefall_physics::units::{FlowReference, celsius};
 
 /// Builds the inputs and remarks on them. They are of use only if the reader's collector has no faults: parts that could
 /// not be built are left out. The assumed values are in the collector, too.
-pub fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
+pub(crate) fn build(root: &Reader<'_>, files: &SideFiles) -> (Inputs, Vec<String>) {
     let parts = parts(root);
     let begun: Vec<Begun<'_>> = parts.iter().map(|part| begin_layer(part, files)).collect();
     let acceptance_section = root.table("acceptance");

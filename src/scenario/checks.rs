@@ -21,7 +21,7 @@ use std::collections::HashMap;
 use std::f64::consts::PI;
 
 /// Memory that the maps may take, bytes.
-pub const LARGEST_MAP_BYTES: f64 = 2.5e9;
+pub(crate) const LARGEST_MAP_BYTES: f64 = 2.5e9;
 /// Cores counted for memory, each of which collects a map of its own. A computer with more has more memory.
 const COUNTED_CORES: usize = 4;
 /// Memory of a map pixel: in each core's collection, and in the maps one thickness per powder and what all share, bytes.
@@ -38,7 +38,7 @@ const SHARE_ROUNDING: f64 = 2e-3;
 const LARGEST_SOLIDS: f64 = 0.6;
 
 /// No two of a list may bear the same name, in whichever of the sections the list stands.
-pub fn unique_names(parents: &[Reader<'_>], list: &str) {
+pub(crate) fn unique_names(parents: &[Reader<'_>], list: &str) {
     let mut named = Vec::new();
     for parent in parents {
         for (i, (name, section)) in parent.names_in(list).into_iter().enumerate() {
@@ -61,7 +61,7 @@ pub fn unique_names(parents: &[Reader<'_>], list: &str) {
 }
 
 /// The shares of the solvents add up to 100 %.
-pub fn solvent_shares(solvents: &[Reader<'_>], fractions: &[f64]) {
+pub(crate) fn solvent_shares(solvents: &[Reader<'_>], fractions: &[f64]) {
     let sum: f64 = fractions.iter().sum();
     if (sum - 1.0).abs() > SHARE_ROUNDING {
         let Some(last) = solvents.last() else { return };
@@ -76,7 +76,7 @@ pub fn solvent_shares(solvents: &[Reader<'_>], fractions: &[f64]) {
 }
 
 /// The ink is liquid where it is atomised.
-pub fn ink_boils(section: &Reader<'_>, gas: &GasInputs, ink: &Ink) {
+pub(crate) fn ink_boils(section: &Reader<'_>, gas: &GasInputs, ink: &Ink) {
     let vapour: f64 = equilibrium_pressures(&ink.solvents, gas.temperature).iter().sum();
     if vapour >= gas.pressure {
         section.fault(
@@ -94,7 +94,7 @@ pub fn ink_boils(section: &Reader<'_>, gas: &GasInputs, ink: &Ink) {
 }
 
 /// The shares of the powders leave an ink that flows.
-pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
+pub(crate) fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
     let sum: f64 = fractions.iter().sum();
     if sum > LARGEST_SOLIDS {
         let Some(last) = powders.last() else { return };
@@ -109,7 +109,7 @@ pub fn powder_shares(powders: &[Reader<'_>], fractions: &[f64]) {
 }
 
 /// Everything that involves more than one section.
-pub fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &PairBudget) {
+pub(crate) fn across(sections: &Sections<'_>, inputs: &Inputs, effort: &PairBudget) {
     for (own, layer) in sections.layers.iter().zip(&inputs.layers) {
         nozzle(&own.head, layer);
         if !sections.spread.is_empty() {
@@ -460,7 +460,7 @@ fn polygon(section: &Reader<'_>, points: &[[f64; 2]], effort: &PairBudget) -> bo
 }
 
 /// What to do about shapes that cannot be checked.
-pub const UNTANGLE: &str = "give fewer corners, or divide the shape into several";
+pub(crate) const UNTANGLE: &str = "give fewer corners, or divide the shape into several";
 
 /// Regions other than windows share no area. `sound` tells which have an outline to compare. One overlap is told of each region.
 fn overlaps(sections: &[Reader<'_>], inputs: &Inputs, sound: &[bool], effort: &PairBudget) {
@@ -552,7 +552,7 @@ fn extent_of(inputs: &Inputs) -> Option<Bounds> {
 }
 
 /// What a very long run takes.
-pub fn many_prints(prints: PrintCount) -> Option<String> {
+pub(crate) fn many_prints(prints: PrintCount) -> Option<String> {
     match prints {
         PrintCount::Fixed(prints) if prints > MANY_PRINTS => Some(format!(
             "{prints} prints: a chip print takes some hundredths of a second to some tenths and a few kilobytes each. Stop when you like: \
@@ -563,7 +563,7 @@ pub fn many_prints(prints: PrintCount) -> Option<String> {
 }
 
 /// Remarks about inputs that are allowed and unusual.
-pub fn notes(inputs: &Inputs) -> Vec<String> {
+pub(crate) fn notes(inputs: &Inputs) -> Vec<String> {
     let mut notes = Vec::new();
     for layer in inputs.layers.iter().filter(|layer| layer.flows.sheath.0 == 0.0) {
         let of = if layer.name.is_empty() { String::new() } else { format!("in layer \"{}\" ", layer.name) };

@@ -4,7 +4,7 @@ use motefall_physics::words::words;
 
 words! {
     /// How a drawing is printed.
-    pub enum Draw {
+    pub(crate) enum Draw {
         /// Parallel strokes over the area of closed shapes.
         Fill = "fill",
         /// Along every line.
@@ -14,7 +14,7 @@ words! {
 
 words! {
     /// A design of a sweep, without its number of points.
-    pub enum DesignWord {
+    pub(crate) enum DesignWord {
         /// Every combination.
         Grid = "grid",
         /// Sobol sequence.
@@ -26,7 +26,7 @@ words! {
 
 words! {
     /// Steps of an axis.
-    pub enum Scale {
+    pub(crate) enum Scale {
         /// Even.
         Linear = "linear",
         /// Even factors.

@@ -19,7 +19,7 @@ use std::sync::Arc;
 
 /// Drawings that have been read, so that several regions of one file read it once.
 #[derive(Debug)]
-pub struct Drawings<'a> {
+pub(crate) struct Drawings<'a> {
     files: &'a SideFiles,
     read: RefCell<HashMap<(String, Option<&'static str>), Read>>,
     /// Remarks on what was read.
@@ -57,7 +57,7 @@ const MOST_LAYERS: usize = 12;
 
 impl<'a> Drawings<'a> {
     /// Among the files that a scenario names.
-    pub fn new(files: &'a SideFiles, effort: &'a PairBudget) -> Self {
+    pub(crate) fn new(files: &'a SideFiles, effort: &'a PairBudget) -> Self {
         Self {
             files,
             read: RefCell::default(),
@@ -74,7 +74,7 @@ impl<'a> Drawings<'a> {
     }
 
     /// Remarks on what was read, each once.
-    pub fn notes(self) -> Vec<String> {
+    pub(crate) fn notes(self) -> Vec<String> {
         self.notes.into_inner()
     }
 
@@ -249,7 +249,7 @@ impl<'a> Drawings<'a> {
     }
 
     /// The area of a region.
-    pub fn region(&self, section: &Reader<'_>) -> Outline {
+    pub(crate) fn region(&self, section: &Reader<'_>) -> Outline {
         let (contours, source) = match self.area(section, false) {
             Some((contours, source)) => (contours, Some(source)),
             None => (Arc::new(Contours::new(Vec::new())), None),
@@ -258,7 +258,7 @@ impl<'a> Drawings<'a> {
     }
 
     /// What is printed. `usual_spacing` (m) stands, until the line's width is known, if none is given.
-    pub fn path(&self, section: &Reader<'_>, usual_spacing: f64) -> Shape {
+    pub(crate) fn path(&self, section: &Reader<'_>, usual_spacing: f64) -> Shape {
         let draw: Draw = section.get("draw");
         let given = section.optional("spacing_um");
         let filled_of = keys::path_drawing::read(section);

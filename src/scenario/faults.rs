@@ -22,7 +22,7 @@ pub struct Fault {
     /// Short remark under the caret.
     pub label: String,
     /// Why it is so; may be empty.
-    pub why: String,
+    pub(crate) why: String,
     /// What to do.
     pub advice: String,
 }

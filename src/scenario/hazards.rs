@@ -3,7 +3,7 @@
 use motefall_physics::materials::hazards::{Hazard, of_powder};
 
 /// The hazards given, and those the name tells of; a fine powder if nothing else.
-pub fn hazards_of(name: &str, given: Vec<Hazard>) -> Vec<Hazard> {
+pub(crate) fn hazards_of(name: &str, given: Vec<Hazard>) -> Vec<Hazard> {
     let mut hazards = given;
     for hazard in of_powder(name) {
         if !hazards.contains(&hazard) {

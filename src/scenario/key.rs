@@ -2,39 +2,39 @@
 
 /// A unit in which a value is written. SI value = `zero` + written value times `si`.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Unit {
+pub(crate) struct Unit {
     /// How keys end.
-    pub suffix: &'static str,
+    pub(crate) suffix: &'static str,
     /// How it is written in text.
-    pub symbol: &'static str,
+    pub(crate) symbol: &'static str,
     /// SI units per unit.
-    pub si: f64,
+    pub(crate) si: f64,
     /// SI value at 0.
-    pub zero: f64,
+    pub(crate) zero: f64,
     /// What it measures: units of the same kind are the ones that get mixed up.
-    pub kind: &'static str,
+    pub(crate) kind: &'static str,
 }
 
 impl Unit {
     /// SI from the written value.
-    pub fn to_si(self, written: f64) -> f64 {
+    pub(crate) fn to_si(self, written: f64) -> f64 {
         self.zero + written * self.si
     }
 
     /// Written value from SI.
-    pub fn of_si(self, si: f64) -> f64 {
+    pub(crate) fn of_si(self, si: f64) -> f64 {
         (si - self.zero) / self.si
     }
 
     /// A value with its unit.
-    pub fn show(self, written: f64) -> String {
+    pub(crate) fn show(self, written: f64) -> String {
         let space = if self.symbol.is_empty() { "" } else { " " };
         format!("{}{space}{}", show_number(written), self.symbol)
     }
 }
 
 /// A number as a person would write it.
-pub fn show_number(value: f64) -> String {
+pub(crate) fn show_number(value: f64) -> String {
     let size = value.abs();
     if value == 0.0 || (1e-4..1e7).contains(&size) { format!("{value}") } else { format!("{value:e}") }
 }
@@ -96,20 +96,20 @@ units! {
 
 /// A number: unit, least and largest value as written, and why no others.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Number {
+pub(crate) struct Number {
     /// Unit as written.
-    pub unit: Unit,
+    pub(crate) unit: Unit,
     /// Least value as written.
-    pub least: f64,
+    pub(crate) least: f64,
     /// Largest value as written.
-    pub most: f64,
+    pub(crate) most: f64,
     /// Why.
-    pub why: &'static str,
+    pub(crate) why: &'static str,
 }
 
 /// What a key holds.
 #[derive(Debug, Clone, Copy)]
-pub enum Kind {
+pub(crate) enum Kind {
     /// A number.
     Number(Number),
     /// A list of numbers.
@@ -140,7 +140,7 @@ pub enum Kind {
 
 /// What happens when a key is left out.
 #[derive(Debug, Clone, Copy)]
-pub enum Need {
+pub(crate) enum Need {
     /// It is a fault.
     Required,
     /// It means something by itself.
@@ -157,31 +157,31 @@ pub enum Need {
 
 /// One key.
 #[derive(Debug, Clone, Copy)]
-pub struct Key {
+pub(crate) struct Key {
     /// As written.
-    pub name: &'static str,
+    pub(crate) name: &'static str,
     /// What it holds.
-    pub kind: Kind,
+    pub(crate) kind: Kind,
     /// What if it is left out.
-    pub need: Need,
+    pub(crate) need: Need,
     /// What it means.
-    pub help: &'static str,
+    pub(crate) help: &'static str,
 }
 
 /// Keys that stand together.
 #[derive(Debug, Clone, Copy)]
-pub struct Section {
+pub(crate) struct Section {
     /// Name, or the `kind` of a shape.
-    pub name: &'static str,
+    pub(crate) name: &'static str,
     /// What it is about.
-    pub help: &'static str,
+    pub(crate) help: &'static str,
     /// Its keys in the order of the echo.
-    pub keys: &'static [Key],
+    pub(crate) keys: &'static [Key],
 }
 
 impl Section {
     /// The key of that name.
-    pub fn key(&self, name: &str) -> Option<&'static Key> {
+    pub(crate) fn key(&self, name: &str) -> Option<&'static Key> {
         self.keys.iter().find(|key| key.name == name)
     }
 }

@@ -31,7 +31,7 @@ const fn place(unit: Unit) -> Number {
 use Need::{Assumed, Default, Follows, Optional, Required, Word};
 
 /// Keys of earlier versions and what they are called now.
-pub const RENAMED: [(&str, &str); 1] = [("platen_c", "chip_c")];
+pub(crate) const RENAMED: [(&str, &str); 1] = [("platen_c", "chip_c")];
 
 section! {
     /// The whole file.
@@ -67,7 +67,7 @@ section! {
 }
 
 /// `[[layer]]`; the sections are those of the whole file.
-pub const PRINT_LAYER: Section = Section {
+pub(crate) const PRINT_LAYER: Section = Section {
     name: "print layer",
     help: "One layer of the print; sections and keys that it leaves out are those at the top of the file",
     keys: &[
@@ -88,21 +88,21 @@ pub const PRINT_LAYER: Section = Section {
 };
 
 /// Keys that a layer never takes from the top of the file.
-pub const NOT_INHERITED: [&str; 4] = ["name", "pause_s", "path", "layer"];
+pub(crate) const NOT_INHERITED: [&str; 4] = ["name", "pause_s", "path", "layer"];
 /// Keys of which only one may be given.
-pub const ALTERNATIVES: [[&str; 2]; 2] = [["frequency_mhz", "droplet_median_um"], ["droplet_median_um", "frequency_mhz"]];
+pub(crate) const ALTERNATIVES: [[&str; 2]; 2] = [["frequency_mhz", "droplet_median_um"], ["droplet_median_um", "frequency_mhz"]];
 
 /// Most repeated sections under a key; so many others. Bounds on time and memory, far above what a bench needs.
-pub const MOST_SECTIONS: [(&str, usize); 8] = [
+pub(crate) const MOST_SECTIONS: [(&str, usize); 8] = [
     ("region", 1000), ("layer", 1000), ("limit", 1000), ("tube", 1000), ("powder", MOST_POWDERS), ("solvent", 100), ("sizes", 100), ("axis", 100),
 ];
 /// Most repeated sections under any other key.
-pub const MOST_OTHER_SECTIONS: usize = 10_000;
+pub(crate) const MOST_OTHER_SECTIONS: usize = 10_000;
 /// Most powders of all inks together: each has maps of its own.
-pub const MOST_POWDERS: usize = 100;
+pub(crate) const MOST_POWDERS: usize = 100;
 
 /// A key of this name, in whichever section it stands first.
-pub fn anywhere(name: &str) -> Option<&'static Key> {
+pub(crate) fn anywhere(name: &str) -> Option<&'static Key> {
     fn search(section: &'static Section, name: &str) -> Option<&'static Key> {
         section.key(name).or_else(|| {
             section.keys.iter().find_map(|key| match key.kind {
@@ -145,7 +145,7 @@ section! {
 }
 
 /// `[ink]`.
-pub const INK: Section = Section {
+pub(crate) const INK: Section = Section {
     name: "ink",
     help: "What is in the vial",
     keys: &[
@@ -365,17 +365,17 @@ const AT: Key = key("at_um", Kind::Point(place(UM)), Optional, "where the drawin
 const FINGERPRINT: Key = key("fingerprint", Kind::Text, Optional, "if given, the drawing must still be the one with this fingerprint; `motefall check` shows it");
 
 /// `[[path]]`, one section per kind.
-pub const PATH: &[Section] = &[LINE, POLYLINE, path_rectangle::TABLE, path_disc::TABLE, path_dot::TABLE, path_drawing::TABLE];
+pub(crate) const PATH: &[Section] = &[LINE, POLYLINE, path_rectangle::TABLE, path_disc::TABLE, path_dot::TABLE, path_drawing::TABLE];
 
 /// Two points of a [`Shape::Polyline`].
-pub const LINE: Section = Section {
+pub(crate) const LINE: Section = Section {
     name: "line",
     help: "A straight line",
     keys: &[shape(&["line"]), NAME, key("from_um", Kind::Point(place(UM)), Required, "start [x, y]"), key("to_um", Kind::Point(place(UM)), Required, "end [x, y]"), SPEED, PASSES],
 };
 
 /// Any other [`Shape::Polyline`].
-pub const POLYLINE: Section = Section {
+pub(crate) const POLYLINE: Section = Section {
     name: "polyline",
     help: "Straight strokes through points",
     keys: &[shape(&["polyline"]), NAME, key("points_um", Kind::Points(place(UM), 2), Required, "points [[x, y], ...]"), SPEED, PASSES],
@@ -459,7 +459,7 @@ const ROLE: Key = key("role", Kind::Choice(Role::WORDS), Required,
     "target: print here; counter: print the counter electrode here; electrode: nothing may land; window: thin membrane, may lie under others; keep-out: nothing may land, and if the file sets limits, a print with a particle there fails unless a limit of your own on that region says otherwise");
 
 /// `[[region]]`, one section per kind.
-pub const REGION: &[Section] = &[region_rectangle::TABLE, region_disc::TABLE, POLYGON, DRAWN_REGION];
+pub(crate) const REGION: &[Section] = &[region_rectangle::TABLE, region_disc::TABLE, POLYGON, DRAWN_REGION];
 
 section! {
     /// A rectangular region.
@@ -485,14 +485,14 @@ section! {
 }
 
 /// An [`Outline::Area`] by its corners.
-pub const POLYGON: Section = Section {
+pub(crate) const POLYGON: Section = Section {
     name: "polygon",
     help: "An area inside a polygon",
     keys: &[shape(&["polygon"]), NAME, ROLE, key("points_um", Kind::Points(place(UM), 3), Required, "corners [[x, y], ...], the first not repeated")],
 };
 
 /// An [`Outline::Area`] of a drawing.
-pub const DRAWN_REGION: Section = Section {
+pub(crate) const DRAWN_REGION: Section = Section {
     name: "drawing",
     help: "The area of closed shapes of a drawing; a shape within another is a hole",
     keys: &[shape(&["drawing"]), NAME, ROLE, FILE, IN_LAYER, DRAWING_UNIT, FINGERPRINT, AT, ROTATION],
@@ -541,7 +541,7 @@ section! {
 }
 
 /// C-rates at which currents are given unless the scenario names others.
-pub const USUAL_RATES: [f64; 3] = [0.1, 1.0, 10.0];
+pub(crate) const USUAL_RATES: [f64; 3] = [0.1, 1.0, 10.0];
 
 section! {
     /// `[cell]`.
@@ -562,7 +562,7 @@ section! {
 }
 
 /// `[[acceptance.limit]]`.
-pub const LIMIT: Section = Section {
+pub(crate) const LIMIT: Section = Section {
     name: "limit",
     help: "One limit, in the unit of its figure",
     keys: &[
@@ -574,13 +574,13 @@ pub const LIMIT: Section = Section {
 };
 
 /// An input that may differ from print to print.
-pub struct SpreadPart {
+pub(crate) struct SpreadPart {
     /// Which.
-    pub input: VariedInput,
+    pub(crate) input: VariedInput,
     /// Its section within `[spread]`.
-    pub section: &'static Section,
+    pub(crate) section: &'static Section,
     /// The key of its standard deviation.
-    pub sd: &'static str,
+    pub(crate) sd: &'static str,
 }
 
 macro_rules! spreads {
@@ -632,10 +632,10 @@ spreads! {
 }
 
 /// Most points of a sweep: the Sobol sequence is built for so many.
-pub const MOST_POINTS: u64 = 65_536;
+pub(crate) const MOST_POINTS: u64 = 65_536;
 
 /// `[sweep]`.
-pub const SWEEP: Section = Section {
+pub(crate) const SWEEP: Section = Section {
     name: "sweep",
     help: "Settings that `motefall sweep` varies",
     keys: &[
@@ -659,7 +659,7 @@ const fn any_number(help: &'static str, name: &'static str) -> Key {
 }
 
 /// `[[sweep.axis]]`.
-pub const AXIS: Section = Section {
+pub(crate) const AXIS: Section = Section {
     name: "axis",
     help: "One setting that varies: give either values, or from and to",
     keys: &[

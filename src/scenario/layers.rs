@@ -4,7 +4,7 @@ use motefall_physics::inputs::UnverifiedDefault;
 use std::collections::{HashMap, HashSet};
 
 /// Unverified defaults that all of so many layers take, under the key at the top of the file; the others with their layer.
-pub fn shared_defaults(assumed: Vec<UnverifiedDefault>, layers: usize) -> Vec<UnverifiedDefault> {
+pub(crate) fn shared_defaults(assumed: Vec<UnverifiedDefault>, layers: usize) -> Vec<UnverifiedDefault> {
     fn of_layer(key: &str) -> Option<&str> {
         let (number, rest) = key.strip_prefix("layer[")?.split_once("].")?;
         number.parse::<usize>().is_ok().then_some(rest)

@@ -49,12 +49,12 @@ pub struct Scenario {
     /// Remarks about inputs that are allowed and unusual.
     pub notes: Vec<String>,
     /// The file as it was read.
-    pub source_text: String,
+    pub(crate) source_text: String,
 }
 
 impl Scenario {
     /// Whether the file asks for a sweep.
-    pub fn is_sweep(&self) -> bool {
+    pub(crate) fn is_sweep(&self) -> bool {
         asks_for_sweep(&self.source_text)
     }
 }

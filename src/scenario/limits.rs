@@ -15,7 +15,7 @@ use motefall_physics::map::outline;
 type Never = (String, &'static str);
 
 /// Faults of the limits that were written, each against its own section.
-pub fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &PairBudget) {
+pub(crate) fn never_judged(sections: &[Reader<'_>], inputs: &Inputs, effort: &PairBudget) {
     // With other faults in the limits, some of them were left out.
     if sections.len() != inputs.acceptance.stated().len() {
         return;

@@ -9,7 +9,7 @@ use motefall_physics::inputs::{Inputs, Layer};
 use motefall_physics::path::size::MotionSize;
 
 /// Checks what a print takes besides its maps.
-pub fn room(sections: &Sections<'_>, root: &Reader<'_>, inputs: &Inputs) {
+pub(crate) fn room(sections: &Sections<'_>, root: &Reader<'_>, inputs: &Inputs) {
     powders(sections, inputs);
     for (own, layer) in sections.layers.iter().zip(&inputs.layers) {
         contents(&own.ink, layer);

@@ -4,32 +4,32 @@ use super::reader::Reader;
 use motefall_physics::inputs::VariedInput;
 
 /// Sections to which faults across keys point.
-pub struct Sections<'a> {
+pub(crate) struct Sections<'a> {
     /// Those of each layer.
-    pub layers: Vec<LayerSections<'a>>,
+    pub(crate) layers: Vec<LayerSections<'a>>,
     /// `[map]`.
-    pub map: Reader<'a>,
+    pub(crate) map: Reader<'a>,
     /// `[[region]]`.
-    pub regions: Vec<Reader<'a>>,
+    pub(crate) regions: Vec<Reader<'a>>,
     /// `[[acceptance.limit]]`.
-    pub limits: Vec<Reader<'a>>,
+    pub(crate) limits: Vec<Reader<'a>>,
     /// Sections of `[spread]`, those left out among them; none if it was not given.
-    pub spread: Vec<(VariedInput, Reader<'a>)>,
+    pub(crate) spread: Vec<(VariedInput, Reader<'a>)>,
 }
 
 impl<'a> Sections<'a> {
     /// Those of every path item, in order.
-    pub fn paths(&self) -> impl Iterator<Item = &Reader<'a>> {
+    pub(crate) fn paths(&self) -> impl Iterator<Item = &Reader<'a>> {
         self.layers.iter().flat_map(|own| &own.paths)
     }
 }
 
 /// Sections of a layer, or of the whole file if it has no layers.
-pub struct LayerSections<'a> {
+pub(crate) struct LayerSections<'a> {
     /// `[head]`.
-    pub head: Reader<'a>,
+    pub(crate) head: Reader<'a>,
     /// `[ink]`.
-    pub ink: Reader<'a>,
+    pub(crate) ink: Reader<'a>,
     /// `[[path]]`.
-    pub paths: Vec<Reader<'a>>,
+    pub(crate) paths: Vec<Reader<'a>>,
 }

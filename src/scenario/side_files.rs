@@ -12,7 +12,7 @@ type Content = Result<Arc<[u8]>, Arc<FileError>>;
 /// Files beside a scenario, each read once: whoever asks again, as every point of a sweep does, is given the same bytes, whatever has become
 /// of the file.
 #[derive(Debug)]
-pub struct SideFiles {
+pub(crate) struct SideFiles {
     base_dir: PathBuf,
     /// By the name that stands in the scenario.
     read: Mutex<BTreeMap<String, Content>>,
@@ -20,12 +20,12 @@ pub struct SideFiles {
 
 impl SideFiles {
     /// Of a scenario in this folder; nothing is read yet.
-    pub fn new(base_dir: &Path) -> Self {
+    pub(crate) fn new(base_dir: &Path) -> Self {
         Self { base_dir: base_dir.to_owned(), read: Mutex::default() }
     }
 
     /// Where names count from.
-    pub fn base_dir(&self) -> &Path {
+    pub(crate) fn base_dir(&self) -> &Path {
         &self.base_dir
     }
 
@@ -36,7 +36,7 @@ impl SideFiles {
     }
 
     /// Tells one content of each file from another.
-    pub fn fingerprints(&self) -> BTreeMap<String, String> {
+    pub(crate) fn fingerprints(&self) -> BTreeMap<String, String> {
         let known = self.known();
         let read = known.iter().filter_map(|(name, content)| Some((name, content.as_ref().ok()?)));
         read.map(|(name, bytes)| (name.clone(), drawing::fingerprint(bytes))).collect()

@@ -7,13 +7,13 @@ use std::sync::Arc;
 
 /// What is wrong with the file.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct CsvFault {
+pub(crate) struct CsvFault {
     /// What, with the row of the file.
-    pub what: String,
+    pub(crate) what: String,
     /// Why it matters.
-    pub why: String,
+    pub(crate) why: String,
     /// What to do.
-    pub advice: String,
+    pub(crate) advice: String,
 }
 
 const COLUMNS: [&str; 3] = ["lower_um", "upper_um", "amount"];

@@ -13,7 +13,7 @@ use std::ops::Range;
 const LONGEST_SHOWN: usize = 80;
 
 /// A file that is something else than a scenario.
-pub fn wrong_kind(file_name: &str, kind: FileKind) -> Fault {
+pub(crate) fn wrong_kind(file_name: &str, kind: FileKind) -> Fault {
     let advice = match kind {
         FileKind::Dxf | FileKind::Svg => {
             "give the scenario; it names the drawing with `file = \"...\"` in a [[region]] or [[path]] of the kind \"drawing\""
@@ -41,7 +41,10 @@ struct Slip {
 
 /// Faults of a text that is no TOML, given what its reader found, and how many were not kept: one a line, since one slip upsets the rest of
 /// its line.
-pub fn syntax<'a>(text: &str, errors: impl Iterator<Item = (Option<Range<usize>>, &'a str)>) -> (Vec<Fault>, usize) {
+pub(crate) fn syntax<'a>(
+    text: &str,
+    errors: impl Iterator<Item = (Option<Range<usize>>, &'a str)>,
+) -> (Vec<Fault>, usize) {
     let mut lines = HashSet::new();
     let mut faults = Vec::new();
     for (span, message) in errors {

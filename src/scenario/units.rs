@@ -19,7 +19,7 @@ const RATIOS: [f64; 6] = [1000.0, 25.4, 1e6, 10.0, 100.0, 25_400.0];
 type Read = (String, Option<LengthUnit>);
 
 /// Whether a section takes its shape from a drawing that was told to have a wrong unit.
-pub fn is_stray(strays: &[Read], section: &Reader<'_>) -> bool {
+pub(crate) fn is_stray(strays: &[Read], section: &Reader<'_>) -> bool {
     section.has("file") && {
         let unit: Option<LengthUnit> = section.get("drawing_unit");
         strays.contains(&(section.text("file"), unit))
@@ -27,7 +27,7 @@ pub fn is_stray(strays: &[Read], section: &Reader<'_>) -> bool {
 }
 
 /// Reports drawings that reach far beyond the chip, at the first section that uses each; gives them.
-pub fn wrong_units(sections: &Sections<'_>, inputs: &Inputs) -> Vec<Read> {
+pub(crate) fn wrong_units(sections: &Sections<'_>, inputs: &Inputs) -> Vec<Read> {
     let half = [0.5 * inputs.chip.width, 0.5 * inputs.chip.height];
     let paths = sections.paths().zip(inputs.items()).filter_map(|(section, item)| {
         let source = match &item.shape {

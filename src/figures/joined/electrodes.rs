@@ -16,9 +16,9 @@ const MOST_GAPS: usize = 15;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gap {
     /// Numbers of the electrodes, the lower one first.
-    pub between: [usize; 2],
+    pub(crate) between: [usize; 2],
     /// Least distance of their edges, m.
-    pub width: f64,
+    pub(crate) width: f64,
 }
 
 /// Electrodes of a chip, prepared once for all prints.
@@ -57,7 +57,7 @@ pub fn joined(particles: &[Particle], solids: &[Solid], electrodes: &[Outline], 
 
 impl Electrodes {
     /// For these outlines.
-    pub fn new(outlines: Vec<Outline>) -> Self {
+    pub(crate) fn new(outlines: Vec<Outline>) -> Self {
         let mut gaps: Vec<Gap> = (0..outlines.len())
             .flat_map(|b| (0..b).map(move |a| [a, b]))
             .map(|[a, b]| Gap { between: [a, b], width: outline::gap(&outlines[a], &outlines[b]) })
@@ -69,17 +69,17 @@ impl Electrodes {
     }
 
     /// Number of electrodes.
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.outlines.len()
     }
 
     /// Whether there is none.
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.outlines.is_empty()
     }
 
     /// Gaps between electrodes, narrowest first.
-    pub fn gaps(&self) -> &[Gap] {
+    pub(crate) fn gaps(&self) -> &[Gap] {
         &self.gaps
     }
 

@@ -4,24 +4,24 @@
 #[derive(Debug, Clone, PartialEq)]
 pub struct Joined {
     /// Active particles over each electrode, in the order of the electrodes.
-    pub active: Vec<ActiveShare>,
+    pub(crate) active: Vec<ActiveShare>,
     /// Pairs of electrodes that conducting particles of the bare chip join seen from above, the lower number first.
     pub bridges: Vec<[usize; 2]>,
     /// Largest conducting cluster in each gap, in the order of [`super::Electrodes::gaps`].
-    pub clusters: Vec<GapCluster>,
+    pub(crate) clusters: Vec<GapCluster>,
 }
 
 /// Active particles over an electrode.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct ActiveShare {
     /// Active particles whose centre lies over it.
-    pub particles: u64,
+    pub(crate) particles: u64,
     /// Those that rest on it or on conducting particles that lead to it.
-    pub joined: u64,
+    pub(crate) joined: u64,
     /// Capacity of all, C.
-    pub capacity: f64,
+    pub(crate) capacity: f64,
     /// Capacity of the joined ones, C.
-    pub joined_capacity: f64,
+    pub(crate) joined_capacity: f64,
 }
 
 /// The cluster that spans most of a gap.

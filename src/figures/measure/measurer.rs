@@ -100,7 +100,7 @@ impl Measurer {
     }
 
     /// Inelastic mean free path of each powder at the beam's voltage, m.
-    pub fn powder_mean_free_paths(&self) -> Vec<f64> {
+    pub(crate) fn powder_mean_free_paths(&self) -> Vec<f64> {
         self.depths.mean_free_paths.clone()
     }
 

@@ -50,7 +50,7 @@ impl Pieces<'_> {
     ///
     /// `error^2 = (n - 1)/n sum (w_k - mean)^2`, w_k the width without part k of n, by as many standard errors as Student's law asks for.
     /// Source: Tukey 1958, Bias and confidence in not-quite large samples, Ann. Math. Stat. 29:614 (the jackknife; from memory).
-    pub fn width_interval(&self, profile: &[f64]) -> Option<[f64; 2]> {
+    pub(crate) fn width_interval(&self, profile: &[f64]) -> Option<[f64; 2]> {
         let Measured::Exactly(width) = self.edges(profile)?.width else { return None };
         let of_parts = self.height(profile)?.of_parts;
         let parts = of_parts.len();

@@ -188,7 +188,7 @@ impl Lane {
     }
 
     /// What ends the profile to the sides.
-    pub fn end(&self) -> End {
+    pub(crate) fn end(&self) -> End {
         self.end
     }
 }

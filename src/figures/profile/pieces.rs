@@ -35,10 +35,10 @@ pub struct Pieces<'a> {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Edges {
     /// Full width at half maximum; at least as much as the profile shows if it does not fall so low within it.
-    pub width: Measured,
+    pub(crate) width: Measured,
     /// Three standard deviations of the half-height edges from their best-fit straight lines; `None` if the line is too short or too
     /// sparse.
-    pub roughness: Option<f64>,
+    pub(crate) roughness: Option<f64>,
 }
 
 /// How a profile is smoothed before its peak is read.
@@ -73,7 +73,7 @@ impl Pieces<'_> {
 
     /// Width of the narrowest band about the profile's centroid that holds a share of its mass, m; `None` of an empty profile. It is a lower
     /// bound if more of the item's mass lies beyond the profile than a tenth of what the band leaves out.
-    pub fn band(&self, profile: &[f64], share: f64, line: LineVolume) -> Option<Measured> {
+    pub(crate) fn band(&self, profile: &[f64], share: f64, line: LineVolume) -> Option<Measured> {
         let width = band(profile, share)? * self.strip.grid.pitch;
         let all_there = line.share_beyond() <= BEYOND_PART * (1.0 - share);
         Some(if all_there { Measured::Exactly(width) } else { Measured::AtLeast(width) })
@@ -82,7 +82,7 @@ impl Pieces<'_> {
     /// Distance between the outermost places on both sides beyond which particles cover, over the next [`EDGE_WINDOW`], less than
     /// [`EDGE_PART`] of the most that they cover anywhere over such a distance, m. `None` if that is less than [`LEAST_EDGE_COVER`]
     /// everywhere; a lower bound if it still is more at the profile's end.
-    pub fn edge_width(&self) -> Option<Measured> {
+    pub(crate) fn edge_width(&self) -> Option<Measured> {
         let window = EDGE_WINDOW / self.strip.grid.pitch;
         let most = moving_mean(&self.coverage, window).into_iter().map(|(_, mean)| mean).fold(0.0, f64::max);
         let outwards = |values: &[f64]| outermost(values, window, (EDGE_PART * most).max(LEAST_EDGE_COVER));
@@ -96,7 +96,7 @@ impl Pieces<'_> {
     }
 
     /// Height of the profile, m: of a line as for its width, of a `Filled` shape the largest value smoothed over `FILL_SMOOTHING`.
-    pub fn peak(&self, profile: &[f64], kind: Smoothed) -> f64 {
+    pub(crate) fn peak(&self, profile: &[f64], kind: Smoothed) -> f64 {
         let largest = |half: usize| smooth(profile, half).into_iter().fold(0.0, f64::max);
         match kind {
             Smoothed::Line => self.height(profile).map_or_else(|| largest(smoothing(profile)), |height| height.value),

@@ -84,12 +84,12 @@ impl Strip {
     }
 
     /// Where it lies.
-    pub fn lane(&self) -> &Lane {
+    pub(crate) fn lane(&self) -> &Lane {
         &self.lane
     }
 
     /// Number of bins, an odd one.
-    pub fn bins(&self) -> usize {
+    pub(crate) fn bins(&self) -> usize {
         2 * self.side_bins + 1
     }
 
@@ -99,7 +99,7 @@ impl Strip {
     }
 
     /// Distance from the axis up to which the profile goes, m.
-    pub fn reach(&self) -> f64 {
+    pub(crate) fn reach(&self) -> f64 {
         self.lane.reach
     }
 
@@ -114,7 +114,7 @@ impl Strip {
     }
 
     /// Distance between samples of an edge for a line of a width, m.
-    pub fn sampling(&self, width: f64) -> f64 {
+    pub(crate) fn sampling(&self, width: f64) -> f64 {
         self.pieces_per_sample(width) as f64 * self.piece_length()
     }
 
@@ -151,7 +151,7 @@ impl Strip {
     }
 
     /// Total thickness of all powders by piece and bin, and what is covered.
-    pub fn collect(&self, canvas: &Canvas) -> Pieces<'_> {
+    pub(crate) fn collect(&self, canvas: &Canvas) -> Pieces<'_> {
         let bins = self.bins();
         let (mut sums, mut covered) = (vec![0.0; self.pieces * bins], vec![0.0; bins]);
         let to_thickness = CUBIC_NANOMETRE / (self.grid.pitch * self.grid.pitch);

@@ -9,12 +9,12 @@ pub struct Shown {
     /// Value with its interval, without the unit: `312 ± 9`, `0.21 (0.05 to 0.60)`, `below 0.15`, `median 62.1 (48.0 to 81.0), largest 889`, `not measured`.
     pub value: String,
     /// Unit, empty for pure numbers.
-    pub unit: String,
+    pub(crate) unit: String,
 }
 
 impl Shown {
     /// For a column that says its unit: the value alone, with its own unit only where that is another one.
-    pub fn below(&self, unit: &str) -> String {
+    pub(crate) fn below(&self, unit: &str) -> String {
         if self.unit == unit || self.unit.is_empty() { self.value.clone() } else { self.to_string() }
     }
 }

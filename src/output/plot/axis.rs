@@ -2,7 +2,7 @@
 
 /// Scale of an axis.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Scale {
+pub(crate) enum Scale {
     /// Equal steps.
     Linear,
     /// Equal ratios; values of zero and below are not drawn.
@@ -11,25 +11,25 @@ pub enum Scale {
 
 /// One axis.
 #[derive(Debug, Clone)]
-pub struct PlotAxis {
+pub(crate) struct PlotAxis {
     /// Quantity and unit, e.g. `distance (µm)`.
-    pub label: String,
+    pub(crate) label: String,
     /// Scale.
-    pub scale: Scale,
+    pub(crate) scale: Scale,
     /// Lower and upper end.
-    pub range: [f64; 2],
+    pub(crate) range: [f64; 2],
 }
 
 impl PlotAxis {
     /// From zero to a little above the largest finite value.
-    pub fn from_zero(label: &str, values: impl Iterator<Item = f64>) -> Self {
+    pub(crate) fn from_zero(label: &str, values: impl Iterator<Item = f64>) -> Self {
         let top = values.filter(|v| v.is_finite()).fold(0.0, f64::max);
         let top = if top > 0.0 { top * 1.06 } else { 1.0 };
         Self { label: label.into(), scale: Scale::Linear, range: [0.0, top] }
     }
 
     /// Over a range; an empty or reversed one is widened.
-    pub fn over(label: &str, scale: Scale, low: f64, high: f64) -> Self {
+    pub(crate) fn over(label: &str, scale: Scale, low: f64, high: f64) -> Self {
         let range = match scale {
             Scale::Linear if !(low.is_finite() && high.is_finite()) => [0.0, 1.0],
             Scale::Linear if high <= low => [low - 0.5, low + 0.5],
@@ -42,7 +42,7 @@ impl PlotAxis {
     }
 
     /// Place of a value along the axis, 0 to 1, held within the axis; `None` where it cannot be drawn.
-    pub fn place(&self, value: f64) -> Option<f64> {
+    pub(crate) fn place(&self, value: f64) -> Option<f64> {
         let [low, high] = self.range;
         let place = match self.scale {
             Scale::Linear => (value - low) / (high - low),
@@ -53,7 +53,7 @@ impl PlotAxis {
     }
 
     /// Ticks: value and label (empty for minor ones).
-    pub fn ticks(&self, wanted: usize) -> Vec<(f64, String)> {
+    pub(crate) fn ticks(&self, wanted: usize) -> Vec<(f64, String)> {
         match self.scale {
             Scale::Linear => {
                 let values = nice_ticks(self.range, wanted);
@@ -66,7 +66,7 @@ impl PlotAxis {
 }
 
 /// Round values (1, 2, 5 times a power of ten) inside a range.
-pub fn nice_ticks([low, high]: [f64; 2], wanted: usize) -> Vec<f64> {
+pub(crate) fn nice_ticks([low, high]: [f64; 2], wanted: usize) -> Vec<f64> {
     let raw = (high - low) / wanted.max(1) as f64;
     if !(raw > 0.0 && raw.is_finite()) {
         return vec![];
@@ -78,7 +78,7 @@ pub fn nice_ticks([low, high]: [f64; 2], wanted: usize) -> Vec<f64> {
 }
 
 /// The smallest of 1, 2, 5 times a power of ten that is not below a value.
-pub fn nice_step(raw: f64) -> f64 {
+pub(crate) fn nice_step(raw: f64) -> f64 {
     let power = 10f64.powi(raw.log10().floor() as i32);
     let ratio = raw / power;
     let nice = [1.0, 2.0, 5.0, 10.0].into_iter().find(|n| *n >= ratio * (1.0 - 1e-9)).unwrap_or(10.0);
@@ -86,14 +86,14 @@ pub fn nice_step(raw: f64) -> f64 {
 }
 
 /// The largest of 1, 2, 5 times a power of ten that is not above a value.
-pub fn nice_below(raw: f64) -> f64 {
+pub(crate) fn nice_below(raw: f64) -> f64 {
     let power = 10f64.powi(raw.log10().floor() as i32);
     let ratio = raw / power;
     [5.0, 2.0, 1.0].into_iter().find(|n| *n <= ratio * (1.0 + 1e-9)).unwrap_or(1.0) * power
 }
 
 /// A tick's value with as many decimals as the step between ticks needs.
-pub fn tick_label(value: f64, step: f64) -> String {
+pub(crate) fn tick_label(value: f64, step: f64) -> String {
     let decimals = (-(step.abs().log10() + 1e-9).floor()).clamp(0.0, 9.0) as usize;
     let text = format!("{:.*}", decimals, if value.abs() < step * 1e-6 { 0.0 } else { value });
     text.replace('-', "−")
@@ -117,7 +117,7 @@ fn log_ticks([low, high]: [f64; 2]) -> Vec<(f64, String)> {
 
 /// Which labels of ticks can stand beside each other: place and extent along the axis, and words. Round ones come first; what would touch one
 /// that stands is left out.
-pub fn kept_labels(ticks: &[(f64, f64, &str)]) -> Vec<bool> {
+pub(crate) fn kept_labels(ticks: &[(f64, f64, &str)]) -> Vec<bool> {
     let rank = |text: &str| match text.trim_start_matches(['−', '0', '.']).chars().next() {
         Some('1') | None => 0,
         Some('5') => 1,
@@ -136,12 +136,12 @@ pub fn kept_labels(ticks: &[(f64, f64, &str)]) -> Vec<bool> {
 }
 
 /// Width of a tick's label with the space beside it, drawing units.
-pub fn label_width(text: &str) -> f64 {
+pub(crate) fn label_width(text: &str) -> f64 {
     7.0 * text.chars().count() as f64 + 5.0
 }
 
 /// Height of a tick's label with the space above it, drawing units.
-pub const LABEL_HEIGHT: f64 = 15.0;
+pub(crate) const LABEL_HEIGHT: f64 = 15.0;
 
 #[cfg(test)]
 mod tests {

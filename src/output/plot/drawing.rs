@@ -5,7 +5,7 @@ use std::fmt::Write;
 
 /// How a curve is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Dash {
+pub(crate) enum Dash {
     /// Solid.
     Solid,
     /// Dashed.
@@ -16,7 +16,7 @@ pub enum Dash {
 
 /// What is drawn.
 #[derive(Debug, Clone)]
-pub enum Mark {
+pub(crate) enum Mark {
     /// A line through points; a gap where a value is not a number.
     Line(Vec<[f64; 2]>),
     /// A histogram's outline: edges, one more than values.
@@ -27,30 +27,30 @@ pub enum Mark {
 
 /// One curve.
 #[derive(Debug, Clone)]
-pub struct Series {
+pub(crate) struct Series {
     /// Name in the legend; empty: not in the legend.
-    pub name: String,
+    pub(crate) name: String,
     /// Colour number, 1 to 6 (0: grey).
-    pub colour: usize,
+    pub(crate) colour: usize,
     /// Dash.
-    pub dash: Dash,
+    pub(crate) dash: Dash,
     /// What is drawn.
-    pub mark: Mark,
+    pub(crate) mark: Mark,
 }
 
 /// A plot.
 #[derive(Debug, Clone)]
-pub struct Plot {
+pub(crate) struct Plot {
     /// Width and height in drawing units, about pixels on a wide screen.
-    pub size: [f64; 2],
+    pub(crate) size: [f64; 2],
     /// Horizontal axis.
-    pub x: PlotAxis,
+    pub(crate) x: PlotAxis,
     /// Vertical axis.
-    pub y: PlotAxis,
+    pub(crate) y: PlotAxis,
     /// Curves, drawn in order.
-    pub series: Vec<Series>,
+    pub(crate) series: Vec<Series>,
     /// What the plot shows, for readers who cannot see it.
-    pub description: String,
+    pub(crate) description: String,
 }
 
 impl Dash {
@@ -84,7 +84,7 @@ impl Field {
 
 impl Plot {
     /// The drawing.
-    pub fn svg(&self) -> String {
+    pub(crate) fn svg(&self) -> String {
         let [width, height] = self.size;
         let (legend, legend_height) = self.legend(58.0, width - 14.0);
         let field = Field { left: 58.0, right: width - 14.0, top: 8.0 + legend_height, bottom: height - 46.0 };
@@ -230,7 +230,7 @@ fn polyline(points: impl Iterator<Item = Option<(f64, f64)>>) -> String {
 }
 
 /// Text made safe for markup.
-pub fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 

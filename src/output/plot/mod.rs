@@ -6,7 +6,7 @@
 mod axis;
 mod drawing;
 
-pub use axis::{
+pub(crate) use axis::{
     LABEL_HEIGHT, PlotAxis, Scale, kept_labels, label_width, nice_below, nice_step, nice_ticks, tick_label,
 };
-pub use drawing::{Dash, Mark, Plot, Series, escape};
+pub(crate) use drawing::{Dash, Mark, Plot, Series, escape};

@@ -12,20 +12,20 @@ const PIECES: u32 = 64;
 
 /// How a part of the chip fits into a drawing.
 #[derive(Debug, Clone, Copy)]
-pub struct Fit {
+pub(crate) struct Fit {
     /// Drawing units per metre.
-    pub scale: f64,
+    pub(crate) scale: f64,
     /// Size of the picture, drawing units.
-    pub size: [f64; 2],
+    pub(crate) size: [f64; 2],
     /// Width of the drawing: a narrow picture leaves room for its scales.
-    pub width: f64,
+    pub(crate) width: f64,
     /// Left edge of the picture.
-    pub left: f64,
+    pub(crate) left: f64,
 }
 
 impl Fit {
     /// As large as the room allows; the drawing takes at least a share of its width.
-    pub fn new(view: &View, room: [f64; 2], least: f64) -> Self {
+    pub(crate) fn new(view: &View, room: [f64; 2], least: f64) -> Self {
         let scale = (room[0] / view.width()).min(room[1] / view.height());
         let size = [view.width() * scale, view.height() * scale];
         let width = size[0].max(least * room[0]);
@@ -34,7 +34,7 @@ impl Fit {
 }
 
 /// Path data of an outline, holes included.
-pub fn rings_data(outline: &Outline, view: &View, scale: f64, offset: [f64; 2]) -> String {
+pub(crate) fn rings_data(outline: &Outline, view: &View, scale: f64, offset: [f64; 2]) -> String {
     rings(outline).iter().map(|ring| path_data(ring, view, scale, offset)).collect()
 }
 
@@ -62,7 +62,7 @@ fn outline_style(role: Role) -> (f64, &'static str) {
 }
 
 /// Outline of a region with a halo, so that it is seen on dark and bright.
-pub fn outline(svg: &mut String, region: &Region, d: &str, thickness: f64) {
+pub(crate) fn outline(svg: &mut String, region: &Region, d: &str, thickness: f64) {
     let (width, dash) = outline_style(region.role);
     let width = thickness * width;
     let _ = write!(
@@ -74,7 +74,7 @@ pub fn outline(svg: &mut String, region: &Region, d: &str, thickness: f64) {
 }
 
 /// Scale bar with its length below it, at the left edge of a drawing.
-pub fn scale_bar(svg: &mut String, y: f64, fit: &Fit) {
+pub(crate) fn scale_bar(svg: &mut String, y: f64, fit: &Fit) {
     let bar = nice_below(fit.width * 0.3 / fit.scale);
     let _ = write!(
         svg,
@@ -86,7 +86,7 @@ pub fn scale_bar(svg: &mut String, y: f64, fit: &Fit) {
 }
 
 /// Colours from one end of a scale to the other, from `left` to `right`.
-pub fn colour_bar(svg: &mut String, [left, right]: [f64; 2], y: f64, colour: impl Fn(f64) -> [u8; 3]) {
+pub(crate) fn colour_bar(svg: &mut String, [left, right]: [f64; 2], y: f64, colour: impl Fn(f64) -> [u8; 3]) {
     let piece = (right - left) / f64::from(PIECES);
     for i in 0..PIECES {
         let [r, g, b] = colour((f64::from(i) + 0.5) / f64::from(PIECES));
@@ -100,7 +100,7 @@ pub fn colour_bar(svg: &mut String, [left, right]: [f64; 2], y: f64, colour: imp
 }
 
 /// A mark below a colour bar with its words.
-pub fn colour_tick(svg: &mut String, x: f64, y: f64, words: &str) {
+pub(crate) fn colour_tick(svg: &mut String, x: f64, y: f64, words: &str) {
     let _ = write!(
         svg,
         r#"<path class="tickline" d="M{x:.1} {:.1}v4"/><text class="small" x="{x:.1}" y="{:.1}" text-anchor="middle">{words}</text>"#,
@@ -110,7 +110,7 @@ pub fn colour_tick(svg: &mut String, x: f64, y: f64, words: &str) {
 }
 
 /// Words centred under a colour bar.
-pub fn colour_words(svg: &mut String, [left, right]: [f64; 2], y: f64, words: &str) {
+pub(crate) fn colour_words(svg: &mut String, [left, right]: [f64; 2], y: f64, words: &str) {
     let middle = 0.5 * (left + right);
     let _ = write!(svg, r#"<text class="small" x="{middle:.1}" y="{y:.1}" text-anchor="middle">{words}</text>"#);
 }

@@ -13,7 +13,7 @@ mod specimen;
 mod verdict;
 mod whole;
 
-pub use whole::html;
+pub(crate) use whole::html;
 
 /// Most places or layers beside each other in a table.
 const MOST_COLUMNS: usize = 4;

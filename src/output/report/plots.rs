@@ -172,7 +172,7 @@ fn used_range(edges: &[f64], histograms: &[&[f64]]) -> (f64, f64) {
 }
 
 /// Sizes by stage: droplets of each layer, then each powder.
-pub fn sizes(p: &Prediction) -> Markup {
+pub(crate) fn sizes(p: &Prediction) -> Markup {
     html! {
         div class="pair" {
             @for ((layer, part), counts) in p.inputs.layers.iter().zip(&p.layers).zip(&p.sizes.droplets) { (droplet_sizes(p, layer, &part.conditions, counts)) }
@@ -269,7 +269,7 @@ fn powder_sizes(p: &Prediction, index: usize, name: &str, sizes: &motefall_figur
 }
 
 /// Landing radius and fate against droplet size, layer by layer.
-pub fn landing(p: &Prediction) -> Markup {
+pub(crate) fn landing(p: &Prediction) -> Markup {
     html! {
         @for (i, (layer, part)) in p.inputs.layers.iter().zip(&p.layers).enumerate() {
             @if i > 0 { div style="height:18px" {} }

@@ -8,7 +8,7 @@ use motefall_figures::Prediction;
 use serde_json::Value;
 
 /// The report as text.
-pub fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingError> {
+pub(crate) fn html(p: &Prediction, scenario: &Value) -> Result<String, png::EncodingError> {
     let hero = chip::hero(p)?;
     let multiples = chip::multiples(p)?;
     let beam = specimen::beam(p)?;

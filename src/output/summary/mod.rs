@@ -31,4 +31,4 @@ pub use filling::{map_part, summary};
 pub use parts::*;
 
 /// Version of the layout described in this module.
-pub const FORMAT_VERSION: u32 = 3;
+pub(crate) const FORMAT_VERSION: u32 = 3;

@@ -12,7 +12,7 @@ const PARTS: usize = 8;
 
 /// What the influence of the axes was judged by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Basis {
+pub(crate) enum Basis {
     /// Pass probability.
     Pass,
     /// Margin: every point passes equally often.
@@ -42,7 +42,7 @@ fn groups(space: &Space, axis: usize) -> Vec<(f64, Vec<usize>)> {
 }
 
 /// Share of the variance between points that the mean over each axis alone explains, largest first.
-pub fn influence(result: &SweepResult, space: &Space) -> (Vec<(usize, f64)>, Basis) {
+pub(crate) fn influence(result: &SweepResult, space: &Space) -> (Vec<(usize, f64)>, Basis) {
     let margins = || {
         let of = |p: &motefall_figures::sweep::PointRecord| {
             p.outcome.as_ref().ok().and_then(|s| s.margin_sd).filter(|m| m.is_finite())
@@ -79,15 +79,15 @@ pub fn influence(result: &SweepResult, space: &Space) -> (Vec<(usize, f64)>, Bas
 }
 
 /// One quantity over every axis.
-pub struct EffectRow {
+pub(crate) struct EffectRow {
     /// What it is, with its unit.
-    pub title: String,
+    pub(crate) title: String,
     /// One plot per axis.
-    pub plots: Vec<Plot>,
+    pub(crate) plots: Vec<Plot>,
 }
 
 /// Short level strokes that mark points on a plot.
-pub fn ticks_through(points: &[[f64; 2]], x: &PlotAxis) -> Vec<[f64; 2]> {
+pub(crate) fn ticks_through(points: &[[f64; 2]], x: &PlotAxis) -> Vec<[f64; 2]> {
     let [low, high] = x.range;
     points
         .iter()
@@ -105,7 +105,7 @@ pub fn ticks_through(points: &[[f64; 2]], x: &PlotAxis) -> Vec<[f64; 2]> {
 type Reading<'a> = dyn Fn(&PointStats) -> Option<(f64, f64)> + 'a;
 
 /// Pass probability, then each limited figure, over every axis.
-pub fn rows(result: &SweepResult, space: &Space) -> Vec<EffectRow> {
+pub(crate) fn rows(result: &SweepResult, space: &Space) -> Vec<EffectRow> {
     let percent = |met: u32, prints: u32| {
         (prints > 0).then(|| {
             let [low, high] = wilson_95(met.min(prints), prints);

@@ -15,7 +15,7 @@ mod panel;
 mod parallel;
 mod rank;
 mod space;
-pub mod tables;
+pub(crate) mod tables;
 
 use super::OutputError;
 use motefall_figures::sweep::SweepResult;

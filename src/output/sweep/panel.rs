@@ -15,17 +15,17 @@ const FEW_PIXELS: usize = 48;
 /// Points from which on fewer pixels are drawn.
 const MANY_POINTS: usize = 300;
 /// A point is drawn when it lies no farther than this from the held settings, scaled, on each of the other axes.
-pub const SLICE: f64 = 0.15;
+pub(crate) const SLICE: f64 = 0.15;
 
 /// Pass probability over two axes, on the middles of even cells; `[row][column]`, row 0 at the lowest.
-pub struct Field {
+pub(crate) struct Field {
     /// Values.
-    pub values: Vec<Vec<PassValue>>,
+    pub(crate) values: Vec<Vec<PassValue>>,
 }
 
 impl Field {
     /// Over axes `a` (across) and `b` (up) through `slice`.
-    pub fn new(space: &Space, slice: &[f64], a: usize, b: usize) -> Self {
+    pub(crate) fn new(space: &Space, slice: &[f64], a: usize, b: usize) -> Self {
         let pixels = if space.places.len() > MANY_POINTS && !space.is_grid() { FEW_PIXELS } else { PIXELS };
         let middle = |i: usize| (i as f64 + 0.5) / pixels as f64;
         let values = (0..pixels)
@@ -45,7 +45,7 @@ impl Field {
     }
 
     /// Pieces of the line where the pass probability is `level`, in scaled coordinates.
-    pub fn contour(&self, level: f64) -> Vec<[[f64; 2]; 2]> {
+    pub(crate) fn contour(&self, level: f64) -> Vec<[[f64; 2]; 2]> {
         let n = self.values.len();
         let middle = |i: usize| (i as f64 + 0.5) / n as f64;
         let share = |row: usize, column: usize| match self.values[row][column] {
@@ -101,31 +101,31 @@ impl Field {
 }
 
 /// What a panel shows.
-pub struct Panel<'a> {
+pub(crate) struct Panel<'a> {
     /// The sweep.
-    pub result: &'a SweepResult,
+    pub(crate) result: &'a SweepResult,
     /// Its space.
-    pub space: &'a Space,
+    pub(crate) space: &'a Space,
     /// Held settings, scaled.
-    pub slice: &'a [f64],
+    pub(crate) slice: &'a [f64],
     /// PlotAxis across and axis up.
-    pub axes: [usize; 2],
+    pub(crate) axes: [usize; 2],
     /// The recommended point.
-    pub best: Option<&'a Ranked>,
+    pub(crate) best: Option<&'a Ranked>,
     /// Width and height in drawing units.
-    pub size: [f64; 2],
+    pub(crate) size: [f64; 2],
     /// Unique on the page.
-    pub id: String,
+    pub(crate) id: String,
 }
 
 /// Colour of a share as a CSS colour.
-pub fn css(share: f64) -> String {
+pub(crate) fn css(share: f64) -> String {
     let [r, g, b] = picture::colour(share);
     format!("#{r:02x}{g:02x}{b:02x}")
 }
 
 /// A setting with up to four digits.
-pub fn setting(value: f64) -> String {
+pub(crate) fn setting(value: f64) -> String {
     let rounded: f64 = format!("{value:.3e}").parse().unwrap_or(value);
     rounded.to_string().replace('-', "−")
 }
@@ -148,7 +148,7 @@ fn ticks(space: &Space, axis: usize, room: f64, extent: &dyn Fn(&str) -> f64) ->
 
 impl Panel<'_> {
     /// Points in this slice: index and place across and up.
-    pub fn points(&self) -> Vec<(usize, [f64; 2])> {
+    pub(crate) fn points(&self) -> Vec<(usize, [f64; 2])> {
         let [a, b] = self.axes;
         let others = |p: &[f64]| {
             (0..p.len()).filter(|k| *k != a && *k != b).all(|k| {
@@ -161,7 +161,7 @@ impl Panel<'_> {
     }
 
     /// The drawing.
-    pub fn svg(&self) -> Result<String, png::EncodingError> {
+    pub(crate) fn svg(&self) -> Result<String, png::EncodingError> {
         let [width, height] = self.size;
         let across_and_up = self.axes.map(|axis| escape(&self.space.axes[axis].label));
         let [across, up] = &across_and_up;
@@ -304,7 +304,7 @@ impl Frame {
 }
 
 /// The colours' key with the wanted share marked.
-pub fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String {
+pub(crate) fn key(wanted: f64, cannot_run: bool, hatched: bool, points: bool) -> String {
     let mut out = String::from(
         r#"<svg class="window key" viewBox="0 0 760 58" role="img" aria-label="Colours of the pass probability">"#,
     );
@@ -373,7 +373,7 @@ fn key_scale(out: &mut String, wanted: f64) {
 }
 
 /// A scale for small plots over a scaled axis.
-pub fn plot_axis(scaled: &Scaled) -> PlotAxis {
+pub(crate) fn plot_axis(scaled: &Scaled) -> PlotAxis {
     let [low, high] = scaled.range;
     match scaled.scale {
         Scale::Linear => {

@@ -59,9 +59,9 @@ pub struct Ranked {
     /// How sure it is.
     pub class: Class,
     /// Share of prints that pass.
-    pub share: f64,
+    pub(crate) share: f64,
     /// Its Wilson interval.
-    pub interval: [f64; 2],
+    pub(crate) interval: [f64; 2],
     /// Scaled room to drift over axes and ways, and the margin to the tightest limit on the same scale, smallest first. Where the sweep
     /// ends before the window does, half a step is added, at most a tenth of the axis; such ends of axes with two values do not count, for
     /// there is nothing between them.

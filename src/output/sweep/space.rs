@@ -16,24 +16,24 @@ const FLATNESS: f64 = 1e-3;
 
 /// An axis that really varies, scaled so that its lowest value is 0 and its highest 1.
 #[derive(Debug, Clone)]
-pub struct Scaled {
+pub(crate) struct Scaled {
     /// Number in the plan.
-    pub axis: usize,
+    pub(crate) axis: usize,
     /// Words with the unit, e.g. `sheath flow, sccm`.
-    pub label: String,
+    pub(crate) label: String,
     /// Unit of its values.
-    pub unit: String,
+    pub(crate) unit: String,
     /// Linear or logarithmic.
-    pub scale: Scale,
+    pub(crate) scale: Scale,
     /// Lowest and highest value, in the axis's unit.
-    pub range: [f64; 2],
+    pub(crate) range: [f64; 2],
     /// Distance between neighbouring points along the axis, scaled.
-    pub step: f64,
+    pub(crate) step: f64,
 }
 
 impl Scaled {
     /// From the axis's unit to 0..1.
-    pub fn scaled(&self, value: f64) -> f64 {
+    pub(crate) fn scaled(&self, value: f64) -> f64 {
         let [low, high] = self.range;
         match self.scale {
             Scale::Linear => (value - low) / (high - low),
@@ -42,7 +42,7 @@ impl Scaled {
     }
 
     /// From 0..1 to the axis's unit.
-    pub fn value(&self, place: f64) -> f64 {
+    pub(crate) fn value(&self, place: f64) -> f64 {
         let [low, high] = self.range;
         match self.scale {
             Scale::Linear => low + place * (high - low),
@@ -52,7 +52,7 @@ impl Scaled {
 }
 
 /// Words for an axis with its unit: `sheath flow, sccm`.
-pub fn label(axis: &Axis) -> String {
+pub(crate) fn label(axis: &Axis) -> String {
     let name = name(axis);
     if axis.unit.is_empty() { name } else { format!("{name}, {}", axis.unit) }
 }
@@ -79,7 +79,7 @@ fn parts(key: &str) -> Vec<&str> {
 }
 
 /// Words for an axis without the unit: what it is, then of what.
-pub fn name(axis: &Axis) -> String {
+pub(crate) fn name(axis: &Axis) -> String {
     let ending: String = axis
         .unit
         .replace('µ', "u")
@@ -118,15 +118,15 @@ pub fn name(axis: &Axis) -> String {
 
 /// Every combination of values is there once.
 #[derive(Debug, Clone)]
-pub struct FullGrid {
+pub(crate) struct FullGrid {
     /// Values per axis of the plan, ascending, in the axis's unit.
-    pub levels: Vec<Vec<f64>>,
+    pub(crate) levels: Vec<Vec<f64>>,
     /// Index of the point at each place, the last axis fastest.
-    pub point_at: Vec<usize>,
+    pub(crate) point_at: Vec<usize>,
 }
 
 /// The grid, if the points fill one.
-pub fn full_grid(result: &SweepResult) -> Option<FullGrid> {
+pub(crate) fn full_grid(result: &SweepResult) -> Option<FullGrid> {
     let axes = result.plan.axes.len();
     if axes == 0 || result.plan.design != motefall_physics::inputs::Design::Grid || result.points.is_empty() {
         return None;
@@ -161,7 +161,7 @@ pub fn full_grid(result: &SweepResult) -> Option<FullGrid> {
 
 /// Pass probability at a place between the points.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum PassValue {
+pub(crate) enum PassValue {
     /// 0 to 1.
     Share(f64),
     /// The nearest point could not run.
@@ -172,28 +172,28 @@ pub enum PassValue {
 
 /// The points in the unit cube of the axes that vary.
 #[derive(Debug)]
-pub struct Space {
+pub(crate) struct Space {
     /// Axes that vary.
-    pub axes: Vec<Scaled>,
+    pub(crate) axes: Vec<Scaled>,
     /// Place of each point.
-    pub places: Vec<Vec<f64>>,
+    pub(crate) places: Vec<Vec<f64>>,
     /// The same, axis by axis.
     columns: Vec<Vec<f64>>,
     /// Share of prints that pass; `None` where the point could not run.
-    pub shares: Vec<Option<f64>>,
+    pub(crate) shares: Vec<Option<f64>>,
     /// The same as deviates of the normal law, between which it is drawn straight; see [`deviate`].
     deviates: Vec<Option<f64>>,
     /// Scaled values per axis and index of the point at each place, if it is a full grid.
     grid: Option<(Vec<Vec<f64>>, Vec<usize>)>,
     /// Points that a local plane rests on.
-    pub neighbours: usize,
+    pub(crate) neighbours: usize,
     /// Largest distance to the nearest point at which a value is given.
-    pub reach: f64,
+    pub(crate) reach: f64,
 }
 
 impl Space {
     /// The points of a sweep.
-    pub fn new(result: &SweepResult) -> Self {
+    pub(crate) fn new(result: &SweepResult) -> Self {
         let grid = full_grid(result);
         let count = result.points.len();
         let mut axes = vec![];
@@ -246,17 +246,17 @@ impl Space {
     }
 
     /// Whether the points fill a grid.
-    pub fn is_grid(&self) -> bool {
+    pub(crate) fn is_grid(&self) -> bool {
         self.grid.is_some()
     }
 
     /// Scaled values along an axis of the grid.
-    pub fn levels(&self, axis: usize) -> Option<&[f64]> {
+    pub(crate) fn levels(&self, axis: usize) -> Option<&[f64]> {
         self.grid.as_ref().map(|(levels, _)| levels[axis].as_slice())
     }
 
     /// The next point of the grid from a point along an axis, downward or upward: the axis's value there, and its pass probability.
-    pub fn next(&self, point: usize, axis: usize, way: f64) -> Option<(f64, Option<f64>)> {
+    pub(crate) fn next(&self, point: usize, axis: usize, way: f64) -> Option<(f64, Option<f64>)> {
         let (levels, point_at) = self.grid.as_ref()?;
         let mut index = 0;
         let mut value = 0.0;
@@ -272,7 +272,7 @@ impl Space {
     }
 
     /// Pass probability at a place of the unit cube.
-    pub fn at(&self, place: &[f64]) -> PassValue {
+    pub(crate) fn at(&self, place: &[f64]) -> PassValue {
         match &self.grid {
             Some((levels, point_at)) => self.between_levels(levels, point_at, place),
             None => self.local_plane(place),

@@ -92,7 +92,7 @@ pub fn csv(result: &SweepResult) -> Result<Vec<u8>, csv::Error> {
 }
 
 /// The arrays.
-pub fn npz(result: &SweepResult) -> Result<Vec<u8>, WriteNpzError> {
+pub(crate) fn npz(result: &SweepResult) -> Result<Vec<u8>, WriteNpzError> {
     let points = &result.points;
     let grid = full_grid(result);
     let (shape, order) = match &grid {

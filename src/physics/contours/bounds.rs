@@ -13,7 +13,7 @@ pub struct Bounds {
 
 impl Bounds {
     /// Around nothing: infinite, the wrong way round.
-    pub const NONE: Self = Self { low: [f64::INFINITY; 2], high: [f64::NEG_INFINITY; 2] };
+    pub(crate) const NONE: Self = Self { low: [f64::INFINITY; 2], high: [f64::NEG_INFINITY; 2] };
 
     /// The box around points.
     pub fn around(points: impl IntoIterator<Item = Point>) -> Self {
@@ -29,7 +29,7 @@ impl Bounds {
     }
 
     /// Larger by a length (m) on each side.
-    pub fn grown(self, by: f64) -> Self {
+    pub(crate) fn grown(self, by: f64) -> Self {
         Self { low: self.low.map(|v| v - by), high: self.high.map(|v| v + by) }
     }
 
@@ -46,19 +46,19 @@ impl Bounds {
 
     /// Whether a point is inside or on the edge.
     #[inline]
-    pub fn contains(self, point: Point) -> bool {
+    pub(crate) fn contains(self, point: Point) -> bool {
         (0..2).all(|k| self.low[k] <= point[k] && point[k] <= self.high[k])
     }
 
     /// Whether two boxes overlap or touch.
     #[inline]
-    pub fn meets(self, other: Self) -> bool {
+    pub(crate) fn meets(self, other: Self) -> bool {
         (0..2).all(|k| self.low[k] <= other.high[k] && self.high[k] >= other.low[k])
     }
 
     /// Square of the distance to a point, m^2; 0 inside.
     #[inline]
-    pub fn distance2(self, point: Point) -> f64 {
+    pub(crate) fn distance2(self, point: Point) -> f64 {
         let out = |k: usize| (self.low[k] - point[k]).max(point[k] - self.high[k]).max(0.0);
         let [x, y] = [out(0), out(1)];
         x * x + y * y
@@ -66,7 +66,7 @@ impl Bounds {
 
     /// Distance to a point, m; 0 inside.
     #[inline]
-    pub fn distance(self, point: Point) -> f64 {
+    pub(crate) fn distance(self, point: Point) -> f64 {
         self.distance2(point).sqrt()
     }
 

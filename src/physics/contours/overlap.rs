@@ -28,7 +28,7 @@ impl Default for PairBudget {
 
 impl PairBudget {
     /// Counts pairs that were compared.
-    pub fn spend(&self, pairs: u64) -> Result<(), TooTangled> {
+    pub(crate) fn spend(&self, pairs: u64) -> Result<(), TooTangled> {
         let left = self.0.get().checked_sub(pairs);
         self.0.set(left.unwrap_or(0));
         left.map(|_| ()).ok_or(TooTangled)
@@ -60,7 +60,7 @@ impl Contours {
     }
 
     /// Whether two areas have more in common than they share along edges nearer than `touch` (m).
-    pub fn overlaps(&self, other: &Self, touch: f64, effort: &PairBudget) -> Result<bool, TooTangled> {
+    pub(crate) fn overlaps(&self, other: &Self, touch: f64, effort: &PairBudget) -> Result<bool, TooTangled> {
         if !self.bounds().meets(other.bounds()) {
             return Ok(false);
         }

@@ -167,7 +167,7 @@ impl Contours {
     }
 
     /// Distance of a point from the area; 0 inside.
-    pub fn distance(&self, p: Point) -> f64 {
+    pub(crate) fn distance(&self, p: Point) -> f64 {
         if self.contains(p) { 0.0 } else { self.distance_to_edge(p) }
     }
 
@@ -218,7 +218,7 @@ impl Contours {
     }
 
     /// Calls `f` with the number in its contour and the ends of each edge whose box comes as near to an edge's box as `reach` (m).
-    pub fn each_near(&self, [a, b]: [Point; 2], reach: f64, mut f: impl FnMut(usize, [Point; 2])) {
+    pub(crate) fn each_near(&self, [a, b]: [Point; 2], reach: f64, mut f: impl FnMut(usize, [Point; 2])) {
         let near = Bounds::around([a, b]).grown(reach);
         self.visit(|node| node.meets(near), |edge| f(edge.number as usize, [edge.from, edge.to]));
     }

@@ -176,7 +176,7 @@ impl LandingTable {
     }
 
     /// Diameters of the rows at the least density, with the share of the flow that lands.
-    pub fn landing_shares(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+    pub(crate) fn landing_shares(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
         self.light.rows.iter().map(|row| (row.diameter, row.landing_share))
     }
 }

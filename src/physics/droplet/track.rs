@@ -281,7 +281,7 @@ impl Flyer {
     }
 
     /// Whether a droplet hits the wall of the taper.
-    pub fn hits_wall(&self, flow_share: f64, sphere: Sphere) -> bool {
+    pub(crate) fn hits_wall(&self, flow_share: f64, sphere: Sphere) -> bool {
         let entry = self.bore.entry(flow_share * self.core_share);
         let half = 0.5 * sphere.diameter / self.nozzle_radius;
         self.field.is_some() && self.through_bore(entry, &self.motion(sphere), half).is_none()

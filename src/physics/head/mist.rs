@@ -99,7 +99,7 @@ pub struct MistTable {
     /// Loosest step tolerance that drying needed.
     pub drying_tolerance: f64,
     /// Largest gap in the balance of a solvent while drying.
-    pub balance_gap: f64,
+    pub(crate) balance_gap: f64,
 }
 
 impl MistTable {

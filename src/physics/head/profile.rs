@@ -17,14 +17,14 @@ pub fn speed(x: f64, plug_blend: f64) -> f64 {
 }
 
 /// Vorticity over radius, `-(du/dx)/x`.
-pub fn vorticity_over_radius(x: f64, plug_blend: f64) -> f64 {
+pub(crate) fn vorticity_over_radius(x: f64, plug_blend: f64) -> f64 {
     let m = f64::from(PLUG_EXPONENT);
     (1.0 - plug_blend) * 4.0 + plug_blend * (m + 2.0) * x.powi(PLUG_EXPONENT - 2)
 }
 
 /// Share of the flow inside radius `x`: `(1 - b)(2 x^2 - x^4) + b (m + 2)/m (x^2 - 2 x^(m+2)/(m + 2))`.
 #[inline]
-pub fn flow_inside(x: f64, plug_blend: f64) -> f64 {
+pub(crate) fn flow_inside(x: f64, plug_blend: f64) -> f64 {
     let m = f64::from(PLUG_EXPONENT);
     let s = x * x;
     (1.0 - plug_blend) * s * (2.0 - s) + plug_blend * ((m + 2.0) / m * s - 2.0 / m * x.powi(PLUG_EXPONENT + 2))

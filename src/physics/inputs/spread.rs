@@ -44,7 +44,7 @@ pub enum VariedInput {
 impl VariedInput {
     /// Whether one deviation holds for all layers of a print: where the chip lies under the nozzle does not change while it stays on the
     /// stage. Flows, mist and ink are set or filled for each layer, and deviate for each.
-    pub fn is_shared(self) -> bool {
+    pub(crate) fn is_shared(self) -> bool {
         matches!(self, Self::AlignmentX | Self::AlignmentY | Self::Rotation | Self::StandOff)
     }
 
@@ -81,7 +81,7 @@ impl VariedInput {
     }
 
     /// Name in words.
-    pub fn label(self) -> &'static str {
+    pub(crate) fn label(self) -> &'static str {
         self.words().0
     }
 
@@ -96,7 +96,7 @@ impl VariedInput {
     }
 
     /// Key in scenarios and tables; ends with the unit.
-    pub fn key(self) -> &'static str {
+    pub(crate) fn key(self) -> &'static str {
         self.words().3
     }
 }

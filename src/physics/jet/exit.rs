@@ -28,7 +28,7 @@ impl ExitProfile {
     }
 
     /// Thickness of the layer at the exit's wall, nozzle radii: sizes grids.
-    pub fn layer(&self, reynolds: f64) -> f64 {
+    pub(crate) fn layer(&self, reynolds: f64) -> f64 {
         match self {
             Self::Bore(shape) => layer_thickness(reynolds, shape),
             Self::Blend(blend) => {
@@ -49,15 +49,15 @@ const PLUG_LAYER: f64 = 0.2;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Exit {
     /// Squared radii, from 0 to 1.
-    pub s: Vec<f64>,
+    pub(crate) s: Vec<f64>,
     /// Stream function.
-    pub psi: Vec<f64>,
+    pub(crate) psi: Vec<f64>,
     /// Vorticity over radius; at the lip that of the gas's whole step down to rest.
-    pub zeta: Vec<f64>,
+    pub(crate) zeta: Vec<f64>,
     /// Axial speed.
     pub axial: Vec<f64>,
     /// Radial speed over radius, where the bore gives it; otherwise it follows from the jet.
-    pub radial_over_r: Option<Vec<f64>>,
+    pub(crate) radial_over_r: Option<Vec<f64>>,
 }
 
 /// Vorticity over radius from the stream function alone, the gas at rest beyond the lip: so what leaves adds up to the very profile,
@@ -71,7 +71,7 @@ fn vorticity(s: &[f64], psi: &[f64]) -> Vec<f64> {
 
 impl Exit {
     /// A given blend, at the nodes `s` of a jet whose lip is node `lip`.
-    pub fn of_blend(blend: f64, s: &[f64], lip: usize) -> Self {
+    pub(crate) fn of_blend(blend: f64, s: &[f64], lip: usize) -> Self {
         let radii = || s[..=lip].iter().map(|s| s.sqrt().min(1.0));
         let psi: Vec<f64> = radii().map(|x| 0.5 * profile::flow_inside(x, blend)).collect();
         let mut zeta = vorticity(s, &psi);

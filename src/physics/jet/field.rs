@@ -79,7 +79,7 @@ impl Field {
 
     /// Cells per length, along r and z, at the last look-up.
     #[inline]
-    pub fn cells_per_length(&self, cell: Cell) -> [f64; 2] {
+    pub(crate) fn cells_per_length(&self, cell: Cell) -> [f64; 2] {
         [self.per_r[cell.i], self.per_z[cell.j]]
     }
 
@@ -112,7 +112,7 @@ impl Field {
     }
 
     /// d(axial)/d(r^2) at height `z` in the cell of the last look-up: the gradient that Saffman's lift needs.
-    pub fn shear_over_2r(&self, z: f64, cell: Cell) -> f64 {
+    pub(crate) fn shear_over_2r(&self, z: f64, cell: Cell) -> f64 {
         let fz = ((z - self.z[cell.j]) * self.per_z[cell.j]).clamp(0.0, 1.0);
         let fz_axial = if cell.j == self.z.len() - 2 { towards_plate(fz) } else { fz };
         let [a, b, c, d] = self.corners(cell);

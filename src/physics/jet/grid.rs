@@ -4,7 +4,7 @@
 //! even in r: with differences taken in s the parabolic exit profile is represented exactly.
 
 /// Radial extent of the grid, nozzle radii.
-pub const OUTER_RADIUS: f64 = 25.0;
+pub(crate) const OUTER_RADIUS: f64 = 25.0;
 /// Radius up to which the radial spacing is even, nozzle radii: of a short jet, and by how much it grows with the plate's distance X (see
 /// [`development`]), over which a free jet widens.
 const EVEN_RADIUS: f64 = 1.5;
@@ -32,7 +32,7 @@ pub struct Grid {
     /// Squared radii of the nodes, nozzle radii squared; rising from 0.
     pub s: Vec<f64>,
     /// Place of the nozzle's lip among them.
-    pub lip: usize,
+    pub(crate) lip: usize,
     /// Heights of the nodes, nozzle radii; 0 at the exit plane, the last at the plate.
     pub z: Vec<f64>,
 }
@@ -64,7 +64,7 @@ impl Fineness {
 
 /// Nodes from one place to another, spaced as `spacing` says on the standard grid; the count of intervals is a multiple of four there, so
 /// that grids are nested.
-pub fn spaced(from: f64, to: f64, spacing: impl Fn(f64) -> f64, fineness: Fineness) -> Vec<f64> {
+pub(crate) fn spaced(from: f64, to: f64, spacing: impl Fn(f64) -> f64, fineness: Fineness) -> Vec<f64> {
     // Place over the number of intervals passed, in steps of a sixteenth of an interval.
     let mut table = vec![(0.0, from)];
     let (mut passed, mut place) = (0.0, from);
@@ -94,13 +94,13 @@ pub fn spaced(from: f64, to: f64, spacing: impl Fn(f64) -> f64, fineness: Finene
 }
 
 /// Stream-wise place in a free jet, X = x nu/(U R^2), of a distance in nozzle radii.
-pub fn development(distance: f64, reynolds: f64) -> f64 {
+pub(crate) fn development(distance: f64, reynolds: f64) -> f64 {
     2.0 * distance / reynolds
 }
 
 /// Squared radii of the nodes out to a radius, and the place of the lip (1) among them. The spacing is 0.05 up to `even` and
 /// stretched beyond; at the lip it is a share of the thickness of the exit's layer there, if that is less.
-pub fn radial_nodes(layer: f64, even: f64, outer: f64, fineness: Fineness) -> (Vec<f64>, usize) {
+pub(crate) fn radial_nodes(layer: f64, even: f64, outer: f64, fineness: Fineness) -> (Vec<f64>, usize) {
     let lip = (layer / LAYER_NODES).clamp(LEAST_SPACING, RADIAL_SPACING);
     let spacing = |r: f64| {
         let near_lip = lip + LIP_GROWTH * (r - 1.0).abs();
@@ -114,7 +114,7 @@ pub fn radial_nodes(layer: f64, even: f64, outer: f64, fineness: Fineness) -> (V
 
 impl Grid {
     /// Grid for a stand-off (nozzle radii), a layer at the wall of the exit (its thickness in nozzle radii) and a Reynolds number.
-    pub fn new(stand_off: f64, layer: f64, reynolds: f64, fineness: Fineness) -> Self {
+    pub(crate) fn new(stand_off: f64, layer: f64, reynolds: f64, fineness: Fineness) -> Self {
         let even = EVEN_RADIUS + EVEN_PER_X * development(stand_off, reynolds).min(MOST_X);
         let (s, lip) = radial_nodes(layer, even, OUTER_RADIUS, fineness);
         let longest = LONGEST_SPACING * reynolds;
@@ -126,40 +126,40 @@ impl Grid {
     }
 
     /// Stand-off, nozzle radii.
-    pub fn stand_off(&self) -> f64 {
+    pub(crate) fn stand_off(&self) -> f64 {
         *self.z.last().expect("a grid has nodes")
     }
 
     /// Number of nodes.
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.s.len() * self.z.len()
     }
 
     /// Whether the grid has no nodes (never, by construction).
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.s.is_empty() || self.z.is_empty()
     }
 }
 
 /// Interval that holds `x` and the fraction of the way through it.
-pub fn bracket(nodes: &[f64], x: f64) -> (usize, f64) {
+pub(crate) fn bracket(nodes: &[f64], x: f64) -> (usize, f64) {
     let left = nodes.partition_point(|&node| node <= x).saturating_sub(1).min(nodes.len() - 2);
     (left, ((x - nodes[left]) / (nodes[left + 1] - nodes[left])).clamp(0.0, 1.0))
 }
 
 /// Weights of a first and a second derivative on three neighbouring nodes.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stencil {
+pub(crate) struct Stencil {
     /// Index of the first of the three nodes.
-    pub first: usize,
+    pub(crate) first: usize,
     /// Weights of the first derivative.
-    pub d1: [f64; 3],
+    pub(crate) d1: [f64; 3],
     /// Weights of the second derivative.
-    pub d2: [f64; 3],
+    pub(crate) d2: [f64; 3],
 }
 
 /// Three-point derivative weights at every node; one-sided at the two ends. Exact for parabolas.
-pub fn stencils(x: &[f64]) -> Vec<Stencil> {
+pub(crate) fn stencils(x: &[f64]) -> Vec<Stencil> {
     (0..x.len())
         .map(|i| {
             let first = i.saturating_sub(1).min(x.len() - 3);

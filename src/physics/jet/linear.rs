@@ -8,7 +8,7 @@ use faer::sparse::{Argsort, Pair, SparseColMat, SymbolicSparseColMat};
 use faer::{Conj, Mat, Par};
 
 /// Factors of the last matrix of a pattern. Memory is kept from one matrix to the next.
-pub struct Factors {
+pub(crate) struct Factors {
     pattern: SymbolicSparseColMat<usize>,
     order: Argsort<usize>,
     symbolic: SymbolicLu<usize>,
@@ -18,7 +18,7 @@ pub struct Factors {
 
 impl Factors {
     /// For matrices with entries at these places; a place may come several times, its values are added.
-    pub fn new(unknowns: usize, places: &[Pair<usize, usize>]) -> Result<Self, String> {
+    pub(crate) fn new(unknowns: usize, places: &[Pair<usize, usize>]) -> Result<Self, String> {
         let failed = |error: &dyn std::fmt::Debug| format!("{error:?}");
         let (pattern, order) =
             SymbolicSparseColMat::try_new_from_indices(unknowns, unknowns, places).map_err(|error| failed(&error))?;
@@ -36,7 +36,7 @@ impl Factors {
     }
 
     /// Factors the matrix with these values, in the order of the places; whether it could be done.
-    pub fn factor(&mut self, values: &[f64]) -> Result<bool, String> {
+    pub(crate) fn factor(&mut self, values: &[f64]) -> Result<bool, String> {
         let matrix = SparseColMat::new_from_argsort(self.pattern.clone(), &self.order, values)
             .map_err(|error| format!("{error:?}"))?;
         let stack = MemStack::new(&mut self.memory);

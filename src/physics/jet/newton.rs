@@ -15,9 +15,9 @@ const NEWTON_LIMIT: usize = 14;
 const GROWTH_LIMIT: usize = 3;
 
 /// Collects residuals and Jacobian entries in a fixed order.
-pub struct Assembly {
+pub(crate) struct Assembly {
     /// Residual of each equation.
-    pub residual: Vec<f64>,
+    pub(crate) residual: Vec<f64>,
     places: Option<Vec<Pair<usize, usize>>>,
     values: Vec<f64>,
 }
@@ -25,7 +25,7 @@ pub struct Assembly {
 impl Assembly {
     /// Adds to the derivative of equation `row` by unknown `column`.
     #[inline]
-    pub fn add(&mut self, row: usize, column: usize, value: f64) {
+    pub(crate) fn add(&mut self, row: usize, column: usize, value: f64) {
         if let Some(places) = &mut self.places {
             places.push(Pair { row, col: column });
         }
@@ -34,13 +34,13 @@ impl Assembly {
 }
 
 /// The factors of a system whose pattern does not change.
-pub struct Newton {
+pub(crate) struct Newton {
     factors: Factors,
 }
 
 impl Newton {
     /// For a number of unknowns and equations that `assemble` writes; it must add the same places in the same order at any state.
-    pub fn new(unknowns: usize, assemble: impl Fn(&[f64], &mut Assembly)) -> Result<Self, String> {
+    pub(crate) fn new(unknowns: usize, assemble: impl Fn(&[f64], &mut Assembly)) -> Result<Self, String> {
         let mut assembly = Assembly { residual: vec![0.0; unknowns], places: Some(Vec::new()), values: Vec::new() };
         assemble(&vec![0.0; unknowns], &mut assembly);
         let places = assembly.places.take().expect("places were asked for");
@@ -108,15 +108,15 @@ fn advance(state: &mut [f64], residual: &[f64], factors: &mut Factors) -> f64 {
 
 /// Weights of a first derivative on four nodes: three upstream and here, one downstream.
 #[derive(Debug, Clone, Copy)]
-pub struct Carried {
+pub(crate) struct Carried {
     /// Index of the first of the four nodes.
-    pub first: usize,
+    pub(crate) first: usize,
     /// Weights of the first derivative.
-    pub d1: [f64; 4],
+    pub(crate) d1: [f64; 4],
 }
 
 /// Third-order weights biased upstream where there are two nodes upstream, central elsewhere.
-pub fn upwind_weights(z: &[f64], axial: &[Stencil]) -> Vec<Carried> {
+pub(crate) fn upwind_weights(z: &[f64], axial: &[Stencil]) -> Vec<Carried> {
     (0..z.len())
         .map(|j| {
             if j < 2 || j + 1 >= z.len() {
@@ -139,7 +139,7 @@ pub fn upwind_weights(z: &[f64], axial: &[Stencil]) -> Vec<Carried> {
 }
 
 /// The three-node weights in the same shape.
-pub fn central_weights(stencil: &Stencil) -> Carried {
+pub(crate) fn central_weights(stencil: &Stencil) -> Carried {
     // Room for a fourth node so that both kinds share a shape; its weight is zero.
     if stencil.first == 0 {
         Carried { first: 0, d1: [stencil.d1[0], stencil.d1[1], stencil.d1[2], 0.0] }

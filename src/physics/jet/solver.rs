@@ -48,7 +48,7 @@ pub struct Solution {
     /// Where.
     pub grid: Grid,
     /// What leaves the nozzle, on the grid's nodes.
-    pub exit: Exit,
+    pub(crate) exit: Exit,
     /// Stream function, node `[j * radial nodes + i]`, in U R^2.
     pub psi: Vec<f64>,
     /// Vorticity over radius, in U / R^2.
@@ -97,7 +97,7 @@ pub enum JetError {
 }
 
 /// Largest Reynolds number accepted: above it a laminar jet does not reach a plate at any usual stand-off.
-pub const MAX_REYNOLDS: f64 = 3000.0;
+pub(crate) const MAX_REYNOLDS: f64 = 3000.0;
 /// Newton stops when the largest change of psi and zeta, relative to their largest value, is below this. Convergence
 /// is quadratic: a last change of 1e-5 leaves an error of some 1e-9.
 const NEWTON_TOLERANCE: f64 = 1e-5;
@@ -121,7 +121,7 @@ pub enum Source<'a> {
 
 impl Source<'_> {
     /// The flow on a jet's nodes.
-    pub fn on(self, grid: &Grid) -> Exit {
+    pub(crate) fn on(self, grid: &Grid) -> Exit {
         match self {
             Source::Bore(bore) => Exit::of_bore(bore, &grid.s, grid.lip),
             Source::Blend(blend) => Exit::of_blend(blend, &grid.s, grid.lip),
@@ -141,7 +141,7 @@ pub fn solve(numbers: JetNumbers, fineness: Fineness) -> Result<Solution, JetErr
 }
 
 /// Solves from a creeping start: Reynolds steps on the coarsest grid as far as they go, the rest on the finer ones.
-pub fn solve_jet(numbers: JetNumbers, source: Source<'_>, fineness: Fineness) -> Result<Solution, JetError> {
+pub(crate) fn solve_jet(numbers: JetNumbers, source: Source<'_>, fineness: Fineness) -> Result<Solution, JetError> {
     check_range(numbers)?;
     let mut solution: Option<Solution> = None;
     for level in [Fineness::Coarsest, Fineness::Coarse, Fineness::Standard] {
@@ -194,7 +194,7 @@ pub fn solve_from(
 }
 
 /// The grid of a jet.
-pub fn grid(numbers: JetNumbers, fineness: Fineness) -> Grid {
+pub(crate) fn grid(numbers: JetNumbers, fineness: Fineness) -> Grid {
     Grid::new(2.0 * numbers.stand_off_ratio, numbers.exit.layer(numbers.reynolds), numbers.reynolds, fineness)
 }
 

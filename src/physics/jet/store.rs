@@ -70,7 +70,7 @@ pub struct Flow {
     /// From where the sheath joins to the exit.
     pub bore: Option<Arc<BoreSolution>>,
     /// Where the jet came from.
-    pub origin: Origin,
+    pub(crate) origin: Origin,
 }
 
 /// Where a solution came from.

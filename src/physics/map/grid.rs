@@ -5,7 +5,7 @@ use crate::contours::Bounds;
 use crate::inputs::{Inputs, Outline, Role};
 
 /// Most pixels of a grid that reaches as far as the keep-outs do; with more it leaves them to the coarse map and the counts.
-pub const MOST_FAR_PIXELS: f64 = 6e6;
+pub(crate) const MOST_FAR_PIXELS: f64 = 6e6;
 /// Pixels of the measuring grid are no larger than this, m, where they are not too many: a profile takes some 15 of them across a line.
 const USUAL_PIXEL: f64 = 0.5e-6;
 /// Most pixels to which squares are cut finer than the resolution asks.

@@ -59,7 +59,7 @@ impl Near {
 
     /// Distance of a point from the outline's edge, 0 inside.
     #[inline]
-    pub fn distance(&self, point: [f64; 2]) -> f64 {
+    pub(crate) fn distance(&self, point: [f64; 2]) -> f64 {
         match self.here(point) {
             Some(signed) if signed < -self.slack => 0.0,
             _ => outline::distance(&self.outline, point),

@@ -73,7 +73,7 @@ fn distance_from_outside(outline: &Outline, point: Point) -> f64 {
 }
 
 /// Distance from a point to an outline's edge, negative inside.
-pub fn signed_distance(outline: &Outline, point: Point) -> f64 {
+pub(crate) fn signed_distance(outline: &Outline, point: Point) -> f64 {
     if !contains(outline, point) {
         return distance_from_outside(outline, point);
     }

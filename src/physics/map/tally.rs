@@ -13,7 +13,7 @@ pub const REACH_BIN: f64 = 0.5e-6;
 pub const REACH_BINS: usize = 8000;
 /// Diameter above which a particle counts as coarse, m: what ultrasonic printing of a coarse powder tends to deliver ends near
 /// half a micrometre (common practice, no source).
-pub const COARSE: f64 = 0.5e-6;
+pub(crate) const COARSE: f64 = 0.5e-6;
 
 /// Sizes counted in bins equal in the logarithm.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -169,12 +169,12 @@ impl Tally {
     }
 
     /// Back to nothing counted.
-    pub fn clear(&mut self) {
+    pub(crate) fn clear(&mut self) {
         *self = Self::new(self.generated.particles.len(), self.fates.len() - fate::FIRST_REGION);
     }
 
     /// Adds another tally of the same shape.
-    pub fn join(&mut self, other: &Self) {
+    pub(crate) fn join(&mut self, other: &Self) {
         self.generated.join(&other.generated);
         add_all(&mut self.kept_by_tube, &other.kept_by_tube);
         for (a, b) in self.fates.iter_mut().zip(&other.fates) {
@@ -222,7 +222,7 @@ impl Tallies {
     }
 
     /// Counts of all layers together.
-    pub fn whole(&self) -> &Tally {
+    pub(crate) fn whole(&self) -> &Tally {
         let [first, others @ ..] = &self.layers[..] else { unreachable!("there is a layer") };
         if others.is_empty() {
             return first;

@@ -27,7 +27,7 @@ pub fn schiller_naumann(reynolds: f64) -> f64 {
 }
 
 /// Largest Reynolds number of the droplet for which [`schiller_naumann`] is used without a caution.
-pub const SCHILLER_NAUMANN_LIMIT: f64 = 800.0;
+pub(crate) const SCHILLER_NAUMANN_LIMIT: f64 = 800.0;
 
 /// Reynolds number of a sphere: rho v d / mu. `speed` (m/s) relative to the gas, gas density (kg/m^3) and viscosity (Pa s).
 #[inline]
@@ -81,7 +81,7 @@ pub fn diffusion_coefficient(diameter: f64, temperature: f64, gas_viscosity: f64
 /// approximate expression for the shear lift force on a spherical particle at finite Reynolds number, Int. J. Multiphase
 /// Flow 18:145 (coefficients from memory).
 #[inline]
-pub fn shear_lift(slip_speed: f64, shear: f64, diameter: f64, gas_density: f64, gas_viscosity: f64) -> f64 {
+pub(crate) fn shear_lift(slip_speed: f64, shear: f64, diameter: f64, gas_density: f64, gas_viscosity: f64) -> f64 {
     let kinematic = gas_viscosity / gas_density;
     // w sqrt(b) = sqrt(G d w/2) keeps the product finite as w goes to 0.
     let reynolds = slip_speed * diameter / kinematic;

@@ -64,7 +64,7 @@ impl GasSpecies {
     }
 
     /// Name in words.
-    pub fn name(self) -> &'static str {
+    pub(crate) fn name(self) -> &'static str {
         match self {
             GasSpecies::Nitrogen => "nitrogen",
             GasSpecies::Argon => "argon",
@@ -80,13 +80,13 @@ pub const GAS_TEMPERATURE_RANGE: [f64; 2] = [CELSIUS_ZERO, CELSIUS_ZERO + 100.0]
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GasState {
     /// Which gas.
-    pub species: GasSpecies,
+    pub(crate) species: GasSpecies,
     /// Temperature, K.
     pub temperature: f64,
     /// Pressure, Pa.
     pub pressure: f64,
     /// Molar mass, kg/mol.
-    pub molar_mass: f64,
+    pub(crate) molar_mass: f64,
     /// Density, kg/m^3.
     pub density: f64,
     /// Viscosity, Pa s.
@@ -130,7 +130,7 @@ impl GasState {
     }
 
     /// Mean speed of the gas molecules, m/s: sqrt(8 R T / (pi M)).
-    pub fn molecular_speed(&self) -> f64 {
+    pub(crate) fn molecular_speed(&self) -> f64 {
         (8.0 * GAS_CONSTANT * self.temperature / (PI * self.molar_mass)).sqrt()
     }
 }

@@ -43,13 +43,13 @@ pub struct HazardGroup {
     /// Which.
     pub hazard: Hazard,
     /// Element whose presence in a chemical formula tells it.
-    pub element: Option<&'static str>,
+    pub(crate) element: Option<&'static str>,
     /// Words of a name that tell it, in lower case. A number may follow: `nmc` stands for NMC811, too. Several words stand in a row.
-    pub names: &'static [&'static str],
+    pub(crate) names: &'static [&'static str],
     /// What it does, as the end of a sentence that begins with the powder.
     pub why: &'static str,
     /// Where that is said.
-    pub source: &'static str,
+    pub(crate) source: &'static str,
 }
 
 /// All groups but the plain fine powder. Shorthands of cathodes (LCO, NMC, ...): common practice, no source.
@@ -158,15 +158,15 @@ pub const GROUPS: [HazardGroup; 12] = [
 #[derive(Debug, Clone, Copy)]
 pub struct SolventHazard {
     /// Names in lower case.
-    pub names: &'static [&'static str],
+    pub(crate) names: &'static [&'static str],
     /// What it does, as the end of a sentence that begins with the solvent.
     pub why: &'static str,
     /// Where that is said.
-    pub source: &'static str,
+    pub(crate) source: &'static str,
 }
 
 /// Toxic solvents, built in or not.
-pub const SOLVENTS: [SolventHazard; 9] = [
+pub(crate) const SOLVENTS: [SolventHazard; 9] = [
     SolventHazard {
         names: &["nmp", "n-methyl-2-pyrrolidone", "n-methylpyrrolidone", "1-methyl-2-pyrrolidone"],
         why: "may harm the unborn child and passes the skin",

@@ -23,7 +23,7 @@ pub fn count_over(height: f64, spacing: f64) -> usize {
 }
 
 /// Heights of strokes over a band: at an even spacing, centred, as many as are needed.
-pub fn heights(low: f64, high: f64, spacing: f64) -> Vec<f64> {
+pub(crate) fn heights(low: f64, high: f64, spacing: f64) -> Vec<f64> {
     let height = high - low;
     if !(height > 0.0 && height.is_finite() && spacing > 0.0) {
         return Vec::new();
@@ -83,7 +83,7 @@ fn gap(a: Point, b: Point) -> f64 {
 }
 
 /// Strokes that fill an area at a spacing (m), each drawn with the shutter open, in the order in which they are drawn.
-pub fn fill(filled: &Filled, spacing: f64) -> Vec<Vec<Point>> {
+pub(crate) fn fill(filled: &Filled, spacing: f64) -> Vec<Vec<Point>> {
     let mut strokes = Vec::new();
     if filled.edge == EdgeStroke::Along {
         let rings = filled.area.contours().iter().map(|points| {
@@ -129,7 +129,7 @@ pub fn fill(filled: &Filled, spacing: f64) -> Vec<Vec<Point>> {
 }
 
 /// Lines in an order with short ways between them, turned round where that is shorter: always the nearest end next.
-pub fn in_short_order(mut lines: Vec<Vec<Point>>) -> Vec<Vec<Point>> {
+pub(crate) fn in_short_order(mut lines: Vec<Vec<Point>>) -> Vec<Vec<Point>> {
     lines.retain(|line| !line.is_empty());
     if lines.len() > MOST_ORDERED {
         return lines;

@@ -8,18 +8,18 @@ use crate::inputs::{PathItem, Shape};
 #[derive(Debug, Clone, PartialEq)]
 pub struct StrokeLine {
     /// Corners, m; a single point is a dot.
-    pub points: Vec<[f64; 2]>,
+    pub(crate) points: Vec<[f64; 2]>,
     /// Speed, m/s.
-    pub speed: f64,
+    pub(crate) speed: f64,
     /// Rest at the point of a dot, s.
-    pub dwell: f64,
+    pub(crate) dwell: f64,
     /// What the stage does at its corners.
-    pub corners: Corners,
+    pub(crate) corners: Corners,
 }
 
 /// What the stage does at the corners of a stroke.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Corners {
+pub(crate) enum Corners {
     /// It comes to rest at each.
     Rest,
     /// It passes slight ones, such as a drawn curve has many of, without a stop.

@@ -19,7 +19,7 @@ pub fn lang_median(surface_tension: f64, density: f64, frequency: f64) -> f64 {
 }
 
 /// Count median droplet diameter, m, of an atomiser with an ink of a surface tension (N/m) and density (kg/m^3).
-pub fn droplet_median(atomiser: &Atomiser, surface_tension: f64, density: f64) -> f64 {
+pub(crate) fn droplet_median(atomiser: &Atomiser, surface_tension: f64, density: f64) -> f64 {
     match atomiser.median {
         DropletMedian::Measured(median) => median,
         DropletMedian::Ultrasonic(frequency) => lang_median(surface_tension, density, frequency),
@@ -65,9 +65,9 @@ impl DropletSizes {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Retention {
     /// Ratio at which half the particles ride.
-    pub midpoint: f64,
+    pub(crate) midpoint: f64,
     /// Exponent.
-    pub steepness: f64,
+    pub(crate) steepness: f64,
 }
 
 impl Retention {
@@ -85,7 +85,7 @@ impl Retention {
 }
 
 /// Density of the liquid of an ink, kg/m^3, without change of volume on mixing.
-pub fn liquid_density(ink: &Ink) -> f64 {
+pub(crate) fn liquid_density(ink: &Ink) -> f64 {
     let parts: Vec<_> = ink.solvents.iter().map(|s| (s.mass_fraction, s.solvent.density)).collect();
     mixture_density(&parts)
 }
@@ -104,7 +104,7 @@ pub fn number_concentration(powder: &Powder, ink_density: f64) -> f64 {
 }
 
 /// Expected share of a powder's particles that may ride in a droplet of a diameter (m): E[P(d_p/d); d_p < d] by number.
-pub fn rideable_share(sizes: &SizeDistribution, retention: Retention, droplet: f64) -> f64 {
+pub(crate) fn rideable_share(sizes: &SizeDistribution, retention: Retention, droplet: f64) -> f64 {
     sizes.expectation_between(0.0, droplet, |d| retention.probability(d, droplet))
 }
 

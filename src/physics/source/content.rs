@@ -45,7 +45,7 @@ impl Grain {
 
 /// Solid volume of a sphere in whole nm^3.
 #[inline]
-pub fn whole_volume(diameter: f64) -> u64 {
+pub(crate) fn whole_volume(diameter: f64) -> u64 {
     // By way of i64: its conversion is one instruction.
     (sphere_volume(diameter) * (1.0 / CUBIC_NANOMETRE) + 0.5) as i64 as u64
 }
@@ -186,7 +186,7 @@ impl Contents {
 
     /// Candidates expected in a droplet of a class and volume (m^3). Grows with both.
     #[inline]
-    pub fn candidates(&self, class: usize, volume: f64) -> f64 {
+    pub(crate) fn candidates(&self, class: usize, volume: f64) -> f64 {
         self.classes[class].density * volume
     }
 

@@ -11,18 +11,18 @@ pub const LARGEST_LAMINAR_REYNOLDS: f64 = 2100.0;
 
 /// Share of droplets of one size that gets through one piece of tube, by mechanism. The mechanisms are taken as independent.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Penetration {
+pub(crate) struct Penetration {
     /// Past gravity, 0 to 1.
-    pub settling: f64,
+    pub(crate) settling: f64,
     /// Past diffusion to the wall, 0 to 1.
-    pub diffusion: f64,
+    pub(crate) diffusion: f64,
     /// Past the bends, 0 to 1.
-    pub bends: f64,
+    pub(crate) bends: f64,
 }
 
 impl Penetration {
     /// Share that gets through, 0 to 1.
-    pub fn total(&self) -> f64 {
+    pub(crate) fn total(&self) -> f64 {
         self.settling * self.diffusion * self.bends
     }
 }
@@ -31,17 +31,17 @@ impl Penetration {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TubeShares {
     /// Settled.
-    pub settling: f64,
+    pub(crate) settling: f64,
     /// Diffused to the wall.
-    pub diffusion: f64,
+    pub(crate) diffusion: f64,
     /// Hit the wall in a bend.
-    pub bends: f64,
+    pub(crate) bends: f64,
     /// Got through.
     pub through: f64,
 }
 
 /// Mean speed, m/s, of an actual flow (m^3/s) in a bore (m).
-pub fn mean_speed(flow: f64, bore: f64) -> f64 {
+pub(crate) fn mean_speed(flow: f64, bore: f64) -> f64 {
     flow / (PI * bore * bore / 4.0)
 }
 
@@ -51,7 +51,7 @@ pub fn tube_reynolds(flow: f64, bore: f64, gas: &GasState) -> f64 {
 }
 
 /// Mean residence time in the pieces, s, at an actual flow (m^3/s).
-pub fn residence_time(pieces: &[TubePiece], flow: f64) -> f64 {
+pub(crate) fn residence_time(pieces: &[TubePiece], flow: f64) -> f64 {
     pieces.iter().map(|p| p.length * PI * p.bore * p.bore / 4.0 / flow).sum()
 }
 
@@ -134,7 +134,7 @@ pub fn bend_penetration(stokes: f64, angle: f64) -> f64 {
 /// `flow`: actual flow of the carrier in the tube (m^3/s); `gas`: the gas there; `diameter` (m) and `density` (kg/m^3) of the
 /// droplet. An inclined piece settles with v cos(inclination) (Heyder & Gebhart 1977, Gravitational deposition of particles from
 /// laminar aerosol flow through inclined circular tubes, J. Aerosol Sci. 8:289), which holds while v is small against the flow's speed.
-pub fn penetration(piece: &TubePiece, flow: f64, gas: &GasState, diameter: f64, density: f64) -> Penetration {
+pub(crate) fn penetration(piece: &TubePiece, flow: f64, gas: &GasState, diameter: f64, density: f64) -> Penetration {
     let slip = slip_correction(diameter, gas.mean_free_path);
     let speed = mean_speed(flow, piece.bore);
     let settling = settling_speed(diameter, density, gas.density, gas.viscosity, slip) * piece.inclination.cos().abs();

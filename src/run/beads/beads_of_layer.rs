@@ -35,7 +35,7 @@ pub struct Beads {
 
 /// How far from the lines of the path the mass of a print can lie, m: where mist lands at the set flows, how far beads run with the most
 /// liquid that a print draws, and by how much the path itself may be shifted or turned.
-pub fn reach(inputs: &Inputs, layers: &[LayerSetting<'_>]) -> f64 {
+pub(crate) fn reach(inputs: &Inputs, layers: &[LayerSetting<'_>]) -> f64 {
     let most = |input| farthest(&inputs.spread, input);
     let of_layer = |setting: &LayerSetting<'_>| {
         let noise = MOST_NOISE * setting.layer.output.noise_sd;
@@ -62,7 +62,7 @@ pub struct Mover<'a> {
 impl Mover<'_> {
     /// Where a particle comes to lie that lands at a point.
     #[inline]
-    pub fn moved(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+    pub(crate) fn moved(&self, [x, y]: [f64; 2]) -> [f64; 2] {
         let [nx, ny] = self.normal;
         let across = (x - self.middle[0]) * nx + (y - self.middle[1]) * ny;
         let by = self.remap.moved(across, self.bead) - across;
@@ -72,23 +72,23 @@ impl Mover<'_> {
 
 /// What arrives on the chip.
 #[derive(Clone, Copy)]
-pub struct Arriving<'a> {
+pub(crate) struct Arriving<'a> {
     /// Where droplets land.
-    pub finder: &'a Finder,
+    pub(crate) finder: &'a Finder,
     /// Losses and drying.
-    pub mist: &'a MistTable,
+    pub(crate) mist: &'a MistTable,
     /// Sizes in the vial's mist.
-    pub droplets: &'a DropletSizes,
+    pub(crate) droplets: &'a DropletSizes,
     /// What droplets do on contact.
-    pub spreading: &'a Spreading,
+    pub(crate) spreading: &'a Spreading,
     /// Gas speed on the axis of the exit, m/s.
-    pub centre_speed: f64,
+    pub(crate) centre_speed: f64,
 }
 
 impl Beads {
     /// Works out the beads of a layer; with [`BeadRule::Spread`] also where their landings go. Landing points, losses and drying are those
     /// of the setting: a print's own deviations change the amount of liquid only. `spacing` (m) is that of fills that have none of their own.
-    pub fn new(
+    pub(crate) fn new(
         layer: &Layer,
         spacing: Option<f64>,
         timeline: &Timeline,
@@ -123,13 +123,13 @@ impl Beads {
     }
 
     /// Item of the path that a block belongs to.
-    pub fn item_of(&self, block: usize) -> Option<usize> {
+    pub(crate) fn item_of(&self, block: usize) -> Option<usize> {
         self.blocks.get(block).map(|(item, _)| *item)
     }
 
     /// How many times the set amount of liquid each block brings, from its relative output: along a line its own; parallel lines that share
     /// a bead share their liquid, pass by pass.
-    pub fn amounts(&self, blocks: &[Piece], output: &[f64]) -> Vec<f64> {
+    pub(crate) fn amounts(&self, blocks: &[Piece], output: &[f64]) -> Vec<f64> {
         let shared = |place: &(usize, usize)| {
             let bead = self.items.get(place.0).and_then(Option::as_ref);
             bead.is_some_and(|bead| matches!(bead.frame, Frame::Track(..)))

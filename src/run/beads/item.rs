@@ -19,11 +19,11 @@ pub struct WetLine {
     /// Cross-section of the liquid, with its solids, after the wettest pass, m^2.
     pub area: f64,
     /// Cross-section that one pass brings, m^2.
-    pub per_pass: f64,
+    pub(crate) per_pass: f64,
     /// Lines side by side that share a bead.
-    pub lines: usize,
+    pub(crate) lines: usize,
     /// Time from one pass to the next, s.
-    pub interval: f64,
+    pub(crate) interval: f64,
     /// Width that the mist wets as it lands, m: of one line that at half height, of lines side by side that of 99 % of their liquid.
     pub band: f64,
     /// Largest cross-section whose bead is no wider than this band, m^2.

@@ -6,5 +6,5 @@ mod landed;
 mod passing;
 mod wind;
 
-pub use beads_of_layer::{Arriving, Beads, Mover, reach};
+pub(crate) use beads_of_layer::{Arriving, Beads, Mover, reach};
 pub use item::{DryingMatters, WetLine};

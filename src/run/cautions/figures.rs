@@ -10,7 +10,7 @@ use motefall_physics::inputs::{Inputs, Role};
 const LOW_JOINED: f64 = 0.5;
 
 /// Cautions that follow from what all prints gave.
-pub fn of_figures(
+pub(crate) fn of_figures(
     inputs: &Inputs,
     figures: &[FigureRow],
     limits: &[LimitOutcome],

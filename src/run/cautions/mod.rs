@@ -24,7 +24,7 @@ use prints::{of_particles, stopped};
 
 /// Cautions of the setting and of one print, safety first.
 /// `doubts`: what line widths would be in each layer with other values of what is not known, if it was worked out.
-pub fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> {
+pub(crate) fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> {
     let inputs = setting.inputs;
     let mut list = of_layers(setting, doubts);
     list.extend(prints::cautions(inputs, outcome, setting.expected_droplets()));
@@ -35,35 +35,35 @@ pub fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Option<Widt
 }
 
 /// What a prediction knows when its cautions are raised.
-pub struct Known<'a> {
+pub(crate) struct Known<'a> {
     /// The inputs, with the prints that were made.
-    pub inputs: &'a Inputs,
+    pub(crate) inputs: &'a Inputs,
     /// What all prints share.
-    pub setting: &'a Setting<'a>,
+    pub(crate) setting: &'a Setting<'a>,
     /// What line widths would be in each layer with other values of what is not known.
-    pub doubts: &'a [Option<WidthDoubts>],
+    pub(crate) doubts: &'a [Option<WidthDoubts>],
     /// The first print.
-    pub first: &'a PrintOutcome,
+    pub(crate) first: &'a PrintOutcome,
     /// Its particles that were kept.
-    pub listed: usize,
+    pub(crate) listed: usize,
     /// All figures.
-    pub figures: &'a [FigureRow],
+    pub(crate) figures: &'a [FigureRow],
     /// All limits.
-    pub limits: &'a [LimitOutcome],
+    pub(crate) limits: &'a [LimitOutcome],
     /// Gaps between electrodes.
-    pub bridging: Option<&'a Bridging>,
+    pub(crate) bridging: Option<&'a Bridging>,
     /// Particles of the fullest print, if too many to tell what touches what.
-    pub fullest: Option<u64>,
+    pub(crate) fullest: Option<u64>,
     /// Most particles of a print that are kept.
-    pub most_kept: usize,
+    pub(crate) most_kept: usize,
     /// Prints made.
-    pub made: u32,
+    pub(crate) made: u32,
     /// Prints asked for.
-    pub wanted: u32,
+    pub(crate) wanted: u32,
 }
 
 /// All cautions of a prediction, the severest first.
-pub fn of_prediction(known: Known<'_>) -> Vec<Caution> {
+pub(crate) fn of_prediction(known: Known<'_>) -> Vec<Caution> {
     let Known { inputs, setting, doubts, first, listed, figures, limits, bridging, fullest, most_kept, .. } = known;
     let mut list = cautions(setting, first, doubts);
     list.extend(of_figures(inputs, figures, limits, bridging));

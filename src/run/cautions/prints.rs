@@ -97,7 +97,7 @@ fn little_lands(inputs: &Inputs, tally: &Tally) -> Option<Caution> {
 
 /// What is said of single particles: of `kept` ones of the first print, and of the fullest print's number where more land than
 /// `most_kept`, so that what touches what is not worked out.
-pub fn of_particles(inputs: &Inputs, kept: usize, fullest: Option<u64>, most_kept: usize) -> Option<Caution> {
+pub(crate) fn of_particles(inputs: &Inputs, kept: usize, fullest: Option<u64>, most_kept: usize) -> Option<Caution> {
     if let Some(landed) = fullest {
         let text = too_many_particles(inputs, kept, landed, most_kept);
         return Some(CautionKind::TooManyParticles.with(text));
@@ -137,7 +137,7 @@ fn too_many_particles(inputs: &Inputs, kept: usize, landed: u64, most_kept: usiz
 }
 
 /// What a run that was stopped holds.
-pub fn stopped(made: u32, asked: u32) -> Option<Caution> {
+pub(crate) fn stopped(made: u32, asked: u32) -> Option<Caution> {
     (made < asked).then(|| {
         CautionKind::StoppedEarly.with(format!(
             "Stopped early: this is what {made} of {asked} prints gave. Nothing else is missing, but intervals are wider than they would be \

@@ -32,7 +32,7 @@ const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
 
 /// Droplets under way, column by column; a stage fills its columns for the droplets that it lets through.
 #[derive(Default)]
-pub struct Batch {
+pub(crate) struct Batch {
     /// Number within the block.
     number: Vec<u64>,
     /// Size at the atomiser as a standard normal deviate.
@@ -102,7 +102,7 @@ impl Batch {
 
 /// What a worker keeps from block to block.
 #[derive(Default)]
-pub struct Batches {
+pub(crate) struct Batches {
     /// Droplets with particles.
     laden: Batch,
     /// Droplets without.
@@ -110,7 +110,7 @@ pub struct Batches {
 }
 
 /// A block about to be landed.
-pub struct Block<'a> {
+pub(crate) struct Block<'a> {
     all: &'a Setting<'a>,
     setting: &'a LayerSetting<'a>,
     job: &'a LayerJob,
@@ -133,7 +133,7 @@ pub struct Block<'a> {
 }
 
 impl<'a> Block<'a> {
-    pub fn new(job: &'a Job<'a>, number: usize) -> Self {
+    pub(crate) fn new(job: &'a Job<'a>, number: usize) -> Self {
         let all = job.setting;
         let layer = all.layer_of(number);
         let (setting, of_layer) = (&all.layers[layer], &job.layers[layer]);
@@ -170,7 +170,7 @@ impl<'a> Block<'a> {
     }
 
     /// Draws the droplets and carries them to the chip.
-    pub fn land(&self, worker: &mut Worker, watch: &mut Stopwatch<'_>) {
+    pub(crate) fn land(&self, worker: &mut Worker, watch: &mut Stopwatch<'_>) {
         let seed = self.all.inputs.seed;
         let mut rng = stream(seed, self.print, self.number as u64, Purpose::Droplets);
         let mut aside = stream(seed, self.print, self.number as u64, Purpose::Aside);

@@ -7,18 +7,24 @@ use motefall_physics::path::motion::JITTER_TIME;
 use rand_distr::{Distribution, StandardNormal};
 
 /// What a layer of a print draws before its droplets: output and stage over time, from the start of the layer.
-pub struct Course {
+pub(crate) struct Course {
     /// Relative mist output of each block.
-    pub output: Vec<f64>,
+    pub(crate) output: Vec<f64>,
     /// The same of the bead that a block brings liquid to.
-    pub liquid: Vec<f64>,
+    pub(crate) liquid: Vec<f64>,
     /// Offset of the stage at each multiple of [`JITTER_TIME`], m.
     wander: Vec<[f64; 2]>,
 }
 
 impl Course {
     /// The first layer has number 0.
-    pub fn new(setting: &LayerSetting<'_>, seed: u64, print: u32, number: usize, deviations: &Deviations) -> Self {
+    pub(crate) fn new(
+        setting: &LayerSetting<'_>,
+        seed: u64,
+        print: u32,
+        number: usize,
+        deviations: &Deviations,
+    ) -> Self {
         let drift = &setting.layer.output;
         let trend = drift.trend + deviations.trend;
         let warm_up = (drift.warm_up + deviations.warm_up).max(0.0);
@@ -55,7 +61,7 @@ impl Course {
 
     /// Offset of the stage at a time, m.
     #[inline]
-    pub fn wander_at(&self, time: f64) -> [f64; 2] {
+    pub(crate) fn wander_at(&self, time: f64) -> [f64; 2] {
         if self.wander.is_empty() {
             return [0.0; 2];
         }

@@ -147,7 +147,7 @@ const MOST_COLLECTED: f64 = 3e9;
 
 /// Threads that print at once: as many as there are, up to those that the check of memory counts with; more of them only as long as what they
 /// collect, each on its own, fits into [`MOST_COLLECTED`]. So what a scenario was checked for is a bound on any computer.
-pub fn printing_threads(setting: &Setting) -> usize {
+pub(crate) fn printing_threads(setting: &Setting) -> usize {
     let powders = setting.densities.len();
     let canvases = Canvas::bytes(setting.measuring.grid, powders) + Canvas::bytes(setting.grid, powders);
     let each = canvases + room::counts(setting.inputs) / THREADS;
@@ -177,7 +177,7 @@ impl<'a> Printer<'a> {
 
     /// The same, but of a print of which more than so many particles land none is kept.
     #[must_use]
-    pub fn at_most(self, most_kept: usize) -> Self {
+    pub(crate) fn at_most(self, most_kept: usize) -> Self {
         Self { most_kept, ..self }
     }
 

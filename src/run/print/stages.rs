@@ -28,7 +28,7 @@ pub enum Stage {
 
 impl Stage {
     /// All, in their order.
-    pub const ALL: [Self; 9] = [
+    pub(crate) const ALL: [Self; 9] = [
         Self::Prepare,
         Self::Draw,
         Self::Carry,
@@ -62,7 +62,7 @@ pub struct StageTimes([Duration; Stage::ALL.len()]);
 
 impl StageTimes {
     /// Adds time of a stage.
-    pub fn add(&mut self, stage: Stage, time: Duration) {
+    pub(crate) fn add(&mut self, stage: Stage, time: Duration) {
         self.0[stage as usize] += time;
     }
 
@@ -87,12 +87,12 @@ pub struct Stopwatch<'a> {
 
 impl<'a> Stopwatch<'a> {
     /// Starts now.
-    pub fn new(progress: &'a dyn Progress) -> Self {
+    pub(crate) fn new(progress: &'a dyn Progress) -> Self {
         Self { progress, last: progress.clock(), times: StageTimes::default() }
     }
 
     /// What passed since the last call went into a stage.
-    pub fn lap(&mut self, stage: Stage) {
+    pub(crate) fn lap(&mut self, stage: Stage) {
         if let Some(last) = self.last
             && let Some(now) = self.progress.clock()
         {
@@ -102,7 +102,7 @@ impl<'a> Stopwatch<'a> {
     }
 
     /// What passed since the last call went into no stage.
-    pub fn skip(&mut self) {
+    pub(crate) fn skip(&mut self) {
         self.last = self.progress.clock();
     }
 }

@@ -8,7 +8,7 @@ mod relation;
 mod values;
 
 pub(crate) use outside::capital;
-pub use outside::cautions;
+pub(crate) use outside::cautions;
 #[cfg(test)]
 pub(crate) use outside::tests;
-pub use relation::Relation;
+pub(crate) use relation::Relation;

@@ -36,7 +36,7 @@ impl Relation {
 }
 
 /// Cautions of all relations that a layer uses outside of their ranges.
-pub fn cautions(setting: &LayerSetting<'_>, inputs: &Inputs) -> Vec<Caution> {
+pub(crate) fn cautions(setting: &LayerSetting<'_>, inputs: &Inputs) -> Vec<Caution> {
     Relation::ALL.iter().filter_map(|relation| relation.outside(setting, inputs)).collect()
 }
 

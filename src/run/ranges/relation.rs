@@ -75,7 +75,7 @@ pub(super) struct Range {
 
 impl Relation {
     /// Its caution.
-    pub fn caution(self) -> CautionKind {
+    pub(crate) fn caution(self) -> CautionKind {
         self.range().caution
     }
 

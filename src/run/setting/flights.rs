@@ -20,23 +20,23 @@ pub const LEAST_DIAMETER: f64 = 20e-9;
 /// What is worked out of a layer's flights.
 pub(super) struct Flights {
     /// The flow through the exit.
-    pub exit: ExitFlow,
+    pub(crate) exit: ExitFlow,
     /// Its mean speed, m/s.
-    pub exit_speed: f64,
+    pub(crate) exit_speed: f64,
     /// Its Reynolds number.
-    pub reynolds: f64,
+    pub(crate) reynolds: f64,
     /// Mach number on the axis.
-    pub mach: f64,
+    pub(crate) mach: f64,
     /// Landing points at the set flows and stand-off.
-    pub finder: Finder,
+    pub(crate) finder: Finder,
     /// Landing tables around them, if flows or stand-off differ between prints.
-    pub landings: Option<LandingGrid>,
+    pub(crate) landings: Option<LandingGrid>,
     /// Share of the aerosol flow that lands, by diameter, and landing radii.
-    pub landing_curve: Vec<LandingPoint>,
+    pub(crate) landing_curve: Vec<LandingPoint>,
 }
 
 impl Flights {
-    pub fn new(
+    pub(crate) fn new(
         layer: &Layer,
         spread: &[Variation],
         LayerMist { flows, droplets, mist, .. }: &LayerMist,

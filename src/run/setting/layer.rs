@@ -22,13 +22,13 @@ pub struct LayerSetting<'a> {
     /// The layer.
     pub layer: &'a Layer,
     /// Place of each powder of the ink among those of the print.
-    pub powders: Vec<u16>,
+    pub(crate) powders: Vec<u16>,
     /// Whether these places differ from those in the ink.
-    pub renumbered: bool,
+    pub(crate) renumbered: bool,
     /// Distance between strokes of fills whose spacing was left out, m; `None` if none was, or nothing lands.
-    pub spacing: Option<f64>,
+    pub(crate) spacing: Option<f64>,
     /// Number of its first block: blocks are counted over all layers.
-    pub first_block: usize,
+    pub(crate) first_block: usize,
     /// Flows and gas.
     pub flows: Flows,
     /// Droplet sizes at the atomiser.
@@ -36,17 +36,17 @@ pub struct LayerSetting<'a> {
     /// Losses and drying by droplet size.
     pub mist: Arc<MistTable>,
     /// How they change with the inputs that differ between prints.
-    pub mist_changes: Arc<MistChanges>,
+    pub(crate) mist_changes: Arc<MistChanges>,
     /// Particles in droplets.
     pub contents: Contents,
     /// Landing points at the set flows and stand-off.
     pub finder: Finder,
     /// Landing tables around them, if flows or stand-off differ between prints.
-    pub landings: Option<LandingGrid>,
+    pub(crate) landings: Option<LandingGrid>,
     /// Share of the aerosol flow that lands, by diameter, and landing radii.
-    pub landing_curve: Vec<LandingPoint>,
+    pub(crate) landing_curve: Vec<LandingPoint>,
     /// Spreading of wet droplets.
-    pub spreading: Spreading,
+    pub(crate) spreading: Spreading,
     /// Lines that become wet beads.
     pub beads: Beads,
     /// Motion and shutter.
@@ -110,7 +110,7 @@ impl<'a> LayerSetting<'a> {
 
     /// Gives particles, whose powder is a place in the ink, its place among those of the print.
     #[inline]
-    pub fn number(&self, grains: &mut [Grain]) {
+    pub(crate) fn number(&self, grains: &mut [Grain]) {
         if self.renumbered {
             grains.iter_mut().for_each(|grain| grain.powder = self.powders[usize::from(grain.powder)]);
         }

@@ -14,14 +14,14 @@ const CHANGES_STEP: f64 = 0.25;
 
 /// Flows and mist of a layer.
 pub(super) struct LayerMist {
-    pub flows: Flows,
-    pub droplets: DropletSizes,
-    pub mist: Arc<MistTable>,
-    pub mist_changes: Arc<MistChanges>,
+    pub(crate) flows: Flows,
+    pub(crate) droplets: DropletSizes,
+    pub(crate) mist: Arc<MistTable>,
+    pub(crate) mist_changes: Arc<MistChanges>,
 }
 
 impl LayerMist {
-    pub fn new(layer: &Layer, spread: &[Variation], atlas: &Atlas<'_>) -> Self {
+    pub(crate) fn new(layer: &Layer, spread: &[Variation], atlas: &Atlas<'_>) -> Self {
         let flows = Flows::new(layer);
         let droplets = nominal_droplets(layer);
         let mist = atlas.mist(mist_key(layer, &droplets), || MistTable::new(layer, &flows, &droplets));

@@ -11,13 +11,13 @@ use motefall_physics::head::mist::{Flows, MistTable};
 /// What differs in a print of a layer: landing points, losses and drying, flows.
 pub struct PrintState {
     /// Deviations from the setting.
-    pub deviations: Deviations,
+    pub(crate) deviations: Deviations,
     /// Landing points; `None`: those of the setting.
     pub finder: Option<Finder>,
     /// Losses and drying; `None`: those of the setting.
     pub mist: Option<MistTable>,
     /// Which droplets need to be followed.
-    pub screen: Screen,
+    pub(crate) screen: Screen,
 }
 
 impl PrintState {

@@ -24,15 +24,15 @@ pub struct Setting<'a> {
     /// What figures are measured on.
     pub measuring: MeasuringGrid,
     /// Grid of the maps.
-    pub grid: Grid,
+    pub(crate) grid: Grid,
     /// Where the profile of each item of the path lies, over all layers; `None` if it has none.
-    pub lanes: Vec<Option<Lane>>,
+    pub(crate) lanes: Vec<Option<Lane>>,
     /// Finds regions under points.
     pub regions: Arc<RegionIndex>,
     /// Electrodes to be printed.
-    pub printed: Vec<Near>,
+    pub(crate) printed: Vec<Near>,
     /// Density of each powder of the print, kg/m^3.
-    pub densities: Vec<f64>,
+    pub(crate) densities: Vec<f64>,
 }
 
 impl<'a> Setting<'a> {
@@ -42,7 +42,7 @@ impl<'a> Setting<'a> {
     }
 
     /// The same with landing tables that settings share.
-    pub fn in_atlas(inputs: &'a Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Self, RunError> {
+    pub(crate) fn in_atlas(inputs: &'a Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Self, RunError> {
         let spacings = inputs.layers.iter().map(|layer| spacing_from_line(layer, atlas.fields(), progress));
         let spacings = spacings.collect::<Result<Vec<_>, _>>()?;
         let mut layers = Vec::with_capacity(inputs.layers.len());
@@ -79,7 +79,7 @@ impl<'a> Setting<'a> {
     }
 
     /// Particles expected to leave the vials in one print with a steady output.
-    pub fn expected_particles(&self) -> f64 {
+    pub(crate) fn expected_particles(&self) -> f64 {
         let each = |layer: &LayerSetting<'_>| {
             layer.expected_droplets() * layer.conditions.particles_per_droplet.iter().sum::<f64>()
         };
@@ -87,17 +87,17 @@ impl<'a> Setting<'a> {
     }
 
     /// Open stretches of the path of all layers.
-    pub fn blocks(&self) -> usize {
+    pub(crate) fn blocks(&self) -> usize {
         self.layers.iter().map(|layer| layer.blocks.len()).sum()
     }
 
     /// The layer of a block counted over all layers.
-    pub fn layer_of(&self, block: usize) -> usize {
+    pub(crate) fn layer_of(&self, block: usize) -> usize {
         self.layers.partition_point(|layer| layer.first_block <= block) - 1
     }
 
     /// The item that a block of a layer belongs to, counted over all layers, and where its profile lies, if the block lies along it.
-    pub fn lane_of(&self, layer: usize, block: usize) -> Option<(usize, &Lane)> {
+    pub(crate) fn lane_of(&self, layer: usize, block: usize) -> Option<(usize, &Lane)> {
         let setting = &self.layers[layer];
         let earlier: usize = self.inputs.layers[..layer].iter().map(|layer| layer.path.len()).sum();
         let item = earlier + setting.beads.item_of(block)?;

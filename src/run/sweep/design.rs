@@ -5,7 +5,7 @@ use motefall_physics::inputs::{Axis, AxisValues, Design, SweepPlan};
 use rand::{Rng, RngExt};
 
 /// Points that a Sobol sequence has here: beyond, the generator is not defined.
-pub const MOST_SOBOL_POINTS: u32 = 1 << 16;
+pub(crate) const MOST_SOBOL_POINTS: u32 = 1 << 16;
 
 /// The points of a plan. Point i is the same whoever asks, and however many are asked for.
 #[derive(Debug, Clone)]

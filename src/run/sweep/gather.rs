@@ -46,7 +46,7 @@ pub struct Gathered {
     /// Lines that do not count.
     pub damaged: Vec<DamagedLine>,
     /// Shards that were given.
-    pub shards: Vec<(Shard, PathBuf)>,
+    pub(crate) shards: Vec<(Shard, PathBuf)>,
 }
 
 /// Reads shards of the same sweep. Shards may still be running: what they have so far counts.

@@ -32,7 +32,7 @@ const AHEAD: u64 = 4;
 const LOOK: Duration = Duration::from_millis(50);
 
 /// The inputs at values of the axes, or why there are none.
-pub type InputsAt<'a> = Box<dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a>;
+pub(crate) type InputsAt<'a> = Box<dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a>;
 
 /// What is swept.
 pub struct Sweep<'a> {

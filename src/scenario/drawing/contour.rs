@@ -19,7 +19,7 @@ pub struct Contour {
     /// Whether it is closed.
     pub ends: Ends,
     /// Index of its layer.
-    pub layer: usize,
+    pub(crate) layer: usize,
 }
 
 impl Contour {
@@ -33,7 +33,7 @@ impl Contour {
     }
 
     /// Area inside, m^2; positive if it runs counter-clockwise.
-    pub fn signed_area(&self) -> f64 {
+    pub(crate) fn signed_area(&self) -> f64 {
         contours::ring_area(&self.points)
     }
 }
@@ -42,16 +42,16 @@ impl Contour {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DrawingLayer {
     /// Name; empty for what stands in none.
-    pub name: String,
+    pub(crate) name: String,
     /// The layer it lies in, if layers nest; always an earlier one.
-    pub parent: Option<usize>,
+    pub(crate) parent: Option<usize>,
 }
 
 /// What a file holds.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drawing {
     /// Layers in order of appearance.
-    pub layers: Vec<DrawingLayer>,
+    pub(crate) layers: Vec<DrawingLayer>,
     /// Contours in order of appearance; joined ones where their first part stood.
     pub contours: Vec<Contour>,
     /// What was not read, with its number; in order of name.

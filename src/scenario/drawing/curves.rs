@@ -7,38 +7,38 @@ use motefall_physics::contours::Bounds;
 use std::f64::consts::TAU;
 
 /// A line in the coordinates that it is written in.
-pub type RawLine = (Vec<Point>, Ends);
+pub(crate) type RawLine = (Vec<Point>, Ends);
 
 /// Most pieces of a Bezier curve.
 const MOST_PIECES: f64 = 1000.0;
 
 /// The transform of the unit circle to an ellipse with a centre and two half axes.
-pub fn ellipse(center: Point, u: Vec2, v: Vec2) -> Affine {
+pub(crate) fn ellipse(center: Point, u: Vec2, v: Vec2) -> Affine {
     Affine::new([u.x, u.y, v.x, v.y, center.x, center.y])
 }
 
 /// The transform of the unit circle to a circle.
-pub fn circle(center: Point, radius: f64) -> Affine {
+pub(crate) fn circle(center: Point, radius: f64) -> Affine {
     ellipse(center, Vec2::new(radius, 0.0), Vec2::new(0.0, radius))
 }
 
 /// Adds an arc of the unit circle as a transform shows it, from an angle on over a sweep (rad), without its first point.
 ///
 /// So many pieces that the sagitta r (1 - cos(step/2)) = r step^2/8 stays within the tolerance.
-pub fn add_arc(points: &mut Vec<Point>, shown: Affine, from: f64, sweep: f64) {
+pub(crate) fn add_arc(points: &mut Vec<Point>, shown: Affine, from: f64, sweep: f64) {
     let n = (sweep.abs().min(TAU) / (8.0 * CHORD_TOLERANCE).sqrt()).ceil().max(1.0) as usize;
     points.extend((1..=n).map(|k| shown * Vec2::from_angle(from + sweep * k as f64 / n as f64).to_point()));
 }
 
 /// An arc with its first point.
-pub fn arc(shown: Affine, from: f64, sweep: f64) -> RawLine {
+pub(crate) fn arc(shown: Affine, from: f64, sweep: f64) -> RawLine {
     let mut points = vec![shown * Vec2::from_angle(from).to_point()];
     add_arc(&mut points, shown, from, sweep);
     (points, Ends::Open)
 }
 
 /// The whole circle as a transform shows it.
-pub fn whole(shown: Affine) -> RawLine {
+pub(crate) fn whole(shown: Affine) -> RawLine {
     let mut points = Vec::new();
     add_arc(&mut points, shown, 0.0, TAU);
     (points, Ends::Closed)
@@ -46,7 +46,7 @@ pub fn whole(shown: Affine) -> RawLine {
 
 /// Adds the arc from one point to another with a bulge (the tangent of a quarter of its angle, positive counter-clockwise), without its
 /// first point.
-pub fn add_bulge(points: &mut Vec<Point>, from: Point, to: Point, bulge: f64) {
+pub(crate) fn add_bulge(points: &mut Vec<Point>, from: Point, to: Point, bulge: f64) {
     let chord = to - from;
     if bulge != 0.0 && chord != Vec2::ZERO {
         // Distance of the centre from the chord's middle, to its left, over the chord.
@@ -62,7 +62,7 @@ pub fn add_bulge(points: &mut Vec<Point>, from: Point, to: Point, bulge: f64) {
 /// Adds a Bezier curve without its first point.
 ///
 /// A chord over a parameter step h departs by at most h^2/8 times the second derivative, which is largest at one of the ends.
-pub fn add_bezier(points: &mut Vec<Point>, curve: CubicBez) {
+pub(crate) fn add_bezier(points: &mut Vec<Point>, curve: CubicBez) {
     let bend = curve.deriv().deriv();
     let most = bend.p0.to_vec2().hypot().max(bend.p1.to_vec2().hypot());
     let tolerance = CHORD_TOLERANCE * extent(&[curve.p0, curve.p1, curve.p2, curve.p3]);
@@ -73,7 +73,7 @@ pub fn add_bezier(points: &mut Vec<Point>, curve: CubicBez) {
 }
 
 /// Diagonal of the box around points.
-pub fn extent(points: &[Point]) -> f64 {
+pub(crate) fn extent(points: &[Point]) -> f64 {
     Bounds::around(points.iter().map(|p| [p.x, p.y])).diagonal()
 }
 

@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, HashMap};
 
 /// Contours in the unit of the drawing.
 #[derive(Debug, Default)]
-pub struct Gatherer {
+pub(crate) struct Gatherer {
     layers: Vec<DrawingLayer>,
     layer_of: HashMap<(String, Option<usize>), usize>,
     contours: Vec<Contour>,
@@ -19,7 +19,7 @@ pub struct Gatherer {
 
 impl Gatherer {
     /// Index of a layer, which is added if it is new.
-    pub fn layer(&mut self, name: &str, parent: Option<usize>) -> usize {
+    pub(crate) fn layer(&mut self, name: &str, parent: Option<usize>) -> usize {
         *self.layer_of.entry((name.to_owned(), parent)).or_insert_with(|| {
             self.layers.push(DrawingLayer { name: name.to_owned(), parent });
             self.layers.len() - 1
@@ -27,7 +27,7 @@ impl Gatherer {
     }
 
     /// Counts what is not read.
-    pub fn ignore(&mut self, what: &str) {
+    pub(crate) fn ignore(&mut self, what: &str) {
         *self.ignored.entry(what.to_owned()).or_default() += 1;
     }
 
@@ -43,12 +43,12 @@ impl Gatherer {
     }
 
     /// Begins to count entities anew: as they were read before, as they are drawn now.
-    pub fn recount(&mut self) {
+    pub(crate) fn recount(&mut self) {
         self.entities = 0;
     }
 
     /// Adds a line as a transform shows it. One without size is counted as not read.
-    pub fn add(
+    pub(crate) fn add(
         &mut self,
         (points, ends): &RawLine,
         shown: Affine,
@@ -83,7 +83,7 @@ impl Gatherer {
     }
 
     /// Joins, drops doubles, and converts to m.
-    pub fn finish(self, metres: f64, stated_unit: Option<f64>) -> Drawing {
+    pub(crate) fn finish(self, metres: f64, stated_unit: Option<f64>) -> Drawing {
         let mut contours = join::joined(self.contours);
         let doubled = join::drop_doubles(&mut contours);
         for v in contours.iter_mut().flat_map(|contour| &mut contour.points).flatten() {

@@ -145,7 +145,7 @@ fn marks(contour: &Contour) -> [f64; 6] {
 }
 
 /// Leaves out closed contours that stand a second time on the same layer; their number.
-pub fn drop_doubles(contours: &mut Vec<Contour>) -> usize {
+pub(crate) fn drop_doubles(contours: &mut Vec<Contour>) -> usize {
     let same = SAME_SHARE * extent(contours);
     let described: Vec<(usize, [f64; 6])> =
         contours.iter().enumerate().filter(|(_, c)| c.ends == Ends::Closed).map(|(i, c)| (i, marks(c))).collect();

@@ -23,7 +23,7 @@ impl Collector {
     }
 
     /// Adds a fault, or counts it if there are very many.
-    pub fn fault(
+    pub(crate) fn fault(
         &self,
         span: Range<usize>,
         title: impl Into<String>,
@@ -45,7 +45,7 @@ impl Collector {
     }
 
     /// All faults so far, the number of those that were not kept, and assumed values. A fault found several times counts once: layers share what stands at the top of the file.
-    pub fn into_parts(self) -> (Vec<Fault>, usize, Vec<UnverifiedDefault>) {
+    pub(crate) fn into_parts(self) -> (Vec<Fault>, usize, Vec<UnverifiedDefault>) {
         let faults = self.faults.into_inner();
         let mut seen = HashSet::new();
         let is_first: Vec<bool> = faults.iter().map(|fault| seen.insert(fault)).collect();

@@ -38,7 +38,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Reports a value that is not of the wanted type.
-    pub fn wrong_type(&self, name: &str, value: &Value<'_>, wanted: &str) {
+    pub(crate) fn wrong_type(&self, name: &str, value: &Value<'_>, wanted: &str) {
         let got = match value.get_ref() {
             DeValue::String(text) => format!("the text \"{text}\""),
             DeValue::Boolean(flag) => format!("{flag}"),

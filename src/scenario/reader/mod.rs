@@ -14,4 +14,4 @@ mod values;
 pub use collector::Collector;
 pub use numbers::{Worded, number_of, number_spec, other_reading, plain_sign, tidy, worded_number};
 pub use section::{Reader, Value};
-pub use unknown::{homes_of, other_unit};
+pub(crate) use unknown::{homes_of, other_unit};

@@ -30,7 +30,7 @@ pub type Value<'a> = Spanned<DeValue<'a>>;
 
 impl<'a> Reader<'a> {
     /// The whole file.
-    pub fn root(collector: &'a Collector, table: &'a DeTable<'a>) -> Self {
+    pub(crate) fn root(collector: &'a Collector, table: &'a DeTable<'a>) -> Self {
         // The root has no header: what is missing there is reported at the first byte.
         let root = Self {
             collector,
@@ -59,32 +59,32 @@ impl<'a> Reader<'a> {
     }
 
     /// Name of the shape's kind, or of the section.
-    pub fn kind(&self) -> &'static str {
+    pub(crate) fn kind(&self) -> &'static str {
         self.spec.name
     }
 
     /// Whether the section is a layer or stands within one.
-    pub fn is_layer(&self) -> bool {
+    pub(crate) fn is_layer(&self) -> bool {
         self.layer.is_some()
     }
 
     /// Where a key's value stands, or the section's header.
-    pub fn span(&self, name: &str) -> Range<usize> {
+    pub(crate) fn span(&self, name: &str) -> Range<usize> {
         self.value(name).map_or(self.span.clone(), |value| value.span())
     }
 
     /// Whether the user wrote the key.
-    pub fn has(&self, name: &str) -> bool {
+    pub(crate) fn has(&self, name: &str) -> bool {
         self.value(name).is_some()
     }
 
     /// Whether the section itself was written.
-    pub fn is_given(&self) -> bool {
+    pub(crate) fn is_given(&self) -> bool {
         self.table.is_some()
     }
 
     /// Names in repeated sections, with the sections, whatever else is wrong with them. Reports nothing.
-    pub fn names_in(&self, list: &str) -> Vec<(&'a str, Self)> {
+    pub(crate) fn names_in(&self, list: &str) -> Vec<(&'a str, Self)> {
         let Some(DeValue::Array(items)) = self.value(list).map(Spanned::get_ref) else { return Vec::new() };
         let named = items.iter().filter_map(|item| {
             let table = item.get_ref().as_table()?;
@@ -95,12 +95,12 @@ impl<'a> Reader<'a> {
     }
 
     /// Path of the section.
-    pub fn path(&self) -> &str {
+    pub(crate) fn path(&self) -> &str {
         &self.path
     }
 
     /// A key with the path of its section.
-    pub fn full(&self, name: &str) -> String {
+    pub(crate) fn full(&self, name: &str) -> String {
         let path = match &self.below {
             Some((below, _)) if self.own(name).is_none() && self.inherited(name).is_some() => below,
             _ => &self.path,
@@ -109,7 +109,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Reports a fault at a key's value.
-    pub fn fault(
+    pub(crate) fn fault(
         &self,
         name: &str,
         title: impl Into<String>,
@@ -130,13 +130,13 @@ impl<'a> Reader<'a> {
     }
 
     /// Adds a value that was assumed for a key that was left out, with advice how to measure it.
-    pub fn assume(&self, name: &str, value: String, advice: &str) {
+    pub(crate) fn assume(&self, name: &str, value: String, advice: &str) {
         let assumed = UnverifiedDefault { key: self.of_layer(name), value, advice: advice.to_owned() };
         self.collector.assumed.borrow_mut().push(assumed);
     }
 
     /// Adds the value that a key takes from another, if nobody can know it without measuring. `written` gives it in the key's unit.
-    pub fn assume_followed(&self, name: &str, written: impl FnOnce(&Key) -> f64) {
+    pub(crate) fn assume_followed(&self, name: &str, written: impl FnOnce(&Key) -> f64) {
         let key = self.key(name);
         if let (Need::Follows(advice), Some(spec)) = (key.need, number_spec(key)) {
             self.assume(name, spec.unit.show(written(key)), advice);
@@ -144,7 +144,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The value as it was written, here or, for a layer, at the top of the file.
-    pub fn value(&self, name: &str) -> Option<&'a Value<'a>> {
+    pub(crate) fn value(&self, name: &str) -> Option<&'a Value<'a>> {
         self.own(name).or_else(|| self.inherited(name))
     }
 

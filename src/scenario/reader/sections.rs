@@ -10,7 +10,7 @@ use toml::de::{DeTable, DeValue};
 
 impl<'a> Reader<'a> {
     /// The layers, with the top of the file behind them; `None` if the file has none.
-    pub fn layers(&self) -> Option<Vec<Self>> {
+    pub(crate) fn layers(&self) -> Option<Vec<Self>> {
         let value = self.value("layer")?;
         if value.get_ref().as_array().is_some_and(|items| items.is_empty()) {
             self.fault(
@@ -59,12 +59,12 @@ impl<'a> Reader<'a> {
     }
 
     /// A section, if it was given.
-    pub fn optional_table(&self, name: &str) -> Option<Self> {
+    pub(crate) fn optional_table(&self, name: &str) -> Option<Self> {
         self.has(name).then(|| self.table(name))
     }
 
     /// Repeated sections, of which the kind of a shape decides the keys.
-    pub fn tables(&self, name: &str) -> Vec<Self> {
+    pub(crate) fn tables(&self, name: &str) -> Vec<Self> {
         let key = self.key(name);
         let Some(value) = self.required(key) else { return Vec::new() };
         let path = self.full(name);

@@ -73,7 +73,7 @@ impl Reader<'_> {
 }
 
 /// A key of the section that has the same stem as `name` and another unit: the key, the unit of `name`, its own unit.
-pub fn other_unit(section: &Section, name: &str) -> Option<(&'static Key, Unit, Unit)> {
+pub(crate) fn other_unit(section: &Section, name: &str) -> Option<(&'static Key, Unit, Unit)> {
     section.keys.iter().find_map(|key| {
         let to = number_spec(key)?.unit;
         let stem = key.name.strip_suffix(to.suffix)?.trim_end_matches('_');
@@ -84,7 +84,7 @@ pub fn other_unit(section: &Section, name: &str) -> Option<(&'static Key, Unit, 
 }
 
 /// Sections elsewhere in the file that have a key of this name.
-pub fn homes_of(name: &str) -> Vec<String> {
+pub(crate) fn homes_of(name: &str) -> Vec<String> {
     fn search(section: &'static Section, path: &str, name: &str, found: &mut Vec<String>) {
         for key in section.keys {
             let inner_path = if path.is_empty() { key.name.to_owned() } else { format!("{path}.{}", key.name) };

@@ -9,12 +9,12 @@ use toml::de::DeValue;
 
 impl Reader<'_> {
     /// A number in SI; NaN stands for a faulty or missing one.
-    pub fn number(&self, name: &str) -> f64 {
+    pub(crate) fn number(&self, name: &str) -> f64 {
         self.optional(name).unwrap_or(f64::NAN)
     }
 
     /// A number in SI, if it was given or has a default; NaN stands for a faulty one.
-    pub fn optional(&self, name: &str) -> Option<f64> {
+    pub(crate) fn optional(&self, name: &str) -> Option<f64> {
         let key = self.key(name);
         let spec = number_spec(key).expect("the table says that it is a number");
         match (self.required(key), key.need) {
@@ -69,7 +69,7 @@ impl Reader<'_> {
     }
 
     /// A list of numbers in SI; empty if left out.
-    pub fn numbers(&self, name: &str) -> Vec<f64> {
+    pub(crate) fn numbers(&self, name: &str) -> Vec<f64> {
         let key = self.key(name);
         let Kind::Numbers(spec) = key.kind else { unreachable!("the table says that it is a list of numbers") };
         let Some(value) = self.required(key) else { return Vec::new() };
@@ -81,7 +81,7 @@ impl Reader<'_> {
     }
 
     /// A point in SI.
-    pub fn point(&self, name: &str) -> [f64; 2] {
+    pub(crate) fn point(&self, name: &str) -> [f64; 2] {
         let key = self.key(name);
         let Kind::Point(spec) = key.kind else { unreachable!("the table says that it is a point") };
         self.required(key).map_or([f64::NAN; 2], |value| self.point_of(name, &spec, value))
@@ -100,7 +100,7 @@ impl Reader<'_> {
     }
 
     /// A list of points in SI.
-    pub fn points(&self, name: &str) -> Vec<[f64; 2]> {
+    pub(crate) fn points(&self, name: &str) -> Vec<[f64; 2]> {
         let key = self.key(name);
         let Kind::Points(spec, fewest) = key.kind else { unreachable!("the table says that it is a list of points") };
         let Some(value) = self.required(key) else { return Vec::new() };
@@ -120,7 +120,7 @@ impl Reader<'_> {
     }
 
     /// A whole number; `None` for "auto", for a missing one without a default, and for a faulty one.
-    pub fn integer(&self, name: &str) -> Option<u64> {
+    pub(crate) fn integer(&self, name: &str) -> Option<u64> {
         let key = self.key(name);
         let (Kind::Integer(least, most) | Kind::IntegerOrAuto(least, most)) = key.kind else {
             unreachable!("the table says that it is a whole number")
@@ -170,7 +170,7 @@ impl Reader<'_> {
     }
 
     /// The value of one of the words; the first stands for a faulty one.
-    pub fn choice<T: Words>(&self, name: &str) -> T {
+    pub(crate) fn choice<T: Words>(&self, name: &str) -> T {
         let key = self.key(name);
         let Kind::Choice(words) = key.kind else { unreachable!("the table says that it is a choice") };
         assert_eq!(words, T::WORDS, "the table has the words of this type");
@@ -183,7 +183,7 @@ impl Reader<'_> {
     }
 
     /// The values of a list of words; faulty ones are left out.
-    pub fn choices<T: Words>(&self, name: &str) -> Vec<T> {
+    pub(crate) fn choices<T: Words>(&self, name: &str) -> Vec<T> {
         let key = self.key(name);
         let Kind::Choices(words) = key.kind else { unreachable!("the table says that it is a list of choices") };
         assert_eq!(words, T::WORDS, "the table has the words of this type");
@@ -211,7 +211,7 @@ impl Reader<'_> {
     }
 
     /// true or false; the table's default if left out.
-    pub fn flag(&self, name: &str) -> bool {
+    pub(crate) fn flag(&self, name: &str) -> bool {
         let key = self.key(name);
         let Some(value) = self.required(key) else { return matches!(key.need, Need::Word("true")) };
         value.get_ref().as_bool().unwrap_or_else(|| {

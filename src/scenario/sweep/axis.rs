@@ -8,7 +8,7 @@ use motefall_physics::inputs::{AxisValues, Design};
 use toml::de::DeValue;
 
 /// The values; `None` if there is a fault, which is reported.
-pub fn axis_values(
+pub(crate) fn axis_values(
     axis: &Reader<'_>,
     collector: &Collector,
     key: &str,

@@ -8,7 +8,7 @@ use motefall_physics::inputs::{AxisValues, Design, Inputs, PointPrints, SweepPla
 use serde_json::{Value as Json, json};
 
 /// Every resolved value, the content of every file that is named, and the plan.
-pub fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, files: &SideFiles) -> Json {
+pub(crate) fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, files: &SideFiles) -> Json {
     let mut scenario = resolved(inputs);
     if let Json::Object(map) = &mut scenario {
         map.retain(|key, _| !matches!(key.as_str(), "name" | "note" | "prints"));

@@ -8,7 +8,7 @@ use crate::reader::{Collector, Reader};
 use motefall_physics::inputs::{Axis, AxisValues, Design, Inputs, PointPrints, SweepPlan};
 
 /// The plan and where its values stand; `None` without `[sweep]`. Of use only if the collector has no faults.
-pub fn plan(
+pub(crate) fn plan(
     root: &Reader<'_>,
     collector: &Collector,
     file: &toml::Table,

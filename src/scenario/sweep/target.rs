@@ -7,11 +7,11 @@ use crate::reader::{homes_of, number_spec, other_unit};
 use motefall_physics::figure_kinds;
 
 /// A place in the file.
-pub type Place = Vec<Step>;
+pub(crate) type Place = Vec<Step>;
 
 /// One step towards a place in the file.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Step {
+pub(crate) enum Step {
     /// Into a key of a section.
     Key(&'static str),
     /// Into an item of a list, from 0.
@@ -20,18 +20,18 @@ pub enum Step {
 
 /// A number of the file that can be varied.
 #[derive(Debug)]
-pub struct Target {
-    pub place: Place,
+pub(crate) struct Target {
+    pub(crate) place: Place,
     /// Range as written.
-    pub spec: Number,
+    pub(crate) spec: Number,
     /// Unit in text.
-    pub unit: &'static str,
-    pub whole: Whole,
+    pub(crate) unit: &'static str,
+    pub(crate) whole: Whole,
 }
 
 /// Which numbers a key takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Whole {
+pub(crate) enum Whole {
     /// Whole ones.
     Only,
     /// Any.
@@ -40,11 +40,11 @@ pub enum Whole {
 
 /// Why a key cannot be varied.
 #[derive(Debug, Default)]
-pub struct Slip {
-    pub title: String,
-    pub label: String,
-    pub why: String,
-    pub advice: String,
+pub(crate) struct Slip {
+    pub(crate) title: String,
+    pub(crate) label: String,
+    pub(crate) why: String,
+    pub(crate) advice: String,
 }
 
 /// A part of a key as written: `name`, `[2]`, `["label"]`.
@@ -93,7 +93,7 @@ fn parts(key: &str) -> Option<Vec<Part<'_>>> {
 const NEVER_ADDED: [&str; 2] = ["spread", "bounce"];
 
 /// Finds the number that a key names.
-pub fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
+pub(crate) fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
     let parts = parts(key).ok_or_else(|| no_key(key))?;
     stands_in_layers(file, key, &parts)?;
     let mut parts = parts.into_iter();
@@ -248,7 +248,7 @@ fn not_a_number(spec: &Key, full: &str) -> Slip {
 }
 
 /// What is wrong with a place at the top of the file that no layer makes use of.
-pub fn unused(file: &toml::Table, key: &str, place: &[Step]) -> Option<Slip> {
+pub(crate) fn unused(file: &toml::Table, key: &str, place: &[Step]) -> Option<Slip> {
     let Some(Step::Key(section)) = place.first() else { return None };
     let layers = file.get("layer").and_then(toml::Value::as_array)?;
     if PRINT_LAYER.key(section).is_none() || layers.is_empty() {

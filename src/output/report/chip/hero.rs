@@ -15,17 +15,17 @@ use std::collections::BTreeSet;
 use std::fmt::Write;
 
 /// The figures at the head of the report.
-pub struct Hero {
+pub(crate) struct Hero {
     /// Map, and for long chips its enlarged part.
-    pub map: Markup,
+    pub(crate) map: Markup,
     /// Particle picture or what stands for it.
-    pub close: Markup,
+    pub(crate) close: Markup,
     /// Whether the map takes the whole width.
-    pub wide: bool,
+    pub(crate) wide: bool,
 }
 
 /// Draws the head figures.
-pub fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
+pub(crate) fn hero(p: &Prediction) -> Result<Hero, png::EncodingError> {
     let total = total_thickness(p);
     let whole = View::of_grid(&p.maps.grid);
     let aspect = whole.width() / whole.height();

@@ -6,9 +6,9 @@ mod map;
 mod multiples;
 mod view;
 
-pub use hero::hero;
-pub use multiples::multiples;
-pub use view::main_region;
+pub(crate) use hero::hero;
+pub(crate) use multiples::multiples;
+pub(crate) use view::main_region;
 
 /// Length over breadth beyond which a map needs an enlarged part to be read.
 const LONG: f64 = 8.0;

@@ -10,7 +10,7 @@ use maud::{Markup, html};
 use motefall_figures::Prediction;
 
 /// Every map around the deposit.
-pub fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
+pub(crate) fn multiples(p: &Prediction) -> Result<Markup, png::EncodingError> {
     let total = total_thickness(p);
     let deposit = picture::where_it_is(&p.maps.grid, &total).unwrap_or(View::of_grid(&p.maps.grid));
     let (long, short) = (deposit.width().max(deposit.height()), deposit.width().min(deposit.height()));

@@ -6,7 +6,7 @@ use motefall_physics::inputs::{Region, Role};
 use ndarray::Array2;
 
 /// Sum of all powders' thickness maps.
-pub fn total_thickness(p: &Prediction) -> Array2<f64> {
+pub(crate) fn total_thickness(p: &Prediction) -> Array2<f64> {
     let mut total = Array2::zeros(p.maps.coverage.dim());
     for map in &p.maps.thickness {
         total += map;
@@ -15,7 +15,7 @@ pub fn total_thickness(p: &Prediction) -> Array2<f64> {
 }
 
 /// The region that is to be printed on, or the first one.
-pub fn main_region(p: &Prediction) -> Option<&Region> {
+pub(crate) fn main_region(p: &Prediction) -> Option<&Region> {
     p.inputs.regions.iter().find(|r| r.role == Role::Target).or(p.inputs.regions.first())
 }
 

@@ -4,5 +4,5 @@ mod histogram;
 mod section;
 mod table;
 
-pub use section::section;
+pub(crate) use section::section;
 use section::shown;

@@ -19,7 +19,7 @@ const MOST_PICTURES: usize = 6;
 const MOST_BARS: usize = 6;
 
 /// The section; empty when the prints are too few to say how they differ.
-pub fn section(p: &Prediction) -> Markup {
+pub(crate) fn section(p: &Prediction) -> Markup {
     if !are_known(p) {
         return html! {};
     }

@@ -12,7 +12,7 @@ use motefall_physics::inputs::{Region, Role};
 const MOST_ROWS: usize = 12;
 
 /// Section 'What the beam sees'.
-pub fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
+pub(crate) fn beam(p: &Prediction) -> Result<Markup, png::EncodingError> {
     let regions: Vec<&Region> =
         p.inputs.regions.iter().filter(|r| r.role.is_printed() || r.role == Role::Window).take(MOST_ROWS).collect();
     let picture = transmitted(p)?;

@@ -7,9 +7,9 @@ mod strays;
 mod told;
 mod transmitted;
 
-pub use beam::beam;
-pub use potentiostat::potentiostat;
-pub use strays::strays;
+pub(crate) use beam::beam;
+pub(crate) use potentiostat::potentiostat;
+pub(crate) use strays::strays;
 
 /// Room for a picture, drawing units.
 const ROOM: [f64; 2] = [560.0, 560.0];

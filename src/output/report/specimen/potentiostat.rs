@@ -9,7 +9,7 @@ use motefall_figures::{Estimate, GapOutcome, Prediction, PrintFigure, RegionFigu
 use motefall_physics::inputs::Role;
 
 /// Section 'What the potentiostat sees'.
-pub fn potentiostat(p: &Prediction) -> Markup {
+pub(crate) fn potentiostat(p: &Prediction) -> Markup {
     let all = electrodes(&p.inputs, &p.figures);
     let with_charge = p.inputs.powders().iter().any(|powder| powder.capacity > 0.0);
     let has_ratio = figure(p, PrintFigure::CapacityRatio, None).is_some();

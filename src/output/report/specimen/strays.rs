@@ -12,7 +12,7 @@ use motefall_physics::inputs::Role;
 const MOST_ROWS: usize = 40;
 
 /// Section 'How far strays go'.
-pub fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
+pub(crate) fn strays(p: &Prediction) -> Result<Markup, png::EncodingError> {
     let places = keep_outs(&p.inputs, &p.figures);
     let map = far_map(p)?;
     let told = html! {

@@ -13,16 +13,16 @@ const MOST_POINTS: usize = 8;
 
 /// A sweep with all that was worked out from it.
 pub(super) struct Judged<'a> {
-    pub result: &'a SweepResult,
-    pub space: Space,
-    pub ranking: Vec<Ranked>,
+    pub(crate) result: &'a SweepResult,
+    pub(crate) space: Space,
+    pub(crate) ranking: Vec<Ranked>,
     /// Axes that vary, most influential first, with their share of the variation.
-    pub influence: Vec<(usize, f64)>,
-    pub basis: Basis,
+    pub(crate) influence: Vec<(usize, f64)>,
+    pub(crate) basis: Basis,
 }
 
 impl<'a> Judged<'a> {
-    pub fn new(result: &'a SweepResult) -> Self {
+    pub(crate) fn new(result: &'a SweepResult) -> Self {
         let space = Space::new(result);
         let ranking = ranked_in(result, &space);
         let (influence, basis) = effects::influence(result, &space);
@@ -33,11 +33,11 @@ impl<'a> Judged<'a> {
         self.ranking.first()
     }
 
-    pub fn stats(&self, ranked: &Ranked) -> Option<&PointStats> {
+    pub(crate) fn stats(&self, ranked: &Ranked) -> Option<&PointStats> {
         self.result.points[ranked.index].outcome.as_ref().ok()
     }
 
-    pub fn wanted(&self) -> String {
+    pub(crate) fn wanted(&self) -> String {
         format!("{}\u{a0}%", setting(self.result.plan.wanted_share * 100.0))
     }
 
@@ -45,21 +45,21 @@ impl<'a> Judged<'a> {
         self.result.points[index].point
     }
 
-    pub fn ran(&self) -> impl Iterator<Item = &PointStats> {
+    pub(crate) fn ran(&self) -> impl Iterator<Item = &PointStats> {
         self.result.points.iter().filter_map(|p| p.outcome.as_ref().ok()).filter(|s| s.prints > 0)
     }
 
-    pub fn failed(&self) -> usize {
+    pub(crate) fn failed(&self) -> usize {
         self.result.points.len() - self.ran().count()
     }
 
     /// Scaled settings of the best point, or the middle of the sweep.
-    pub fn slice(&self) -> Vec<f64> {
+    pub(crate) fn slice(&self) -> Vec<f64> {
         self.best().map_or_else(|| vec![0.5; self.space.axes.len()], |b| self.space.places[b.index].clone())
     }
 
     /// What the point at the head of the ranking is called.
-    pub fn best_word(&self) -> &'static str {
+    pub(crate) fn best_word(&self) -> &'static str {
         match self.best().map(|b| b.class) {
             Some(Class::Below) => "best",
             _ => "recommended",
@@ -67,18 +67,18 @@ impl<'a> Judged<'a> {
     }
 
     /// Name of an axis that varies.
-    pub fn name(&self, k: usize) -> String {
+    pub(crate) fn name(&self, k: usize) -> String {
         space::name(&self.result.plan.axes[self.space.axes[k].axis])
     }
 
     /// Name and value of an axis that varies, at a scaled place.
-    pub fn setting(&self, k: usize, place: f64) -> Markup {
+    pub(crate) fn setting(&self, k: usize, place: f64) -> Markup {
         let axis = &self.space.axes[k];
         html! { (self.name(k)) " " (with_unit(axis.value(place), &axis.unit)) }
     }
 
     /// Settings of a point in words.
-    pub fn settings(&self, index: usize) -> Markup {
+    pub(crate) fn settings(&self, index: usize) -> Markup {
         let point = &self.result.points[index];
         joined(
             ", ",

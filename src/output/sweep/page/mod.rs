@@ -12,4 +12,4 @@ mod verdict;
 mod whole;
 mod window;
 
-pub use whole::html;
+pub(crate) use whole::html;

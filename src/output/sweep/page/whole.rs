@@ -8,7 +8,7 @@ use maud::html;
 use motefall_figures::sweep::SweepResult;
 
 /// The page.
-pub fn html(result: &SweepResult, extra: &Extra) -> Result<String, png::EncodingError> {
+pub(crate) fn html(result: &SweepResult, extra: &Extra) -> Result<String, png::EncodingError> {
     let sweep = &Judged::new(result);
     let window = window::section(sweep)?;
     let pairs = window::pairs(sweep)?;

@@ -19,16 +19,16 @@ pub fn mixing_time(radius: f64, diffusivity: f64) -> f64 {
 #[derive(Debug, Clone, PartialEq)]
 pub struct MistClass {
     /// Diameter as generated, m, counted as liquid alone.
-    pub diameter: f64,
+    pub(crate) diameter: f64,
     /// Droplets per volume of carrier gas at the stage's temperature and pressure, 1/m^3.
-    pub number: f64,
+    pub(crate) number: f64,
     /// What is left of each solvent, relative to the amount as generated; all 1 at the atomiser.
-    pub left: Vec<f64>,
+    pub(crate) left: Vec<f64>,
 }
 
 /// A mist in size classes.
 #[derive(Debug, Clone, PartialEq)]
-pub struct MistClasses(pub Vec<MistClass>);
+pub struct MistClasses(pub(crate) Vec<MistClass>);
 
 impl MistClasses {
     /// Mist as generated: diameters (m) and droplets per volume of carrier (1/m^3), of `solvents` solvents.
@@ -61,26 +61,26 @@ pub struct DryingStage<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct DryingResult {
     /// Per class, per solvent: amount left relative to that generated. Slightly above 1 where vapour has condensed.
-    pub left: Vec<Vec<f64>>,
+    pub(crate) left: Vec<Vec<f64>>,
     /// Per class: volume of the liquid left relative to that generated.
     pub liquid_left: Vec<f64>,
     /// Liquid volume left relative to that generated, over all classes.
-    pub mist_left: f64,
+    pub(crate) mist_left: f64,
     /// Vapour pressures at the end in the gas that the droplets share, Pa, per solvent.
-    pub vapour: Vec<f64>,
+    pub(crate) vapour: Vec<f64>,
     /// Vapour pressures in all of the gas once the rest of the sheath has mixed in, Pa, per solvent.
-    pub mixed_vapour: Vec<f64>,
+    pub(crate) mixed_vapour: Vec<f64>,
     /// Those of the droplets' gas relative to the equilibrium over the ink as generated, per solvent. Above 1 for a solvent that is left behind by a
     /// more volatile one, because its share of the liquid rises.
-    pub saturation: Vec<f64>,
+    pub(crate) saturation: Vec<f64>,
     /// Largest relative gap in the balance of any solvent: liquid and vapour at the end against liquid and vapour brought in.
-    pub balance_gap: f64,
+    pub(crate) balance_gap: f64,
     /// Largest share of the gas pressure that vapour takes among the droplets, 0 to 1, and at the surface of any.
-    pub vapour_share: VapourShare,
+    pub(crate) vapour_share: VapourShare,
     /// Steps taken.
-    pub steps: usize,
+    pub(crate) steps: usize,
     /// Tolerance of a step at the end; above [`STEP_TOLERANCE`] where the stage was too stiff to follow closely.
-    pub tolerance: f64,
+    pub(crate) tolerance: f64,
 }
 
 /// Largest shares of the gas pressure that vapour takes, summed over the solvents; above 1 if the gas could not hold it.
@@ -94,7 +94,7 @@ pub struct VapourShare {
 
 impl VapourShare {
     /// The larger ones of both.
-    pub fn max(self, other: Self) -> Self {
+    pub(crate) fn max(self, other: Self) -> Self {
         Self { in_gas: self.in_gas.max(other.in_gas), at_surface: self.at_surface.max(other.at_surface) }
     }
 }

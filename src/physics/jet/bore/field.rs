@@ -13,7 +13,7 @@ pub struct BoreGas {
     /// Away from the axis.
     pub radial: f64,
     /// d(axial)/dr.
-    pub shear: f64,
+    pub(crate) shear: f64,
 }
 
 /// The gas in a bore from the mouth of its cone to the exit.
@@ -75,7 +75,7 @@ impl BoreField {
     }
 
     /// Where droplets enter, on the stream surface inside which a share of the flow lies: radius and height.
-    pub fn entry(&self, share: f64) -> [f64; 2] {
+    pub(crate) fn entry(&self, share: f64) -> [f64; 2] {
         match &self.flow {
             Flow::Similar(blend) => {
                 let z = self.line.mouth;

@@ -28,12 +28,12 @@ pub struct BoreGrid {
     /// Heights.
     pub z: Vec<f64>,
     /// Place of the exit plane in `z`.
-    pub exit: usize,
+    pub(crate) exit: usize,
 }
 
 impl BoreGrid {
     /// For a bore whose layer at the exit's wall has a thickness (nozzle radii).
-    pub fn new(shape: &Shape, layer: f64, fineness: Fineness) -> Self {
+    pub(crate) fn new(shape: &Shape, layer: f64, fineness: Fineness) -> Self {
         let (sigma, lip) = radial_nodes(layer, SPOUT_RADIUS, SPOUT_RADIUS, fineness);
         let line = shape.line();
         let (start, mouth, throat) = (line.start, line.mouth, line.throat);
@@ -64,12 +64,12 @@ impl BoreGrid {
     }
 
     /// Number of nodes, with those in the wall.
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.sigma.len() * self.z.len()
     }
 
     /// Whether there are none (never, by construction).
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.sigma.is_empty() || self.z.is_empty()
     }
 }

@@ -26,9 +26,9 @@ pub struct Wall {
     /// Radius.
     pub radius: f64,
     /// Its first and second derivative along z.
-    pub slope: f64,
+    pub(crate) slope: f64,
     /// See `slope`.
-    pub curvature: f64,
+    pub(crate) curvature: f64,
 }
 
 impl Wall {
@@ -40,7 +40,7 @@ impl Wall {
 
     /// Relative change of the area along z: 2 a'/a.
     #[inline]
-    pub fn narrowing(&self) -> f64 {
+    pub(crate) fn narrowing(&self) -> f64 {
         2.0 * self.slope / self.radius
     }
 }
@@ -50,23 +50,23 @@ impl Wall {
 pub struct Line {
     inlet_radius: f64,
     /// Tangent of the cone's half angle.
-    pub slope: f64,
+    pub(crate) slope: f64,
     /// Half lengths of the arcs from inlet to cone and from cone to land.
     inlet_edge: f64,
     edge: f64,
     throat_radius: f64,
     /// Where the cone's wall has turned into that of the land. Without a land the lines of the grid go on beyond the exit as if the cone
     /// turned there: inside the bore it does not.
-    pub throat: f64,
+    pub(crate) throat: f64,
     /// Where the inlet's wall begins to turn.
     pub mouth: f64,
     /// Where the sheath joins.
-    pub start: f64,
+    pub(crate) start: f64,
 }
 
 impl Shape {
     /// Its wall.
-    pub fn line(&self) -> Line {
+    pub(crate) fn line(&self) -> Line {
         let most = EDGE_SHARE * (self.inlet_radius - 1.0) / self.slope;
         let (edge, inlet_edge) = (EDGE.min(most), (INLET_EDGE * self.inlet_radius).min(most));
         let (throat, throat_radius) =

@@ -23,17 +23,17 @@ use crate::jet::newton::{Assembly, Carried, Newton, central_weights, upwind_weig
 #[derive(Debug, Clone, PartialEq)]
 pub struct BoreSolution {
     /// Reynolds number on the mean exit speed and the nozzle diameter.
-    pub reynolds: f64,
+    pub(crate) reynolds: f64,
     /// The wall.
-    pub shape: Shape,
+    pub(crate) shape: Shape,
     /// Where.
     pub grid: BoreGrid,
     /// Stream function, node `[j * radial nodes + i]`, U R^2.
-    pub psi: Vec<f64>,
+    pub(crate) psi: Vec<f64>,
     /// Vorticity over radius times the fourth power of the wall's radius, U R^2.
-    pub scaled_vorticity: Vec<f64>,
+    pub(crate) scaled_vorticity: Vec<f64>,
     /// Newton steps taken on the final grid.
-    pub newton_steps: usize,
+    pub(crate) newton_steps: usize,
 }
 
 /// Why a bore could not be solved.
@@ -67,7 +67,7 @@ const LEAST_STEP: f64 = 1.05;
 
 /// Thickness (nozzle radii) of the layer at the exit's wall: in a cone the gas speeds up toward its apex, which keeps the layer thin.
 /// 2.5 sqrt(nu rho / u) for a sink of speed u at the distance rho from the apex; an estimate that sizes the grid only.
-pub fn layer_thickness(reynolds: f64, shape: &Shape) -> f64 {
+pub(crate) fn layer_thickness(reynolds: f64, shape: &Shape) -> f64 {
     let sine = shape.slope / (1.0 + shape.slope * shape.slope).sqrt();
     (2.5 / (reynolds * sine).sqrt()).min(1.0)
 }

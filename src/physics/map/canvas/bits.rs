@@ -19,13 +19,13 @@ pub struct Bits {
 
 impl Bits {
     /// No bit set.
-    pub fn new(grid: Grid) -> Self {
+    pub(crate) fn new(grid: Grid) -> Self {
         const { assert!(SUB == 8, "a pixel's sub-pixels fill one word") };
         Self { columns: grid.columns, rows: grid.rows, words: vec![0; grid.columns * grid.rows] }
     }
 
     /// The sub-pixels whose centre is inside an outline.
-    pub fn of_outline(grid: Grid, outline: &Outline) -> Self {
+    pub(crate) fn of_outline(grid: Grid, outline: &Outline) -> Self {
         let mut bits = Self::new(grid);
         let step = grid.pitch / SUB as f64;
         let Bounds { low, high } = bounds(outline);
@@ -77,7 +77,7 @@ impl Bits {
     }
 
     /// Number of bits set in both.
-    pub fn count_common(&self, other: &Self) -> u64 {
+    pub(crate) fn count_common(&self, other: &Self) -> u64 {
         self.words.iter().zip(&other.words).map(|(a, b)| u64::from((a & b).count_ones())).sum()
     }
 

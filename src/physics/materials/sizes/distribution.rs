@@ -30,7 +30,7 @@ impl SizeDistribution {
     }
 
     /// Partial moment by number, E[d^k; d < diameter], m^k.
-    pub fn moment_below(&self, diameter: f64, k: i32) -> f64 {
+    pub(crate) fn moment_below(&self, diameter: f64, k: i32) -> f64 {
         if diameter.is_nan() || diameter <= 0.0 {
             return 0.0;
         }
@@ -91,7 +91,7 @@ impl SizeDistribution {
     }
 
     /// Diameters (m) between which all of the number and of the volume lies (but for 1e-15).
-    pub fn support(&self) -> (f64, f64) {
+    pub(crate) fn support(&self) -> (f64, f64) {
         match &self.law {
             CountLaw::Lognormal(parts) => parts.iter().fold((f64::INFINITY, 0.0f64), |(low, high), p| {
                 let (a, b) = p.range();
@@ -102,7 +102,7 @@ impl SizeDistribution {
     }
 
     /// Number per unit of the logarithm of the diameter, at a diameter (m).
-    pub fn log_density(&self, diameter: f64) -> f64 {
+    pub(crate) fn log_density(&self, diameter: f64) -> f64 {
         match &self.law {
             CountLaw::Lognormal(parts) => parts.iter().map(|p| p.share * p.log_density(diameter.ln())).sum(),
             CountLaw::Histogram(bins) => bins

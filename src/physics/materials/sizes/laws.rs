@@ -45,19 +45,19 @@ pub fn hatch_choate(count_median: f64, gsd: f64, b: f64) -> f64 {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct CountMode {
     /// Share of the number.
-    pub share: f64,
+    pub(crate) share: f64,
     /// Logarithm of the count median diameter (m).
-    pub log_median: f64,
+    pub(crate) log_median: f64,
     /// Standard deviation of the logarithm.
-    pub sigma: f64,
+    pub(crate) sigma: f64,
 }
 
 /// A histogram bin by number.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct CountBin {
-    pub share: f64,
-    pub low: f64,
-    pub high: f64,
+    pub(crate) share: f64,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -70,22 +70,22 @@ pub(super) enum CountLaw {
 const TAIL: f64 = 8.0;
 
 impl CountMode {
-    pub fn moment(&self, k: i32) -> f64 {
+    pub(crate) fn moment(&self, k: i32) -> f64 {
         let k = f64::from(k);
         (k * self.log_median + 0.5 * (k * self.sigma).powi(2)).exp()
     }
 
     /// Logarithm of the median when weighted by d^k.
-    pub fn shifted(&self, k: i32) -> f64 {
+    pub(crate) fn shifted(&self, k: i32) -> f64 {
         self.log_median + f64::from(k) * self.sigma * self.sigma
     }
 
     /// Range of the logarithm that holds number and volume.
-    pub fn range(&self) -> (f64, f64) {
+    pub(crate) fn range(&self) -> (f64, f64) {
         (self.log_median - TAIL * self.sigma, self.shifted(3) + TAIL * self.sigma)
     }
 
-    pub fn log_density(&self, log: f64) -> f64 {
+    pub(crate) fn log_density(&self, log: f64) -> f64 {
         let z = (log - self.log_median) / self.sigma;
         (-0.5 * z * z).exp() / (self.sigma * (2.0 * std::f64::consts::PI).sqrt())
     }

@@ -8,29 +8,29 @@ use std::fmt;
 #[derive(Debug, PartialEq)]
 pub(super) struct PropertyRow {
     /// C.
-    pub celsius: f64,
+    pub(crate) celsius: f64,
     /// Pa.
-    pub vapour_pressure: f64,
+    pub(crate) vapour_pressure: f64,
     /// kg/m^3.
-    pub density: f64,
+    pub(crate) density: f64,
     /// N/m.
-    pub surface_tension: f64,
+    pub(crate) surface_tension: f64,
     /// Pa s.
-    pub viscosity: f64,
+    pub(crate) viscosity: f64,
     /// J/kg.
-    pub latent_heat: f64,
+    pub(crate) latent_heat: f64,
 }
 
 /// A built-in solvent.
 #[derive(Debug, PartialEq)]
 pub(super) struct BuiltIn {
-    pub names: &'static [&'static str],
-    pub molar_mass: f64,
-    pub diffusivity: f64,
-    pub vapour_heat_capacity: f64,
-    pub flash_point_celsius: Option<f64>,
-    pub reproductive_toxicity: bool,
-    pub rows: &'static [PropertyRow],
+    pub(crate) names: &'static [&'static str],
+    pub(crate) molar_mass: f64,
+    pub(crate) diffusivity: f64,
+    pub(crate) vapour_heat_capacity: f64,
+    pub(crate) flash_point_celsius: Option<f64>,
+    pub(crate) reproductive_toxicity: bool,
+    pub(crate) rows: &'static [PropertyRow],
 }
 
 const fn row(
@@ -184,7 +184,7 @@ impl fmt::Debug for SolventTable {
 
 impl BuiltIn {
     /// The two neighbouring rows between which a temperature (C) lies, or the nearest two.
-    pub fn around(&self, celsius: f64) -> [&PropertyRow; 2] {
+    pub(crate) fn around(&self, celsius: f64) -> [&PropertyRow; 2] {
         let last = self.rows.len() - 2;
         let i = self.rows[1..=last].iter().take_while(|r| celsius >= r.celsius).count();
         [&self.rows[i], &self.rows[i + 1]]
@@ -250,7 +250,7 @@ impl Solvent {
 
     /// By how much of its volume the liquid grows per kelvin, 1/K, and from which temperature on, K: that at which the solvent was read from
     /// its table. It does not grow if it is not built in.
-    pub fn expansion(&self) -> (f64, f64) {
+    pub(crate) fn expansion(&self) -> (f64, f64) {
         self.table.map_or((0.0, self.vapour_temperature), |SolventTable { of, temperature }| {
             let [a, b] = of.around(temperature - CELSIUS_ZERO);
             let per_kelvin = 2.0 * (a.density - b.density) / ((a.density + b.density) * (b.celsius - a.celsius));

@@ -57,7 +57,7 @@ impl Solvent {
     }
 
     /// Length of the Kelvin effect, m, at a temperature (K): 4 sigma M/(rho R T); see [`Solvent::kelvin_ratio`].
-    pub fn kelvin_length(&self, temperature: f64) -> f64 {
+    pub(crate) fn kelvin_length(&self, temperature: f64) -> f64 {
         4.0 * self.surface_tension * self.molar_mass / (self.density * GAS_CONSTANT * temperature)
     }
 
@@ -69,7 +69,7 @@ impl Solvent {
     }
 
     /// Mean speed of the vapour's molecules, m/s: sqrt(8 R T/(pi M)).
-    pub fn molecular_speed(&self, temperature: f64) -> f64 {
+    pub(crate) fn molecular_speed(&self, temperature: f64) -> f64 {
         (8.0 * GAS_CONSTANT * temperature / (PI * self.molar_mass)).sqrt()
     }
 }

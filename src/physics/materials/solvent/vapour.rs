@@ -31,14 +31,14 @@ impl VapourCurve {
 
     /// Logarithm of the vapour pressure (Pa) over the flat liquid, and the temperature S (K) such that it rises by S/T^2 per kelvin.
     #[inline]
-    pub fn log_pressure(&self, temperature: f64) -> (f64, f64) {
+    pub(crate) fn log_pressure(&self, temperature: f64) -> (f64, f64) {
         let piece = self.piece(temperature);
         (piece.level - piece.slope / temperature, piece.slope)
     }
 
     /// Latent heat, J/kg.
     #[inline]
-    pub fn latent_heat(&self, temperature: f64) -> f64 {
+    pub(crate) fn latent_heat(&self, temperature: f64) -> f64 {
         let piece = self.piece(temperature);
         piece.heat + piece.heat_slope * (temperature - piece.from)
     }
@@ -49,7 +49,7 @@ impl Solvent {
     ///
     /// Built in: as the table's, within 0.5 % of the relations that it was made from, both in proportion to what the user gives. Others:
     /// p = p0 exp(L M/R (1/T0 - 1/T)) (Clausius-Clapeyron with constant latent heat L). Range: some 30 K about `vapour_temperature`.
-    pub fn vapour_curve(&self) -> VapourCurve {
+    pub(crate) fn vapour_curve(&self) -> VapourCurve {
         let Some(SolventTable { of, temperature }) = self.table else {
             let slope = self.latent_heat * self.molar_mass / GAS_CONSTANT;
             let level = self.vapour_pressure.ln() + slope / self.vapour_temperature;

@@ -27,15 +27,15 @@ pub struct Header {
     /// Random generator.
     generator: String,
     /// Which part of the points, e.g. 1 of 1.
-    pub shard: Shard,
+    pub(crate) shard: Shard,
     /// Points of the whole design.
-    pub points: u64,
+    pub(crate) points: u64,
     /// Seed of the scenario.
-    pub seed: u64,
+    pub(crate) seed: u64,
     /// Title.
-    pub name: String,
+    pub(crate) name: String,
     /// Note.
-    pub note: String,
+    pub(crate) note: String,
     plan: PlanText,
     limits: Vec<LimitText>,
     /// Figure and place.
@@ -46,7 +46,7 @@ pub struct Header {
 
 impl Header {
     /// Header of a sweep's store. The result's points are not looked at.
-    pub fn new(result: &SweepResult, points: u64, shard: Shard, identity: Value) -> Self {
+    pub(crate) fn new(result: &SweepResult, points: u64, shard: Shard, identity: Value) -> Self {
         Self {
             format: FORMAT.into(),
             format_version: FORMAT_VERSION,
@@ -72,7 +72,7 @@ impl Header {
     }
 
     /// The result that it describes, without points; the reason if it cannot be one.
-    pub fn result(&self) -> Result<SweepResult, String> {
+    pub(crate) fn result(&self) -> Result<SweepResult, String> {
         let place = |(id, place): &(String, Option<String>)| -> Result<FigureAt, String> {
             Ok((known_figure(id)?, place.clone()))
         };
@@ -108,12 +108,12 @@ impl Header {
     }
 
     /// As the first line of the file.
-    pub fn line(&self) -> Vec<u8> {
+    pub(crate) fn line(&self) -> Vec<u8> {
         line(self)
     }
 
     /// The header of the whole sweep instead of a shard's.
-    pub fn of_whole(self) -> Self {
+    pub(crate) fn of_whole(self) -> Self {
         Self { shard: Shard::WHOLE, ..self }
     }
 
@@ -148,7 +148,7 @@ impl Header {
     }
 
     /// Whether a store with this header may hold points of a sweep with the header `wanted`.
-    pub fn check(&self, wanted: &Header, path: &Path) -> Result<(), StoreError> {
+    pub(crate) fn check(&self, wanted: &Header, path: &Path) -> Result<(), StoreError> {
         if self.version() != wanted.version() {
             return Err(StoreError::OtherVersion { path: path.into(), stored: self.version(), this: wanted.version() });
         }

@@ -19,13 +19,13 @@ const LONGEST_LINE: u64 = 64_000_000;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DamagedLine {
     /// The file.
-    pub path: PathBuf,
+    pub(crate) path: PathBuf,
     /// Line, from 1.
-    pub line: u64,
+    pub(crate) line: u64,
     /// Point whose place it is, if there is one.
-    pub point: Option<u64>,
+    pub(crate) point: Option<u64>,
     /// What is wrong.
-    pub reason: String,
+    pub(crate) reason: String,
 }
 
 impl fmt::Display for DamagedLine {
@@ -51,7 +51,7 @@ pub enum StoredLine {
 #[derive(Debug)]
 pub struct StoreReader {
     /// Header.
-    pub header: Header,
+    pub(crate) header: Header,
     /// Bytes read so far.
     pub(super) read: u64,
     /// Points read so far.
@@ -65,7 +65,7 @@ pub struct StoreReader {
 
 impl StoreReader {
     /// Opens the store in a folder.
-    pub fn in_folder(folder: &Path) -> Result<Self, StoreError> {
+    pub(crate) fn in_folder(folder: &Path) -> Result<Self, StoreError> {
         Self::new(&folder.join(FILE))
     }
 
@@ -97,7 +97,7 @@ impl StoreReader {
     }
 
     /// What is next; `None` at the end.
-    pub fn next_line(&mut self) -> Result<Option<StoredLine>, StoreError> {
+    pub(crate) fn next_line(&mut self) -> Result<Option<StoredLine>, StoreError> {
         let (line, length) = read_line(&mut self.lines).map_err(|source| unreadable(&self.path, source))?;
         if length == 0 {
             return Ok(None);

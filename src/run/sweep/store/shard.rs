@@ -21,7 +21,7 @@ impl Shard {
     }
 
     /// Point at a place of this part, from 0.
-    pub fn point(self, place: u64) -> u64 {
+    pub(crate) fn point(self, place: u64) -> u64 {
         self.number - 1 + place * self.of
     }
 }

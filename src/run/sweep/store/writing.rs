@@ -54,7 +54,7 @@ pub enum Opened {
 
 impl Store {
     /// Opens the store in a folder, or makes it. `who` tells others which process holds it.
-    pub fn open(folder: &Path, header: &Header, who: &str) -> Result<(Self, Opened), StoreError> {
+    pub(crate) fn open(folder: &Path, header: &Header, who: &str) -> Result<(Self, Opened), StoreError> {
         let fault = |what, path: &Path, advice: &str| {
             let path = path.to_owned();
             let advice = advice.to_owned();
@@ -100,17 +100,17 @@ impl Store {
     }
 
     /// Points that were not stored when it was opened, in the order of the design.
-    pub fn missing(&self) -> &[u64] {
+    pub(crate) fn missing(&self) -> &[u64] {
         &self.missing
     }
 
     /// Points stored.
-    pub fn stored(&self) -> u64 {
+    pub(crate) fn stored(&self) -> u64 {
         self.stored
     }
 
     /// Puts the lines in the order of the design, when all points are stored.
-    pub fn finish(self) -> Result<(), StoreError> {
+    pub(crate) fn finish(self) -> Result<(), StoreError> {
         if self.order == Order::Mixed {
             write_sound_lines(&self.path)?;
         }
@@ -118,7 +118,7 @@ impl Store {
     }
 
     /// Adds lines of points; when it returns they are on the disk.
-    pub fn append(&mut self, lines: &[Vec<u8>]) -> Result<(), StoreError> {
+    pub(crate) fn append(&mut self, lines: &[Vec<u8>]) -> Result<(), StoreError> {
         let bytes = lines.concat();
         if let Err(source) = whole_file::write_through(&mut self.file, &self.path, &[&bytes]) {
             // What does not fit is taken back as far as the system lets us; a rest is cut off on resuming.

@@ -11,17 +11,17 @@ use std::collections::HashMap;
 /// An inserted block.
 #[derive(Debug)]
 pub(super) struct Insert {
-    pub block: String,
+    pub(crate) block: String,
     /// Places of the array's copies: shift from one to the next, and number, along columns and rows.
-    pub array: [(Vec2, i64); 2],
-    pub transform: Affine,
+    pub(crate) array: [(Vec2, i64); 2],
+    pub(crate) transform: Affine,
 }
 
 /// A block: a group of entities with a point of its own.
 #[derive(Debug, Default)]
 pub(super) struct DxfBlock {
-    pub base: Point,
-    pub entities: Vec<Entity>,
+    pub(crate) base: Point,
+    pub(crate) entities: Vec<Entity>,
 }
 
 /// Draws entities and the blocks that they insert.

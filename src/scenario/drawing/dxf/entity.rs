@@ -16,9 +16,9 @@ use std::f64::consts::TAU;
 #[derive(Debug)]
 pub(super) struct Entity {
     /// Its layer, as the number of its name.
-    pub layer: usize,
-    pub place: FilePlace,
-    pub what: What,
+    pub(crate) layer: usize,
+    pub(crate) place: FilePlace,
+    pub(crate) what: What,
 }
 
 #[derive(Debug)]

@@ -6,7 +6,7 @@ use crate::drawing::{DrawingError, ErrorKind};
 use kurbo::Point;
 
 /// The tags of an entity after its first.
-pub fn body_of<'a>(start: Tag<'a>, tags: &mut Tags<'a>) -> Result<Vec<Tag<'a>>, DrawingError> {
+pub(crate) fn body_of<'a>(start: Tag<'a>, tags: &mut Tags<'a>) -> Result<Vec<Tag<'a>>, DrawingError> {
     let mut body = Vec::new();
     while tags.peek()?.code != 0 {
         if body.len() >= MOST_VALUES {
@@ -19,24 +19,24 @@ pub fn body_of<'a>(start: Tag<'a>, tags: &mut Tags<'a>) -> Result<Vec<Tag<'a>>, 
 }
 
 /// Tags of an entity.
-pub struct Fields<'t, 'a> {
-    pub start: Tag<'a>,
-    pub body: &'t [Tag<'a>],
+pub(crate) struct Fields<'t, 'a> {
+    pub(crate) start: Tag<'a>,
+    pub(crate) body: &'t [Tag<'a>],
 }
 
 impl<'a> Fields<'_, 'a> {
     /// The first tag with a code.
-    pub fn find(&self, code: i32) -> Option<Tag<'a>> {
+    pub(crate) fn find(&self, code: i32) -> Option<Tag<'a>> {
         self.body.iter().find(|tag| tag.code == code).copied()
     }
 
     /// The number with a code, if it is there.
-    pub fn optional(&self, code: i32) -> Result<Option<f64>, DrawingError> {
+    pub(crate) fn optional(&self, code: i32) -> Result<Option<f64>, DrawingError> {
         self.find(code).map(|tag| tag.number()).transpose()
     }
 
     /// The number with a code.
-    pub fn number(&self, code: i32) -> Result<f64, DrawingError> {
+    pub(crate) fn number(&self, code: i32) -> Result<f64, DrawingError> {
         self.optional(code)?.ok_or_else(|| {
             DrawingError::broken(
                 self.start.place,
@@ -46,17 +46,17 @@ impl<'a> Fields<'_, 'a> {
     }
 
     /// Its flags.
-    pub fn flags(&self) -> Result<i64, DrawingError> {
+    pub(crate) fn flags(&self) -> Result<i64, DrawingError> {
         self.find(70).map_or(Ok(0), |tag| tag.whole())
     }
 
     /// The point whose x has a code.
-    pub fn point(&self, code: i32) -> Result<Point, DrawingError> {
+    pub(crate) fn point(&self, code: i32) -> Result<Point, DrawingError> {
         Ok(Point::new(self.number(code)?, self.number(code + 10)?))
     }
 
     /// Its radius.
-    pub fn radius(&self) -> Result<f64, DrawingError> {
+    pub(crate) fn radius(&self) -> Result<f64, DrawingError> {
         let radius = self.number(40)?;
         if radius > 0.0 {
             return Ok(radius);
@@ -65,7 +65,7 @@ impl<'a> Fields<'_, 'a> {
     }
 
     /// Whether the entity's plane is seen from behind. A tilted one is refused.
-    pub fn is_mirrored(&self) -> Result<bool, DrawingError> {
+    pub(crate) fn is_mirrored(&self) -> Result<bool, DrawingError> {
         let [x, y, z] = [
             self.optional(210)?.unwrap_or(0.0),
             self.optional(220)?.unwrap_or(0.0),

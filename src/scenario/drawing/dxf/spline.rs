@@ -6,15 +6,15 @@ use kurbo::Point;
 
 /// A B-spline, rational if its weights differ.
 #[derive(Debug, Clone, Default)]
-pub struct Spline {
+pub(crate) struct Spline {
     /// Degree.
-    pub degree: usize,
+    pub(crate) degree: usize,
     /// Knots, one more than control points plus degree.
-    pub knots: Vec<f64>,
+    pub(crate) knots: Vec<f64>,
     /// Control points.
-    pub control: Vec<Point>,
+    pub(crate) control: Vec<Point>,
     /// Weights, as many as control points or none.
-    pub weights: Vec<f64>,
+    pub(crate) weights: Vec<f64>,
 }
 
 /// Deepest halving of a spline's piece between knots.
@@ -64,7 +64,7 @@ impl Spline {
     }
 
     /// The curve as points, or what is wrong with it.
-    pub fn points(&self) -> Result<Vec<Point>, String> {
+    pub(crate) fn points(&self) -> Result<Vec<Point>, String> {
         self.check()?;
         let (n, p) = (self.control.len(), self.degree);
         let mut points = Vec::new();

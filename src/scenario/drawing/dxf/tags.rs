@@ -9,7 +9,7 @@ const BINARY: &[u8] = b"AutoCAD Binary DXF\r\n\x1a\x00";
 
 /// A value as it stands in the file.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum TagValue<'a> {
+pub(crate) enum TagValue<'a> {
     /// Text, or a number as text.
     Text(&'a [u8]),
     /// A number of a binary file.
@@ -20,13 +20,13 @@ pub enum TagValue<'a> {
 
 /// A tag.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tag<'a> {
+pub(crate) struct Tag<'a> {
     /// Group code.
-    pub code: i32,
+    pub(crate) code: i32,
     /// Value.
-    pub value: TagValue<'a>,
+    pub(crate) value: TagValue<'a>,
     /// Where it stands.
-    pub place: FilePlace,
+    pub(crate) place: FilePlace,
 }
 
 impl<'a> Tag<'a> {
@@ -40,12 +40,12 @@ impl<'a> Tag<'a> {
     }
 
     /// Whether the value is this text.
-    pub fn is(&self, text: &str) -> bool {
+    pub(crate) fn is(&self, text: &str) -> bool {
         matches!(self.value, TagValue::Text(bytes) if bytes == text.as_bytes())
     }
 
     /// The value as a number that can be a coordinate.
-    pub fn number(&self) -> Result<f64, DrawingError> {
+    pub(crate) fn number(&self) -> Result<f64, DrawingError> {
         let value = match self.value {
             TagValue::Real(v) => v,
             TagValue::Whole(v) => v as f64,
@@ -70,7 +70,7 @@ impl<'a> Tag<'a> {
     }
 
     /// The value as a whole number.
-    pub fn whole(&self) -> Result<i64, DrawingError> {
+    pub(crate) fn whole(&self) -> Result<i64, DrawingError> {
         match self.value {
             TagValue::Whole(v) => Ok(v),
             TagValue::Real(v) => Ok(v as i64),
@@ -86,7 +86,7 @@ impl<'a> Tag<'a> {
 }
 
 /// The beginning of a text, for messages.
-pub fn shown_text(text: &str) -> String {
+pub(crate) fn shown_text(text: &str) -> String {
     const MOST: usize = 40;
     if text.chars().count() <= MOST {
         text.to_owned()
@@ -137,7 +137,7 @@ enum Encoding {
 
 /// Reads tags one after the other.
 #[derive(Debug, Clone)]
-pub struct Tags<'a> {
+pub(crate) struct Tags<'a> {
     bytes: &'a [u8],
     at: usize,
     line: usize,
@@ -148,7 +148,7 @@ pub struct Tags<'a> {
 
 impl<'a> Tags<'a> {
     /// From the bytes of a file.
-    pub fn new(bytes: &'a [u8]) -> Self {
+    pub(crate) fn new(bytes: &'a [u8]) -> Self {
         let (at, encoding) = match bytes.strip_prefix(BINARY) {
             // The first tag is (0, SECTION): its second byte is 0 if codes have two bytes.
             Some([_, 0, ..]) => (BINARY.len(), Encoding::Bytes),
@@ -184,7 +184,7 @@ impl<'a> Tags<'a> {
     }
 
     /// The next tag, which stays the next. An error at the end of the file: a drawing ends with the tag EOF before that.
-    pub fn peek(&mut self) -> Result<Tag<'a>, DrawingError> {
+    pub(crate) fn peek(&mut self) -> Result<Tag<'a>, DrawingError> {
         if let Some(tag) = self.waiting {
             return Ok(tag);
         }
@@ -194,7 +194,7 @@ impl<'a> Tags<'a> {
     }
 
     /// The next tag.
-    pub fn next_tag(&mut self) -> Result<Tag<'a>, DrawingError> {
+    pub(crate) fn next_tag(&mut self) -> Result<Tag<'a>, DrawingError> {
         match self.waiting.take() {
             Some(tag) => Ok(tag),
             None => self.read(),

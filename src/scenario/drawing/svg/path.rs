@@ -13,7 +13,7 @@ const LEAST_CHORD: f64 = 1e-12;
 const LEAST_RADIUS: f64 = 1e-3;
 
 /// The parts of a path.
-pub fn parts(data: &str) -> Result<Vec<RawLine>, String> {
+pub(crate) fn parts(data: &str) -> Result<Vec<RawLine>, String> {
     if !matches!(data.trim_start().chars().next(), None | Some('M' | 'm')) {
         return Err("a path begins with M".to_owned());
     }

@@ -11,7 +11,7 @@ use std::f64::consts::FRAC_PI_2;
 
 /// Units of the drawing per pixel of CSS, by which lengths with units are read.
 #[derive(Debug, Clone, Copy)]
-pub struct UnitsPerPixel(pub f64);
+pub(crate) struct UnitsPerPixel(pub(crate) f64);
 
 impl UnitsPerPixel {
     /// An attribute's length in units of the drawing.
@@ -32,7 +32,7 @@ impl UnitsPerPixel {
     }
 
     /// Several lengths; those left out are 0.
-    pub fn lengths<const N: usize>(self, element: &Element, names: [&str; N]) -> Result<[f64; N], DrawingError> {
+    pub(crate) fn lengths<const N: usize>(self, element: &Element, names: [&str; N]) -> Result<[f64; N], DrawingError> {
         let mut lengths = [0.0; N];
         for (length, name) in lengths.iter_mut().zip(names) {
             *length = self.length(element, name)?.unwrap_or(0.0);
@@ -42,7 +42,10 @@ impl UnitsPerPixel {
 }
 
 /// The lines of a shape, and its name for messages; `None` if the element is no shape.
-pub fn lines(element: &Element, pixel: UnitsPerPixel) -> Result<Option<(&'static str, Vec<RawLine>)>, DrawingError> {
+pub(crate) fn lines(
+    element: &Element,
+    pixel: UnitsPerPixel,
+) -> Result<Option<(&'static str, Vec<RawLine>)>, DrawingError> {
     Ok(Some(match element.name.as_str() {
         "rect" => ("rectangle", vec![(rectangle(element, pixel)?, Ends::Closed)]),
         "circle" => {

@@ -6,29 +6,29 @@ use quick_xml::events::{BytesStart, Event};
 use std::collections::HashMap;
 
 /// Deepest nesting of elements.
-pub const DEEPEST_ELEMENT: usize = 4 * DEEPEST;
+pub(crate) const DEEPEST_ELEMENT: usize = 4 * DEEPEST;
 
 /// Attributes that are looked at.
 const ATTRIBUTES: &str = "id inkscape:label transform display style x y width height viewBox preserveAspectRatio d points rx ry r cx cy \
                           x1 y1 x2 y2 href xlink:href";
 
 /// An element.
-pub struct Element {
-    pub name: String,
+pub(crate) struct Element {
+    pub(crate) name: String,
     attributes: Vec<(&'static str, String)>,
-    pub children: Vec<usize>,
+    pub(crate) children: Vec<usize>,
     /// The end of its tag in the file.
-    pub place: FilePlace,
+    pub(crate) place: FilePlace,
 }
 
 impl Element {
     /// An attribute.
-    pub fn get(&self, name: &str) -> Option<&str> {
+    pub(crate) fn get(&self, name: &str) -> Option<&str> {
         self.attributes.iter().find(|(key, _)| *key == name).map(|(_, value)| value.as_str())
     }
 
     /// What is wrong with an attribute.
-    pub fn broken(&self, attribute: &str, what: &str) -> DrawingError {
+    pub(crate) fn broken(&self, attribute: &str, what: &str) -> DrawingError {
         DrawingError::broken(self.place, format!("{attribute} of <{}>: {what}", self.name))
     }
 
@@ -40,9 +40,9 @@ impl Element {
 
 /// A file as a tree; the first element holds all others.
 #[derive(Default)]
-pub struct Tree {
-    pub elements: Vec<Element>,
-    pub by_id: HashMap<String, usize>,
+pub(crate) struct Tree {
+    pub(crate) elements: Vec<Element>,
+    pub(crate) by_id: HashMap<String, usize>,
 }
 
 impl Tree {

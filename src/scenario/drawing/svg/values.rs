@@ -6,15 +6,15 @@ use std::str::FromStr;
 use svgtypes::{Error, NumberListParser};
 
 /// Metres per pixel of CSS: 96 to the inch (W3C, CSS Values and Units).
-pub const PIXEL: f64 = 25.4e-3 / 96.0;
+pub(crate) const PIXEL: f64 = 25.4e-3 / 96.0;
 
 /// A number that no drawing needs.
-pub fn too_large(number: f64) -> String {
+pub(crate) fn too_large(number: f64) -> String {
     format!("the number {number:e} is larger than any drawing needs (at most {LARGEST_NUMBER:e})")
 }
 
 /// What is wrong with a text, and where.
-pub fn fault(text: &str, error: &Error) -> String {
+pub(crate) fn fault(text: &str, error: &Error) -> String {
     let at = match error {
         Error::UnexpectedEndOfStream => usize::MAX,
         Error::InvalidNumber(at)
@@ -38,7 +38,7 @@ pub fn fault(text: &str, error: &Error) -> String {
 }
 
 /// At most so many numbers and nothing else.
-pub fn numbers(text: &str, most: usize) -> Result<Vec<f64>, String> {
+pub(crate) fn numbers(text: &str, most: usize) -> Result<Vec<f64>, String> {
     let mut numbers = Vec::new();
     for number in NumberListParser::from(text.trim_end()) {
         let number = number.map_err(|error| fault(text, &error))?;
@@ -54,7 +54,7 @@ pub fn numbers(text: &str, most: usize) -> Result<Vec<f64>, String> {
 }
 
 /// A view box: least x and y, width and height.
-pub fn view_box(text: &str) -> Result<[f64; 4], String> {
+pub(crate) fn view_box(text: &str) -> Result<[f64; 4], String> {
     match numbers(text, 4)?[..] {
         [x, y, w, h] if w > 0.0 && h > 0.0 => Ok([x, y, w, h]),
         [_, _, _, _] => Err("width and height must be positive".to_owned()),
@@ -63,7 +63,7 @@ pub fn view_box(text: &str) -> Result<[f64; 4], String> {
 }
 
 /// A length with a unit that has a size, m.
-pub fn physical(text: &str) -> Option<f64> {
+pub(crate) fn physical(text: &str) -> Option<f64> {
     let text = text.trim();
     let split = text.trim_end_matches(|c: char| c.is_alphabetic() || c == '%');
     let value: f64 = split.trim().parse().ok()?;
@@ -83,7 +83,7 @@ pub fn physical(text: &str) -> Option<f64> {
 }
 
 /// A list of transforms, the first the outermost.
-pub fn transform(text: &str) -> Result<Affine, String> {
+pub(crate) fn transform(text: &str) -> Result<Affine, String> {
     let svgtypes::Transform { a, b, c, d, e, f } =
         svgtypes::Transform::from_str(text).map_err(|error| fault(text, &error))?;
     match [a, b, c, d, e, f].into_iter().find(|v| v.is_nan() || v.abs() > LARGEST_NUMBER) {
