@@ -5,14 +5,6 @@ use crate::words::words;
 
 /// Micrometres per metre and the like: multiply a bench value by one of these to get SI.
 pub const MICROMETRE: f64 = 1e-6;
-/// Metre per nanometre.
-pub(crate) const NANOMETRE: f64 = 1e-9;
-/// Metre per millimetre.
-pub(crate) const MILLIMETRE: f64 = 1e-3;
-/// Cubic metre per microlitre.
-pub(crate) const MICROLITRE: f64 = 1e-9;
-/// Coulomb per nanoampere-hour.
-pub(crate) const NANOAMPERE_HOUR: f64 = 3.6e-6;
 /// Coulomb per kilogram for one mAh/g.
 pub const MILLIAMPERE_HOUR_PER_GRAM: f64 = 3600.0;
 /// Cubic metre per cubic nanometre.

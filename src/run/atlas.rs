@@ -189,11 +189,6 @@ impl<'a> Atlas<'a> {
         index
     }
 
-    /// Number of tables at hand.
-    pub(crate) fn tables(&self) -> usize {
-        self.tables.lock().unwrap_or_else(PoisonError::into_inner).len()
-    }
-
     /// The tables for prints around a nominal total flow (m^3/s) and stand-off (m), with the least and the largest of each.
     ///
     /// One set of six serves all prints if none lies farther than a step from its middle: the middle, its four neighbours, and the corner

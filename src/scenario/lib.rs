@@ -52,12 +52,7 @@ pub struct Scenario {
     pub(crate) source_text: String,
 }
 
-impl Scenario {
-    /// Whether the file asks for a sweep.
-    pub(crate) fn is_sweep(&self) -> bool {
-        asks_for_sweep(&self.source_text)
-    }
-}
+impl Scenario {}
 
 /// Whether a file can be read and asks for a sweep.
 pub fn is_sweep_file(path: &Path) -> bool {

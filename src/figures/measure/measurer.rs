@@ -99,11 +99,6 @@ impl Measurer {
         &self.places
     }
 
-    /// Inelastic mean free path of each powder at the beam's voltage, m.
-    pub(crate) fn powder_mean_free_paths(&self) -> Vec<f64> {
-        self.depths.mean_free_paths.clone()
-    }
-
     /// Whether a limit asks for a figure that takes the single particles of a print.
     pub fn needs_particles(&self) -> bool {
         self.inputs.acceptance.limits.iter().any(|limit| limit.figure.kind().needs_particles())

@@ -6,7 +6,5 @@
 mod axis;
 mod drawing;
 
-pub(crate) use axis::{
-    LABEL_HEIGHT, PlotAxis, Scale, kept_labels, label_width, nice_below, nice_step, nice_ticks, tick_label,
-};
+pub(crate) use axis::{LABEL_HEIGHT, PlotAxis, Scale, kept_labels, label_width, nice_below, nice_ticks, tick_label};
 pub(crate) use drawing::{Dash, Mark, Plot, Series, escape};

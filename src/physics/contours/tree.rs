@@ -166,11 +166,6 @@ impl Contours {
         best.sqrt()
     }
 
-    /// Distance of a point from the area; 0 inside.
-    pub(crate) fn distance(&self, p: Point) -> f64 {
-        if self.contains(p) { 0.0 } else { self.distance_to_edge(p) }
-    }
-
     /// Where a line along x at the height `y` is inside: begin and end of each stretch, in order.
     pub fn spans(&self, y: f64) -> Vec<[f64; 2]> {
         let mut xs = Vec::new();
@@ -273,9 +268,9 @@ mod tests {
         assert!(!frame.contains([11.0, 5.0]) && !frame.contains([-1.0, 5.0]));
         assert_eq!(frame.spans(5.0), [[0.0, 2.0], [4.0, 6.0], [8.0, 10.0]]);
         assert_eq!(frame.spans(20.0), Vec::<[f64; 2]>::new());
-        assert_eq!(frame.distance([5.0, 5.0]), 0.0);
-        assert!((frame.distance([3.0, 5.0]) - 1.0).abs() < 1e-12);
-        assert!((frame.distance([13.0, 14.0]) - 5.0).abs() < 1e-12);
+        assert!(frame.contains([5.0, 5.0]));
+        assert!((frame.distance_to_edge([3.0, 5.0]) - 1.0).abs() < 1e-12);
+        assert!((frame.distance_to_edge([13.0, 14.0]) - 5.0).abs() < 1e-12);
         assert_eq!(frame.bounds(), Bounds { low: [0.0, 0.0], high: [10.0, 10.0] });
         let turned = frame.placed(std::f64::consts::FRAC_PI_2, [1.0, 0.0]);
         assert!((turned.area() - 68.0).abs() < 1e-12 && turned.contains([-8.0, 1.0]));
@@ -284,7 +279,7 @@ mod tests {
     #[test]
     fn nothing_is_nothing() {
         let empty = Contours::new(vec![vec![[0.0, 0.0], [1.0, 0.0]], vec![[f64::NAN, 0.0]; 3]]);
-        assert!(empty.is_empty() && !empty.contains([0.0, 0.0]) && empty.distance([0.0, 0.0]).is_infinite());
+        assert!(empty.is_empty() && !empty.contains([0.0, 0.0]) && empty.distance_to_edge([0.0, 0.0]).is_infinite());
         assert!(empty.spans(0.0).is_empty() && empty.area() == 0.0);
     }
 

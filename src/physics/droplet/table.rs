@@ -63,7 +63,6 @@ pub enum Found {
 /// Rows of one diameter.
 #[derive(Debug, Clone)]
 struct Row {
-    diameter: f64,
     /// Share of the flow that lands.
     landing_share: f64,
     /// Share of the flow inside which no droplet hits the wall.
@@ -173,11 +172,6 @@ impl LandingTable {
                 Found::Landed { offset: offset * self.share_root, speed }
             }
         }
-    }
-
-    /// Diameters of the rows at the least density, with the share of the flow that lands.
-    pub(crate) fn landing_shares(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.light.rows.iter().map(|row| (row.diameter, row.landing_share))
     }
 }
 
@@ -295,7 +289,7 @@ impl Level {
                 }
                 let (first, weights) = halfway(place_in_zone(zone, row), zone.intervals);
                 let around = [0, 1, 2, 3].map(|k| at(zone.first_row + first + 2 * k));
-                Row::between(log.exp(), around, weights).unwrap_or_else(|| fly(log))
+                Row::between(around, weights).unwrap_or_else(|| fly(log))
             })
             .collect()
     }
@@ -453,11 +447,11 @@ impl Row {
                 }
             }
         }
-        Self { diameter: sphere.diameter, landing_share, wall_share, nodes }
+        Self { landing_share, wall_share, nodes }
     }
 
     /// Between two of four rows at even steps, if all that they say is smooth there.
-    fn between(diameter: f64, around: [&Self; 4], weights: [f64; 4]) -> Option<Self> {
+    fn between(around: [&Self; 4], weights: [f64; 4]) -> Option<Self> {
         let share = |of: fn(&Self) -> f64| {
             let all = around.map(of);
             // Equal shares stay exactly what they are.
@@ -469,7 +463,7 @@ impl Row {
         for (k, node) in nodes.iter_mut().enumerate() {
             *node = smooth_node(around.map(|row| &row.nodes[k]), weights, SMOOTH_ROW)?;
         }
-        Some(Self { diameter, landing_share, wall_share, nodes })
+        Some(Self { landing_share, wall_share, nodes })
     }
 
     /// Share of the flow that lands, found from below: every share up to it lands.

@@ -98,8 +98,6 @@ pub struct MistTable {
     pub vapour_shares: [VapourShare; 2],
     /// Loosest step tolerance that drying needed.
     pub drying_tolerance: f64,
-    /// Largest gap in the balance of a solvent while drying.
-    pub(crate) balance_gap: f64,
 }
 
 impl MistTable {
@@ -210,7 +208,6 @@ impl MistTable {
             mixed_vapour: in_head.mixed_vapour,
             vapour_shares: [in_tube.vapour_share, in_head.vapour_share],
             drying_tolerance: in_tube.tolerance.max(in_head.tolerance),
-            balance_gap: in_tube.balance_gap.max(in_head.balance_gap),
         }
     }
 

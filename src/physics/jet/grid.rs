@@ -134,11 +134,6 @@ impl Grid {
     pub(crate) fn len(&self) -> usize {
         self.s.len() * self.z.len()
     }
-
-    /// Whether the grid has no nodes (never, by construction).
-    pub(crate) fn is_empty(&self) -> bool {
-        self.s.is_empty() || self.z.is_empty()
-    }
 }
 
 /// Interval that holds `x` and the fraction of the way through it.

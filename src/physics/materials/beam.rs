@@ -7,9 +7,6 @@ const REST_ENERGY_KEV: f64 = 511.0;
 /// Effective limit of the scattering angle, mrad: beyond it the collection angle no longer matters.
 const LARGEST_ANGLE_MRAD: f64 = 20.0;
 
-/// Voltages (V) over which the relation is used here; it was fitted at 200 kV.
-pub(crate) const VOLTAGE_RANGE: [f64; 2] = [60e3, 300e3];
-
 /// Inelastic mean free path, m, of a solid of the given density (kg/m^3) at an accelerating voltage (V), for a collection
 /// angle large against 20 mrad.
 ///

@@ -27,7 +27,7 @@ pub fn schiller_naumann(reynolds: f64) -> f64 {
 }
 
 /// Largest Reynolds number of the droplet for which [`schiller_naumann`] is used without a caution.
-pub(crate) const SCHILLER_NAUMANN_LIMIT: f64 = 800.0;
+pub const SCHILLER_NAUMANN_LIMIT: f64 = 800.0;
 
 /// Reynolds number of a sphere: rho v d / mu. `speed` (m/s) relative to the gas, gas density (kg/m^3) and viscosity (Pa s).
 #[inline]

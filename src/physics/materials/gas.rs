@@ -62,15 +62,6 @@ impl GasSpecies {
             },
         }
     }
-
-    /// Name in words.
-    pub(crate) fn name(self) -> &'static str {
-        match self {
-            GasSpecies::Nitrogen => "nitrogen",
-            GasSpecies::Argon => "argon",
-            GasSpecies::Air => "air",
-        }
-    }
 }
 
 /// Temperatures (K) over which the properties here were compared with reference values: 0 to 100 C.

@@ -49,7 +49,8 @@ pub struct HazardGroup {
     /// What it does, as the end of a sentence that begins with the powder.
     pub why: &'static str,
     /// Where that is said.
-    pub(crate) source: &'static str,
+    #[cfg_attr(not(test), expect(dead_code, reason = "for readers of this list"))]
+    source: &'static str,
 }
 
 /// All groups but the plain fine powder. Shorthands of cathodes (LCO, NMC, ...): common practice, no source.
@@ -162,7 +163,8 @@ pub struct SolventHazard {
     /// What it does, as the end of a sentence that begins with the solvent.
     pub why: &'static str,
     /// Where that is said.
-    pub(crate) source: &'static str,
+    #[cfg_attr(not(test), expect(dead_code, reason = "for readers of this list"))]
+    source: &'static str,
 }
 
 /// Toxic solvents, built in or not.
@@ -315,6 +317,7 @@ mod tests {
             }
         }
         for solvent in SOLVENTS {
+            assert!(solvent.source.contains("memory") || solvent.source.contains("SCOEL"), "{:?}", solvent.names);
             for name in solvent.names {
                 assert_eq!(of_solvent(&name.to_uppercase()).map(|found| found.why), Some(solvent.why), "{name}");
             }

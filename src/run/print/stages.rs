@@ -100,11 +100,6 @@ impl<'a> Stopwatch<'a> {
             self.last = Some(now);
         }
     }
-
-    /// What passed since the last call went into no stage.
-    pub(crate) fn skip(&mut self) {
-        self.last = self.progress.clock();
-    }
 }
 
 impl Drop for Stopwatch<'_> {
@@ -147,7 +142,6 @@ mod tests {
         for _ in 0..2 {
             let mut watch = Stopwatch::new(&ticks);
             watch.lap(Stage::Draw);
-            watch.skip();
             watch.lap(Stage::Stamp);
             watch.lap(Stage::Draw);
         }

@@ -1,6 +1,7 @@
 //! The relations and their ranges.
 
 use motefall_figures::CautionKind;
+use motefall_physics::materials::drag::SCHILLER_NAUMANN_LIMIT;
 use motefall_physics::materials::gas::GAS_TEMPERATURE_RANGE;
 use motefall_physics::source::atomiser::LANG_RANGE;
 use motefall_physics::source::tube::LARGEST_LAMINAR_REYNOLDS;
@@ -75,6 +76,7 @@ pub(super) struct Range {
 
 impl Relation {
     /// Its caution.
+    #[cfg(test)]
     pub(crate) fn caution(self) -> CautionKind {
         self.range().caution
     }
@@ -128,7 +130,7 @@ impl Relation {
                 "The drag of a sphere (Schiller and Naumann 1933)",
                 "Reynolds number of the largest droplets against still gas",
                 "",
-                [0.0, 800.0],
+                [0.0, SCHILLER_NAUMANN_LIMIT],
                 "Where the largest droplets land is less sure.",
             ),
             Self::Lift => range(

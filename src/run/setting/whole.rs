@@ -78,14 +78,6 @@ impl<'a> Setting<'a> {
         self.layers.iter().map(LayerSetting::expected_droplets).sum()
     }
 
-    /// Particles expected to leave the vials in one print with a steady output.
-    pub(crate) fn expected_particles(&self) -> f64 {
-        let each = |layer: &LayerSetting<'_>| {
-            layer.expected_droplets() * layer.conditions.particles_per_droplet.iter().sum::<f64>()
-        };
-        self.layers.iter().map(each).sum()
-    }
-
     /// Open stretches of the path of all layers.
     pub(crate) fn blocks(&self) -> usize {
         self.layers.iter().map(|layer| layer.blocks.len()).sum()

@@ -31,11 +31,6 @@ impl Contour {
             _ => open,
         }
     }
-
-    /// Area inside, m^2; positive if it runs counter-clockwise.
-    pub(crate) fn signed_area(&self) -> f64 {
-        contours::ring_area(&self.points)
-    }
 }
 
 /// A layer: of DXF, or a group or an element with a name in SVG.

@@ -67,9 +67,4 @@ impl BoreGrid {
     pub(crate) fn len(&self) -> usize {
         self.sigma.len() * self.z.len()
     }
-
-    /// Whether there are none (never, by construction).
-    pub(crate) fn is_empty(&self) -> bool {
-        self.sigma.is_empty() || self.z.is_empty()
-    }
 }

@@ -76,11 +76,6 @@ impl Bits {
         self.words.iter().map(|w| u64::from(w.count_ones())).sum()
     }
 
-    /// Number of bits set in both.
-    pub(crate) fn count_common(&self, other: &Self) -> u64 {
-        self.words.iter().zip(&other.words).map(|(a, b)| u64::from((a & b).count_ones())).sum()
-    }
-
     /// The sub-pixels of one pixel, row after row from the lowest bit.
     #[inline]
     pub fn pixel(&self, row: usize, column: usize) -> u64 {

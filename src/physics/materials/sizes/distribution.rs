@@ -102,6 +102,7 @@ impl SizeDistribution {
     }
 
     /// Number per unit of the logarithm of the diameter, at a diameter (m).
+    #[cfg(test)]
     pub(crate) fn log_density(&self, diameter: f64) -> f64 {
         match &self.law {
             CountLaw::Lognormal(parts) => parts.iter().map(|p| p.share * p.log_density(diameter.ln())).sum(),
