@@ -22,14 +22,14 @@ const MOST_LISTED: usize = 8;
 /// and nothing is written.
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment, after_long_help = "Example:\n  motefall check my-print.toml")]
-pub struct Check {
+pub(super) struct Check {
     #[command(flatten)]
     scenario: ScenarioFile,
 }
 
 impl Check {
     /// Runs the command.
-    pub fn run(self) -> Result<Exit, Failure> {
+    pub(super) fn run(self) -> Result<Exit, Failure> {
         let file = &self.scenario.file;
         is_there(file)?;
         // Read as what it is, so that its faults show all at once.
@@ -128,7 +128,7 @@ fn sweep_words(sweep: &SweepScenario) -> anyhow::Result<String> {
     after_long_help = "Examples:\n  motefall new                  writes my-print.toml\n  \
     motefall new cathode.toml     writes cathode.toml\n  motefall new -                prints it"
 )]
-pub struct New {
+pub(super) struct New {
     /// File to write; - prints it
     #[arg(value_name = "FILE", default_value = "my-print.toml")]
     file: PathBuf,
@@ -136,7 +136,7 @@ pub struct New {
 
 impl New {
     /// Runs the command.
-    pub fn run(self) -> Result<Exit, Failure> {
+    pub(super) fn run(self) -> Result<Exit, Failure> {
         if is_dash(&self.file) {
             say(scenario::starter())?;
         } else {
@@ -160,7 +160,7 @@ impl New {
     after_long_help = "Examples:\n  motefall schema                          prints it\n  \
     motefall schema motefall.schema.json     writes a file"
 )]
-pub struct Schema {
+pub(super) struct Schema {
     /// File to write; without it the schema is printed
     #[arg(value_name = "FILE", default_value = "-", hide_default_value = true)]
     file: PathBuf,
@@ -168,7 +168,7 @@ pub struct Schema {
 
 impl Schema {
     /// Runs the command.
-    pub fn run(self) -> Result<Exit, Failure> {
+    pub(super) fn run(self) -> Result<Exit, Failure> {
         if is_dash(&self.file) {
             say(&scenario::schema())?;
         } else {
@@ -180,7 +180,7 @@ impl Schema {
 }
 
 /// Writes a file that must not exist yet: complete or not at all.
-pub fn write_new(path: &Path, text: &str) -> anyhow::Result<()> {
+pub(super) fn write_new(path: &Path, text: &str) -> anyhow::Result<()> {
     whole_file::create(path, &[text.as_bytes()]).map_err(|error| match &error {
         WriteError::Exists { .. } => anyhow!("{error} and is left as it is; give another name, or remove it first"),
         WriteError::NoFolder { .. } => anyhow!("{error}; make it first"),
@@ -190,13 +190,13 @@ pub fn write_new(path: &Path, text: &str) -> anyhow::Result<()> {
 }
 
 /// Reads a scenario; a wrong file name is answered with the scenario files nearby.
-pub fn load(path: &Path) -> Result<Scenario, Failure> {
+pub(super) fn load(path: &Path) -> Result<Scenario, Failure> {
     is_there(path)?;
     scenario::load(path).map_err(Failure::Faults)
 }
 
 /// Whether there is such a file; if not, the scenario files nearby are named.
-pub fn is_there(path: &Path) -> Result<(), Failure> {
+pub(super) fn is_there(path: &Path) -> Result<(), Failure> {
     let shown = path.display();
     if path.is_dir() {
         let files = toml_files(path);

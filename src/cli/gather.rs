@@ -28,7 +28,7 @@ Example:
 Exit codes: 0 done (and some setting passes often enough, if limits are set), 1 done and none does,
 2 the parts do not belong together, 3 points are missing, or the result cannot be written."
 )]
-pub struct Gather {
+pub(super) struct Gather {
     /// Folders of the parts
     #[arg(value_name = "DIR", required = true)]
     parts: Vec<PathBuf>,
@@ -42,7 +42,7 @@ pub struct Gather {
 
 impl Gather {
     /// Runs the command.
-    pub fn run(self) -> Result<Exit, Failure> {
+    pub(super) fn run(self) -> Result<Exit, Failure> {
         let out = check_folder(&self.out)?;
         let gathered = gather::read(&self.parts).map_err(failure)?;
         if !self.quiet {

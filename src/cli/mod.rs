@@ -25,7 +25,7 @@ Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2
 /// Predicts what a sheath-focused aerosol jet leaves on a microscopy chip.
 #[derive(Debug, Parser)]
 #[command(name = "motefall", version, after_help = AFTER_HELP, max_term_width = 100)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     #[command(subcommand)]
     command: Command,
 }
@@ -42,7 +42,7 @@ enum Command {
 }
 
 /// Does what the arguments ask for.
-pub fn run(arguments: Arguments) -> Result<Exit, Failure> {
+pub(crate) fn run(arguments: Arguments) -> Result<Exit, Failure> {
     match arguments.command {
         Command::Predict(predict) => predict.run(),
         Command::Sweep(sweep) => sweep.run(),
@@ -75,7 +75,7 @@ impl From<Exit> for ExitCode {
 
 /// Why there is no answer.
 #[derive(Debug)]
-pub enum Failure {
+pub(crate) enum Failure {
     /// The scenario is faulty.
     Faults(Faults),
     /// Something else the user has to change.
@@ -86,7 +86,7 @@ pub enum Failure {
 
 impl Failure {
     /// The exit code it leads to.
-    pub fn exit(&self) -> Exit {
+    pub(crate) fn exit(&self) -> Exit {
         match self {
             Failure::Faults(_) | Failure::BadInput(_) => Exit::BadInput,
             Failure::Failed(_) => Exit::Failed,
@@ -94,7 +94,7 @@ impl Failure {
     }
 
     /// Tells the user, on standard error.
-    pub fn print(&self) {
+    pub(crate) fn print(&self) {
         let (text, coloured) = match self {
             Failure::Faults(faults) => (faults.render(error_style()), error_style() == Style::Coloured),
             Failure::BadInput(error) | Failure::Failed(error) => (format!("error: {}", chain(error)), false),

@@ -25,7 +25,7 @@ use std::path::PathBuf;
     reaches the chip: the shutter's delays have passed, it was told earlier).\n\
     The DXF has the layers open and closed; one unit is a micrometre."
 )]
-pub struct Path {
+pub(super) struct Path {
     #[command(flatten)]
     scenario: ScenarioFile,
     /// Write a picture of the path: a page for the browser
@@ -44,7 +44,7 @@ pub struct Path {
 
 impl Path {
     /// Runs the command.
-    pub fn run(self) -> Result<Exit, Failure> {
+    pub(super) fn run(self) -> Result<Exit, Failure> {
         let inputs = load(&self.scenario.file)?.inputs;
         let names: Vec<&str> = inputs.layers.iter().map(|layer| layer.name.as_str()).collect();
         let layers: Vec<&Layer> =

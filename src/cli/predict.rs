@@ -43,7 +43,7 @@ Again it ends the program at once.
 Solved gas jets are kept in your cache folder, so that the next run with the same nozzle
 and flows starts sooner; the variable MOTEFALL_CACHE names another folder."
 )]
-pub struct Predict {
+pub(super) struct Predict {
     #[command(flatten)]
     scenario: ScenarioFile,
     /// New folder for the result (default: one here, named after file and time in UTC)
@@ -76,7 +76,7 @@ pub struct Predict {
 }
 
 /// More threads than any bench computer has is a slip of the pen.
-pub fn threads(text: &str) -> Result<usize, String> {
+pub(super) fn threads(text: &str) -> Result<usize, String> {
     match text.parse() {
         Ok(n @ 1..=1024) => Ok(n),
         _ => Err("give a whole number from 1 to 1024, or leave --threads out to use every core".to_owned()),
@@ -85,7 +85,7 @@ pub fn threads(text: &str) -> Result<usize, String> {
 
 impl Predict {
     /// Runs the command.
-    pub fn run(self) -> Result<Exit, Failure> {
+    pub(super) fn run(self) -> Result<Exit, Failure> {
         let began = Instant::now();
         let mut scenario = files::load(&self.scenario.file)?;
         self.change(&mut scenario);
@@ -137,14 +137,14 @@ impl Predict {
 }
 
 /// Starts so many threads; without a number one per core.
-pub fn set_threads(threads: Option<usize>) -> Result<(), Failure> {
+pub(super) fn set_threads(threads: Option<usize>) -> Result<(), Failure> {
     let Some(n) = threads else { return Ok(()) };
     let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build_global();
     pool.with_context(|| format!("cannot start {n} threads; give fewer with --threads")).or_failed()
 }
 
 /// Where solved gas jets are kept. A computer without a place for such things does without.
-pub fn fields(no_cache: bool) -> FieldStore {
+pub(super) fn fields(no_cache: bool) -> FieldStore {
     if no_cache {
         return FieldStore::none();
     }
@@ -154,7 +154,7 @@ pub fn fields(no_cache: bool) -> FieldStore {
 }
 
 /// What a run that gave no result means for the user.
-pub fn failure(error: RunError) -> Failure {
+pub(super) fn failure(error: RunError) -> Failure {
     match error {
         // The scenario asks for a jet that the program does not cover.
         RunError::Jet(JetError::OutOfRange { .. }) | RunError::Choked { .. } => Failure::BadInput(error.into()),

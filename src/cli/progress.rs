@@ -22,7 +22,7 @@ const BETWEEN_LINES: Duration = Duration::from_secs(10);
 static STOP: AtomicBool = AtomicBool::new(false);
 
 /// Lets Ctrl-C stop the run in an orderly way; the second one ends the program at once.
-pub fn listen_for_stop() -> Result<(), ctrlc::Error> {
+pub(super) fn listen_for_stop() -> Result<(), ctrlc::Error> {
     ctrlc::set_handler(|| {
         if STOP.swap(true, Ordering::Relaxed) {
             std::process::exit(super::Exit::Failed as i32);
@@ -34,12 +34,12 @@ pub fn listen_for_stop() -> Result<(), ctrlc::Error> {
 }
 
 /// Whether the user asked to stop.
-pub fn stop_asked() -> bool {
+pub(super) fn stop_asked() -> bool {
     STOP.load(Ordering::Relaxed)
 }
 
 /// Shows progress on standard error.
-pub enum Reporter {
+pub(super) enum Reporter {
     /// A bar that moves.
     Bar(ProgressBar),
     /// Lines, for logs.
@@ -50,7 +50,7 @@ pub enum Reporter {
 
 impl Reporter {
     /// The one that suits where standard error goes.
-    pub fn new(quiet: bool) -> Self {
+    pub(super) fn new(quiet: bool) -> Self {
         if quiet {
             Reporter::Quiet
         } else if std::io::stderr().is_terminal() {
@@ -61,7 +61,7 @@ impl Reporter {
     }
 
     /// The run is over: clears the bar, or completes the last line.
-    pub fn end(&self) {
+    pub(super) fn end(&self) {
         match self {
             Reporter::Bar(bar) => bar.finish_and_clear(),
             Reporter::Lines(lines) => tell(lock(lines).end(Instant::now())),
@@ -106,7 +106,7 @@ impl Progress for Reporter {
 }
 
 /// A reporter with a clock: measures the stages of prints besides.
-pub struct Timed<'a> {
+pub(super) struct Timed<'a> {
     reporter: &'a Reporter,
     began: Instant,
     times: Mutex<StageTimes>,
@@ -114,12 +114,12 @@ pub struct Timed<'a> {
 
 impl<'a> Timed<'a> {
     /// Nothing measured yet.
-    pub fn new(reporter: &'a Reporter) -> Self {
+    pub(super) fn new(reporter: &'a Reporter) -> Self {
         Self { reporter, began: Instant::now(), times: Mutex::default() }
     }
 
     /// What was measured, by name of the stage.
-    pub fn stages(&self) -> Vec<(&'static str, Duration)> {
+    pub(super) fn stages(&self) -> Vec<(&'static str, Duration)> {
         let times = self.times.lock().unwrap_or_else(PoisonError::into_inner);
         times.each().map(|(stage, time)| (stage.name(), time)).collect()
     }
@@ -160,7 +160,7 @@ fn tell(line: Option<String>) {
 
 /// Decides when a line is due and what it says.
 #[derive(Default)]
-pub struct Lines {
+pub(super) struct Lines {
     stage: Option<Stage>,
 }
 
@@ -205,7 +205,7 @@ impl Lines {
 }
 
 /// Shows how a sweep gets on, on standard error.
-pub struct SweepReporter {
+pub(super) struct SweepReporter {
     /// A bar that moves; without it lines for a log.
     bar: Option<ProgressBar>,
     quiet: bool,
@@ -216,14 +216,14 @@ pub struct SweepReporter {
 
 impl SweepReporter {
     /// The one that suits where standard error goes.
-    pub fn new(quiet: bool, plan: &SweepPlan, folder: &Path) -> Self {
+    pub(super) fn new(quiet: bool, plan: &SweepPlan, folder: &Path) -> Self {
         let shows_bar = !quiet && std::io::stderr().is_terminal();
         let bar = shows_bar.then(|| ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr()));
         Self { bar, quiet, plan: plan.clone(), folder: folder.to_owned(), lines: Mutex::default() }
     }
 
     /// The sweep is over.
-    pub fn end(&self) {
+    pub(super) fn end(&self) {
         if let Some(bar) = &self.bar {
             bar.finish_and_clear();
         }
@@ -295,7 +295,7 @@ impl Watch for SweepReporter {
 }
 
 /// Settings of a point in words: `sheath_sccm 40, speed_mm_s 2`.
-pub fn point_words(plan: &SweepPlan, values: &[f64]) -> String {
+pub(super) fn point_words(plan: &SweepPlan, values: &[f64]) -> String {
     let words: Vec<String> =
         plan.axes.iter().zip(values).map(|(axis, value)| format!("{} = {value}", axis.key)).collect();
     words.join(", ")

@@ -38,7 +38,7 @@ joins them. scenarios/jobs/ has job scripts for Slurm and GNU parallel.
 Exit codes: 0 done (and some setting passes often enough, if limits are set), 1 done and none does,
 2 bad input, or the folder holds another sweep, 3 failed or stopped: run it again to go on."
 )]
-pub struct SweepCommand {
+pub(super) struct SweepCommand {
     #[command(flatten)]
     scenario: ScenarioFile,
     /// Folder of the sweep, begun or new (default: motefall-sweep- and the scenario's name)
@@ -71,7 +71,7 @@ fn shard(text: &str) -> Result<Shard, String> {
 
 impl SweepCommand {
     /// Runs the command.
-    pub fn run(self) -> Result<Exit, Failure> {
+    pub(super) fn run(self) -> Result<Exit, Failure> {
         let file = &self.scenario.file;
         files::is_there(file)?;
         let scenario = motefall::load_sweep(file).map_err(Failure::Faults)?;
@@ -111,7 +111,7 @@ impl SweepCommand {
 
 /// Whether a sweep can live in the folder, tried before anything is computed: a new or empty one, or one that a sweep began; the folder
 /// without a slash at the end.
-pub fn check_folder(folder: &Path) -> Result<PathBuf, Failure> {
+pub(super) fn check_folder(folder: &Path) -> Result<PathBuf, Failure> {
     let refuse = |what: &str| {
         let shown = folder.display();
         Err(Failure::BadInput(anyhow!("{shown} {what}; name a new or empty folder with --out")))
@@ -161,7 +161,7 @@ fn failure(error: SweepError) -> Failure {
 }
 
 /// What the user has to change, or what failed.
-pub fn store_failure(error: StoreError) -> Failure {
+pub(super) fn store_failure(error: StoreError) -> Failure {
     match error {
         StoreError::File { .. } | StoreError::Write { .. } => Failure::Failed(error.into()),
         _ => Failure::BadInput(error.into()),
@@ -196,7 +196,12 @@ fn best_print(
 }
 
 /// Writes tables and report of a whole sweep, and says what came of it.
-pub fn finish(result: &SweepResult, folder: &Path, best_report: Option<String>, quiet: bool) -> Result<Exit, Failure> {
+pub(super) fn finish(
+    result: &SweepResult,
+    folder: &Path,
+    best_report: Option<String>,
+    quiet: bool,
+) -> Result<Exit, Failure> {
     motefall::write_sweep(result, folder, best_report)
         .context("the points are stored; run the same command again to write the tables")
         .or_failed()?;

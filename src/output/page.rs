@@ -80,7 +80,7 @@ pub(crate) fn note(words: impl Render) -> Markup {
 }
 
 /// A table that scrolls sideways where it is too wide: cells of its head, rows of its body.
-pub fn table(class: &str, head: Markup, rows: Markup) -> Markup {
+pub(crate) fn table(class: &str, head: Markup, rows: Markup) -> Markup {
     let class = format!("scroll {class}");
     html! { div class=(class.trim_end()) { table { thead { tr { (head) } } tbody { (rows) } } } }
 }
@@ -92,6 +92,6 @@ pub(crate) fn facts<N: Render, V: Render>(class: &str, facts: impl IntoIterator<
 }
 
 /// Items with a mark between each and the next.
-pub fn joined(mark: &str, items: impl IntoIterator<Item = Markup>) -> Markup {
+pub(crate) fn joined(mark: &str, items: impl IntoIterator<Item = Markup>) -> Markup {
     html! { @for (i, item) in items.into_iter().enumerate() { @if i > 0 { (mark) } (item) } }
 }

@@ -41,7 +41,7 @@ fn header(columns: &[&str]) -> Vec<String> {
 }
 
 /// `figures.csv`: every figure at every place, in the unit of its row. Extremes of a print have `median` and `largest` of the prints besides.
-pub fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
+pub(crate) fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     let head = header(&[
         "figure",
         "name",
@@ -148,7 +148,7 @@ pub(crate) fn importance(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
 
 /// `budget.csv`: where droplets, particles and solids went; the first row is what left the vial, the others add up to it. A print of
 /// layers has a first column for them: empty for the whole print, then each layer.
-pub fn budget(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> {
+pub(crate) fn budget(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> {
     let mut head = header(&["fate", "region", "droplets", "solids_percent"]);
     if p.inputs.is_layered() {
         head.insert(0, "layer".into());
@@ -219,13 +219,13 @@ pub(crate) fn sizes(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
 }
 
 /// Counts as shares of their sum; empty if there are none.
-pub fn shares(counts: &[u64]) -> Vec<f64> {
+pub(crate) fn shares(counts: &[u64]) -> Vec<f64> {
     let total: u64 = counts.iter().sum();
     if total == 0 { vec![] } else { counts.iter().map(|c| *c as f64 / total as f64).collect() }
 }
 
 /// `profile.csv`: thickness across each printed item.
-pub fn profile(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> {
+pub(crate) fn profile(p: &Prediction, slugs: &[String]) -> Result<Vec<u8>, csv::Error> {
     let mut head = header(&["item", "distance_um"]);
     head.extend(slugs.iter().map(|s| format!("thickness_{s}_nm")));
     head.extend(header(&["thickness_total_nm", "coverage_percent"]));

@@ -36,19 +36,19 @@ macro_rules! section {
         $($key:expr $(=> $field:ident $(or $other:expr)?)?;)+
     ) => {
         $(#[$doc])*
-        pub mod $module {
+        pub(crate) mod $module {
             use super::*;
 
-            pub const TABLE: Section = Section { name: $name, help: $help, keys: &[$($key),+] };
+            pub(crate) const TABLE: Section = Section { name: $name, help: $help, keys: &[$($key),+] };
 
-            pub fn read(section: &Reader<'_> $(, $known: $Known)?) -> section!(@read $Type $($($Given),+)?) {
+            pub(crate) fn read(section: &Reader<'_> $(, $known: $Known)?) -> section!(@read $Type $($($Given),+)?) {
                 $($(let $field = section!(@value section, $key $(, $other)?);)?)+
                 section!(@make { $Type $(:: $Variant)? { $($($field,)?)+ $($($given,)+)? } } $($($given)+)?)
             }
 
             // The sizes of a powder are echoed as percentiles.
             #[allow(dead_code)]
-            pub fn write(value: &$Type) -> Out {
+            pub(crate) fn write(value: &$Type) -> Out {
                 match value {
                     $Type $(:: $Variant)? { $($($field,)?)+ $($($given: _,)+)? } => {
                         Out::new(&TABLE) $($(.put($key.name, $field))?)+
@@ -70,7 +70,7 @@ macro_rules! section {
 pub(super) use section;
 
 /// A value that a key can hold.
-pub trait Value: Sized {
+pub(crate) trait Value: Sized {
     /// What the file says or the table's default; a stand-in for a faulty or missing one.
     fn read(section: &Reader<'_>, name: &str) -> Self;
 

@@ -8,7 +8,7 @@ use std::ops::Range;
 /// Most faults that are shown; nobody reads more before putting these right.
 const MOST_SHOWN: usize = 50;
 /// Most faults that are kept; of others only the number. A file of millions of bad lines would fill the memory.
-pub const MOST_KEPT: usize = 10_000;
+pub(crate) const MOST_KEPT: usize = 10_000;
 /// Most letters of one part of a message: values may be of any length.
 const MOST_LETTERS: usize = 1000;
 

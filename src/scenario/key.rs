@@ -41,9 +41,9 @@ pub(crate) fn show_number(value: f64) -> String {
 
 macro_rules! units {
     ($($name:ident $suffix:literal $symbol:literal $si:expr, $zero:expr, $kind:literal;)*) => {
-        $(#[allow(missing_docs)] pub const $name: Unit = Unit { suffix: $suffix, symbol: $symbol, si: $si, zero: $zero, kind: $kind };)*
+        $(#[allow(missing_docs)] pub(crate) const $name: Unit = Unit { suffix: $suffix, symbol: $symbol, si: $si, zero: $zero, kind: $kind };)*
         /// Every unit a key may end with, and the ones that users reach for by mistake.
-        pub const UNITS: &[Unit] = &[$($name),*];
+        pub(crate) const UNITS: &[Unit] = &[$($name),*];
     };
 }
 

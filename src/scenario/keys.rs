@@ -595,10 +595,10 @@ macro_rules! spreads {
             ],
         };)*
         /// What may differ, in the order of the sections of [`SPREAD`].
-        pub const VARIED: &[SpreadPart] = &[$(SpreadPart { input: VariedInput::$input, section: &$table, sd: $sd }),*];
+        pub(crate) const VARIED: &[SpreadPart] = &[$(SpreadPart { input: VariedInput::$input, section: &$table, sd: $sd }),*];
 
         /// `[spread]`.
-        pub const SPREAD: Section = Section {
+        pub(crate) const SPREAD: Section = Section {
             name: "spread",
             help: "What differs from print to print besides chance; a part that is left out takes an unverified default, sd 0 switches it off",
             keys: &[$(key($name, Kind::Table(&$table), Optional, $help)),*],

@@ -30,7 +30,7 @@ impl SideFiles {
     }
 
     /// A file of at most so many bytes.
-    pub fn read(&self, name: &str, most: u64) -> Content {
+    pub(crate) fn read(&self, name: &str, most: u64) -> Content {
         let read = || plain_file::read(&self.base_dir.join(name), most).map(Arc::from).map_err(Arc::from);
         self.known().entry(name.to_owned()).or_insert_with(read).clone()
     }

@@ -23,10 +23,13 @@ fn fault(what: impl Into<String>, why: &str, advice: impl Into<String>) -> CsvFa
 }
 
 /// Largest table, bytes. Instruments give some hundred rows.
-pub const LARGEST_FILE: u64 = 10_000_000;
+pub(crate) const LARGEST_FILE: u64 = 10_000_000;
 
 /// Reads a histogram from what reading its file gave. Rows are counted as an editor counts lines.
-pub fn read(content: &Result<Arc<[u8]>, Arc<FileError>>, weighting: Weighting) -> Result<SizeDistribution, CsvFault> {
+pub(crate) fn read(
+    content: &Result<Arc<[u8]>, Arc<FileError>>,
+    weighting: Weighting,
+) -> Result<SizeDistribution, CsvFault> {
     let bytes = content.as_ref().map_err(|error| {
         let advice = match **error {
             FileError::TooLarge { .. } => "give a table of sizes, one row for each bin",

@@ -14,16 +14,16 @@ use toml::{Table, Value};
 
 /// A scenario in the making.
 #[derive(Debug, Clone)]
-pub struct Case(Table);
+pub(crate) struct Case(Table);
 
 impl Case {
     /// From the text of a scenario.
-    pub fn from_text(text: &str) -> Self {
+    pub(crate) fn from_text(text: &str) -> Self {
         Self(text.parse().unwrap_or_else(|error| panic!("{error}")))
     }
 
     /// One of the shipped scenarios, by its name without ending.
-    pub fn shipped(name: &str) -> Self {
+    pub(crate) fn shipped(name: &str) -> Self {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(name).with_extension("toml");
         let mut case = Self::from_text(&std::fs::read_to_string(path).expect("a shipped scenario"));
         // Drawings lie beside the scenario.
@@ -36,14 +36,14 @@ impl Case {
     /// Sets a value by its place, such as `head.nozzle_um` or `path.0.speed_mm_s`; sections that are missing are made. A key that the
     /// reader does not know makes [`Self::inputs`] fail.
     #[must_use]
-    pub fn set(mut self, place: &str, value: impl Into<Value>) -> Self {
+    pub(crate) fn set(mut self, place: &str, value: impl Into<Value>) -> Self {
         *self.slot(place) = value.into();
         self
     }
 
     /// Removes a key or a section.
     #[must_use]
-    pub fn without(mut self, place: &str) -> Self {
+    pub(crate) fn without(mut self, place: &str) -> Self {
         let removed = match place.rsplit_once('.') {
             Some((parent, key)) => self.slot(parent).as_table_mut().expect("a section").remove(key),
             None => self.0.remove(place),
@@ -67,14 +67,14 @@ impl Case {
     }
 
     /// The inputs, as a user's file would give them.
-    pub fn inputs(&self) -> Inputs {
+    pub(crate) fn inputs(&self) -> Inputs {
         let text = toml::to_string(&self.0).expect("a table can be written");
         let read = scenario::parse(&text, "case.toml", Path::new(env!("CARGO_MANIFEST_DIR")));
         read.unwrap_or_else(|faults| panic!("{faults}")).inputs
     }
 
     /// The prediction.
-    pub fn predict(&self) -> Prediction {
+    pub(crate) fn predict(&self) -> Prediction {
         run::predict(&self.inputs(), &jets(), &Silent).unwrap_or_else(|error| panic!("{error}"))
     }
 }
@@ -96,17 +96,17 @@ fn each_file(value: Option<&mut Value>, change: &dyn Fn(&mut String)) {
 }
 
 /// A section of a scenario.
-pub fn section(text: &str) -> Table {
+pub(crate) fn section(text: &str) -> Table {
     text.parse().unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// What all prints of these inputs share.
-pub fn setting(inputs: &Inputs) -> Setting<'_> {
+pub(crate) fn setting(inputs: &Inputs) -> Setting<'_> {
     Setting::new(inputs, &jets(), &Silent).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// Jets solved once per process: the folder is emptied at first use, so no solution of an older program is met.
-pub fn jets() -> FieldStore {
+pub(crate) fn jets() -> FieldStore {
     static FOLDER: OnceLock<PathBuf> = OnceLock::new();
     let folder = FOLDER.get_or_init(|| {
         let folder = std::env::temp_dir().join(format!("motefall-jets-of-{}", env!("CARGO_CRATE_NAME")));
@@ -117,19 +117,19 @@ pub fn jets() -> FieldStore {
 }
 
 /// A figure's row by its identifier and place.
-pub fn figure<'a>(prediction: &'a Prediction, id: &str, place: Option<&str>) -> &'a FigureRow {
+pub(crate) fn figure<'a>(prediction: &'a Prediction, id: &str, place: Option<&str>) -> &'a FigureRow {
     let row = prediction.figures.iter().find(|row| row.kind.id == id && row.place.as_deref() == place);
     row.unwrap_or_else(|| panic!("there is no figure {id} at {place:?}"))
 }
 
 /// Mean of a figure over the prints, SI.
-pub fn mean(prediction: &Prediction, id: &str, place: Option<&str>) -> f64 {
+pub(crate) fn mean(prediction: &Prediction, id: &str, place: Option<&str>) -> f64 {
     let row = figure(prediction, id, place);
     row.estimate.unwrap_or_else(|| panic!("{id} at {place:?} was not measured: {:?}", row.note)).mean
 }
 
 /// Standard error of that mean, SI.
-pub fn error(prediction: &Prediction, id: &str, place: Option<&str>) -> f64 {
+pub(crate) fn error(prediction: &Prediction, id: &str, place: Option<&str>) -> f64 {
     let estimate = figure(prediction, id, place).estimate.expect("measured");
     estimate.sd.expect("several prints") / f64::from(estimate.n).sqrt()
 }

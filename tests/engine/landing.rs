@@ -11,10 +11,10 @@ use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
 /// A droplet at the nozzle: share of the flow where it enters, diameter (m), density (kg/m^3).
-pub type Droplet = (f64, f64, f64);
+pub(super) type Droplet = (f64, f64, f64);
 
 /// Droplets as they come out of the head. The arithmetic of a print is repeated here, so that a slip there shows as a difference.
-pub fn droplets(setting: &Setting, count: usize) -> Vec<Droplet> {
+pub(super) fn droplets(setting: &Setting, count: usize) -> Vec<Droplet> {
     let mut rng = stream(setting.inputs.seed, 0, 0, Purpose::Droplets);
     let mut grains = Vec::new();
     let mut list = Vec::with_capacity(count);

@@ -12,7 +12,7 @@ const RADIUS: f64 = 500e-6;
 
 /// A long line under a wide nozzle: small droplets, wet air all the way, a steady mist, no wander of the stage. Particles stay
 /// where their droplets land, because the laws here are those of landing, whatever the liquid does afterwards. Invented.
-pub const LINE: &str = r#"
+pub(super) const LINE: &str = r#"
 name = "straight line"
 seed = 11
 prints = 1

@@ -28,7 +28,7 @@ impl Dice {
 
 /// What the made-up print looks like.
 #[derive(Clone, Copy)]
-pub struct Look {
+pub(crate) struct Look {
     /// Particles.
     pub particles: usize,
     /// Powders, 1 to 3.
@@ -41,7 +41,7 @@ pub struct Look {
     pub keep: bool,
 }
 
-pub const CHIP: Look =
+pub(crate) const CHIP: Look =
     Look { particles: 20_000, powders: 2, pitch: 0.25e-6, map: [-90e-6, 140e-6, -115e-6, 115e-6], keep: true };
 
 fn rectangle(name: &str, role: Role, center: [f64; 2], size: [f64; 2]) -> Region {
@@ -229,7 +229,7 @@ fn inputs(look: &Look) -> Inputs {
 }
 
 /// The scenario as the reader resolves it, in its own keys.
-pub fn scenario() -> Value {
+pub(crate) fn scenario() -> Value {
     json!({
         "name": "Sodium chip, first print (made-up numbers)", "seed": 7,
         "gas": {"species": "nitrogen", "temperature_c": 23, "sheath_saturation": 0.2},
@@ -298,7 +298,7 @@ fn made_up(kind: &FigureKind, place: &str) -> Option<Estimate> {
 }
 
 /// A made-up prediction.
-pub fn prediction(look: Look) -> Prediction {
+pub(crate) fn prediction(look: Look) -> Prediction {
     let inputs = inputs(&look);
     let mut dice = Dice(1);
     let [left, right, lower, upper] = look.map;
@@ -577,7 +577,7 @@ pub fn prediction(look: Look) -> Prediction {
 }
 
 /// The same with so many prints, made-up deviations and made-up effects of them.
-pub fn many_prints(look: Look, n: usize) -> Prediction {
+pub(crate) fn many_prints(look: Look, n: usize) -> Prediction {
     let mut p = prediction(look);
     let vary = |input, law, sd| Variation { input, law, sd };
     p.inputs.spread = vec![

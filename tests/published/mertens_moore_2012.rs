@@ -18,13 +18,13 @@ use super::table::table;
 const RADIUS: f64 = 1e-6;
 const CARBON: [Solid; 1] = [Solid { conduction: Conduction::Conducting, capacity: 0.0 }];
 
-pub fn published_threshold() -> f64 {
+pub(super) fn published_threshold() -> f64 {
     let rows = table("coverage_percolation_constants");
     rows.iter().find(|row| row.text("quantity") == "2D equal discs eta_c").expect("the row").number("value")
 }
 
 /// Discs with their centres on a field, so many radii wide (from electrode to electrode) and high.
-pub fn discs(count: usize, [width, height]: [f64; 2], random: &mut Xoshiro256PlusPlus) -> Vec<Particle> {
+pub(super) fn discs(count: usize, [width, height]: [f64; 2], random: &mut Xoshiro256PlusPlus) -> Vec<Particle> {
     let mut disc = || Particle {
         x: (random.random::<f64>() - 0.5) * width * RADIUS,
         y: (random.random::<f64>() - 0.5) * height * RADIUS,
@@ -36,7 +36,7 @@ pub fn discs(count: usize, [width, height]: [f64; 2], random: &mut Xoshiro256Plu
 }
 
 /// Whether discs join the electrodes left and right of the field; `touch` beyond (or short of) touching, m.
-pub fn crosses(discs: &[Particle], [width, height]: [f64; 2], touch: f64) -> bool {
+pub(super) fn crosses(discs: &[Particle], [width, height]: [f64; 2], touch: f64) -> bool {
     let electrode = |side: f64| Outline::Rectangle {
         center: [side * (0.5 * width + 5.0) * RADIUS, 0.0],
         size: [10.0 * RADIUS, height * RADIUS],

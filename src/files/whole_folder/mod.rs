@@ -2,7 +2,7 @@
 //!
 //! The hidden folder is `.motefall-*` beside the place. `new/NAME` is the result being put together, `old/NAME` what
 //! stood at the place, and `lock` is locked as long as the run lives: the system lets go of it however the run ends, so
-//! [`recover`] never touches the folder of a run that is alive. Renaming is the last step, and what stood there is
+//! [`recover()`] never touches the folder of a run that is alive. Renaming is the last step, and what stood there is
 //! removed only after it.
 //!
 //! A result lists its own files, with length and checksum, in [`LIST`], which is written last: only a folder with such a list is ever replaced,

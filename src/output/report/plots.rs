@@ -52,7 +52,7 @@ fn reach(profile: &Profile, total: &[f64], share: f64) -> f64 {
 }
 
 /// Profiles across the printed items.
-pub fn profiles(p: &Prediction) -> Markup {
+pub(super) fn profiles(p: &Prediction) -> Markup {
     let (curved, straight): (Vec<&Profile>, Vec<&Profile>) = p.profiles.iter().partition(|q| is_curved(p, &q.item));
     let drawn: Vec<(&Profile, Vec<f64>)> =
         straight.into_iter().map(|q| (q, total(q))).filter(|(_, t)| t.iter().any(|v| *v > 0.0)).collect();
@@ -358,7 +358,7 @@ fn rank(p: &Prediction, fate: &Fate) -> u32 {
 }
 
 /// Mass budget as a staircase: each loss takes its piece from the right, what is left is the print.
-pub fn budget(p: &Prediction) -> Markup {
+pub(super) fn budget(p: &Prediction) -> Markup {
     html! {
         (budget_of(p, &p.budget, None))
         @if p.layers.len() > 1 {

@@ -140,7 +140,7 @@ fn ticks(scale: &PlotAxis) -> Vec<(f64, String)> {
 }
 
 /// The figure with its caption.
-pub fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Markup {
+pub(super) fn figure(result: &SweepResult, space: &Space, best: Option<&Ranked>) -> Markup {
     if space.axes.is_empty() {
         return note("No setting varies between the points.");
     }

@@ -62,7 +62,7 @@ fn figure(stats: Option<&PointStats>, index: usize, kind: &FigureKind) -> [f64; 
 }
 
 /// The table.
-pub fn csv(result: &SweepResult) -> Result<Vec<u8>, csv::Error> {
+pub(crate) fn csv(result: &SweepResult) -> Result<Vec<u8>, csv::Error> {
     let mut head = vec!["point".to_string()];
     head.extend(result.plan.axes.iter().map(|a| a.key.clone()));
     head.push("cannot_run".into());

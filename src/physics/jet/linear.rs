@@ -46,7 +46,7 @@ impl Factors {
     }
 
     /// The solution for a right-hand side, by the factors of the last matrix.
-    pub fn solve(&mut self, right: impl Fn(usize) -> f64) -> Mat<f64> {
+    pub(crate) fn solve(&mut self, right: impl Fn(usize) -> f64) -> Mat<f64> {
         let mut solution = Mat::from_fn(self.pattern.nrows(), 1, |k, _| right(k));
         let factors = LuRef::new_unchecked(&self.symbolic, &self.numeric);
         factors.solve_in_place_with_conj(Conj::No, solution.as_mut(), Par::Seq, MemStack::new(&mut self.memory));

@@ -48,7 +48,7 @@ impl Newton {
     }
 
     /// Moves a state to the solution; the number of steps, or `None` if it does not converge.
-    pub fn solve(
+    pub(crate) fn solve(
         &mut self,
         state: &mut [f64],
         tolerance: f64,

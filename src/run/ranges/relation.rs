@@ -19,13 +19,13 @@ macro_rules! relations {
     ($($(#[$doc:meta])* $relation:ident,)*) => {
         /// A relation with a range.
         #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-        pub enum Relation {
+        pub(crate) enum Relation {
             $($(#[$doc])* $relation,)*
         }
 
         impl Relation {
             /// All of them.
-            pub const ALL: &[Self] = &[$(Self::$relation),*];
+            pub(crate) const ALL: &[Self] = &[$(Self::$relation),*];
         }
     };
 }

@@ -32,7 +32,7 @@ impl Gatherer {
     }
 
     /// Counts one of the `entities`, or however the format calls them.
-    pub fn count(&mut self, entities: &str, place: FilePlace) -> Result<(), DrawingError> {
+    pub(super) fn count(&mut self, entities: &str, place: FilePlace) -> Result<(), DrawingError> {
         self.entities += 1;
         if self.entities > MOST_ENTITIES {
             let what =

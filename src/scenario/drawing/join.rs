@@ -114,7 +114,7 @@ impl<'c> OpenEnds<'c> {
 }
 
 /// Joins open contours of a layer where exactly two ends meet, and closes those whose own ends meet.
-pub fn joined(contours: Vec<Contour>) -> Vec<Contour> {
+pub(super) fn joined(contours: Vec<Contour>) -> Vec<Contour> {
     let reach = JOINING_SHARE * extent(&contours);
     if reach <= 0.0 {
         return contours;

@@ -8,7 +8,7 @@ use std::ops::Range;
 
 /// Collects faults and assumed values.
 #[derive(Debug, Default)]
-pub struct Collector {
+pub(crate) struct Collector {
     faults: RefCell<Vec<Fault>>,
     left_out: Cell<usize>,
     pub(super) assumed: RefCell<Vec<UnverifiedDefault>>,

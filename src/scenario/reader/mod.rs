@@ -11,7 +11,7 @@ mod sections;
 mod unknown;
 mod values;
 
-pub use collector::Collector;
-pub use numbers::{Worded, number_of, number_spec, other_reading, plain_sign, tidy, worded_number};
-pub use section::{Reader, Value};
+pub(crate) use collector::Collector;
+pub(crate) use numbers::{Worded, number_of, number_spec, other_reading, plain_sign, tidy, worded_number};
+pub(crate) use section::{Reader, Value};
 pub(crate) use unknown::{homes_of, other_unit};

@@ -4,7 +4,7 @@ use crate::key::{Key, Kind, Number, UNITS, Unit, show_number};
 use toml::de::DeValue;
 
 /// Another unit of the same kind in which the number would be allowed, and what it is in the key's own unit.
-pub fn other_reading(spec: &Number, written: f64) -> Option<(Unit, f64)> {
+pub(crate) fn other_reading(spec: &Number, written: f64) -> Option<(Unit, f64)> {
     let unit = spec.unit;
     let mut meant = UNITS.iter().filter(|other| other.kind == unit.kind && **other != unit).filter_map(|other| {
         let value = tidy(unit.of_si(other.to_si(written)));
@@ -14,7 +14,7 @@ pub fn other_reading(spec: &Number, written: f64) -> Option<(Unit, f64)> {
 }
 
 /// The numbers of a key, if it holds any.
-pub fn number_spec(key: &Key) -> Option<Number> {
+pub(crate) fn number_spec(key: &Key) -> Option<Number> {
     match key.kind {
         Kind::Number(spec) | Kind::Numbers(spec) | Kind::Point(spec) | Kind::Points(spec, _) => Some(spec),
         _ => None,
@@ -22,7 +22,7 @@ pub fn number_spec(key: &Key) -> Option<Number> {
 }
 
 /// A value as a number, if it is one.
-pub fn number_of(value: &DeValue<'_>) -> Option<f64> {
+pub(crate) fn number_of(value: &DeValue<'_>) -> Option<f64> {
     match value {
         DeValue::Integer(number) => i128::from_str_radix(number.as_str(), number.radix()).ok().map(|n| n as f64),
         DeValue::Float(number) => number.as_str().parse().ok(),
@@ -66,7 +66,7 @@ pub(super) fn without_quotes(key: &Key, value: &DeValue<'_>) -> Option<String> {
 
 /// What a number in words says.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Worded {
+pub(crate) enum Worded {
     /// The number in the key's own unit.
     Number(f64),
     /// A number in a unit that is not known to be of the key's kind.
@@ -74,7 +74,7 @@ pub enum Worded {
 }
 
 /// Reads a number as people write it: with a decimal comma, and with a unit behind it. `None` if it does not begin with a number.
-pub fn worded_number(spec: &Number, text: &str) -> Option<Worded> {
+pub(crate) fn worded_number(spec: &Number, text: &str) -> Option<Worded> {
     let plain: String = text.trim().chars().map(plain_sign).collect();
     let decimal = if plain.contains('.') { plain } else { plain.replacen(',', ".", 1) };
     // 'e' belongs to the number only where digits follow.
@@ -104,7 +104,7 @@ fn is_number(text: &str) -> bool {
 }
 
 /// A sign of a keyboard in place of one that looks like it.
-pub fn plain_sign(c: char) -> char {
+pub(crate) fn plain_sign(c: char) -> char {
     match c {
         '\u{b5}' | '\u{3bc}' => 'u',
         '\u{2212}' | '\u{2013}' | '\u{2014}' => '-',
@@ -116,6 +116,6 @@ pub fn plain_sign(c: char) -> char {
 }
 
 /// Removes the last digits' noise of a conversion.
-pub fn tidy(value: f64) -> f64 {
+pub(crate) fn tidy(value: f64) -> f64 {
     format!("{value:.11e}").parse().unwrap_or(value)
 }

@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 
 /// A section of the file beside its part of the table of keys.
 #[derive(Debug, Clone)]
-pub struct Reader<'a> {
+pub(crate) struct Reader<'a> {
     pub(super) collector: &'a Collector,
     pub(super) spec: &'static Section,
     pub(super) path: String,
@@ -26,7 +26,7 @@ pub struct Reader<'a> {
 }
 
 /// A value of the file and where it stands.
-pub type Value<'a> = Spanned<DeValue<'a>>;
+pub(crate) type Value<'a> = Spanned<DeValue<'a>>;
 
 impl<'a> Reader<'a> {
     /// The whole file.

@@ -34,7 +34,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A section; if it is left out, all its keys take their defaults.
-    pub fn table(&self, name: &str) -> Self {
+    pub(crate) fn table(&self, name: &str) -> Self {
         let key = self.key(name);
         let Kind::Table(spec) = key.kind else { unreachable!("the table says that it is a section") };
         let path = self.full(name);

@@ -150,7 +150,7 @@ impl Reader<'_> {
     }
 
     /// A text; empty if left out or faulty.
-    pub fn text(&self, name: &str) -> String {
+    pub(crate) fn text(&self, name: &str) -> String {
         let key = self.key(name);
         let Some(value) = self.required(key) else { return String::new() };
         let DeValue::String(text) = value.get_ref() else {

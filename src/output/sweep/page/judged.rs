@@ -29,7 +29,7 @@ impl<'a> Judged<'a> {
         Self { result, space, ranking, influence, basis }
     }
 
-    pub fn best(&self) -> Option<&Ranked> {
+    pub(super) fn best(&self) -> Option<&Ranked> {
         self.ranking.first()
     }
 
@@ -41,7 +41,7 @@ impl<'a> Judged<'a> {
         format!("{}\u{a0}%", setting(self.result.plan.wanted_share * 100.0))
     }
 
-    pub fn number_of(&self, index: usize) -> u64 {
+    pub(super) fn number_of(&self, index: usize) -> u64 {
         self.result.points[index].point
     }
 

@@ -9,4 +9,4 @@ mod sections;
 mod spline;
 mod tags;
 
-pub use sections::read;
+pub(super) use sections::read;

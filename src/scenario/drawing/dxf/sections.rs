@@ -44,7 +44,7 @@ pub(super) struct SectionReader {
 }
 
 /// Reads a DXF file.
-pub fn read(bytes: &[u8], unit: Option<LengthUnit>) -> Result<Drawing, DrawingError> {
+pub(crate) fn read(bytes: &[u8], unit: Option<LengthUnit>) -> Result<Drawing, DrawingError> {
     let mut reader = SectionReader::default();
     let mut tags = Tags::new(bytes);
     reader.file(&mut tags)?;

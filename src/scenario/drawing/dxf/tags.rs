@@ -31,7 +31,7 @@ pub(crate) struct Tag<'a> {
 
 impl<'a> Tag<'a> {
     /// The value as text.
-    pub fn text(&self) -> Cow<'a, str> {
+    pub(super) fn text(&self) -> Cow<'a, str> {
         match self.value {
             TagValue::Text(bytes) => decoded(bytes),
             TagValue::Real(v) => v.to_string().into(),

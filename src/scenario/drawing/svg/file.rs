@@ -9,7 +9,7 @@ use kurbo::Affine;
 use motefall_physics::units::LengthUnit;
 
 /// Reads an SVG file.
-pub fn read(bytes: &[u8], unit: Option<LengthUnit>) -> Result<Drawing, DrawingError> {
+pub(crate) fn read(bytes: &[u8], unit: Option<LengthUnit>) -> Result<Drawing, DrawingError> {
     read_with_bytes(bytes, unit).map_err(|error| {
         // Lines are counted only if there is something to complain about: that takes time.
         let line = |byte: usize| 1 + bytes[..byte.min(bytes.len())].iter().filter(|b| **b == b'\n').count();

@@ -11,4 +11,4 @@ mod tree;
 mod values;
 mod walk;
 
-pub use file::read;
+pub(super) use file::read;

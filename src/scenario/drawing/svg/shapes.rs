@@ -15,7 +15,7 @@ pub(crate) struct UnitsPerPixel(pub(crate) f64);
 
 impl UnitsPerPixel {
     /// An attribute's length in units of the drawing.
-    pub fn length(self, element: &Element, name: &str) -> Result<Option<f64>, DrawingError> {
+    pub(super) fn length(self, element: &Element, name: &str) -> Result<Option<f64>, DrawingError> {
         let Some(text) = element.get(name) else { return Ok(None) };
         if let Some(metres) = physical(text) {
             return Ok(Some(metres / PIXEL * self.0));

@@ -33,7 +33,7 @@ impl Element {
     }
 
     /// An attribute's value as something else.
-    pub fn read<T>(&self, name: &str, read: fn(&str) -> Result<T, String>) -> Result<Option<T>, DrawingError> {
+    pub(super) fn read<T>(&self, name: &str, read: fn(&str) -> Result<T, String>) -> Result<Option<T>, DrawingError> {
         self.get(name).map(read).transpose().map_err(|what| self.broken(name, &what))
     }
 }
@@ -47,7 +47,7 @@ pub(crate) struct Tree {
 
 impl Tree {
     /// Reads a file. Places in it are bytes.
-    pub fn read(bytes: &[u8]) -> Result<Self, DrawingError> {
+    pub(super) fn read(bytes: &[u8]) -> Result<Self, DrawingError> {
         let mut reader = quick_xml::Reader::from_reader(bytes);
         let mut tree = Self::default();
         let mut open: Vec<usize> = Vec::new();

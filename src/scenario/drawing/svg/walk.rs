@@ -35,7 +35,7 @@ impl Standing {
 }
 
 /// Draws all that is seen, with a transform on the whole.
-pub fn draw(tree: &Tree, whole: Affine, pixel: UnitsPerPixel) -> Result<Gatherer, DrawingError> {
+pub(super) fn draw(tree: &Tree, whole: Affine, pixel: UnitsPerPixel) -> Result<Gatherer, DrawingError> {
     let mut walker = Walker { tree, gatherer: Gatherer::default(), pixel, uses: Vec::new() };
     let root = &tree.elements[0];
     let own = root.read("transform", transform)?.unwrap_or_default();
