@@ -1,7 +1,7 @@
 //! Predicts what a sheath-focused aerosol jet leaves on a microscopy chip.
 //!
 //! A scenario file says what is printed onto what; [`load`] reads it and gives either a [`Scenario`] or all faults of the file at once.
-//! [`predict`] prints it many times and gives figures with intervals, maps and a verdict; [`write`] makes a folder of that with a report to
+//! [`predict`] prints it many times and gives figures with intervals, maps and a verdict; [`write()`] makes a folder of that with a report to
 //! open in a browser. [`load_sweep`], [`sweep()`] and [`write_sweep`] do the same at many settings. The program `motefall` calls these.
 //!
 //! ```

@@ -46,7 +46,7 @@ fn terms(inputs: &[Varied]) -> usize {
     inputs.len() + inputs.iter().filter(|input| has_a_middle(**input)).count()
 }
 
-/// Fewest prints from which [`explain`] says something: four per coefficient, and enough for a distribution.
+/// Fewest prints from which `explain` says something: four per coefficient, and enough for a distribution.
 pub fn fewest_prints(inputs: &[Varied]) -> usize {
     (PRINTS_PER_TERM * (terms(inputs) + 1)).max(super::statistics::FEWEST_PRINTS)
 }

@@ -169,7 +169,7 @@ impl Factors {
     }
 }
 
-/// [`estimates_only`], and from [`FEWEST_PRINTS`] prints on how the prints differ and which varied input makes them differ.
+/// [`estimates_only`], and from `FEWEST_PRINTS` prints on how the prints differ and which varied input makes them differ.
 pub fn summarise<M: Into<Measured> + Copy>(
     places: &[FigureAt],
     per_print: &[Vec<Option<M>>],

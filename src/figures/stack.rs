@@ -16,7 +16,7 @@ pub struct Pile {
 }
 
 impl Pile {
-    /// Of particles that drop in this order, by ballistic deposition: see [`Dropper::drop`].
+    /// Of particles that drop in this order, by ballistic deposition: see `Dropper::drop`.
     pub fn of(particles: Vec<Particle>) -> Self {
         let mut dropper = Dropper::default();
         dropper.drop(&particles, 0.0, |_, _| {});

@@ -48,7 +48,7 @@ pub struct Lists {
     pub(super) bridges: Vec<[usize; 2]>,
 }
 
-/// Joins and bridges of one print: [`Electrodes::new`] and [`Electrodes::joined`] in one.
+/// Joins and bridges of one print: `Electrodes::new` and [`Electrodes::joined`] in one.
 ///
 /// `solids` by powder; particles in order of landing.
 pub fn joined(particles: &[Particle], solids: &[Solid], electrodes: &[Outline], rules: Rules) -> Joined {

@@ -73,7 +73,7 @@ pub(super) fn width_at(profile: &[f64], half_window: usize, level: f64) -> Optio
 }
 
 /// Half window, in bins, that smooths a line over about a third of its width: near the peak a parabola follows a bell or a dome, and
-/// chance unevenness is halved or better. A pointed profile loses up to a tenth of its peak, so that is looked for with less ([`super::Pieces::peak`]).
+/// chance unevenness is halved or better. A pointed profile loses up to a tenth of its peak, so that is looked for with less (`Pieces::peak`).
 pub fn smoothing(profile: &[f64]) -> usize {
     ((rough_width(profile) / 6.0).round() as usize).max(LEAST_SMOOTHING)
 }

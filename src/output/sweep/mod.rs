@@ -3,7 +3,7 @@
 //! | file | what it holds |
 //! |---|---|
 //! | `sweep.csv` | one row a point: settings, why it could not run, prints, pass probability, margin, cautions, cost, figures |
-//! | `sweep.npz` | the same numbers as arrays, shaped like the grid if it is a full one; described in [`tables`] |
+//! | `sweep.npz` | the same numbers as arrays, shaped like the grid if it is a full one; described in `tables` |
 //! | `window.html` | the operating window, the ranked settings, main effects, cost; one file that needs no network |
 //!
 //! The folder is there already (it holds the store of the points). Each file is made beside its place and renamed, the

@@ -30,7 +30,7 @@ pub(crate) fn flow_inside(x: f64, plug_blend: f64) -> f64 {
     (1.0 - plug_blend) * s * (2.0 - s) + plug_blend * ((m + 2.0) / m * s - 2.0 / m * x.powi(PLUG_EXPONENT + 2))
 }
 
-/// Radius that holds a share of the flow; the inverse of [`flow_inside`]. Exact for a developed profile,
+/// Radius that holds a share of the flow; the inverse of `flow_inside`. Exact for a developed profile,
 /// `sqrt(1 - sqrt(1 - q))`; by bisection otherwise.
 pub fn radius_of_flow(share: f64, plug_blend: f64) -> f64 {
     let share = share.clamp(0.0, 1.0);

@@ -31,7 +31,7 @@ pub struct Grid {
 impl Grid {
     /// The grid of the maps: it holds all regions and the path, with the margin asked for, cut at the chip's edge.
     ///
-    /// Keep-outs may lie far away: where the grid would have more than [`MOST_FAR_PIXELS`] with them, it goes without.
+    /// Keep-outs may lie far away: where the grid would have more than `MOST_FAR_PIXELS` with them, it goes without.
     pub fn of_maps(inputs: &Inputs) -> Self {
         let [pitch, margin] = [inputs.map.pitch, inputs.map.margin];
         Self::around(inputs, far_enough(inputs, pitch, margin), pitch, 1, margin)

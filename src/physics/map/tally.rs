@@ -57,7 +57,7 @@ pub struct FateCount {
     pub particles: Vec<u64>,
     /// Solid volume per powder, nm^3. A vial's solids may be more than 2^64 of them, 18 uL.
     pub volume: Vec<u128>,
-    /// Particles above [`COARSE`].
+    /// Particles above `COARSE`.
     pub coarse: u64,
     /// Diameter of the largest particle, as the bits of a positive float, which sort as the floats do.
     largest: u64,

@@ -108,7 +108,7 @@ pub(crate) fn rideable_share(sizes: &SizeDistribution, retention: Retention, dro
     sizes.expectation_between(0.0, droplet, |d| retention.probability(d, droplet))
 }
 
-/// Expected number of particles in a droplet of a diameter (m): concentration (1/m^3) times its volume times [`rideable_share`].
+/// Expected number of particles in a droplet of a diameter (m): concentration (1/m^3) times its volume times `rideable_share`.
 pub fn rideable_number(sizes: &SizeDistribution, concentration: f64, retention: Retention, droplet: f64) -> f64 {
     concentration * sphere_volume(droplet) * rideable_share(sizes, retention, droplet)
 }

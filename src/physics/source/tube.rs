@@ -151,7 +151,7 @@ pub(crate) fn penetration(piece: &TubePiece, flow: f64, gas: &GasState, diameter
 }
 
 /// Where droplets of one size end in a run of pieces, passed in order. Within a piece the loss is shared among its causes in
-/// proportion to -ln P of each, as if they acted side by side. Arguments as for [`penetration`].
+/// proportion to -ln P of each, as if they acted side by side. Arguments as for `penetration`.
 pub fn shares(pieces: &[TubePiece], flow: f64, gas: &GasState, diameter: f64, density: f64) -> TubeShares {
     let mut sum = TubeShares { settling: 0.0, diffusion: 0.0, bends: 0.0, through: 1.0 };
     for piece in pieces {

@@ -56,7 +56,7 @@ impl Stage {
     }
 }
 
-/// Time by stage, in the order of [`Stage::ALL`].
+/// Time by stage, in the order of `Stage::ALL`.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct StageTimes([Duration; Stage::ALL.len()]);
 

@@ -1,6 +1,6 @@
 //! The ranges over which relations hold, and whether a setting keeps to them.
 //!
-//! Every relation whose source or fit has a range stands in [`Relation`]; each must say here which values it is used at, and each has a
+//! Every relation whose source or fit has a range stands in `Relation`; each must say here which values it is used at, and each has a
 //! caution. A range that is stated in a doc comment alone is looked at by nobody.
 
 mod outside;

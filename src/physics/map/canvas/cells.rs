@@ -19,7 +19,7 @@ pub struct Canvas {
     pub grid: Grid,
     pub(super) powders: usize,
     tiles_across: usize,
-    /// Per pixel: its covered sub-pixels as in [`Bits`], then the solid volume of each powder, nm^3.
+    /// Per pixel: its covered sub-pixels as in [`super::Bits`], then the solid volume of each powder, nm^3.
     pub(super) cells: Vec<u64>,
     /// Per tile: one bit per pixel that may hold something, row after row.
     pub(super) occupied: Vec<u64>,
@@ -65,7 +65,7 @@ impl Canvas {
     }
 
     /// Calls `f(column, cover, volumes)` for the pixels of a row within a range of columns that may hold something: covered sub-pixels as
-    /// in [`Bits`], solid volume of each powder, nm^3. All others are empty.
+    /// in [`super::Bits`], solid volume of each powder, nm^3. All others are empty.
     #[inline]
     pub fn visit(&self, row: usize, columns: Range<usize>, mut f: impl FnMut(usize, u64, &[u64])) {
         if columns.is_empty() {
@@ -86,7 +86,7 @@ impl Canvas {
         }
     }
 
-    /// Covered sub-pixels of one pixel, as in [`Bits`].
+    /// Covered sub-pixels of one pixel, as in [`super::Bits`].
     #[inline]
     pub fn cover(&self, row: usize, column: usize) -> u64 {
         self.cells[self.index(row, column)]

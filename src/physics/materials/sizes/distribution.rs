@@ -58,7 +58,7 @@ impl SizeDistribution {
         (self.moment(p) / self.moment(q)).powf(1.0 / f64::from(p - q))
     }
 
-    /// Diameter (m) below which a share of the number lies. Shares outside 0..1 give the ends of [`SizeDistribution::support`].
+    /// Diameter (m) below which a share of the number lies. Shares outside 0..1 give the ends of `SizeDistribution::support`.
     pub fn quantile(&self, share: f64) -> f64 {
         self.invert(share, 0)
     }

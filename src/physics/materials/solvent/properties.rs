@@ -43,7 +43,7 @@ pub const DIFFUSIVITY_TEMPERATURE: f64 = 298.15;
 pub const USUAL_VAPOUR_HEAT_CAPACITY: f64 = 1400.0;
 
 impl Solvent {
-    /// Saturation vapour pressure over the flat pure liquid, Pa, at a temperature (K); see [`Solvent::vapour_curve`].
+    /// Saturation vapour pressure over the flat pure liquid, Pa, at a temperature (K); see `Solvent::vapour_curve`.
     pub fn saturation_pressure(&self, temperature: f64) -> f64 {
         self.vapour_curve().log_pressure(temperature).0.exp()
     }
