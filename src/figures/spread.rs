@@ -1,5 +1,6 @@
 //! How the prints of a figure differ: percentiles, and the interval that holds nearly all prints one would ever make.
 
+use super::percentile::percentile;
 use super::statistics::{CONFIDENCE, FEWEST_PRINTS, FigureAt, estimates_only};
 use super::{Distribution, Draws, FigureKind, FigureRow, Measured, Tolerance, importance};
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, Normal};
@@ -16,19 +17,6 @@ const ANDERSON_DARLING_5_PERCENT: f64 = 0.752;
 /// Even number of steps of the integral over the sample's mean, and how many of its standard deviations it covers.
 const STEPS: usize = 200;
 const REACH: f64 = 8.0;
-
-/// Percentile of sorted values: `h = (n + 1/3) p + 1/3`, between the values of rank floor(h) and the next, linearly.
-///
-/// `share` p, 0 to 1. The rule whose result is about as often too high as too low, whatever the law.
-/// Source: Hyndman & Fan 1996, Sample quantiles in statistical packages, Am. Stat. 50:361, definition 8.
-pub fn percentile(sorted: &[f64], share: f64) -> f64 {
-    let n = sorted.len();
-    debug_assert!(n > 0 && sorted.is_sorted());
-    let place = ((n as f64 + 1.0 / 3.0) * share + 1.0 / 3.0).clamp(1.0, n as f64);
-    let low = place.floor() as usize;
-    let (a, b) = (sorted[low - 1], sorted[low.min(n - 1)]);
-    a + (place - low as f64) * (b - a)
-}
 
 /// Whether sorted values do not contradict a normal law at 5 %.
 ///

@@ -2,7 +2,7 @@
 //!
 //! The independent unit is the print. Intervals are at 95 %.
 
-use super::spread::percentile;
+use super::percentile::percentile;
 use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Measured, ShareOfPrints, Verdict};
 use motefall_physics::figure_kinds::Law;
 use motefall_physics::inputs::{Inputs, Limit};

@@ -1,6 +1,5 @@
 //! Curves by bins: smoothed, sharpened, and where they pass a level.
 
-use super::strip::ratio;
 use crate::Measured;
 
 /// Width of a bell curve over the narrowest band that holds half of it: 2.3548/(2 * 0.6745), exact for a normal curve.
@@ -13,6 +12,11 @@ pub(super) const LEAST_SMOOTHING: usize = 2;
 
 /// Total thickness, m, and pixels of each bin.
 pub(super) type Total = Vec<[f64; 2]>;
+
+/// A mean, 0 of nothing.
+pub(super) fn ratio(sum: f64, weight: f64) -> f64 {
+    if weight > 0.0 { sum / weight } else { 0.0 }
+}
 
 /// Mean thickness per bin.
 pub(super) fn means(total: &Total) -> Vec<f64> {

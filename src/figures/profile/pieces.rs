@@ -1,11 +1,13 @@
 //! What is read off the profile along an item.
 
 use super::curve::{
-    LEAST_SMOOTHING, Total, band, crossings, highest, means, moving_mean, outermost, smooth, smoothing, width_at,
+    LEAST_SMOOTHING, Total, band, crossings, highest, means, moving_mean, outermost, ratio, smooth, smoothing, width_at,
 };
-use super::strip::Strip;
+use super::strip::{Strip, share_between};
 use crate::Measured;
 use motefall_physics::map::LineVolume;
+use motefall_physics::map::canvas::{Canvas, SUB};
+use motefall_physics::units::CUBIC_NANOMETRE;
 use std::ops::Range;
 
 /// Largest relative standard error of a line's peak at which a width is still given.
@@ -29,6 +31,27 @@ pub struct Pieces<'a> {
     pub(super) strip: &'a Strip,
     pub(super) sums: Vec<f64>,
     pub(super) coverage: Vec<f64>,
+}
+
+impl Strip {
+    /// Total thickness of all powders by piece and bin, and what is covered.
+    pub(crate) fn collect(&self, canvas: &Canvas) -> Pieces<'_> {
+        let bins = self.bins();
+        let (mut sums, mut covered) = (vec![0.0; self.pieces * bins], vec![0.0; bins]);
+        let to_thickness = CUBIC_NANOMETRE / (self.grid.pitch * self.grid.pitch);
+        self.visit(|row, columns, places| {
+            canvas.visit(row, columns, |column, cover, volumes| {
+                let volume: u64 = volumes.iter().sum();
+                let (piece, place, weight) = places.of(column);
+                let amount = weight * volume as f64 * to_thickness;
+                share_between(&mut sums[piece * bins..(piece + 1) * bins], place, amount);
+                share_between(&mut covered, place, weight * f64::from(cover.count_ones()) / (SUB * SUB) as f64);
+            });
+        });
+        let weight = |bin: usize| (0..self.pieces).map(|piece| self.weights[piece * bins + bin]).sum::<f64>();
+        let coverage = covered.iter().enumerate().map(|(bin, covered)| ratio(*covered, weight(bin))).collect();
+        Pieces { strip: self, sums, coverage }
+    }
 }
 
 /// What is read off a line's profile, m.

@@ -1,11 +1,10 @@
 //! The stretch of the measuring grid along which a profile is averaged.
 
+use super::curve::ratio;
 use super::lane::Lane;
-use super::pieces::Pieces;
 use crate::Grid;
 use motefall_physics::inputs::Inputs;
-use motefall_physics::map::canvas::{Canvas, SUB};
-use motefall_physics::units::CUBIC_NANOMETRE;
+use motefall_physics::map::canvas::Canvas;
 use std::ops::Range;
 
 /// Shortest piece of a strip that is looked at alone, in pixels.
@@ -43,7 +42,7 @@ pub struct Profile {
 
 /// Where the pixels of a row of the grid lie in a strip.
 #[derive(Debug, Clone, Copy)]
-struct PixelRow<'a> {
+pub(super) struct PixelRow<'a> {
     strip: &'a Strip,
     /// Along and across, in pixels: of column 0, and from column to column.
     first: [f64; 2],
@@ -56,7 +55,7 @@ struct PixelRow<'a> {
 impl PixelRow<'_> {
     /// The piece of a pixel, its place across in bins, and its weight, which falls from 1 to 0 over the last pixel at the ends.
     #[inline]
-    fn of(&self, column: usize) -> (usize, f64, f64) {
+    pub(super) fn of(&self, column: usize) -> (usize, f64, f64) {
         let strip = self.strip;
         let [s, d] = [0, 1].map(|k| self.first[k] + column as f64 * self.step[k]);
         let weight = (self.end - s.abs()).clamp(0.0, 1.0);
@@ -120,7 +119,7 @@ impl Strip {
 
     /// Calls `f(row, columns, places)` for the part of every row that lies in the strip.
     #[inline]
-    fn visit(&self, mut f: impl FnMut(usize, Range<usize>, PixelRow<'_>)) {
+    pub(super) fn visit(&self, mut f: impl FnMut(usize, Range<usize>, PixelRow<'_>)) {
         let pitch = self.grid.pitch;
         let (most_s, most_d) = (self.lane.half_length / pitch + 0.5, self.side_bins as f64 + 1.0);
         let pieces_per_pixel = self.pieces as f64 * pitch / self.length();
@@ -150,25 +149,6 @@ impl Strip {
         }
     }
 
-    /// Total thickness of all powders by piece and bin, and what is covered.
-    pub(crate) fn collect(&self, canvas: &Canvas) -> Pieces<'_> {
-        let bins = self.bins();
-        let (mut sums, mut covered) = (vec![0.0; self.pieces * bins], vec![0.0; bins]);
-        let to_thickness = CUBIC_NANOMETRE / (self.grid.pitch * self.grid.pitch);
-        self.visit(|row, columns, places| {
-            canvas.visit(row, columns, |column, cover, volumes| {
-                let volume: u64 = volumes.iter().sum();
-                let (piece, place, weight) = places.of(column);
-                let amount = weight * volume as f64 * to_thickness;
-                share_between(&mut sums[piece * bins..(piece + 1) * bins], place, amount);
-                share_between(&mut covered, place, weight * f64::from(cover.count_ones()) / (SUB * SUB) as f64);
-            });
-        });
-        let weight = |bin: usize| (0..self.pieces).map(|piece| self.weights[piece * bins + bin]).sum::<f64>();
-        let coverage = covered.iter().enumerate().map(|(bin, covered)| ratio(*covered, weight(bin))).collect();
-        Pieces { strip: self, sums, coverage }
-    }
-
     /// Profile for the table and the plot: thickness by powder, and coverage.
     fn profile(&self, item: &str, canvas: &Canvas) -> Profile {
         let bins = self.bins();
@@ -190,10 +170,6 @@ impl Strip {
         let coverage = self.collect(canvas).coverage;
         Profile { item: item.to_owned(), distance, thickness, coverage, length: self.length() }
     }
-}
-
-pub(super) fn ratio(sum: f64, weight: f64) -> f64 {
-    if weight > 0.0 { sum / weight } else { 0.0 }
 }
 
 /// Shares an amount between the two bins next to a place.

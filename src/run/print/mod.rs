@@ -10,7 +10,7 @@ pub use self::stages::{Stage, StageTimes, Stopwatch};
 use super::setting::{LayerSetting, PrintState, Setting};
 use super::spread::{self, Deviations};
 use super::{Progress, RunError};
-use motefall_figures::room::{self, THREADS};
+use motefall_figures::memory::{self, THREADS};
 use motefall_physics::map::canvas::Canvas;
 use motefall_physics::map::far::FarMap;
 use motefall_physics::map::tally::Tallies;
@@ -150,7 +150,7 @@ const MOST_COLLECTED: f64 = 3e9;
 pub(crate) fn printing_threads(setting: &Setting) -> usize {
     let powders = setting.densities.len();
     let canvases = Canvas::bytes(setting.measuring.grid, powders) + Canvas::bytes(setting.grid, powders);
-    let each = canvases + room::counts(setting.inputs) / THREADS;
+    let each = canvases + memory::counts(setting.inputs) / THREADS;
     rayon::current_num_threads().min((MOST_COLLECTED / each).max(THREADS) as usize).max(1)
 }
 

@@ -1,7 +1,7 @@
 //! Curves as straight pieces.
 
 use super::Ends;
-use super::limits::CHORD_TOLERANCE;
+use super::limits::{CHORD_TOLERANCE, MOST_POINTS};
 use kurbo::{Affine, CubicBez, ParamCurve, ParamCurveDeriv, Point, Vec2};
 use motefall_physics::contours::Bounds;
 use std::f64::consts::TAU;
@@ -75,6 +75,30 @@ pub(crate) fn add_bezier(points: &mut Vec<Point>, curve: CubicBez) {
 /// Diagonal of the box around points.
 pub(crate) fn extent(points: &[Point]) -> f64 {
     Bounds::around(points.iter().map(|p| [p.x, p.y])).diagonal()
+}
+
+/// A polyline through corners, each with the bulge of the piece that begins there.
+pub(crate) fn bulged(corners: &[(Point, f64)], is_closed: bool) -> RawLine {
+    let mut points: Vec<Point> = corners.first().map(|(corner, _)| *corner).into_iter().collect();
+    for [(from, bulge), (to, _)] in corners.array_windows() {
+        add_bulge(&mut points, *from, *to, *bulge);
+        // So many are refused; here it bounds the memory.
+        if points.len() > MOST_POINTS {
+            break;
+        }
+    }
+    // The closing piece may be an arc, too; a polyline of two corners can so be a circle.
+    if let (true, [(first, _), .., (last, bulge)]) = (is_closed, corners) {
+        add_bulge(&mut points, *last, *first, *bulge);
+        points.pop();
+    }
+    (points, if is_closed { Ends::Closed } else { Ends::Open })
+}
+
+/// The angle from one direction on to another, counter-clockwise, above 0 and up to a full turn.
+pub(crate) fn ahead(from: f64, to: f64) -> f64 {
+    let sweep = (to - from).rem_euclid(TAU);
+    if sweep < 1e-12 { TAU } else { sweep }
 }
 
 #[cfg(test)]

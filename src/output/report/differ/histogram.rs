@@ -4,7 +4,7 @@ use crate::differences::{held, name};
 use crate::numbers::{self, trimmed};
 use crate::plot::{escape, nice_ticks, tick_label};
 use crate::words::capital;
-use motefall_figures::spread::percentile;
+use motefall_figures::percentile::percentile;
 use motefall_figures::{Distribution, FigureRow, LimitOutcome};
 use std::fmt::Write;
 

@@ -1,28 +1,12 @@
 //! Blocks: groups of entities that are inserted, and what comes of it.
 
-use super::entity::{Entity, What};
+use super::parts::{DxfBlock, Entity, Insert, What};
 use super::tags::shown_text;
 use crate::drawing::gather::Gatherer;
 use crate::drawing::limits::DEEPEST;
 use crate::drawing::{DrawingError, ErrorKind, FilePlace};
-use kurbo::{Affine, Point, Vec2};
+use kurbo::Affine;
 use std::collections::HashMap;
-
-/// An inserted block.
-#[derive(Debug)]
-pub(super) struct Insert {
-    pub(crate) block: String,
-    /// Places of the array's copies: shift from one to the next, and number, along columns and rows.
-    pub(crate) array: [(Vec2, i64); 2],
-    pub(crate) transform: Affine,
-}
-
-/// A block: a group of entities with a point of its own.
-#[derive(Debug, Default)]
-pub(super) struct DxfBlock {
-    pub(crate) base: Point,
-    pub(crate) entities: Vec<Entity>,
-}
 
 /// Draws entities and the blocks that they insert.
 pub(super) fn draw(

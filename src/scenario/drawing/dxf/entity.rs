@@ -1,32 +1,15 @@
 //! Entities: what each draws.
 
-use super::block::Insert;
 use super::fields::{Fields, body_of};
 use super::hatch;
-use super::sections::SectionReader;
+use super::parts::{Entity, Insert, SectionReader, What};
 use super::spline::Spline;
 use super::tags::{Tag, Tags, shown_text};
-use crate::drawing::curves::{RawLine, add_bulge, arc, circle, ellipse, whole};
+use crate::drawing::curves::{RawLine, ahead, arc, bulged, circle, ellipse, whole};
 use crate::drawing::limits::MOST_POINTS;
-use crate::drawing::{DrawingError, Ends, ErrorKind, FilePlace};
+use crate::drawing::{DrawingError, Ends, ErrorKind};
 use kurbo::{Affine, Point, Vec2};
 use std::f64::consts::TAU;
-
-/// An entity, in the coordinates of the block or drawing it stands in.
-#[derive(Debug)]
-pub(super) struct Entity {
-    /// Its layer, as the number of its name.
-    pub(crate) layer: usize,
-    pub(crate) place: FilePlace,
-    pub(crate) what: What,
-}
-
-#[derive(Debug)]
-pub(super) enum What {
-    /// A line, and its name for messages.
-    Line(RawLine, &'static str),
-    Insert(Box<Insert>),
-}
 
 /// Entities that are read.
 const KINDS: [&str; 9] = ["LINE", "LWPOLYLINE", "POLYLINE", "CIRCLE", "ARC", "ELLIPSE", "SPLINE", "HATCH", "INSERT"];
@@ -148,30 +131,6 @@ fn old_polyline<'a>(
         return Ok(Vec::new());
     }
     Ok(vec![bulged(&corners, flags & 1 != 0)])
-}
-
-/// A polyline through corners, each with the bulge of the piece that begins there.
-pub(super) fn bulged(corners: &[(Point, f64)], is_closed: bool) -> RawLine {
-    let mut points: Vec<Point> = corners.first().map(|(corner, _)| *corner).into_iter().collect();
-    for [(from, bulge), (to, _)] in corners.array_windows() {
-        add_bulge(&mut points, *from, *to, *bulge);
-        // So many are refused; here it bounds the memory.
-        if points.len() > MOST_POINTS {
-            break;
-        }
-    }
-    // The closing piece may be an arc, too; a polyline of two corners can so be a circle.
-    if let (true, [(first, _), .., (last, bulge)]) = (is_closed, corners) {
-        add_bulge(&mut points, *last, *first, *bulge);
-        points.pop();
-    }
-    (points, if is_closed { Ends::Closed } else { Ends::Open })
-}
-
-/// The angle from one direction on to another, counter-clockwise, above 0 and up to a full turn.
-pub(super) fn ahead(from: f64, to: f64) -> f64 {
-    let sweep = (to - from).rem_euclid(TAU);
-    if sweep < 1e-12 { TAU } else { sweep }
 }
 
 fn ellipse_line(fields: &Fields<'_, '_>) -> Result<RawLine, DrawingError> {

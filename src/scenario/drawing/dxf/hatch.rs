@@ -1,10 +1,9 @@
 //! Boundaries of hatches.
 
-use super::entity::{ahead, bulged};
 use super::fields::Fields;
 use super::spline::Spline;
 use super::tags::Tag;
-use crate::drawing::curves::{RawLine, arc, circle, ellipse};
+use crate::drawing::curves::{RawLine, ahead, arc, bulged, circle, ellipse};
 use crate::drawing::limits::MOST_POINTS;
 use crate::drawing::{DrawingError, Ends, FilePlace};
 use kurbo::{Affine, Point};

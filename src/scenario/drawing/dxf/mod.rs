@@ -5,6 +5,7 @@ mod block;
 mod entity;
 mod fields;
 mod hatch;
+mod parts;
 mod sections;
 mod spline;
 mod tags;

@@ -1,13 +1,12 @@
 //! Sections of a DXF file, and what they hold.
 
-use super::block::{self, DxfBlock};
-use super::entity::{self, Entity};
+use super::block;
+use super::entity;
+use super::parts::{DxfBlock, Entity, SectionReader};
 use super::tags::Tags;
-use crate::drawing::gather::Gatherer;
 use crate::drawing::{Drawing, DrawingError, ErrorKind};
 use kurbo::Point;
 use motefall_physics::units::LengthUnit;
-use std::collections::HashMap;
 
 /// Metres per unit by the number of `$INSUNITS`, for units in which chips may be drawn.
 fn unit_of_number(number: i64) -> Option<f64> {
@@ -26,21 +25,6 @@ fn unit_of_number(number: i64) -> Option<f64> {
         14 => 0.1,
         _ => return None,
     })
-}
-
-/// What has been read so far.
-#[derive(Default)]
-pub(super) struct SectionReader {
-    names: Vec<String>,
-    name_of: HashMap<String, usize>,
-    blocks: HashMap<String, DxfBlock>,
-    entities: Vec<Entity>,
-    /// The number of the unit, if one is stated.
-    stated: Option<i64>,
-    /// Counts entities and what is not read; contours come when blocks are inserted.
-    pub(super) gatherer: Gatherer,
-    /// Points of all lines.
-    pub(super) points: usize,
 }
 
 /// Reads a DXF file.
@@ -74,16 +58,6 @@ pub(crate) fn read(bytes: &[u8], unit: Option<LengthUnit>) -> Result<Drawing, Dr
 }
 
 impl SectionReader {
-    /// Number of a layer's name.
-    pub(super) fn name(&mut self, name: &str) -> usize {
-        if let Some(known) = self.name_of.get(name) {
-            return *known;
-        }
-        self.names.push(name.to_owned());
-        self.name_of.insert(name.to_owned(), self.names.len() - 1);
-        self.names.len() - 1
-    }
-
     fn file(&mut self, tags: &mut Tags<'_>) -> Result<(), DrawingError> {
         let first = tags.peek()?;
         if first.code != 0 || !(first.is("SECTION") || first.is("EOF")) {

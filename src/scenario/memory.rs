@@ -4,7 +4,7 @@ use super::key::{UM, show_number};
 use super::keys::MOST_POWDERS;
 use super::reader::{Reader, tidy};
 use super::sections::Sections;
-use motefall_figures::room::{MOST_BYTES, MOST_IN_DROPLET, counts, figures, in_largest_droplet, list_of, motion};
+use motefall_figures::memory::{MOST_BYTES, MOST_IN_DROPLET, counts, figures, in_largest_droplet, list_of, motion};
 use motefall_physics::inputs::{Inputs, Layer};
 use motefall_physics::path::size::MotionSize;
 
