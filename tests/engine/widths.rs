@@ -10,7 +10,7 @@ fn line(scenario: &str, speed: f64) -> Case {
     let path = "kind = 'line'\nname = 'line'\nfrom_um = [-100, 300]\nto_um = [100, 300]\nspeed_mm_s = 5";
     let case = Case::shipped(scenario)
         .set("landing.bead", "keep")
-        .set("prints", 4)
+        .set("prints", 6)
         .set("acceptance.limit", Vec::<toml::Value>::new());
     let case = if case.inputs().spread.is_empty() { case } else { case.without("spread") };
     case.set("ink.powder", vec![section(fine)]).set("path", vec![section(path)]).set("path.0.speed_mm_s", speed)
