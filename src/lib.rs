@@ -12,7 +12,9 @@
 //! let prediction = motefall::predict(&scenario, &FieldStore::none(), &Silent)?;
 //! for row in &prediction.figures {
 //!     let place = row.place.as_deref().unwrap_or("print");
-//!     println!("{} of {place}: {:?}", row.kind.label, row.estimate);
+//!     if let Some(estimate) = &row.estimate {
+//!         println!("{} of {place}: {} {}", row.kind.label, estimate.mean * row.kind.per_si, row.kind.unit);
+//!     }
 //! }
 //! assert_eq!(prediction.verdict.n, 2);
 //!
@@ -22,7 +24,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
-//! Values are in SI units. The same inputs give the same prediction, to the bit, with any number of threads.
+//! Values are in SI units and shares from 0 to 1; [`FigureKind::per_si`] leads to the unit in which a figure is shown.
+//! The same inputs give the same prediction, to the bit, with any number of threads.
 
 use std::path::Path;
 
@@ -40,6 +43,10 @@ pub use motefall_run::{Progress, RunError, Silent};
 pub use motefall_scenario::{Fault, Faults, Scenario, SweepScenario, load, load_sweep};
 
 /// Predicts what a scenario's print leaves. `jets` keeps solved gas jets for the next time; `progress` is told how far it is and may stop it.
+///
+/// If it is stopped after two prints or more, the prediction is that of the prints made ([`Prediction::is_stopped`]); before, it is
+/// [`RunError::Cancelled`]. The other errors are nozzles that choke and jets without a steady solution. A setting that misses its limits
+/// is no error: see [`Prediction::verdict`].
 pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
     let mut prediction = motefall_run::predict(&scenario.inputs, jets, progress)?;
     prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
@@ -47,6 +54,8 @@ pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) 
 }
 
 /// Writes a prediction into a folder, which is complete or not there; `took` is how long the run took, if known.
+///
+/// With [`Earlier::Kept`] a result that is there already is an error ([`FolderError::Exists`]).
 pub fn write(
     prediction: &Prediction,
     folder: &Path,

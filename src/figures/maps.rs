@@ -8,9 +8,9 @@ use ndarray::Array2;
 /// Maps of one print; arrays are `[row, column]`, row 0 at the lowest y.
 #[derive(Debug, Clone)]
 pub struct Maps {
-    /// Grid.
+    /// Where the pixels lie.
     pub grid: Grid,
-    /// Per powder: projected solid thickness, m.
+    /// Projected solid thickness, m: an array for each powder, in the order of [`Inputs::powders`].
     pub thickness: Vec<Array2<f64>>,
     /// Deposit height from packing, m.
     pub height: Array2<f64>,

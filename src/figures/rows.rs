@@ -30,19 +30,19 @@ impl From<f64> for Measured {
 /// A figure over prints.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Estimate {
-    /// Mean over prints.
+    /// Mean over prints, SI.
     pub mean: f64,
-    /// 95 % confidence interval of the mean, of an extreme of a print that of the median; `None` for one print without a counting model and
-    /// for an extreme of fewer than six prints.
+    /// 95 % confidence interval, low and high, SI: of the mean, or of the median for an extreme of a print. `None` for one print without
+    /// a counting model and for an extreme of fewer than six prints.
     pub interval: Option<[f64; 2]>,
-    /// Standard deviation between prints; `None` for one print.
+    /// Standard deviation between prints, SI; `None` for one print.
     pub sd: Option<f64>,
     /// Number of prints that gave a value.
     pub n: u32,
-    /// Median and largest of the prints, which are shown instead of the mean; for extremes of a print ([`FigureKind::is_extreme`]) of
+    /// Median and largest of the prints, SI, which are shown instead of the mean; for extremes of a print ([`FigureKind::is_extreme`]) of
     /// several prints only.
     pub extremes: Option<[f64; 2]>,
-    /// Prints of these of which only a lower bound is known. If there are any, the mean is a lower bound too, without interval and spread.
+    /// How many of the `n` prints gave only a lower bound. If any did, the mean is a lower bound too, without interval and spread.
     pub at_least: u32,
 }
 

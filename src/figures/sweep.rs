@@ -31,7 +31,7 @@ pub struct SweepResult {
 pub struct PointRecord {
     /// Number in the design, from 0.
     pub point: u64,
-    /// Value on each axis, in the axis's unit.
+    /// Value on each axis, in the order of [`SweepPlan::axes`] and in the axis's unit.
     pub values: Vec<f64>,
     /// What came of it: figures, or why it cannot run.
     pub outcome: Result<PointStats, String>,

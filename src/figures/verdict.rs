@@ -46,12 +46,12 @@ impl LimitOutcome {
 /// The decision.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Verdict {
-    /// Whether the setting is accepted; `None` when no limits were given.
+    /// Whether the setting is accepted: the share of prints that met every limit reaches the required one. `None` when no limits were given.
     pub accepted: Option<bool>,
     /// Prints that met every limit.
     pub met: u32,
     /// Prints made.
     pub n: u32,
-    /// 95 % Wilson interval of the share of prints that meet every limit.
+    /// 95 % Wilson interval of the share of prints that meet every limit: low and high, 0 to 1.
     pub share_interval: [f64; 2],
 }

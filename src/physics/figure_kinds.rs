@@ -113,7 +113,7 @@ pub struct FigureKind {
     pub id: &'static str,
     /// Name in words.
     pub label: &'static str,
-    /// Unit in which it is shown.
+    /// Unit in which it is shown; empty for plain numbers.
     pub unit: &'static str,
     /// Shown value = SI value times this.
     pub per_si: f64,

@@ -44,7 +44,8 @@ use toml::de::DeTable;
 /// A scenario that passed every check.
 #[derive(Debug, Clone)]
 pub struct Scenario {
-    /// What the physics sees.
+    /// All values of the file and the defaults, in SI units. The number of prints and the seed may be changed; what is changed here is not
+    /// checked again.
     pub inputs: Inputs,
     /// Remarks about inputs that are allowed and unusual.
     pub notes: Vec<String>,

@@ -88,7 +88,7 @@ impl FieldStore {
         Self { folder: Some(folder), ..Self::default() }
     }
 
-    /// No store: every jet is solved anew, once.
+    /// No folder: each jet is solved anew, and only the last few are kept, in memory.
     pub fn none() -> Self {
         Self::default()
     }

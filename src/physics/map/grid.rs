@@ -18,7 +18,7 @@ pub const MOST_MEASURED_PIXELS: f64 = 32e6;
 /// Place and size of a grid on the chip plane. Row 0 is the lowest y.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Grid {
-    /// Lower left corner of the first pixel, m.
+    /// Lower left corner of the first pixel, x and y from the centre of the chip, m.
     pub origin: [f64; 2],
     /// Pixel edge, m.
     pub pitch: f64,
