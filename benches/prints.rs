@@ -55,7 +55,7 @@ fn print_and_joins(bencher: Bencher, name: &str) {
     let (mut print, mut lists) = (0, Lists::default());
     bencher.counter(ItemsCount::new(droplets as usize)).bench_local(|| {
         print += 1;
-        measurer.joined(printer.make(print, &Silent).expect("nobody stops it"), &mut lists)
+        measurer.joined(printer.make(print, &Silent).expect("nobody stops it"), print, &mut lists)
     });
 }
 

@@ -9,6 +9,7 @@ use motefall_output::path;
 use motefall_physics::inputs::Layer;
 use motefall_physics::path::motion::Timeline;
 use motefall_run::Silent;
+use motefall_run::atlas::Atlas;
 use motefall_run::line_width::spacing_from_line;
 use std::path::PathBuf;
 
@@ -91,6 +92,6 @@ impl Path {
 
 /// The motion of a layer. Fills whose spacing was left out take it from the layer's line, which takes its gas jet.
 fn timeline(layer: &Layer) -> Result<Timeline, Failure> {
-    let spacing = spacing_from_line(layer, &fields(false), &Silent).map_err(failure)?;
+    let spacing = spacing_from_line(layer, &Atlas::new(&fields(false)), &Silent).map_err(failure)?;
     Ok(Timeline::new(&layer.path, &layer.stage, spacing))
 }

@@ -2,6 +2,7 @@
 //!
 //! The independent unit is the print. Intervals are at 95 %.
 
+use super::measure::HEIGHT_PRINTS;
 use super::percentile::percentile;
 use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Measured, ShareOfPrints, Verdict};
 use motefall_physics::figure_kinds::Law;
@@ -254,12 +255,20 @@ pub fn estimates_only<M: Into<Measured> + Copy>(places: &[FigureAt], per_print: 
         .enumerate()
         .map(|(index, (kind, place))| {
             let values: Vec<Measured> = per_print.iter().filter_map(|print| print[index].map(Into::into)).collect();
-            let (estimate, mut note) = over_prints(kind, &values);
-            let missing = per_print.len() - values.len();
-            if missing > 0 && !values.is_empty() {
-                let text = format!("no value in {missing} of {}", prints(per_print.len() as u32));
-                note = Some(note.map_or(text.clone(), |note| format!("{note}; {text}")));
-            }
+            let (estimate, note) = over_prints(kind, &values);
+            let (first, later) = per_print.split_at(per_print.len().min(HEIGHT_PRINTS as usize));
+            let of_first_alone = kind.needs_heights() && later.iter().all(|print| print[index].is_none());
+            let looked_at = if of_first_alone { first.len() } else { per_print.len() };
+            let missing = looked_at - values.len();
+            let gaps = (missing > 0).then(|| format!("no value in {missing} of {}", prints(looked_at as u32)));
+            let part = (of_first_alone && !later.is_empty()).then(|| {
+                format!(
+                    "of the first {} only, for the time it takes; a limit on it has all looked at",
+                    prints(looked_at as u32)
+                )
+            });
+            let notes: Vec<String> = [note, gaps, part].into_iter().flatten().collect();
+            let note = (!notes.is_empty() && !values.is_empty()).then(|| notes.join("; "));
             FigureRow { kind, place: place.clone(), estimate, note, distribution: None }
         })
         .collect()
@@ -413,6 +422,21 @@ mod tests {
         assert!((1872..=1962).contains(&held), "{held} of 2000");
         // Planted fault: Student's interval of the mean.
         assert!(held_mean < 1600, "{held_mean} of 2000");
+    }
+
+    #[test]
+    fn what_takes_heights_is_of_the_first_prints() {
+        let places = [place("joined_percent", Some("target")), place("coverage_percent", Some("target"))];
+        let mut all = vec![vec![Some(0.5), Some(0.6)]; HEIGHT_PRINTS as usize + 7];
+        let note = |prints: &[Vec<Option<f64>>]| estimates_only(&places, prints)[0].note.clone().unwrap_or_default();
+        assert_eq!(note(&all), "", "a limit asks for all");
+        all[HEIGHT_PRINTS as usize..].iter_mut().for_each(|print| print[0] = None);
+        assert_eq!(note(&all), "of the first 100 prints only, for the time it takes; a limit on it has all looked at");
+        assert_eq!(estimates_only(&places, &all)[0].estimate.expect("many").n, 100);
+        all[3] = vec![None, None];
+        assert!(note(&all).starts_with("no value in 1 of 100 prints; of the first 100"), "{}", note(&all));
+        assert_eq!(estimates_only(&places, &all)[1].note.as_deref(), Some("no value in 1 of 107 prints"));
+        assert_eq!(note(&all[..5]), "no value in 1 of 5 prints");
     }
 
     #[test]

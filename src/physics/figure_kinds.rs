@@ -25,8 +25,10 @@ pub enum Source {
     Sum(Weight),
     /// Other counts of what landed where.
     Counts,
-    /// What touches what, which takes the single particles of a print.
-    Joins,
+    /// What touches what, seen from above, which takes the single particles of a print.
+    Touching,
+    /// What rests on what, which takes the heights of the single particles of a print.
+    Heights,
     /// The strip along an item.
     Strip,
     /// The setting: the same in every print.
@@ -174,7 +176,12 @@ impl FigureKind {
 
     /// Whether it takes the single particles of a print.
     pub fn needs_particles(&self) -> bool {
-        self.source == Source::Joins
+        self.source == Source::Touching || self.needs_heights()
+    }
+
+    /// Whether it takes the heights of single particles.
+    pub fn needs_heights(&self) -> bool {
+        self.source == Source::Heights
     }
 
     /// Largest value the figure can have, SI; `None` if there is none. The least is 0 for all.
@@ -295,9 +302,9 @@ figures! {
             "sum over powders of mass times theoretical capacity";
         CurrentAt1C: "current_1c_na", "current at 1C", NA, Sum(Weight::Capacity), Continuous, Never,
             "current that passes the theoretical capacity in one hour";
-        Joined: "joined_percent", "active particles joined", PERCENT, Joins, Share, IfMeasured(Printed), on Printed, needs [Electrode, ActivePowder],
+        Joined: "joined_percent", "active particles joined", PERCENT, Heights, Share, IfMeasured(Printed), on Printed, needs [Electrode, ActivePowder],
             "share of the active particles over the electrode that rest on it or on conducting particles that lead to it";
-        JoinedCapacity: "joined_capacity_percent", "capacity joined", PERCENT, Joins, Share, Never, on Printed, needs [Electrode, ActivePowder],
+        JoinedCapacity: "joined_capacity_percent", "capacity joined", PERCENT, Heights, Share, Never, on Printed, needs [Electrode, ActivePowder],
             "share of the capacity over the electrode in particles that are joined to it";
         ChargePerParticle: "charge_per_particle_pc", "charge of an active particle", PC, Counts, Continuous, Never, on Printed, needs [ActivePowder],
             "theoretical capacity over the number of active particles";
@@ -337,7 +344,7 @@ figures! {
             "distance from the nearest target edge within which 99 % of the solids lie that land within 20 nozzle radii of the axis";
         FarthestStray: "farthest_stray_um", "farthest stray particle", UM, Counts, Extreme, IfMeasured(Everywhere), needs [PrintedRegion],
             "distance from the nearest printed electrode to the particle that landed farthest from it; droplets are followed to 20 nozzle radii from the axis";
-        Bridge: "bridge_probability", "probability of a bridge", PLAIN, Joins, ShareOfPrints("bridge"), IfMeasured(Everywhere), needs [TwoElectrodes],
+        Bridge: "bridge_probability", "probability of a bridge", PLAIN, Touching, ShareOfPrints("bridge"), IfMeasured(Everywhere), needs [TwoElectrodes],
             "share of prints in which conducting particles, seen from above, join two electrodes; upper bound if none";
         CapacityRatio: "capacity_ratio", "counter to working capacity", PLAIN, Counts, Continuous, IfMeasured(Everywhere), needs [TargetAndCounter, ActivePowder] listed [TargetAndCounter],
             "theoretical capacity of the counter electrodes over that of the targets";

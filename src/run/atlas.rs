@@ -9,13 +9,14 @@
 use super::nozzle::Nozzle;
 use super::{Progress, RunError};
 use motefall_physics::droplet::table::LandingTable;
-use motefall_physics::head::mist::MistTable;
-use motefall_physics::inputs::{Region, VariedInput};
+use motefall_physics::head::mist::{Flows, MistTable};
+use motefall_physics::inputs::{Layer, Region, VariedInput};
 use motefall_physics::jet::bore::shape::Shape;
 use motefall_physics::jet::exit::ExitProfile;
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::Grid;
 use motefall_physics::map::regions::RegionIndex;
+use motefall_physics::source::atomiser::{DropletSizes, ink_density};
 use rayon::prelude::*;
 use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -62,8 +63,13 @@ impl Family {
         }
     }
 
-    /// What tells this family from others.
-    fn key(&self) -> Vec<u64> {
+    /// The same for just this share, and these diameters and densities.
+    pub(crate) fn exact(nozzle: Nozzle, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
+        Self { nozzle, share, diameters, densities }
+    }
+
+    /// What tells this family from others, besides diameters and densities.
+    fn numbers(&self) -> [f64; 11] {
         let Nozzle { gas, radius, bore, exit, lift_factor } = &self.nozzle;
         let Shape { inlet_radius, slope, land, mixing_length } = *bore;
         [
@@ -78,19 +84,19 @@ impl Family {
             exit.blend().unwrap_or(f64::NAN),
             *lift_factor,
             self.share,
-            self.diameters[0],
-            self.diameters[1],
-            self.densities[0],
-            self.densities[1],
         ]
-        .map(f64::to_bits)
-        .to_vec()
     }
 
-    /// Flies a table at a total flow (m^3/s at the head) and a stand-off (m).
-    pub(crate) fn fly(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Result<LandingTable, RunError> {
-        let flyer = self.nozzle.flyer(total_flow, stand_off, self.share, store)?;
-        Ok(LandingTable::new(&flyer, self.diameters, self.densities))
+    fn key(&self) -> Vec<u64> {
+        let all = self.numbers().into_iter().chain(self.diameters).chain(self.densities);
+        all.map(f64::to_bits).collect()
+    }
+
+    /// The table at a total flow (m^3/s at the head) and a stand-off (m), flown unless the store has it.
+    pub(crate) fn table(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Result<LandingTable, RunError> {
+        let from: Vec<f64> = self.numbers().into_iter().chain([total_flow, stand_off]).collect();
+        let flyer = || self.nozzle.flyer(total_flow, stand_off, self.share, store);
+        LandingTable::kept(store, &from, [self.diameters, self.densities], flyer)
     }
 }
 
@@ -120,6 +126,13 @@ pub struct Atlas<'a> {
 /// Losses and drying to each side of a setting, for each varied input that they depend on: what the input is, how far to each side, and
 /// the two tables.
 pub(crate) type MistChanges = Vec<(VariedInput, f64, [MistTable; 2])>;
+
+/// All that losses and drying depend on, in words.
+pub(crate) fn mist_key(layer: &Layer, droplets: &DropletSizes) -> String {
+    let Layer { gas, flows, ink, atomiser, tube, head, .. } = layer;
+    let density = ink_density(ink);
+    format!("{gas:?} {flows:?} {:?} {density:?} {droplets:?} {:?} {tube:?} {head:?}", ink.solvents, atomiser.mist_load)
+}
 
 /// What was made last, by a key that says all that it depends on.
 struct Recent<T> {
@@ -165,9 +178,9 @@ impl<'a> Atlas<'a> {
         self.store
     }
 
-    /// Losses and drying, made anew unless the key, which says all that they depend on, is among those made last.
-    pub fn mist(&self, key: String, make: impl FnOnce() -> MistTable) -> Arc<MistTable> {
-        self.mists.get(key, make)
+    /// Losses and drying in a layer, made anew unless they are among those made last.
+    pub(crate) fn mist(&self, layer: &Layer, flows: &Flows, droplets: &DropletSizes) -> Arc<MistTable> {
+        self.mists.get(mist_key(layer, droplets), || MistTable::new(layer, flows, droplets))
     }
 
     /// The same for their changes.
@@ -241,7 +254,7 @@ impl<'a> Atlas<'a> {
                 Some(table) => Arc::clone(table),
                 None => {
                     let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
-                    Arc::new(family.fly(flow, stand_off, self.store)?)
+                    Arc::new(family.table(flow, stand_off, self.store)?)
                 }
             };
             tables.push(Some(table));
@@ -278,7 +291,7 @@ impl<'a> Atlas<'a> {
                     return Err(RunError::Cancelled);
                 }
                 let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
-                let table = family.fly(flow, stand_off, self.store)?;
+                let table = family.table(flow, stand_off, self.store)?;
                 progress.advance(1);
                 Ok(Arc::new(table))
             })

@@ -1,13 +1,13 @@
 //! How wide a line of a layer is, from where its mist lands: strokes of fills without a given spacing follow from it.
 
+use super::atlas::Atlas;
 use super::landed::{LandedClass, landed_classes};
 use super::nozzle::nominal_flyer;
 use super::{Progress, RunError};
 use motefall_physics::deposit::Spreading;
 use motefall_physics::droplet::Finder;
-use motefall_physics::head::mist::{Flows, MistTable};
+use motefall_physics::head::mist::Flows;
 use motefall_physics::inputs::{Layer, PathItem, Shape, Spacing};
-use motefall_physics::jet::store::FieldStore;
 use motefall_physics::materials::solvent::mixture_viscosity;
 use motefall_physics::source::atomiser::{liquid_parts, nominal_droplets, surface_tension};
 use std::f64::consts::TAU;
@@ -86,25 +86,25 @@ pub(crate) fn width_of_90_percent(classes: &[LandedClass]) -> Option<f64> {
 }
 
 /// Where the mist of a layer lands at the set flows and stand-off. Beads are left aside.
-pub(super) fn line(layer: &Layer, fields: &FieldStore) -> Result<Vec<LandedClass>, RunError> {
+pub(super) fn line(layer: &Layer, atlas: &Atlas<'_>) -> Result<Vec<LandedClass>, RunError> {
     let flows = Flows::new(layer);
     let droplets = nominal_droplets(layer);
-    let mist = MistTable::new(layer, &flows, &droplets);
+    let mist = atlas.mist(layer, &flows, &droplets);
     let viscosity = mixture_viscosity(&liquid_parts(&layer.ink, |s| s.viscosity));
     let spreading = Spreading::new(&layer.landing, viscosity, surface_tension(&layer.ink));
-    let finder = Finder::Direct(nominal_flyer(layer, &flows, fields)?);
+    let finder = Finder::Direct(nominal_flyer(layer, &flows, atlas.fields())?);
     Ok(landed_classes(layer, &finder, &mist, &droplets, &spreading))
 }
 
 /// Distance between the strokes of a layer's fills whose spacing was left out, m: half the width of the layer's line. `None` if none was left
 /// out, or nothing lands.
-pub fn spacing_from_line(layer: &Layer, fields: &FieldStore, progress: &dyn Progress) -> Result<Option<f64>, RunError> {
+pub fn spacing_from_line(layer: &Layer, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Option<f64>, RunError> {
     let is_left_out = |item: &PathItem| matches!(&item.shape, Shape::Filled(filled) if matches!(filled.spacing, Spacing::FromLineWidth { .. }));
     if !layer.path.iter().any(is_left_out) {
         return Ok(None);
     }
     progress.begin("working out how wide a line is", None);
-    let width = width_at_half_height(&line(layer, fields)?);
+    let width = width_at_half_height(&line(layer, atlas)?);
     let spacing = ((SPACING_PER_WIDTH * width / SPACING_STEP).round() * SPACING_STEP).max(LEAST_SPACING);
     Ok((width > 0.0).then_some(spacing))
 }

@@ -51,7 +51,7 @@ pub fn predict_keeping(
     progress.begin("measuring", None);
     let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
     progress.begin("repeating the print", Some(u64::from(wanted - 1)));
-    let doubts = || width_doubts(inputs, atlas.fields());
+    let doubts = || width_doubts(inputs, atlas);
     let (prints, doubts) =
         rayon::join(|| Prints::make(&setting, &measurer, first, wanted, most_kept, progress), doubts);
     let (doubts, prints) = (doubts?, prints?);
@@ -168,7 +168,7 @@ impl Prints {
         let far = Mutex::new(first.far.clone());
         let of_first = || {
             let mut watch = Stopwatch::new(progress);
-            let joined = if joins { measurer.joined(&first, &mut Lists::default()) } else { None };
+            let joined = if joins { measurer.joined(&first, 0, &mut Lists::default()) } else { None };
             // Its pictures and lists alone show heights.
             let pile = Pile::of(std::mem::take(&mut first.particles));
             watch.lap(Stage::Join);
@@ -221,7 +221,7 @@ fn others(
             }
             let Some(outcome) = printer.make(number, progress) else { return done };
             let mut watch = Stopwatch::new(progress);
-            let joined = measurer.joined(outcome, &mut lists);
+            let joined = measurer.joined(outcome, number, &mut lists);
             watch.lap(Stage::Join);
             let figures = measurer.measure_joined(outcome, joined.as_ref());
             watch.lap(Stage::Measure);

@@ -1,9 +1,9 @@
 //! How wide lines would be with other values of what is not known of a layer's flight.
 
 use super::RunError;
+use super::atlas::Atlas;
 use super::line_width::{line, width_of_90_percent};
 use motefall_physics::inputs::{FlightModel, Inputs, Layer};
-use motefall_physics::jet::store::FieldStore;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
@@ -46,7 +46,7 @@ pub struct Tried {
 }
 
 /// The doubts of each layer; `None` where droplets fly straight, or nothing lands.
-pub fn width_doubts(inputs: &Inputs, fields: &FieldStore) -> Result<Vec<Option<WidthDoubts>>, RunError> {
+pub fn width_doubts(inputs: &Inputs, atlas: &Atlas<'_>) -> Result<Vec<Option<WidthDoubts>>, RunError> {
     let mut known: HashMap<String, Option<WidthDoubts>> = HashMap::new();
     let of_layer = |(number, layer): (usize, &Layer)| {
         let unknown = ["head.half_angle_deg", "head.land_um"].map(|key| inputs.is_unverified(number, key));
@@ -56,7 +56,7 @@ pub fn width_doubts(inputs: &Inputs, fields: &FieldStore) -> Result<Vec<Option<W
         if let Some(doubts) = known.get(&key) {
             return Ok(doubts.clone());
         }
-        let doubts = doubts_of_layer(layer, unknown, fields)?;
+        let doubts = doubts_of_layer(layer, unknown, atlas)?;
         known.insert(key, doubts.clone());
         Ok(doubts)
     };
@@ -67,17 +67,17 @@ pub fn width_doubts(inputs: &Inputs, fields: &FieldStore) -> Result<Vec<Option<W
 fn doubts_of_layer(
     layer: &Layer,
     [half_angle, land]: [bool; 2],
-    fields: &FieldStore,
+    atlas: &Atlas<'_>,
 ) -> Result<Option<WidthDoubts>, RunError> {
     if layer.flight.model == FlightModel::Straight {
         return Ok(None);
     }
-    let Some(set) = width_of_90_percent(&line(layer, fields)?) else { return Ok(None) };
+    let Some(set) = width_of_90_percent(&line(layer, atlas)?) else { return Ok(None) };
     let tried = |values: &[f64], put: fn(&mut Layer, f64)| -> Vec<Tried> {
         let one = |value: &f64| {
             let mut layer = layer.clone();
             put(&mut layer, *value);
-            let width = width_of_90_percent(&line(&layer, fields).ok()?)?;
+            let width = width_of_90_percent(&line(&layer, atlas).ok()?)?;
             Some(Tried { value: *value, width })
         };
         values.par_iter().filter_map(one).collect()

@@ -2,6 +2,7 @@
 
 use crate::common::{Case, error, jets, mean, section};
 use motefall_physics::inputs::Inputs;
+use motefall_run::atlas::Atlas;
 use motefall_run::width_doubts::{Tried, WidthDoubts, width_doubts};
 
 /// A line of a shipped scenario, of a powder so fine that every droplet holds its share of it. Invented.
@@ -17,7 +18,7 @@ fn line(scenario: &str, speed: f64) -> Case {
 }
 
 fn doubts(inputs: &Inputs) -> WidthDoubts {
-    width_doubts(inputs, &jets()).expect("the jet converges").remove(0).expect("something lands")
+    width_doubts(inputs, &Atlas::new(&jets())).expect("the jet converges").remove(0).expect("something lands")
 }
 
 #[test]

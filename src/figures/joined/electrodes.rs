@@ -1,7 +1,7 @@
 //! The electrodes of a chip, prepared once for all prints.
 
 use super::outcome::Joined;
-use super::rules::{Rules, Solid};
+use super::rules::{Contacts, Rules, Solid};
 use super::sets::Sets;
 use crate::cells::Cells;
 use crate::stack::Dropper;
@@ -52,7 +52,7 @@ pub struct Lists {
 ///
 /// `solids` by powder; particles in order of landing.
 pub fn joined(particles: &[Particle], solids: &[Solid], electrodes: &[Outline], rules: Rules) -> Joined {
-    Electrodes::new(electrodes.to_vec()).joined(particles, solids, rules, &mut Lists::default())
+    Electrodes::new(electrodes.to_vec()).joined(particles, solids, rules, Contacts::InSpace, &mut Lists::default())
 }
 
 impl Electrodes {
@@ -92,9 +92,19 @@ impl Electrodes {
     /// A bridge is a chain of conducting particles on the bare chip of which one end touches one electrode, or a conducting particle
     /// over it, and the other end the other. What lies over an electrode belongs to it; a way that leads over a third electrode is the
     /// bridges that it is made of. Electrodes do not overlap.
-    pub fn joined(&self, particles: &[Particle], solids: &[Solid], rules: Rules, lists: &mut Lists) -> Joined {
+    pub fn joined(
+        &self,
+        particles: &[Particle],
+        solids: &[Solid],
+        rules: Rules,
+        contacts: Contacts,
+        lists: &mut Lists,
+    ) -> Joined {
         self.find_electrodes(particles, solids, rules, lists);
-        let active = self.active(particles, solids, rules, lists);
+        let active = match contacts {
+            Contacts::InSpace => Some(self.active(particles, solids, rules, lists)),
+            Contacts::FromAbove => None,
+        };
         self.find_bridges(particles, rules, lists);
         let clusters = self.clusters(particles, lists);
         Joined { active, bridges: lists.bridges.clone(), clusters }

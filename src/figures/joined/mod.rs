@@ -16,4 +16,4 @@ mod tests;
 
 pub use electrodes::{Electrodes, Gap, Lists, joined};
 pub use outcome::{ActiveShare, Bridging, GapCluster, GapOutcome, Joined};
-pub use rules::{Rules, Solid, TOUCH};
+pub use rules::{Contacts, Rules, Solid, TOUCH};

@@ -3,8 +3,8 @@
 /// What touches what in a print.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Joined {
-    /// Active particles over each electrode, in the order of the electrodes.
-    pub(crate) active: Vec<ActiveShare>,
+    /// Active particles over each electrode, in the order of the electrodes; `None` if only contacts seen from above were looked for.
+    pub(crate) active: Option<Vec<ActiveShare>>,
     /// Pairs of electrodes that conducting particles of the bare chip join seen from above, the lower number first.
     pub bridges: Vec<[usize; 2]>,
     /// Largest conducting cluster in each gap, in the order of [`super::Electrodes::gaps`].

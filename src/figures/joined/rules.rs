@@ -18,6 +18,15 @@ impl Default for Rules {
     }
 }
 
+/// Which contacts are looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Contacts {
+    /// Those seen from above.
+    FromAbove,
+    /// Those in space as well, for which particles are dropped.
+    InSpace,
+}
+
 /// The solid of a powder, as far as contacts ask.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Solid {

@@ -1,7 +1,7 @@
 //! What all prints of a setting are measured with.
 
 use crate::area::{Depths, RegionArea};
-use crate::joined::{Electrodes, Joined, Lists, Rules, Solid};
+use crate::joined::{Contacts, Electrodes, Joined, Lists, Rules, Solid};
 use crate::places::{self, Work};
 use crate::profile::Strip;
 use crate::statistics::FigureAt;
@@ -9,6 +9,10 @@ use crate::{Bridging, GapOutcome, Measured, MeasuringGrid, beam_view};
 use motefall_physics::inputs::{Inputs, PathItem, Region, Role, Shape};
 use motefall_physics::map::PrintOutcome;
 use motefall_physics::map::regions::RegionIndex;
+
+/// Prints in which heights of single particles are worked out, unless a limit asks for what follows from them: it takes about as long as
+/// the print itself, and a mean over so many is known well enough.
+pub const HEIGHT_PRINTS: u32 = 100;
 
 /// Measures prints of one setting; prepared once.
 ///
@@ -104,11 +108,14 @@ impl Measurer {
         self.inputs.acceptance.limits.iter().any(|limit| limit.figure.kind().needs_particles())
     }
 
-    /// What touches what in a print; `None` if its particles were not kept or the chip has no electrode. The lists serve print after print.
-    pub fn joined(&self, outcome: &PrintOutcome, lists: &mut Lists) -> Option<Joined> {
+    /// What touches what in the print of a number, from 0 on; `None` if its particles were not kept or the chip has no electrode. The lists
+    /// serve print after print.
+    pub fn joined(&self, outcome: &PrintOutcome, print: u32, lists: &mut Lists) -> Option<Joined> {
         let kept = outcome.far.prints() > 0 && outcome.particles.len() as u64 == outcome.landed_particles();
+        let is_asked = || self.inputs.acceptance.limits.iter().any(|limit| limit.figure.kind().needs_heights());
+        let contacts = if print < HEIGHT_PRINTS || is_asked() { Contacts::InSpace } else { Contacts::FromAbove };
         (kept && !self.electrodes.is_empty())
-            .then(|| self.electrodes.joined(&outcome.particles, &self.solids, Rules::default(), lists))
+            .then(|| self.electrodes.joined(&outcome.particles, &self.solids, Rules::default(), contacts, lists))
     }
 
     /// Takes what touches what out of the figures of all prints. A mean over those prints alone whose particles were few enough to be kept
@@ -146,7 +153,7 @@ impl Measurer {
 
     /// All figures of a print, SI; `None` where there is nothing to measure ([`Measurer::over_prints`] says why).
     pub fn measure(&self, outcome: &PrintOutcome) -> Vec<Option<Measured>> {
-        self.measure_joined(outcome, self.joined(outcome, &mut Lists::default()).as_ref())
+        self.measure_joined(outcome, self.joined(outcome, 0, &mut Lists::default()).as_ref())
     }
 
     /// The same with [`Measurer::joined`] at hand.

@@ -73,7 +73,7 @@ impl Measurer {
             mass: mass.iter().sum(),
             particles: count.particles.iter().sum(),
             active: of_powders.filter(|(_, capacity)| **capacity > 0.0).map(|(n, _)| n).sum(),
-            joined: joined.zip(over).map(|(joined, electrode)| joined.active[electrode]).filter(|a| a.particles > 0),
+            joined: over.and_then(|electrode| Some(joined?.active.as_ref()?[electrode])).filter(|a| a.particles > 0),
         }
     }
 }

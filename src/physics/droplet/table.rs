@@ -6,6 +6,7 @@
 //! the same relaxation time at these two, and the two answers are mixed.
 
 use super::track::{Arrival, Flyer, Sphere};
+use crate::jet::store::FieldStore;
 use crate::materials::drag;
 use rayon::prelude::*;
 
@@ -117,12 +118,54 @@ pub struct LandingTable {
 /// Relative density above the lightest up to which the light rows serve alone, and the span below which one level does.
 const SAME_DENSITY: f64 = 0.02;
 
+/// How tables are kept, and their layout: it changes whenever flights, rows or nodes do.
+const KIND: &str = "landing";
+const LAYOUT: f64 = 1.0;
+
 impl LandingTable {
     /// Flies the rows. Diameters (m) and densities (kg/m^3) give the range of the droplets to come.
     pub fn new(flyer: &Flyer, diameters: [f64; 2], densities: [f64; 2]) -> Self {
         let level = |reference| Level::new(flyer, diameters, densities, reference);
-        let dense = (densities[1] > densities[0] * (1.0 + SAME_DENSITY)).then(|| level(densities[1]));
+        let dense = Self::has_dense(densities).then(|| level(densities[1]));
         Self { light: level(densities[0]), dense, densities, share: 1.0, share_root: 1.0 }
+    }
+
+    /// The table of a setting that `from` describes whole: kept in the store, or flown by what `flyer` gives, and then kept.
+    pub fn kept<E>(
+        store: &FieldStore,
+        from: &[f64],
+        [diameters, densities]: [[f64; 2]; 2],
+        flyer: impl FnOnce() -> Result<Flyer, E>,
+    ) -> Result<Self, E> {
+        let from: Vec<f64> = [&[LAYOUT][..], from, &diameters, &densities].concat();
+        if let Some(kept) = store.kept(KIND, &from).and_then(|values| Self::from_numbers(densities, &values)) {
+            return Ok(kept);
+        }
+        let new = Self::new(&flyer()?, diameters, densities);
+        store.keep(KIND, &from, &new.numbers());
+        Ok(new)
+    }
+
+    /// All that a table that was flown holds, besides its densities.
+    fn numbers(&self) -> Vec<f64> {
+        let mut numbers = self.light.numbers();
+        self.dense.iter().for_each(|dense| numbers.extend(dense.numbers()));
+        numbers
+    }
+
+    fn from_numbers(densities: [f64; 2], numbers: &[f64]) -> Option<Self> {
+        let mut levels = numbers.chunks_exact(Level::NUMBERS);
+        let light = Level::from_numbers(levels.next()?)?;
+        let dense = levels.next().map(Level::from_numbers);
+        let wanted = usize::from(Self::has_dense(densities)) + 1;
+        (numbers.len() == wanted * Level::NUMBERS).then_some(())?;
+        let dense = if let Some(dense) = dense { Some(dense?) } else { None };
+        Some(Self { light, dense, densities, share: 1.0, share_root: 1.0 })
+    }
+
+    /// Whether droplets of these densities take more than one level.
+    fn has_dense(densities: [f64; 2]) -> bool {
+        densities[1] > densities[0] * (1.0 + SAME_DENSITY)
     }
 
     /// A table between others of the same densities and diameters, each with its weight; the weights sum to 1. `share` is what the
@@ -224,6 +267,51 @@ impl Between<'_> {
 }
 
 impl Level {
+    const ROWS: usize = {
+        let (mut rows, mut zone) = (0, 0);
+        while zone < ZONES {
+            rows += ZONE_ROWS[zone] + 1;
+            zone += 1;
+        }
+        rows
+    };
+    const NUMBERS: usize =
+        2 * ZONES + Self::ROWS * (2 + 2 * FLOW_NODES) + 6 + EQUIVALENCE_NODES[0] * EQUIVALENCE_NODES[1];
+
+    /// Start and nodes per unit of zones, rows, equivalence.
+    fn numbers(&self) -> Vec<f64> {
+        let Equivalence { range, diameters, densities, shift } = &self.equivalence;
+        let mut numbers: Vec<f64> = self.zones.iter().flat_map(|zone| [zone.start, zone.per_unit]).collect();
+        for Row { landing_share, wall_share, nodes } in &self.rows {
+            numbers.extend([*landing_share, *wall_share]);
+            numbers.extend(nodes.iter().flatten().map(|value| f64::from(*value)));
+        }
+        numbers.extend([range, diameters, densities].into_iter().flatten());
+        numbers.extend(shift);
+        numbers
+    }
+
+    fn from_numbers(numbers: &[f64]) -> Option<Self> {
+        let mut numbers = (numbers.len() == Self::NUMBERS).then(|| numbers.iter().copied())?;
+        let mut next = || numbers.next().unwrap_or(f64::NAN);
+        let mut first_row = 0;
+        let zones = ZONE_ROWS.map(|intervals| {
+            let zone = Zone { start: next(), per_unit: next(), first_row, intervals };
+            first_row += intervals + 1;
+            zone
+        });
+        let mut rows = Vec::with_capacity(Self::ROWS);
+        for _ in 0..Self::ROWS {
+            let (landing_share, wall_share) = (next(), next());
+            let nodes = [(); FLOW_NODES].map(|()| [next() as f32, next() as f32]);
+            rows.push(Row { landing_share, wall_share, nodes });
+        }
+        let mut pair = || [next(), next()];
+        let (range, diameters, densities) = (pair(), pair(), pair());
+        let shift = (0..EQUIVALENCE_NODES[0] * EQUIVALENCE_NODES[1]).map(|_| next()).collect();
+        Some(Self { rows, zones, equivalence: Equivalence { range, diameters, densities, shift } })
+    }
+
     fn new(flyer: &Flyer, diameters: [f64; 2], densities: [f64; 2], reference: f64) -> Self {
         let equivalence = Equivalence::new(flyer, diameters, densities, reference);
         let range = equivalence.range;
@@ -544,5 +632,71 @@ impl Equivalence {
         let low = at(0, 0) + fv * (at(0, 1) - at(0, 0));
         let high = at(1, 0) + fv * (at(1, 1) - at(1, 0));
         log + low + fu * (high - low)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::jet::bore::field::BoreField;
+    use crate::jet::bore::shape::Shape;
+    use crate::jet::exit::ExitProfile;
+    use crate::jet::field::Field;
+    use crate::jet::grid::Fineness;
+    use crate::jet::solver::{JetNumbers, Surroundings, solve};
+    use crate::materials::gas::{GasSpecies, GasState};
+
+    /// A nozzle of 75 um radius at 20 m/s.
+    fn flyer() -> Flyer {
+        let numbers = JetNumbers {
+            reynolds: 200.0,
+            stand_off_ratio: 5.0,
+            exit: ExitProfile::Blend(0.0),
+            surroundings: Surroundings::Open,
+        };
+        let shape = Shape { inlet_radius: 6.0, slope: 0.105, land: 1.0, mixing_length: 5.0 };
+        Flyer {
+            field: Some(Field::new(&solve(numbers, Fineness::Coarse).expect("converges"))),
+            bore: BoreField::similar(&shape, 0.0),
+            gas: GasState::new(GasSpecies::Nitrogen, 293.15, 101_325.0),
+            nozzle_radius: 75e-6,
+            exit_speed: 20.0,
+            core_share: 0.2,
+            lift_factor: 0.0,
+            refinement: 1.0,
+        }
+    }
+
+    #[test]
+    fn a_table_is_kept_whole_and_by_all_that_makes_it() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let store = FieldStore::in_folder(folder.path().join("jets"));
+        let ranges = [[20e-9, 8e-6], [900.0, 2500.0]];
+        let flown = || -> Result<Flyer, ()> { Ok(flyer()) };
+        let unasked = || -> Result<Flyer, ()> { panic!("it is kept") };
+        let new = LandingTable::kept(&store, &[1.0], ranges, flown).expect("it flies");
+        let kept = LandingTable::kept(&store, &[1.0], ranges, unasked).expect("it reads");
+        assert_eq!(format!("{new:?}"), format!("{kept:?}"));
+        let (q, log) = (0.4, (2.5e-6_f64).ln());
+        assert_eq!(new.find(q, log, 1300.0), kept.find(q, log, 1300.0));
+        assert!(matches!(new.find(q, log, 1300.0), Found::Landed { .. }));
+        for (from, ranges) in [(2.0, ranges), (1.0, [ranges[0], [900.0, 2400.0]]), (1.0, [[20e-9, 7e-6], ranges[1]])] {
+            assert_eq!(LandingTable::kept(&store, &[from], ranges, || Err("asked")).err(), Some("asked"));
+        }
+        // One level only, and numbers that do not make a table.
+        let one = LandingTable::new(&flyer(), ranges[0], [1000.0; 2]);
+        assert!(LandingTable::from_numbers([1000.0; 2], &one.numbers()).is_some());
+        assert!(LandingTable::from_numbers(ranges[1], &one.numbers()).is_none());
+        assert!(LandingTable::from_numbers([1000.0; 2], &one.numbers()[1..]).is_none());
+    }
+
+    /// Kept tables must not outlive the flights that made them: if this sum changes, flights or rows have changed, and so must [`LAYOUT`].
+    #[test]
+    fn another_flight_takes_another_layout() {
+        let table = LandingTable::new(&flyer(), [20e-9, 8e-6], [1000.0; 2]);
+        let sum: f64 = table.light.rows.iter().map(|row| row.landing_share + row.wall_share).sum();
+        let radii: f64 = table.light.rows.iter().flat_map(|row| row.nodes).map(|node| f64::from(node[0])).sum();
+        assert_eq!(LAYOUT, 1.0);
+        assert!((sum - 341.274_322).abs() < 1e-5 && (radii - 11.471_815).abs() < 1e-5, "{sum} {radii:e}");
     }
 }

@@ -1,4 +1,5 @@
-//! Solved bores and jets kept on disk, one file each, named by their dimensionless numbers.
+//! Solved bores and jets kept on disk, one file each, named by their dimensionless numbers; and what is worked out of them, named by a
+//! hash of the numbers that it follows from.
 //!
 //! A file is complete or absent: it is written beside its place and renamed, so runs may share a folder. A file that is
 //! damaged or from another version counts as absent. What is read back is bit for bit what was solved.
@@ -102,7 +103,7 @@ impl FieldStore {
         };
         let path = folder.join(bore_file(reynolds, &shape));
         let grid = BoreGrid::new(&shape, layer_thickness(reynolds, &shape), Fineness::Standard);
-        if let Some((newton_steps, psi, scaled_vorticity)) = read(&path, grid.len()) {
+        if let Some((newton_steps, psi, scaled_vorticity)) = read_fields(&path, grid.len()) {
             let kept = BoreSolution { reynolds, shape, grid, psi, scaled_vorticity, newton_steps };
             return Ok((Arc::new(kept), Origin::Kept));
         }
@@ -128,6 +129,20 @@ impl FieldStore {
         Ok(Flow { jet, bore, origin })
     }
 
+    /// Numbers kept of a kind that follow from these others, all of which say the same bit for bit.
+    pub(crate) fn kept(&self, kind: &str, from: &[f64]) -> Option<Vec<f64>> {
+        let (_, mut values) = read(&self.folder.as_ref()?.join(file_of(kind, from)))?;
+        let same = values.len() >= from.len() && values.iter().zip(from).all(|(a, b)| a.to_bits() == b.to_bits());
+        same.then(|| values.split_off(from.len()))
+    }
+
+    /// Keeps such numbers. A store that cannot be written is no error.
+    pub(crate) fn keep(&self, kind: &str, from: &[f64], values: &[f64]) {
+        if let Some(folder) = &self.folder {
+            keep(folder, &folder.join(file_of(kind, from)), 0, [from, values]);
+        }
+    }
+
     fn jet(&self, numbers: JetNumbers, source: Source<'_>) -> Result<(Arc<Solution>, Origin), JetError> {
         let solve = || solver::solve_jet(numbers, source, Fineness::Standard);
         let Some(folder) = &self.folder else {
@@ -135,7 +150,7 @@ impl FieldStore {
         };
         let path = folder.join(jet_file(numbers));
         let grid = solver::grid(numbers, Fineness::Standard);
-        if let Some((newton_steps, psi, zeta)) = read(&path, grid.len()) {
+        if let Some((newton_steps, psi, zeta)) = read_fields(&path, grid.len()) {
             let exit = source.on(&grid);
             return Ok((Arc::new(Solution { numbers, grid, exit, psi, zeta, newton_steps }), Origin::Kept));
         }
@@ -188,6 +203,11 @@ fn jet_file(numbers: JetNumbers) -> String {
     format!("jet{VERSION}-re{:.5e}-standoff{:.5e}-{exit}-{beside}.bin", numbers.reynolds, numbers.stand_off_ratio)
 }
 
+fn file_of(kind: &str, from: &[f64]) -> String {
+    let bytes: Vec<u8> = from.iter().flat_map(|value| value.to_le_bytes()).collect();
+    format!("jet{VERSION}-{kind}-{:016x}.bin", checksum(&bytes))
+}
+
 fn keep(folder: &Path, path: &Path, newton_steps: usize, fields: [&[f64]; 2]) {
     if fs::create_dir_all(folder).is_ok() && write(path, newton_steps, fields).is_ok() {
         remove_oldest(folder);
@@ -207,17 +227,26 @@ fn write(path: &Path, newton_steps: usize, fields: [&[f64]; 2]) -> Result<(), Wr
 }
 
 /// Newton steps and both fields of a file with a number of nodes.
-fn read(path: &Path, nodes: usize) -> Option<(usize, Vec<f64>, Vec<f64>)> {
-    let bytes = fs::read(path).ok()?;
-    let (body, sum) = bytes.split_at_checked(16 + 16 * nodes)?;
-    if sum != checksum(body).to_le_bytes() || &body[..8] != MAGIC || body[8..12] != VERSION.to_le_bytes() {
+fn read_fields(path: &Path, nodes: usize) -> Option<(usize, Vec<f64>, Vec<f64>)> {
+    let (newton_steps, mut values) = read(path)?;
+    if values.len() != 2 * nodes {
         return None;
     }
-    let newton_steps = u32::from_le_bytes(body[12..16].try_into().ok()?) as usize;
-    let values: Vec<f64> =
-        body[16..].chunks_exact(8).map(|b| f64::from_le_bytes(b.try_into().expect("eight bytes"))).collect();
-    let (first, second) = values.split_at(nodes);
-    Some((newton_steps, first.to_vec(), second.to_vec()))
+    let second = values.split_off(nodes);
+    Some((newton_steps, values, second))
+}
+
+/// Newton steps and all values of a file.
+fn read(path: &Path) -> Option<(usize, Vec<f64>)> {
+    let bytes = fs::read(path).ok()?;
+    let (body, sum) = bytes.split_at_checked(bytes.len().checked_sub(8)?)?;
+    let (head, values) = body.split_at_checked(16)?;
+    if sum != checksum(body).to_le_bytes() || &head[..8] != MAGIC || head[8..12] != VERSION.to_le_bytes() {
+        return None;
+    }
+    let newton_steps = u32::from_le_bytes(head[12..16].try_into().ok()?) as usize;
+    let (values, []) = values.as_chunks::<8>() else { return None };
+    Some((newton_steps, values.iter().map(|value| f64::from_le_bytes(*value)).collect()))
 }
 
 /// FNV-1a, 64 bit (Fowler, Noll & Vo 1991): finds damage, not malice.
@@ -272,6 +301,23 @@ mod tests {
         fs::write(&path, b"short").expect("writable");
         assert_eq!(store.obtain(NUMBERS).expect("solves again").origin, Origin::Solved);
         assert_eq!(store.obtain(NUMBERS).expect("reads").origin, Origin::Kept);
+    }
+
+    #[test]
+    fn numbers_are_kept_by_what_they_follow_from() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let store = FieldStore::in_folder(folder.path().join("jets"));
+        let (from, other) = ([1.0, f64::NAN, 3.0], [1.0, f64::NAN, 3.1]);
+        assert_eq!(store.kept("tables", &from), None);
+        store.keep("tables", &from, &[0.1, -0.0]);
+        let kept = store.kept("tables", &from).expect("it is there");
+        assert_eq!(kept.iter().map(|value| value.to_bits()).collect::<Vec<_>>(), [0.1_f64, -0.0].map(f64::to_bits));
+        assert_eq!(store.kept("tables", &other), None);
+        // Another list under the same name, as if two had the same hash.
+        let folder = folder.path().join("jets");
+        fs::rename(folder.join(file_of("tables", &from)), folder.join(file_of("tables", &other))).expect("renames");
+        assert_eq!(store.kept("tables", &other), None);
+        assert_eq!(FieldStore::none().kept("tables", &from), None);
     }
 
     #[test]

@@ -6,7 +6,7 @@ use crate::nozzle::{ExitFlow, Nozzle, exit_flow, nominal_flyer};
 use crate::{Progress, RunError};
 use motefall_figures::LandingPoint;
 use motefall_physics::droplet::Finder;
-use motefall_physics::droplet::table::{Found, LandingTable};
+use motefall_physics::droplet::table::Found;
 use motefall_physics::head::mist::{Flows, MistTable};
 use motefall_physics::inputs::{FlightModel, LandingMethod, Layer, Variation, VariedInput, farthest};
 use motefall_physics::jet::exit::LARGEST_MACH;
@@ -53,21 +53,16 @@ impl Flights {
         let densities = density_range(layer, mist);
         let diameters = [LEAST_DIAMETER, droplets.at_deviate(DEVIATE_LIMIT).max(2.0 * LEAST_DIAMETER)];
         let landings = landings(layer, spread, flows, diameters, densities, atlas, progress)?;
+        let direct = layer.flight.model == FlightModel::Straight || layer.flight.landing == LandingMethod::Direct;
+        if landings.is_none() && layer.flight.model == FlightModel::SolvedJet {
+            progress.begin("solving the jet and tracking droplets to the chip", None);
+        }
         let finder = match &landings {
             Some(grid) => Finder::Table(grid.at(flows.total(), layer.flight.stand_off, flows.core_share())),
+            None if direct => Finder::Direct(nominal_flyer(layer, flows, atlas.fields())?),
             None => {
-                if layer.flight.model == FlightModel::SolvedJet {
-                    progress.begin("solving the gas jet", None);
-                }
-                let flyer = nominal_flyer(layer, flows, atlas.fields())?;
-                go_on()?;
-                let direct = flyer.field.is_none() || layer.flight.landing == LandingMethod::Direct;
-                progress.begin("tracking droplets to the chip", None);
-                if direct {
-                    Finder::Direct(flyer)
-                } else {
-                    Finder::Table(LandingTable::new(&flyer, diameters, densities))
-                }
+                let family = Family::exact(nozzle, flows.core_share(), diameters, densities);
+                Finder::Table(family.table(flows.total(), layer.flight.stand_off, atlas.fields())?)
             }
         };
         let landing_curve = landing_curve(&finder, droplets, densities[0]);

@@ -1,10 +1,10 @@
 //! Flows and mist of a layer, and how the mist changes with what differs between prints.
 
-use crate::atlas::{Atlas, MistChanges};
+use crate::atlas::{Atlas, MistChanges, mist_key};
 use crate::spread::Deviations;
 use motefall_physics::head::mist::{Flows, MistTable};
 use motefall_physics::inputs::{Layer, Variation, VariedInput};
-use motefall_physics::source::atomiser::{DropletSizes, ink_density, nominal_droplets};
+use motefall_physics::source::atomiser::{DropletSizes, nominal_droplets};
 use rayon::prelude::*;
 use std::sync::Arc;
 
@@ -24,7 +24,7 @@ impl LayerMist {
     pub(crate) fn new(layer: &Layer, spread: &[Variation], atlas: &Atlas<'_>) -> Self {
         let flows = Flows::new(layer);
         let droplets = nominal_droplets(layer);
-        let mist = atlas.mist(mist_key(layer, &droplets), || MistTable::new(layer, &flows, &droplets));
+        let mist = atlas.mist(layer, &flows, &droplets);
         let near = rounded_flows(layer);
         let mist_changes = atlas.mist_changes(
             format!("{} {:?}", mist_key(&near, &droplets), mist_variations(spread).collect::<Vec<_>>()),
@@ -47,13 +47,6 @@ pub(super) fn factor_of(deviations: &Deviations, input: VariedInput) -> Option<f
 /// Variations that losses and drying depend on.
 fn mist_variations(spread: &[Variation]) -> impl Iterator<Item = &Variation> {
     spread.iter().filter(|v| v.sd > 0.0 && factor_of(&Deviations::NONE, v.input).is_some())
-}
-
-/// All that losses and drying depend on, in words.
-fn mist_key(layer: &Layer, droplets: &DropletSizes) -> String {
-    let Layer { gas, flows, ink, atomiser, tube, head, .. } = layer;
-    let density = ink_density(ink);
-    format!("{gas:?} {flows:?} {:?} {density:?} {droplets:?} {:?} {tube:?} {head:?}", ink.solvents, atomiser.mist_load)
 }
 
 /// The same layer at flows of a coarse lattice, which neighbouring settings have in common.

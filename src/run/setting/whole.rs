@@ -43,7 +43,7 @@ impl<'a> Setting<'a> {
 
     /// The same with landing tables that settings share.
     pub(crate) fn in_atlas(inputs: &'a Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Self, RunError> {
-        let spacings = inputs.layers.iter().map(|layer| spacing_from_line(layer, atlas.fields(), progress));
+        let spacings = inputs.layers.iter().map(|layer| spacing_from_line(layer, atlas, progress));
         let spacings = spacings.collect::<Result<Vec<_>, _>>()?;
         let mut layers = Vec::with_capacity(inputs.layers.len());
         let mut first_block = 0;

@@ -161,7 +161,7 @@ fn prints(
             let (mut lists, mut figures, mut ids, mut fullest) = (Lists::default(), Vec::new(), Vec::new(), 0);
             for print in start(run)..start(run + 1) {
                 let outcome = printer.make(print, progress)?;
-                figures.push(measurer.measure_joined(outcome, measurer.joined(outcome, &mut lists).as_ref()));
+                figures.push(measurer.measure_joined(outcome, measurer.joined(outcome, print, &mut lists).as_ref()));
                 fullest = fullest.max(outcome.landed_particles());
                 if print == 0 {
                     ids = cautions::cautions(setting, outcome, &[]).iter().map(|caution| caution.kind).collect();
