@@ -170,7 +170,7 @@ impl Prints {
             let mut watch = Stopwatch::new(progress);
             let joined = if joins { measurer.joined(&first, 0, &mut Lists::default()) } else { None };
             // Its pictures and lists alone show heights.
-            let pile = Pile::of(std::mem::take(&mut first.particles));
+            let pile = Pile::of(first.particles.take().unwrap_or_default());
             watch.lap(Stage::Join);
             let figures = measurer.measure_joined(&first, joined.as_ref());
             watch.lap(Stage::Measure);
@@ -211,8 +211,9 @@ fn others(
     // Prints are handed out in their order.
     let next = AtomicU32::new(1);
     let threads = printing_threads(setting).min(wanted as usize);
+    let keep = if measurer.particles_matter() { Keep::FiguresAndParticles } else { Keep::FiguresAndFarMap };
     let of_thread = |_| {
-        let mut printer = Printer::keeping(setting, Keep::FiguresAndParticles).at_most(most_kept);
+        let mut printer = Printer::keeping(setting, keep).at_most(most_kept);
         let (mut lists, mut done) = (Lists::default(), Vec::new());
         loop {
             let number = next.fetch_add(1, Ordering::Relaxed);

@@ -37,7 +37,7 @@ atomiser = { droplet_median_um = 2.2, droplet_gsd = 1.3, mist_load_ul_per_l = 10
 "#;
 
 fn particles(inputs: &Inputs) -> Vec<Particle> {
-    print_parallel(&setting(inputs), 0, Keep::Particles, MOST_KEPT, &Silent).expect("runs").particles
+    print_parallel(&setting(inputs), 0, Keep::Particles, MOST_KEPT, &Silent).expect("runs").particles.expect("kept")
 }
 
 fn with(rule: &str, load: f64) -> Inputs {

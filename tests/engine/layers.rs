@@ -67,6 +67,10 @@ fn print(inputs: &Inputs, number: u32) -> PrintOutcome {
     print_parallel(&setting(inputs), number, Keep::Particles, MOST_KEPT, &Silent).expect("runs")
 }
 
+fn kept(print: &PrintOutcome) -> &[Particle] {
+    print.particles.as_deref().expect("they are few")
+}
+
 /// Height at which a particle first touches the plane or one of these, each pair compared.
 fn contact(p: &Particle, below: &[(Particle, f64)]) -> f64 {
     let contacts = below.iter().filter_map(|(q, z)| {
@@ -82,10 +86,10 @@ fn a_later_layer_rests_on_the_earlier_ones() {
     let inputs = two().inputs();
     let (alone, both) = (print(&first_alone(&inputs), 0), print(&inputs, 0));
     // The first layer is the same with and without a second one, and lies below it in the list.
-    let bed = alone.particles.len();
-    assert!(both.particles[..bed] == alone.particles[..]);
-    assert!(both.particles.windows(2).all(|pair| pair[0].droplet <= pair[1].droplet));
-    let both: Vec<(Particle, f64)> = Pile::of(both.particles).iter().map(|(p, z)| (*p, z)).collect();
+    let bed = kept(&alone).len();
+    assert!(kept(&both).starts_with(kept(&alone)));
+    assert!(kept(&both).is_sorted_by_key(|particle| particle.droplet));
+    let both: Vec<(Particle, f64)> = Pile::of(kept(&both).to_vec()).iter().map(|(p, z)| (*p, z)).collect();
     let (bed, cover) = both.split_at(bed);
     assert!(bed.len() > 3000 && cover.len() > 300, "{} and {}", bed.len(), cover.len());
     let mut raised = 0;
@@ -163,7 +167,7 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
         let drawn = spread::draw(&inputs, number);
         let print = print_parallel(&shared, number, Keep::Particles, MOST_KEPT, &Silent).expect("runs");
         for (layer, powder) in [(0, 0u16), (1, 2)] {
-            let own: Vec<&Particle> = print.particles.iter().filter(|p| p.powder == powder).collect();
+            let own: Vec<&Particle> = kept(&print).iter().filter(|p| p.powder == powder).collect();
             let n = own.len() as f64;
             // Lines of 60 and 40 um about the origin: their middle lies where the chip was shifted to.
             let middle = own.iter().map(|p| p.x).sum::<f64>() / n;
@@ -189,10 +193,7 @@ fn layers_share_the_benchs_deviations_and_draw_their_own() {
     let alone = first_alone(&inputs);
     assert_eq!(spread::draw(&alone, 3), spread::draw(&inputs, 3)[..2]);
     let (alone, both) = (print(&alone, 3), print(&inputs, 3));
-    assert!(
-        both.particles[..alone.particles.len()] == alone.particles[..]
-            && both.tallies.layers()[0].fates == alone.tally_of_wider()
-    );
+    assert!(kept(&both).starts_with(kept(&alone)) && both.tallies.layers()[0].fates == alone.tally_of_wider());
 }
 
 /// Counts of a print of the first layer's two powders beside the three of the whole print.
@@ -219,7 +220,7 @@ fn two_layers_are_the_same_bytes_on_any_number_of_threads() {
         pool.install(|| print(&inputs, 0))
     };
     let one = with(1);
-    assert!(one.particles.len() > 3000 && one.tallies.layers().len() == 2);
+    assert!(kept(&one).len() > 3000 && one.tallies.layers().len() == 2);
     for threads in [2, 7] {
         let many = with(threads);
         assert!(many.canvas == one.canvas && many.tallies == one.tallies, "{threads} threads");

@@ -74,7 +74,7 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
         tallies,
         lines: vec![],
         far: FarMap::new(inputs.chip),
-        particles: vec![],
+        particles: None,
         not_simulated: 0.0,
     })[at]
         .expect("a value")
@@ -176,7 +176,7 @@ fn an_electrode_of_chance_and_its_counter() {
                 tallies,
                 lines: vec![],
                 far,
-                particles: vec![],
+                particles: None,
                 not_simulated: 0.0,
             })
         })

@@ -37,11 +37,11 @@ pub struct Solid {
 }
 
 impl Solid {
-    pub(super) fn conducts(&self) -> bool {
+    pub(crate) fn conducts(&self) -> bool {
         self.conduction == Conduction::Conducting
     }
 
-    pub(super) fn is_active(&self) -> bool {
+    pub(crate) fn is_active(&self) -> bool {
         self.capacity > 0.0
     }
 }

@@ -111,11 +111,17 @@ impl Measurer {
     /// What touches what in the print of a number, from 0 on; `None` if its particles were not kept or the chip has no electrode. The lists
     /// serve print after print.
     pub fn joined(&self, outcome: &PrintOutcome, print: u32, lists: &mut Lists) -> Option<Joined> {
-        let kept = outcome.far.prints() > 0 && outcome.particles.len() as u64 == outcome.landed_particles();
         let is_asked = || self.inputs.acceptance.limits.iter().any(|limit| limit.figure.kind().needs_heights());
         let contacts = if print < HEIGHT_PRINTS || is_asked() { Contacts::InSpace } else { Contacts::FromAbove };
-        (kept && !self.electrodes.is_empty())
-            .then(|| self.electrodes.joined(&outcome.particles, &self.solids, Rules::default(), contacts, lists))
+        // Of what neither conducts nor is active, nobody asks where it lies.
+        let particles = if self.particles_matter() { outcome.particles.as_deref()? } else { &[] };
+        let joined = || self.electrodes.joined(particles, &self.solids, Rules::default(), contacts, lists);
+        (!self.electrodes.is_empty()).then(joined)
+    }
+
+    /// Whether single particles matter to [`Measurer::joined`].
+    pub fn particles_matter(&self) -> bool {
+        !self.electrodes.is_empty() && self.solids.iter().any(|solid| solid.conducts() || solid.is_active())
     }
 
     /// Takes what touches what out of the figures of all prints. A mean over those prints alone whose particles were few enough to be kept

@@ -34,7 +34,7 @@ impl Print {
             picture: None,
             tallies: Tallies::new(1, powders, inputs.regions.len()),
             lines: vec![],
-            particles: vec![],
+            particles: None,
             not_simulated: 0.0,
         };
         Self { index: RegionIndex::new(&inputs.regions, grid), inputs, outcome }

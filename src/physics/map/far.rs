@@ -15,6 +15,8 @@ const LEAST_TILE: f64 = 5e-6;
 #[derive(Debug, Clone, PartialEq)]
 pub struct FarMap {
     grid: Grid,
+    /// Tiles per length, 1/m.
+    per_metre: f64,
     counts: Vec<u64>,
     prints: u32,
 }
@@ -29,7 +31,12 @@ impl FarMap {
         let side = |length: f64| ((length / pitch - 1e-9).ceil().max(1.0)) as usize;
         let (columns, rows) = (side(chip.width), side(chip.height));
         let origin = [columns, rows].map(|count| -0.5 * count as f64 * pitch);
-        Self { grid: Grid { origin, pitch, columns, rows }, counts: vec![0; columns * rows], prints: 0 }
+        Self {
+            grid: Grid { origin, pitch, columns, rows },
+            per_metre: 1.0 / pitch,
+            counts: vec![0; columns * rows],
+            prints: 0,
+        }
     }
 
     /// Where the tiles lie.
@@ -50,7 +57,7 @@ impl FarMap {
     /// Counts a particle by its centre; beyond the tiles it counts nowhere.
     #[inline]
     pub fn add(&mut self, point: [f64; 2]) {
-        let [column, row] = [0, 1].map(|k| (point[k] - self.grid.origin[k]) / self.grid.pitch);
+        let [column, row] = [0, 1].map(|k| (point[k] - self.grid.origin[k]) * self.per_metre);
         if column >= 0.0 && row >= 0.0 && column < self.grid.columns as f64 && row < self.grid.rows as f64 {
             self.counts[row as usize * self.grid.columns + column as usize] += 1;
         }

@@ -65,8 +65,8 @@ pub struct PrintOutcome {
     pub lines: Vec<LineVolume>,
     /// Particles on coarse tiles of the whole chip; nothing counted if only the figures were wanted.
     pub far: FarMap,
-    /// Particles in order of landing; empty if they were too many to keep or not asked for.
-    pub particles: Vec<Particle>,
+    /// Particles in order of landing; `None` if they were too many to keep or not asked for.
+    pub particles: Option<Vec<Particle>>,
     /// Droplets expected but left out because of the droplet budget.
     pub not_simulated: f64,
 }

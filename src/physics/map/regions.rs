@@ -36,6 +36,8 @@ pub struct RegionIndex {
     /// Order in which regions claim a point.
     order: Vec<usize>,
     grid: Grid,
+    /// Pixels per length, 1/m.
+    per_metre: f64,
     /// Box around each region: most points lie in few of them.
     boxes: Vec<Bounds>,
     labels: Vec<Label>,
@@ -54,6 +56,7 @@ impl RegionIndex {
             regions: regions.to_vec(),
             order,
             grid,
+            per_metre: 1.0 / grid.pitch,
             boxes: regions.iter().map(|region| bounds(&region.outline)).collect(),
             labels: Vec::new(),
             tiles: Vec::new(),
@@ -127,8 +130,7 @@ impl RegionIndex {
     /// The region under a point.
     #[inline]
     pub fn of(&self, point: [f64; 2]) -> Option<usize> {
-        let u = (point[0] - self.grid.origin[0]) / self.grid.pitch;
-        let v = (point[1] - self.grid.origin[1]) / self.grid.pitch;
+        let [u, v] = [0, 1].map(|k| (point[k] - self.grid.origin[k]) * self.per_metre);
         if u < 0.0 || v < 0.0 || u >= self.grid.columns as f64 || v >= self.grid.rows as f64 {
             return self.exact(point);
         }

@@ -137,7 +137,7 @@ fn print(change: impl FnOnce(&mut PrintOutcome)) -> Case {
             tallies,
             lines: vec![],
             far: FarMap::new(inputs.chip),
-            particles: vec![],
+            particles: None,
             not_simulated: 0.0,
         }
     };

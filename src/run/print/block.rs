@@ -440,11 +440,11 @@ impl<'a> Block<'a> {
         if let Some(picture) = &mut outcome.picture {
             landed.iter().for_each(|Landed { grain, point, .. }| picture.stamp(point[0], point[1], grain));
         }
-        if keep != Keep::Figures {
+        if keep.far_map() {
             landed.iter().for_each(|landed| outcome.far.add(landed.point));
         }
-        if keep.particles() {
-            outcome.particles.extend(landed.iter().map(|Landed { grain, point, droplet, .. }| Particle {
+        if let Some(particles) = &mut outcome.particles {
+            particles.extend(landed.iter().map(|Landed { grain, point, droplet, .. }| Particle {
                 x: point[0],
                 y: point[1],
                 diameter: grain.diameter,

@@ -28,7 +28,9 @@ pub enum Keep {
     Maps,
     /// What the figures need, and faster: same particles on the chip and same figures, but no fates and sizes of droplets.
     Figures,
-    /// The same, and the particles, and the coarse map.
+    /// The same, and the coarse map.
+    FiguresAndFarMap,
+    /// The same, and the coarse map and the particles.
     FiguresAndParticles,
 }
 
@@ -36,6 +38,11 @@ impl Keep {
     /// Whether particles are kept.
     fn particles(self) -> bool {
         matches!(self, Self::Particles | Self::FiguresAndParticles)
+    }
+
+    /// Whether the coarse map is kept.
+    fn far_map(self) -> bool {
+        self != Self::Figures
     }
 
     /// Whether droplets are followed of which no figure asks.
@@ -62,7 +69,7 @@ impl Worker {
             tallies: Tallies::new(setting.layers.len(), powders, regions),
             lines: vec![LineVolume::default(); setting.lanes.len()],
             far: FarMap::new(setting.inputs.chip),
-            particles: Vec::new(),
+            particles: keep.particles().then(Vec::new),
             not_simulated: Thinning::new(setting).left_out(setting),
         };
         Self { outcome, batches: Batches::default(), screened: vec![0; CLASSES], keep }
@@ -101,8 +108,7 @@ pub fn print_parallel(
                     return (worker.outcome, kept);
                 }
                 job.land(block, &mut worker, &mut watch);
-                if keep.particles() {
-                    let particles = std::mem::take(&mut worker.outcome.particles);
+                if let Some(particles) = worker.outcome.particles.replace(Vec::new()).filter(|_| keep.particles()) {
                     let so_far = landed.fetch_add(particles.len(), Ordering::Relaxed) + particles.len();
                     if so_far <= most_kept {
                         kept.push((block, particles));
@@ -132,12 +138,12 @@ pub fn print_parallel(
     }
     // Layers follow each other, and so do their blocks: later ones come to rest on earlier ones.
     listed.sort_by_key(|(block, _)| *block);
-    if landed.into_inner() > most_kept {
-        listed = Vec::new();
-    }
-    // With the room they need: a list that grows takes up to twice as much.
-    whole.particles = Vec::with_capacity(listed.iter().map(|(_, particles)| particles.len()).sum());
-    listed.into_iter().for_each(|(_, particles)| whole.particles.extend(particles));
+    whole.particles = (keep.particles() && landed.into_inner() <= most_kept).then(|| {
+        // With the room they need: a list that grows takes up to twice as much.
+        let mut all = Vec::with_capacity(listed.iter().map(|(_, particles)| particles.len()).sum());
+        listed.into_iter().for_each(|(_, particles)| all.extend(particles));
+        all
+    });
     whole.far.begin_print();
     Ok(whole)
 }
@@ -189,23 +195,20 @@ impl<'a> Printer<'a> {
         self.worker.outcome.picture.iter_mut().for_each(Canvas::clear);
         self.worker.outcome.tallies.clear();
         self.worker.outcome.lines.fill(LineVolume::default());
-        if self.worker.keep != Keep::Figures {
+        if self.worker.keep.far_map() {
             self.worker.outcome.far.clear();
             self.worker.outcome.far.begin_print();
-            self.worker.outcome.particles.clear();
+        }
+        if self.worker.keep.particles() {
+            self.worker.outcome.particles.get_or_insert_default().clear();
         }
         watch.lap(Stage::Prepare);
-        let mut too_many = false;
         for block in 0..self.setting.blocks() {
             if block % CANCEL_BLOCKS == 0 && progress.cancelled() {
                 return None;
             }
             job.land(block, &mut self.worker, &mut watch);
-            let particles = &mut self.worker.outcome.particles;
-            if too_many || particles.len() > self.most_kept {
-                too_many = true;
-                *particles = Vec::new();
-            }
+            self.worker.outcome.particles.take_if(|particles| particles.len() > self.most_kept);
         }
         Some(&self.worker.outcome)
     }

@@ -156,7 +156,8 @@ fn prints(
         .into_par_iter()
         .map(|run| {
             // Single particles cost time and are kept only if a limit asks for what touches what.
-            let keep = if measurer.needs_particles() { Keep::FiguresAndParticles } else { Keep::Figures };
+            let matter = measurer.needs_particles() && measurer.particles_matter();
+            let keep = if matter { Keep::FiguresAndParticles } else { Keep::Figures };
             let mut printer = Printer::keeping(setting, keep).at_most(most_kept);
             let (mut lists, mut figures, mut ids, mut fullest) = (Lists::default(), Vec::new(), Vec::new(), 0);
             for print in start(run)..start(run + 1) {
