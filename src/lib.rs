@@ -29,18 +29,22 @@
 
 use std::path::Path;
 
-pub use motefall_figures::sweep::SweepResult;
-pub use motefall_figures::{Caution, Estimate, FigureKind, FigureRow, LimitOutcome, Prediction, Severity, Verdict};
+pub use motefall_figures::sweep::{PointRecord, SweepResult};
+pub use motefall_figures::{
+    Budget, Caution, CautionKind, Distribution, Estimate, Figure, FigureKind, FigureRow, LimitOutcome, Maps, Measured,
+    Pile, Prediction, Profile, Severity, Verdict, estimate_at,
+};
 pub use motefall_files::whole_file::WriteError;
 pub use motefall_files::whole_folder::{Earlier, FolderError};
 pub use motefall_output::{OutputError, Took, Written};
-pub use motefall_physics::inputs::{Inputs, PrintCount};
+pub use motefall_physics::inputs::{Inputs, Limit, PrintCount};
 pub use motefall_physics::jet::store::FieldStore;
+pub use motefall_run::print::StageTimes;
 pub use motefall_run::sweep::point::Shared;
-pub use motefall_run::sweep::store::{Shard, StoreError};
+pub use motefall_run::sweep::store::{Opened, Shard, StoreError};
 pub use motefall_run::sweep::{SweepError, Watch};
 pub use motefall_run::{Progress, RunError, Silent};
-pub use motefall_scenario::{Fault, Faults, Scenario, SweepScenario, load, load_sweep};
+pub use motefall_scenario::{Fault, Faults, Scenario, Style, SweepScenario, load, load_sweep, parse, parse_sweep};
 
 /// Predicts what a scenario's print leaves. `jets` keeps solved gas jets for the next time; `progress` is told how far it is and may stop it.
 ///

@@ -182,9 +182,9 @@ impl RegionArea {
         let (mut filled, mut covered) = (0u64, 0u64);
         self.visit(canvas, &to_paths, |square| {
             // The deposit of a square lies on its covered part.
-            let on_covered = square.paths * (SUB * SUB) as f64 / square.covered.max(1) as f64;
+            let is_too_thick = square.paths * (SUB * SUB) as f64 > limit * square.covered.max(1) as f64;
             let bare = square.inside - square.covered_inside;
-            area.add(square.covered_inside, bare, on_covered > limit, layers_too_thick);
+            area.add(square.covered_inside, bare, is_too_thick, layers_too_thick);
             covered += square.covered_inside;
             if square.volume == 0 {
                 return;

@@ -92,8 +92,11 @@ impl AreaCounts {
     /// Counts sub-pixels of a region: those covered and those bare, and whether each kind is too thick.
     #[inline]
     pub(crate) fn add(&mut self, covered: u64, bare: u64, covered_too_thick: bool, bare_too_thick: bool) {
-        *(if covered_too_thick { &mut self.too_thick } else { &mut self.usable }) += covered;
-        *(if bare_too_thick { &mut self.too_thick } else { &mut self.bare }) += bare;
+        // No branch: whether a square is too thick is not to be guessed.
+        let part = |all: u64, counts: bool| all * u64::from(counts);
+        self.too_thick += part(covered, covered_too_thick) + part(bare, bare_too_thick);
+        self.usable += part(covered, !covered_too_thick);
+        self.bare += part(bare, !bare_too_thick);
     }
 
     /// All that was counted.

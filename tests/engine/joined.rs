@@ -75,7 +75,7 @@ fn what_lands_decides_whether_particles_are_kept() {
     assert!(knows_all(&p) && (room as u64) < left);
     let [report, _] = report_and_terminal(&p);
     assert!(report.contains("Bridges between electrodes: probability") && report.contains("A: particle scale."));
-    assert!(report.contains("Particles over the whole chip"));
+    assert!(report.contains("All particles that landed on the chip"));
 }
 
 #[test]
@@ -91,7 +91,7 @@ fn too_many_particles_are_told_where_the_answer_would_stand() {
     assert!(p.far == whole.far && p.far.prints() == 2);
     let [report, words] = report_and_terminal(&p);
     assert!(report.contains("Joined particles and bridges between electrodes: not known"));
-    assert!(report.contains("Particles over the whole chip"));
+    assert!(report.contains("All particles that landed on the chip"));
     assert!(report.contains("is not known (required at least"), "the verdict calls it unknown, not failed");
     assert!(!report.contains("was met in 0 of"));
     assert!(words.contains("not known") && words.contains("fewer passes, a shorter path or a smaller area"), "{words}");

@@ -1,9 +1,10 @@
 //! The scenario as it was understood.
 
+use crate::numbers;
 use crate::page::table;
 use maud::{Markup, html};
 use motefall_figures::Prediction;
-use serde_json::Value;
+use serde_json::{Number, Value};
 
 /// Most rows of a section.
 const MOST_ROWS: usize = 300;
@@ -13,6 +14,7 @@ fn leaves(value: &Value, key: &str, out: &mut Vec<(String, String)>) {
     let plain = |v: &Value| match v {
         Value::String(s) => s.clone(),
         Value::Null => "–".into(),
+        Value::Number(number) => as_given(number),
         other => other.to_string(),
     };
     match value {
@@ -32,6 +34,15 @@ fn leaves(value: &Value, key: &str, out: &mut Vec<(String, String)>) {
             out.push((key.into(), format!("{}{more}", shown.join(", "))));
         }
         other => out.push((key.into(), plain(other))),
+    }
+}
+
+/// A number as it was given: all its digits, and none that say nothing.
+fn as_given(number: &Number) -> String {
+    const EXACT: f64 = 9e15;
+    match number.as_f64() {
+        Some(value) if value.fract() == 0.0 && (0.0..EXACT).contains(&value) => numbers::count(value as u64),
+        _ => number.to_string(),
     }
 }
 

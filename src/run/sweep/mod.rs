@@ -56,6 +56,14 @@ pub trait Watch: Sync {
     fn cancelled(&self) -> bool;
 }
 
+impl Watch for crate::Silent {
+    fn begin(&self, _: Opened, _: u64) {}
+    fn stored(&self, _: &PointRecord) {}
+    fn cancelled(&self) -> bool {
+        false
+    }
+}
+
 /// Why a sweep did not reach its end. What is stored stays, and the same sweep goes on from there.
 #[derive(Debug, thiserror::Error)]
 pub enum SweepError {

@@ -55,10 +55,10 @@ pub(super) fn far_map(p: &Prediction) -> Result<Option<Markup>, png::EncodingErr
         figure {
             div style=(format!("max-width:{:.0}px;margin:0 auto", fit.width)) { (PreEscaped(svg)) }
             figcaption {
-                b { "Particles over the whole chip" } ", on tiles of " (numbers::length(grid.pitch)) ". Colour: particles per area and print, on a logarithmic scale, mean of "
+                b { "All particles that landed on the chip" } ", on tiles of " (numbers::length(grid.pitch)) ". Colour: particles per area and print, on a logarithmic scale, mean of "
                 (counted(p.far.prints().into(), "print", "prints")) "; the dark end is a single particle in all of them together, black is none. "
                 "Outlines as in the thickness map: solid: printed; dashed: other electrode; dotted: window; dash-dot: keep-out. "
-                (numbers::length(raster.view.width())) " × " (numbers::length(raster.view.height())) "."
+                "Shown: " (numbers::length(raster.view.width())) " × " (numbers::length(raster.view.height())) "; no particle landed beyond."
             }
         }
     }))
@@ -81,7 +81,7 @@ fn drawing(p: &Prediction, view: &View, fit: &Fit, png: &[u8], scale: &Scale) ->
     let mut svg = String::new();
     let _ = write!(
         svg,
-        r#"<svg class="map" viewBox="0 0 {:.1} {:.1}" role="img" aria-label="Density of particles over the whole chip"><image class="crisp" href="{}" x="{:.1}" y="0" width="{w:.2}" height="{h:.2}" preserveAspectRatio="none"/>"#,
+        r#"<svg class="map" viewBox="0 0 {:.1} {:.1}" role="img" aria-label="Density of all particles that landed on the chip"><image class="crisp" href="{}" x="{:.1}" y="0" width="{w:.2}" height="{h:.2}" preserveAspectRatio="none"/>"#,
         fit.width,
         h + 62.0,
         data_address(png),

@@ -37,8 +37,9 @@ pub(crate) fn potentiostat(p: &Prediction) -> Markup {
                 html! { @for e in &all { (electrode_row(e)) } },
             ))
             p class="note" {
-                "Theoretical capacity of everything on the electrode; a current of nC passes it in 1/n hours. After ± and in brackets: 95 % interval of the mean over prints. "
+                "Theoretical capacity of everything on the electrode; a current of 2C would pass it in half an hour, one of C/2 in two hours. After ± and in brackets: 95 % interval of the mean over prints. "
                 "Joined: active particles in contact with the electrode, directly or through conducting particles, if each grain sticks where it first touches; a low estimate, since drying and pressing make more contacts."
+                @if let Some(joined) = all.iter().filter_map(|e| e.joined).find(|joined| joined.n < p.verdict.n) { " From the first " (numbers::count(joined.n.into())) " prints." }
             }
             @for e in all.iter().filter(|e| e.is_individual()) {
                 p { b { (e.region) ": few particles. " } "With fewer than about " (numbers::significant(BULK_PARTICLES, 3)) " active particles a cell responds particle by particle rather than as a bulk electrode (Kang et al. 2023, ACS Nano 17:21493)." }
