@@ -29,6 +29,7 @@
 
 use std::path::Path;
 
+pub use motefall_figures::expected::{Expected, ExpectedRow, ExpectedValue};
 pub use motefall_figures::sweep::{PointRecord, SweepResult};
 pub use motefall_figures::{
     Budget, Caution, CautionKind, Distribution, Estimate, Figure, FigureKind, FigureRow, LimitOutcome, Maps, Measured,
@@ -55,6 +56,11 @@ pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) 
     let mut prediction = motefall_run::predict(&scenario.inputs, jets, progress)?;
     prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
     Ok(prediction)
+}
+
+/// What prints of a scenario give on average, worked out without making any: in a moment, once its jet and landing table are in the store.
+pub fn expect(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Expected, RunError> {
+    motefall_run::expected::expected(&scenario.inputs, jets, progress)
 }
 
 /// Writes a prediction into a folder, which is complete or not there; `took` is how long the run took, if known.

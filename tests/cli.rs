@@ -344,6 +344,25 @@ fn without_out_the_folder_is_named_after_scenario_and_time() {
 }
 
 #[test]
+fn means_are_told_without_a_print() {
+    let bench = Bench::new();
+    let before = bench.names();
+    let told = complains("Expected deposit").and(complains("mean solid thickness")).and(complains("Only prints tell"));
+    bench.run(&["predict", "my-print.toml", "--expected"]).code(0).stdout(told);
+    let json = bench.run(&["predict", "my-print.toml", "--expected", "--json"]).code(0).get_output().stdout.clone();
+    let value: serde_json::Value = serde_json::from_slice(&json).expect("JSON");
+    let figures = value["figures"].as_array().expect("a list");
+    let known = figures.iter().filter(|figure| figure["mean"].as_f64().is_some_and(|mean| mean >= 0.0)).count();
+    assert!(known > 10, "{known} of {}", figures.len());
+    // Nothing is written, and what belongs to prints is refused.
+    assert_eq!(bench.names(), before);
+    bench
+        .run(&["predict", "my-print.toml", "--expected", "--prints", "5"])
+        .code(BAD_INPUT)
+        .stderr(complains("--expected"));
+}
+
+#[test]
 fn json_is_for_machines() {
     let bench = Bench::new();
     short(&bench, NOT_MET);

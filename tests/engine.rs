@@ -13,6 +13,7 @@ mod engine {
     mod bead;
     mod counts;
     mod drawn;
+    mod expected;
     mod golden;
     mod joined;
     mod landing;

@@ -36,6 +36,7 @@ Examples:
   motefall predict my-print.toml --prints 50         50 repeated prints: narrower intervals
   motefall predict my-print.toml --seed 2            the same print with other random numbers
   motefall predict my-print.toml --json > a.json     the figures for a program
+  motefall predict my-print.toml --expected          means over prints without making one
 
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
 Ctrl-C stops the run; what its prints gave so far is written, from two prints on.
@@ -67,6 +68,9 @@ pub(super) struct Predict {
     /// Solve the gas jet anew and keep nothing for the next run
     #[arg(long)]
     no_cache: bool,
+    /// Only tell what figures are on average, without making a print: at once, if the jet is kept
+    #[arg(long, conflicts_with_all = ["out", "overwrite", "prints", "seed", "particles"])]
+    expected: bool,
     /// Print everything but the maps as JSON instead of the summary
     #[arg(long)]
     json: bool,
@@ -88,6 +92,9 @@ impl Predict {
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let began = Instant::now();
         let mut scenario = files::load(&self.scenario.file)?;
+        if self.expected {
+            return self.expect(&scenario);
+        }
         self.change(&mut scenario);
         let place = Destination::new(&self)?;
         set_threads(self.threads)?;
@@ -119,6 +126,21 @@ impl Predict {
             return Err(Failure::Failed(error));
         }
         Ok(if prediction.verdict.accepted == Some(false) { Exit::NotAccepted } else { Exit::Done })
+    }
+
+    /// Tells what figures are on average.
+    fn expect(&self, scenario: &Scenario) -> Result<Exit, Failure> {
+        set_threads(self.threads)?;
+        listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
+        let reporter = Reporter::new(self.quiet);
+        let expected = motefall::expect(scenario, &fields(self.no_cache), &reporter);
+        reporter.end();
+        let expected = expected.map_err(failure)?;
+        say(&match self.json {
+            true => format!("{:#}\n", output::expected_json(&expected)),
+            false => terminal::expected(&expected, &self.scenario.file.display().to_string(), width()),
+        })?;
+        Ok(Exit::Done)
     }
 
     fn earlier(&self) -> Earlier {

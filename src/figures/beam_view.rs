@@ -21,7 +21,7 @@ pub fn layers_depth(beam: &Beam) -> f64 {
 }
 
 /// Inelastic mean free path of each powder of [`Inputs::powders`] at the beam's voltage, m: as given, or from the density.
-pub(crate) fn mean_free_paths(inputs: &Inputs) -> Vec<f64> {
+pub fn mean_free_paths(inputs: &Inputs) -> Vec<f64> {
     let path = |powder: &&Powder| {
         powder.mean_free_path.unwrap_or_else(|| beam::mean_free_path(powder.density, inputs.beam.voltage))
     };

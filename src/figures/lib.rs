@@ -9,6 +9,7 @@ pub mod cautions;
 pub mod cells;
 mod conditions;
 pub mod electrode_view;
+pub mod expected;
 pub mod importance;
 pub mod joined;
 pub mod keep_out;

@@ -25,6 +25,7 @@
 mod arrays;
 mod differences;
 mod error;
+mod expected;
 mod names;
 pub mod numbers;
 mod page;
@@ -41,5 +42,6 @@ mod time;
 pub mod words;
 
 pub use error::OutputError;
+pub use expected::expected_json;
 pub use result::{Took, Written, json, write};
 pub use time::timestamp;

@@ -1,10 +1,15 @@
 //! The result on the terminal: verdict, deciding figures, cautions, where the report is.
 
+mod expected;
+
+pub use expected::expected;
+
 use super::words::{cautions, limit_name, limit_words, verdict_sentence};
 use super::{differences, numbers};
 use motefall_figures::places::includes;
-use motefall_figures::{Caution, FigureRow, Prediction, Severity};
+use motefall_figures::{Caution, FigureKind, FigureRow, Prediction, Severity};
 use motefall_physics::figure_kinds::{On, Terminal};
+use motefall_physics::inputs::Inputs;
 use std::fmt::Write;
 use std::path::Path;
 
@@ -110,12 +115,17 @@ fn is_told(p: &Prediction, row: &FigureRow) -> bool {
     if p.limits.iter().any(|limit| differences::belongs(limit, row)) {
         return false;
     }
-    let region = row.place.as_deref().and_then(|place| p.inputs.regions.iter().find(|r| r.name == place));
+    tells(&p.inputs, row.kind, row.place.as_deref(), row.estimate.is_some())
+}
+
+/// Whether the terminal tells a figure at a place, known or not.
+fn tells(inputs: &Inputs, kind: &FigureKind, place: Option<&str>, known: bool) -> bool {
+    let region = place.and_then(|place| inputs.regions.iter().find(|region| region.name == place));
     let here = |on: On| region.map_or(on == On::Everywhere, |region| includes(on, region.role));
-    match row.kind.terminal {
+    match kind.terminal {
         Terminal::Never => false,
         Terminal::Told(on) => here(on),
-        Terminal::IfMeasured(on) => here(on) && row.estimate.is_some(),
+        Terminal::IfMeasured(on) => here(on) && known,
     }
 }
 

@@ -4,6 +4,7 @@ pub mod atlas;
 pub mod beads;
 pub mod cautions;
 mod error;
+pub mod expected;
 mod landed;
 pub mod line_width;
 mod nozzle;

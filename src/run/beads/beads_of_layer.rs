@@ -127,6 +127,11 @@ impl Beads {
         self.blocks.get(block).map(|(item, _)| *item)
     }
 
+    /// Item of the path and pass that a block belongs to.
+    pub(crate) fn item_and_pass(&self, block: usize) -> Option<(usize, usize)> {
+        self.blocks.get(block).copied()
+    }
+
     /// How many times the set amount of liquid each block brings, from its relative output: along a line its own; parallel lines that share
     /// a bead share their liquid, pass by pass.
     pub(crate) fn amounts(&self, blocks: &[Piece], output: &[f64]) -> Vec<f64> {

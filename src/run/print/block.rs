@@ -49,13 +49,13 @@ pub(crate) struct Batch {
 
 /// A droplet at the nozzle.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct AtNozzle {
+pub(crate) struct AtNozzle {
     /// Diameter, m, and its logarithm.
-    diameter: f64,
-    log_diameter: f64,
+    pub(crate) diameter: f64,
+    pub(crate) log_diameter: f64,
     /// Density, kg/m^3.
-    density: f64,
-    wet: bool,
+    pub(crate) density: f64,
+    pub(crate) wet: bool,
 }
 
 /// A droplet on contact.
@@ -458,7 +458,7 @@ impl<'a> Block<'a> {
 /// A droplet at the nozzle: liquid that is left (m^3) and its density (kg/m^3), solids (m^3) and their mass (kg), share of a dry residue
 /// that is solid.
 #[inline]
-fn at_nozzle(liquid: f64, liquid_density: f64, solids: f64, solid_mass: f64, packing: f64) -> AtNozzle {
+pub(crate) fn at_nozzle(liquid: f64, liquid_density: f64, solids: f64, solid_mass: f64, packing: f64) -> AtNozzle {
     let wet = liquid > solids * (1.0 / packing - 1.0);
     let size = if wet { liquid + solids } else { solids / packing };
     let mass = solid_mass + if wet { liquid * liquid_density } else { 0.0 };

@@ -4,6 +4,7 @@ mod block;
 mod course;
 mod stages;
 
+pub(crate) use self::block::{AtNozzle, at_nozzle};
 use self::block::{Batches, Block};
 use self::course::Course;
 pub use self::stages::{Stage, StageTimes, Stopwatch};

@@ -91,7 +91,7 @@ impl SizeDistribution {
     }
 
     /// Diameters (m) between which all of the number and of the volume lies (but for 1e-15).
-    pub(crate) fn support(&self) -> (f64, f64) {
+    pub fn support(&self) -> (f64, f64) {
         match &self.law {
             CountLaw::Lognormal(parts) => parts.iter().fold((f64::INFINITY, 0.0f64), |(low, high), p| {
                 let (a, b) = p.range();

@@ -1,0 +1,138 @@
+//! The expected deposit on the terminal.
+
+use super::{MOST_PLACES, Table, tells, wrap};
+use crate::numbers;
+use crate::words::{limit_name, limit_words};
+use motefall_figures::Estimate;
+use motefall_figures::expected::{Expected, ExpectedRow, ExpectedValue};
+use motefall_physics::inputs::Limit;
+
+/// The expected deposit as text, no wider than `width` columns (at least 60); `file` is what it was read from.
+pub fn expected(e: &Expected, file: &str, width: usize) -> String {
+    let width = width.clamp(60, 110);
+    let mut out = String::new();
+    wrap(&mut out, "", "", &e.inputs.name, width);
+    wrap(
+        &mut out,
+        "",
+        "",
+        "Expected deposit: means over prints, worked out without making any. What share of prints passes takes prints.",
+        width,
+    );
+    limits(&mut out, e, width);
+    figures(&mut out, e, width);
+    only_prints(&mut out, e, file, width);
+    out.replace(['\u{a0}', '\u{202f}'], " ")
+}
+
+fn limits(out: &mut String, e: &Expected, width: usize) {
+    let limits = &e.inputs.acceptance.limits;
+    if limits.is_empty() {
+        return;
+    }
+    let mut table = Table::new(["limit", "required", "expected", "the mean"]);
+    for (number, limit) in limits.iter().enumerate() {
+        let mut what = limit_name(limit, Some(e.inputs.map.resolution));
+        if e.inputs.acceptance.is_implied(number) {
+            what.push_str(" (role keep-out)");
+        }
+        let is_same = |row: &&ExpectedRow| row.kind.figure == limit.figure && row.place == limit.place;
+        let row = e.figures.iter().find(is_same);
+        let value = row.and_then(|row| row.value.as_ref());
+        let shown = row.zip(value).map_or("takes prints".into(), |(row, value)| shown(row, value));
+        table.add([what, limit_words(limit), shown, value.map_or("", |value| stands(limit, value)).into()]);
+    }
+    out.push('\n');
+    table.print(out, width, table.widths());
+}
+
+/// Whether a figure is told besides those with a limit.
+fn is_told(e: &Expected, row: &ExpectedRow) -> bool {
+    let mut limits = e.inputs.acceptance.limits.iter();
+    let is_limited = limits.any(|limit| row.kind.figure == limit.figure && row.place == limit.place);
+    !is_limited && tells(&e.inputs, row.kind, row.place.as_deref(), true)
+}
+
+/// How a mean stands to a limit: by itself, and by what the inputs make of it.
+fn stands(limit: &Limit, value: &ExpectedValue) -> &'static str {
+    let within = |value: f64| limit.min.is_none_or(|min| value >= min) && limit.max.is_none_or(|max| value <= max);
+    let room = 2.0 * value.from_inputs;
+    match (within(value.mean), within(value.mean - room) && within(value.mean + room)) {
+        (true, true) => "meets it",
+        (true, false) => "meets it, some prints will not",
+        (false, _) => "misses it",
+    }
+}
+
+fn figures(out: &mut String, e: &Expected, width: usize) {
+    let mut groups: Vec<(Option<&str>, Table<3>)> = vec![];
+    let mut left_out = 0;
+    for row in &e.figures {
+        let place = row.place.as_deref();
+        let Some(value) = row.value.as_ref().filter(|_| is_told(e, row)) else { continue };
+        let index = match groups.iter().position(|group| group.0 == place) {
+            Some(index) => index,
+            None if place.is_some() && groups.len() >= MOST_PLACES => {
+                left_out += 1;
+                continue;
+            }
+            None => {
+                groups.push((place, Table::new([place.unwrap_or("whole print"), "", ""])));
+                groups.len() - 1
+            }
+        };
+        groups[index].1.add([format!("  {}", row.kind.label), shown(row, value), spread(row, value)]);
+    }
+    let widths = groups.iter().fold([0; 3], |w, group| {
+        let own = group.1.widths();
+        [w[0].max(own[0]), w[1].max(own[1]), w[2].max(own[2])]
+    });
+    for (_, table) in &groups {
+        out.push('\n');
+        table.print(out, width, widths);
+    }
+    let more =
+        if left_out > 0 { format!(" {left_out} more figures are in the output of --json.") } else { String::new() };
+    out.push('\n');
+    let text = format!(
+        "± is the standard deviation between prints that the inputs in [spread] bring about; chance comes on top.{more}"
+    );
+    wrap(out, "", "", &text, width);
+}
+
+fn shown(row: &ExpectedRow, value: &ExpectedValue) -> String {
+    let estimate = Estimate { mean: value.mean, interval: None, sd: None, n: 1, extremes: None, at_least: 0 };
+    numbers::figure(Some(&estimate), row.kind).to_string()
+}
+
+/// What the inputs make of it, in the same unit; and the error of the arithmetic where it shows.
+fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
+    let scale = row.kind.per_si * numbers::suited(row.kind, value.mean * row.kind.per_si).0;
+    let mut words = vec![];
+    if value.from_inputs > 0.0 {
+        words.push(format!("± {}", numbers::significant(value.from_inputs * scale, 2)));
+    }
+    if value.error > 0.02 * value.mean {
+        words.push(format!("known to {}", numbers::significant(value.error * scale, 1)));
+    }
+    words.join(", ")
+}
+
+/// What is not told here, and how it is had.
+fn only_prints(out: &mut String, e: &Expected, file: &str, width: usize) {
+    let mut names: Vec<&str> = vec![];
+    for row in e.figures.iter().filter(|row| row.value.is_none()) {
+        if !names.contains(&row.kind.label) && tells(&e.inputs, row.kind, row.place.as_deref(), true) {
+            names.push(row.kind.label);
+        }
+    }
+    if !names.is_empty() {
+        wrap(
+            out,
+            "",
+            "",
+            &format!("Only prints tell: {}. They take: motefall predict {file}", names.join(", ")),
+            width,
+        );
+    }
+}

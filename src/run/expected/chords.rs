@@ -1,0 +1,177 @@
+//! Where a straight line is inside a region, and lands on it.
+
+use motefall_physics::inputs::{Outline, Region, Role};
+use motefall_physics::map::outline;
+
+/// A line: a point, m, and a unit vector.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Line {
+    pub(super) from: [f64; 2],
+    pub(super) along: [f64; 2],
+}
+
+impl Line {
+    /// Where on the line lies the point next to this one, and how far to the left of the line this one is, m.
+    pub(super) fn place(&self, point: [f64; 2]) -> [f64; 2] {
+        let [dx, dy] = [0, 1].map(|k| point[k] - self.from[k]);
+        [dx * self.along[0] + dy * self.along[1], dy * self.along[0] - dx * self.along[1]]
+    }
+}
+
+/// Stretches of a line, begin and end, in order.
+pub(super) type Stretches = Vec<[f64; 2]>;
+
+/// An outline seen from a line: places along it and to its left, m.
+#[derive(Debug, Clone)]
+enum Framed {
+    Edges(Vec<[[f64; 2]; 2]>),
+    Disc { middle: [f64; 2], radius: f64 },
+}
+
+impl Framed {
+    fn new(outline: &Outline, line: Line) -> Self {
+        match outline {
+            Outline::Rectangle { center, size, rotation } => {
+                let (sin, cos) = rotation.sin_cos();
+                let corner = |x: f64, y: f64| {
+                    let (x, y) = (0.5 * x * size[0], 0.5 * y * size[1]);
+                    line.place([center[0] + cos * x - sin * y, center[1] + sin * x + cos * y])
+                };
+                let corners = [corner(-1.0, -1.0), corner(1.0, -1.0), corner(1.0, 1.0), corner(-1.0, 1.0)];
+                Self::Edges((0..4).map(|k| [corners[k], corners[(k + 1) % 4]]).collect())
+            }
+            Outline::Disc { center, radius } => Self::Disc { middle: line.place(*center), radius: *radius },
+            Outline::Area(area) => {
+                let mut edges = Vec::new();
+                area.contours.each_edge(|a, b| edges.push([line.place(a), line.place(b)]));
+                Self::Edges(edges)
+            }
+        }
+    }
+
+    /// Where the line so far to the left is inside.
+    fn inside(&self, left: f64) -> Stretches {
+        match self {
+            Self::Edges(edges) => {
+                let crossing = |[[at_a, left_a], [at_b, left_b]]: &[[f64; 2]; 2]| {
+                    let crosses = (*left_a < left) != (*left_b < left);
+                    crosses.then(|| at_a + (at_b - at_a) * (left - left_a) / (left_b - left_a))
+                };
+                let mut crossings: Vec<f64> = edges.iter().filter_map(crossing).collect();
+                crossings.sort_by(f64::total_cmp);
+                crossings.chunks_exact(2).map(|ends| [ends[0], ends[1]]).collect()
+            }
+            Self::Disc { middle: [at, aside], radius } => {
+                let half = (radius * radius - (aside - left) * (aside - left)).max(0.0).sqrt();
+                if half > 0.0 { vec![[at - half, at + half]] } else { vec![] }
+            }
+        }
+    }
+}
+
+/// Where lines beside a line are inside a region, and not on others.
+#[derive(Debug, Clone)]
+pub(super) struct Chords {
+    region: Framed,
+    /// Regions that claim before it what lands on both.
+    earlier: Vec<Framed>,
+}
+
+impl Chords {
+    /// For a region whatever lies on it.
+    pub(super) fn of_whole(regions: &[Region], k: usize, line: Line) -> Self {
+        Self { region: Framed::new(&regions[k].outline, line), earlier: Vec::new() }
+    }
+
+    /// For what lands on a region and on none that claims it before.
+    pub(super) fn of_own(regions: &[Region], k: usize, line: Line) -> Self {
+        let of = |other: usize| Framed::new(&regions[other].outline, line);
+        Self { region: of(k), earlier: earlier(regions, k).map(of).collect() }
+    }
+
+    /// The stretches of the line so far to the left, m.
+    pub(super) fn at(&self, left: f64) -> Stretches {
+        let mut all = self.region.inside(left);
+        for other in &self.earlier {
+            if all.is_empty() {
+                break;
+            }
+            for taken in other.inside(left) {
+                all = all.iter().flat_map(|ends| without(*ends, taken)).collect();
+            }
+        }
+        all
+    }
+}
+
+/// Regions that claim before a region what lands on both, and that may overlap it: electrodes and keep-outs come before windows, else the
+/// order of the inputs decides.
+pub(super) fn earlier(regions: &[Region], k: usize) -> impl Iterator<Item = usize> + '_ {
+    let rank = |k: usize| (regions[k].role == Role::Window, k);
+    let bounds = |k: usize| outline::bounds(&regions[k].outline);
+    let meets = move |other: usize| {
+        let (one, other) = (bounds(k), bounds(other));
+        (0..2).all(|axis| one.low[axis] < other.high[axis] && other.low[axis] < one.high[axis])
+    };
+    (0..regions.len()).filter(move |other| rank(*other) < rank(k) && meets(*other))
+}
+
+/// What is left of a stretch.
+fn without(ends: [f64; 2], taken: [f64; 2]) -> impl Iterator<Item = [f64; 2]> {
+    let parts = [[ends[0], ends[1].min(taken[0])], [ends[0].max(taken[1]), ends[1]]];
+    parts.into_iter().filter(|[from, to]| to > from)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use motefall_physics::map::outline::contains;
+
+    /// Lines in all directions: a point of the line is on a stretch if it is in the outline.
+    #[test]
+    fn stretches_are_where_points_are_inside() {
+        let corners = vec![[-9e-6, -4e-6], [11e-6, -4e-6], [1e-6, 2e-6], [11e-6, 14e-6], [-9e-6, 14e-6]];
+        let outlines = [
+            Outline::Rectangle { center: [1e-6, 2e-6], size: [30e-6, 7e-6], rotation: 0.3 },
+            Outline::Rectangle { center: [1e-6, 2e-6], size: [30e-6, 7e-6], rotation: 0.0 },
+            Outline::Disc { center: [1e-6, 2e-6], radius: 11e-6 },
+            Outline::polygon(corners),
+        ];
+        let mut hits = 0;
+        for outline in outlines {
+            let region = [Region { name: "r".into(), role: Role::Target, outline }];
+            for k in 0..200 {
+                let angle = 0.05 * f64::from(k);
+                let line = Line { from: [0.0, 0.0], along: [angle.cos(), angle.sin()] };
+                let left = 0.1e-6 * f64::from(k % 40) - 1e-6;
+                let stretches = Chords::of_whole(&region, 0, line).at(left);
+                for m in -300..300 {
+                    let at = 0.1e-6 * f64::from(m) + 0.037e-6;
+                    let [cos, sin] = line.along;
+                    let point = [at * cos - left * sin, at * sin + left * cos];
+                    let on = stretches.iter().any(|[from, to]| (*from..*to).contains(&at));
+                    assert_eq!(on, contains(&region[0].outline, point), "{region:?} {line:?} {at}");
+                    hits += usize::from(on);
+                }
+            }
+        }
+        assert!(hits > 50_000, "{hits}");
+    }
+
+    #[test]
+    fn an_electrode_takes_its_part_of_the_window() {
+        let square = |role, x: f64, size: f64| Region {
+            name: "r".into(),
+            role,
+            outline: Outline::Rectangle { center: [x, 0.0], size: [size; 2], rotation: 0.0 },
+        };
+        let regions =
+            [square(Role::Window, 0.0, 10.0), square(Role::Target, 2.0, 2.0), square(Role::KeepOut, 4.5, 3.0)];
+        let line = Line { from: [0.0, 0.5], along: [1.0, 0.0] };
+        let own = |k: usize, left: f64| Chords::of_own(&regions, k, line).at(left);
+        assert_eq!(own(0, 0.0), [[-5.0, 1.0]]);
+        assert_eq!((own(1, 0.0), own(2, 0.0)), (vec![[1.0, 3.0]], vec![[3.0, 6.0]]));
+        assert_eq!(own(0, 0.8), [[-5.0, 3.0]]);
+        assert_eq!(Chords::of_whole(&regions, 0, line).at(0.0), [[-5.0, 5.0]]);
+    }
+}

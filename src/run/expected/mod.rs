@@ -1,0 +1,17 @@
+//! The expected deposit: what prints give on average, worked out without making any.
+//!
+//! A print is droplets that come one by one, independent of each other, from a jet that moves over the chip. So the mean of what lies at a
+//! place is an integral: of what falls from a jet that rests (`spot`), over the way that the jet takes (`swept`), over the area of a region
+//! (`places`). Sizes, contents, losses, drying and landing come from the same tables as those of prints; the droplets that are drawn from
+//! them do not. So each is a check of the other.
+
+mod chords;
+mod figures;
+mod outcome;
+mod places;
+mod sample;
+mod spot;
+mod swept;
+mod varied;
+
+pub use outcome::{expected, expected_in};

@@ -1,0 +1,302 @@
+//! Particles as they come to lie below a jet that rests: a set that stands for all.
+//!
+//! Each sample is one particle in its droplet. It is chosen by the droplet's size (even in the standard normal deviate), by its own powder
+//! and size (in even steps of number and volume together) and by the share of the flow at which the droplet enters (a golden section from
+//! step to step), and it weighs what its choice stands for. The droplet's other particles are drawn: given one particle, the others of a
+//! Poisson number are as if it were not there (Mecke 1967, Stationaere zufaellige Masse auf lokalkompakten Abelschen Gruppen, Z. Wahrsch.
+//! 9:36; from memory).
+
+use crate::print::{AtNozzle, at_nozzle};
+use crate::setting::{LayerSetting, PrintState};
+use motefall_physics::droplet::table::Found;
+use motefall_physics::inputs::{Bounce, Powder};
+use motefall_physics::source::atomiser::{Retention, ink_density, number_concentration, sphere_volume};
+use motefall_physics::source::content::{Grain, class_of, uniform};
+use rand::rngs::Xoshiro256PlusPlus;
+use rand::{Rng, SeedableRng};
+use rand_distr::{Distribution, StandardNormal};
+use std::f64::consts::{PI, TAU};
+
+/// Sizes of droplets, even in the deviate between these.
+const DROPLET_SIZES: usize = 96;
+const DEVIATES: [f64; 2] = [-5.0, 7.0];
+/// Bins of a powder's sizes, even in the logarithm.
+const POWDER_SIZES: usize = 384;
+/// Fewest samples of a droplet size that matters at all.
+const FEWEST: usize = 48;
+/// Share of a layer's particles or of their volume below which a droplet size does not matter.
+const NO_MATTER: f64 = 1e-11;
+/// The golden section: steps of this size fill an interval evenly, however many there are.
+const GOLDEN: f64 = 0.618_033_988_749_894_9;
+/// Diameter above which a particle counts as coarse, m.
+const COARSE: f64 = 0.5e-6;
+
+/// A particle that came to rest. Rates are per second of open shutter at the set output.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fall {
+    /// Distance of its middle from the jet's axis, m.
+    pub(super) radius: f64,
+    /// Its powder's place among those of the ink.
+    pub(super) powder: usize,
+    /// Particles that it stands for, 1/s.
+    pub(super) number: f64,
+    /// Their solid volume, m^3/s.
+    pub(super) volume: f64,
+    /// Those of them that are coarse, 1/s.
+    pub(super) coarse: f64,
+    /// Droplets that it stands for, 1/s: with several particles, each stands for a part of the droplet.
+    pub(super) droplets: f64,
+    /// Distance from the axis of a point that it covers, m.
+    pub(super) covered_at: f64,
+    /// Area that is covered so, m^2/s; where particles of one droplet cover a point together, each covers a part.
+    pub(super) covered: f64,
+}
+
+/// What falls, and what left the vial for it.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Sample {
+    pub(super) falls: Vec<Fall>,
+    /// Solids in droplets as generated, per powder of the ink, m^3/s.
+    pub(super) generated: Vec<f64>,
+}
+
+/// Particles of one powder and about one size, of which all sizes between two are as frequent.
+#[derive(Debug, Clone, Copy)]
+struct Kind {
+    powder: u16,
+    sizes: [f64; 2],
+    /// Diameter, m, of the mean volume, and this volume, m^3.
+    diameter: f64,
+    volume: f64,
+    /// Of them in a volume of ink, 1/m^3.
+    number: f64,
+}
+
+/// Samples what falls in a layer with the deviations of a print, in about so many samples.
+pub(super) fn sample(
+    setting: &LayerSetting<'_>,
+    state: &PrintState,
+    densities: &[f64],
+    count: usize,
+    set: u64,
+) -> Sample {
+    let layer = setting.layer;
+    let kinds = kinds(&layer.ink.powders, ink_density(&layer.ink));
+    let droplets = droplets(setting, state, &kinds, layer.ink.powders.len());
+    let mut sample = Sample { generated: vec![0.0; layer.ink.powders.len()], ..Sample::default() };
+    for droplet in &droplets {
+        sample.generated.iter_mut().zip(&droplet.generated).for_each(|(sum, part)| *sum += droplet.rate * part);
+    }
+    // Of what matters more there are more samples, but not in proportion: rare droplets land far away, and that is asked, too.
+    let most = droplets.iter().map(|droplet| droplet.matters).fold(0.0, f64::max);
+    let roots: f64 = droplets.iter().map(|droplet| (droplet.matters / most).sqrt()).sum();
+    let mut random = Xoshiro256PlusPlus::seed_from_u64(0x6578_7065_6374 ^ set);
+    for droplet in droplets.iter().filter(|droplet| droplet.matters > NO_MATTER * most) {
+        let own = (count as f64 * (droplet.matters / most).sqrt() / roots) as usize;
+        Sampler { setting, state, densities, droplet, kinds: &kinds }.fill(
+            own.max(FEWEST),
+            &mut random,
+            &mut sample.falls,
+        );
+    }
+    sample
+}
+
+/// Sizes of all powders.
+fn kinds(powders: &[Powder], ink_density: f64) -> Vec<Kind> {
+    let of_powder = |(place, powder): (usize, &Powder)| {
+        let (low, high) = powder.sizes.support();
+        let step = (high / low).ln() / POWDER_SIZES as f64;
+        let concentration = number_concentration(powder, ink_density);
+        // One edge lies at the size from which particles count as coarse.
+        let first = ((low / COARSE).ln() / step).floor();
+        let edge = move |k: usize| COARSE * ((first + k as f64) * step).exp();
+        let kind = move |k: usize| {
+            let [from, to] = [edge(k), edge(k + 1)];
+            let share = powder.sizes.number_below(to) - powder.sizes.number_below(from);
+            let of_volume = powder.sizes.volume_below(to) - powder.sizes.volume_below(from);
+            // Of the mean volume, if there are any to have one.
+            let cube = powder.sizes.moment(3) * of_volume / share;
+            let diameter = if share > 1e-12 { cube.cbrt().clamp(from, to) } else { (from * to).sqrt() };
+            let number = concentration * share;
+            Kind { powder: place as u16, sizes: [from, to], diameter, volume: sphere_volume(diameter), number }
+        };
+        (0..=POWDER_SIZES).map(kind).collect::<Vec<_>>()
+    };
+    powders.iter().enumerate().flat_map(of_powder).collect()
+}
+
+/// Droplets of one size.
+struct Droplet {
+    deviate: f64,
+    diameter: f64,
+    /// Of them generated, 1/s, and those that come through the tube.
+    rate: f64,
+    through: f64,
+    /// Solids expected in one, per powder, m^3.
+    generated: Vec<f64>,
+    /// Sums over the kinds up to each, of number and volume together: from 0 to 1.
+    up_to: Vec<f64>,
+    /// Particles of each kind expected in one.
+    numbers: Vec<f64>,
+    /// How much of all particles and of all solids are in these.
+    matters: f64,
+}
+
+fn droplets(setting: &LayerSetting<'_>, state: &PrintState, kinds: &[Kind], powders: usize) -> Vec<Droplet> {
+    let deviations = &state.deviations;
+    let retention = Retention::of(&setting.layer.atomiser);
+    let mist = state.mist.as_ref().unwrap_or(&setting.mist);
+    let rate = setting.droplet_rate * deviations.carrier / deviations.droplet_median.powi(3);
+    let step = (DEVIATES[1] - DEVIATES[0]) / DROPLET_SIZES as f64;
+    let mut droplets: Vec<Droplet> = (0..DROPLET_SIZES)
+        .map(|k| {
+            let deviate = DEVIATES[0] + (k as f64 + 0.5) * step;
+            let diameter = setting.droplets.at_deviate(deviate) * deviations.droplet_median;
+            let room = sphere_volume(diameter) * deviations.solids;
+            let rate = rate * step * (-0.5 * deviate * deviate).exp() / TAU.sqrt();
+            let numbers: Vec<f64> =
+                kinds.iter().map(|kind| kind.number * room * retention.probability(kind.diameter, diameter)).collect();
+            let mut generated = vec![0.0; powders];
+            for (kind, number) in kinds.iter().zip(&numbers) {
+                generated[usize::from(kind.powder)] += number * kind.volume;
+            }
+            let through = rate * (1.0 - mist.at(deviate).lost);
+            Droplet { deviate, diameter, rate, through, generated, up_to: Vec::new(), numbers, matters: 0.0 }
+        })
+        .collect();
+    let in_one = |droplet: &Droplet| [droplet.numbers.iter().sum::<f64>(), droplet.generated.iter().sum::<f64>()];
+    let all = droplets.iter().fold([0.0, 0.0], |all, droplet| {
+        let own = in_one(droplet);
+        [0, 1].map(|k| all[k] + droplet.through * own[k])
+    });
+    for droplet in &mut droplets {
+        let own = in_one(droplet);
+        if own[0] > 0.0 {
+            droplet.matters = droplet.through * (own[0] / all[0]).max(own[1] / all[1]);
+            let mut sum = 0.0;
+            let measure = |(kind, number): (&Kind, &f64)| number * (0.5 / own[0] + 0.5 * kind.volume / own[1]);
+            droplet.up_to = kinds
+                .iter()
+                .zip(&droplet.numbers)
+                .map(|pair| {
+                    sum += measure(pair);
+                    sum
+                })
+                .collect();
+        }
+    }
+    droplets
+}
+
+/// Samples droplets of one size.
+struct Sampler<'a> {
+    setting: &'a LayerSetting<'a>,
+    state: &'a PrintState,
+    densities: &'a [f64],
+    droplet: &'a Droplet,
+    kinds: &'a [Kind],
+}
+
+impl Sampler<'_> {
+    fn fill(&self, count: usize, random: &mut impl Rng, falls: &mut Vec<Fall>) {
+        let Self { setting, state, droplet, kinds, .. } = self;
+        let deviations = &state.deviations;
+        let retention = Retention::of(&setting.layer.atomiser);
+        let class = class_of(droplet.deviate + deviations.droplet_median.ln() / setting.droplets.gsd.ln());
+        let allowance = setting.contents.allowance(class, droplet.diameter, deviations.solids);
+        let whole = droplet.up_to.last().copied().unwrap_or(0.0);
+        let shift = [uniform(random), uniform(random)];
+        let (mut kind, mut grains) = (0, Vec::new());
+        for k in 0..count {
+            let place = whole * (k as f64 + shift[0]) / count as f64;
+            while kind + 1 < kinds.len() && droplet.up_to[kind] <= place {
+                kind += 1;
+            }
+            let before = if kind == 0 { 0.0 } else { droplet.up_to[kind - 1] };
+            let (own, Kind { powder, sizes: [from, to], diameter: middle, .. }) =
+                (droplet.up_to[kind] - before, kinds[kind]);
+            let diameter = from + ((place - before) / own).clamp(0.0, 1.0) * (to - from);
+            let rides = |size: f64| retention.probability(size, droplet.diameter);
+            if rides(diameter) == 0.0 {
+                continue;
+            }
+            let kept = rides(diameter) / rides(middle);
+            let number = droplet.through * droplet.numbers[kind] * kept * whole / (own * count as f64);
+            let share = (shift[1] + k as f64 * GOLDEN).fract();
+            grains.clear();
+            grains.push(Grain::new(powder, diameter));
+            setting.contents.draw(&allowance, droplet.diameter, random, &mut grains);
+            falls.extend(self.fall(share, &grains, number, random));
+        }
+    }
+
+    /// Where the first of a droplet's particles comes to lie, if it does.
+    fn fall(&self, share: f64, grains: &[Grain], number: f64, random: &mut impl Rng) -> Option<Fall> {
+        let Self { setting, state, densities, droplet, .. } = self;
+        let node = state.mist.as_ref().unwrap_or(&setting.mist).at(droplet.deviate);
+        let (mut solids, mut mass) = (0.0, 0.0);
+        for grain in grains {
+            let volume = sphere_volume(grain.diameter);
+            solids += volume;
+            mass += volume * densities[usize::from(grain.powder)];
+        }
+        let landing = &setting.layer.landing;
+        let liquid = (sphere_volume(droplet.diameter) - solids).max(0.0) * node.liquid_left;
+        let AtNozzle { diameter, log_diameter, density, wet } =
+            at_nozzle(liquid, node.liquid_density, solids, mass, landing.residue_packing);
+        let finder = state.finder.as_ref().unwrap_or(&setting.finder);
+        let Found::Landed { offset, speed } = finder.find(share, diameter, log_diameter, density) else { return None };
+        let stays = match landing.bounce {
+            Some(Bounce { above_speed, probability }) if !wet && speed > above_speed => 1.0 - probability,
+            _ => 1.0,
+        };
+        let footprint = if wet { setting.spreading.footprint(diameter, density, speed) } else { 0.5 * diameter };
+        let middle = [offset * share.sqrt(), 0.0];
+        let mut place = |grain: &Grain| {
+            let room = (footprint - 0.5 * grain.diameter).max(0.0);
+            let [a, b] = setting.spreading.place(in_disc(random));
+            [middle[0] + room * a, middle[1] + room * b]
+        };
+        let at = place(&grains[0]);
+        let others: Vec<[f64; 2]> = grains[1..].iter().map(place).collect();
+        let radius = 0.5 * grains[0].diameter;
+        let [a, b] = in_disc(random);
+        let covered_at = [at[0] + radius * a, at[1] + radius * b];
+        let covers = |(place, grain): &(&[f64; 2], &Grain)| {
+            let [dx, dy] = [0, 1].map(|k| place[k] - covered_at[k]);
+            dx * dx + dy * dy <= 0.25 * grain.diameter * grain.diameter
+        };
+        let together = 1 + others.iter().zip(&grains[1..]).filter(covers).count();
+        let wander = self.wander(random);
+        let distance = |point: [f64; 2]| (point[0] + wander[0]).hypot(point[1] + wander[1]);
+        let number = number * stays;
+        Some(Fall {
+            radius: distance(at),
+            powder: usize::from(grains[0].powder),
+            number,
+            volume: number * sphere_volume(grains[0].diameter),
+            coarse: if grains[0].diameter > COARSE { number } else { 0.0 },
+            droplets: number / grains.len() as f64,
+            covered_at: distance(covered_at),
+            covered: number * PI * radius * radius / together as f64,
+        })
+    }
+
+    /// How far the stage is off, m: between two independent places, in proportion to the time from each.
+    fn wander(&self, random: &mut impl Rng) -> [f64; 2] {
+        let jitter = self.setting.layer.stage.jitter;
+        if jitter == 0.0 {
+            return [0.0; 2];
+        }
+        let share = uniform(random);
+        let size = jitter * (share * share + (1.0 - share) * (1.0 - share)).sqrt();
+        [(); 2].map(|()| size * Distribution::<f64>::sample(&StandardNormal, random))
+    }
+}
+
+/// A point even in the unit disc.
+fn in_disc(random: &mut impl Rng) -> [f64; 2] {
+    let (angle, radius) = (TAU * uniform(random), uniform(random).sqrt());
+    [radius * angle.cos(), radius * angle.sin()]
+}

@@ -1,0 +1,306 @@
+//! What falls from a jet that rests, by distance from its axis.
+
+use super::sample::Sample;
+use std::f64::consts::PI;
+
+/// Rings about the axis.
+const RINGS: usize = 256;
+/// Rings are even up to this part of the distance within which half of the particles fall, and grow with the distance beyond.
+const EVEN_PART: f64 = 0.7;
+
+/// What is asked of a place: numbers of amounts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Amounts {
+    /// Powders of the print.
+    pub(super) powders: usize,
+}
+
+impl Amounts {
+    /// How many there are.
+    pub(super) fn len(self) -> usize {
+        2 * self.powders + 3
+    }
+
+    /// Particles of a powder.
+    pub(super) fn number(self, powder: usize) -> usize {
+        powder
+    }
+
+    /// Solid volume of a powder, m^3.
+    pub(super) fn volume(self, powder: usize) -> usize {
+        self.powders + powder
+    }
+
+    /// Coarse particles.
+    pub(super) fn coarse(self) -> usize {
+        2 * self.powders
+    }
+
+    /// Droplets with particles.
+    pub(super) fn droplets(self) -> usize {
+        2 * self.powders + 1
+    }
+
+    /// Area that droplets cover, each by itself, m^2: where it is the share x of an area, the share exp(-x) stays bare.
+    pub(super) fn covered(self) -> usize {
+        2 * self.powders + 2
+    }
+}
+
+/// Amounts that fall from a resting jet, per second of open shutter at the set output.
+#[derive(Debug, Clone)]
+pub(super) struct Spot {
+    pub(super) amounts: Amounts,
+    scale: Scale,
+    /// By ring and amount, per area, 1/m^2.
+    densities: Vec<f64>,
+    /// By band, node along and amount: integral along a line in a band beside the axis, from the point next to the axis, mean of the band's
+    /// lines, 1/m.
+    along: Vec<f64>,
+    /// The same of [`Amounts::covered`] alone.
+    covered: Vec<f64>,
+    /// The same of all, of the integral's integral along the line: what a jet leaves that moves along it.
+    swept: Vec<f64>,
+    /// All that falls, and all that left the vial: solid volume per powder, m^3/s.
+    pub(super) totals: Vec<f64>,
+    pub(super) generated: Vec<f64>,
+}
+
+/// Nodes by their distance from the axis: even near it, in a constant ratio far away. Rings lie between nodes, and so do bands on both sides
+/// of an axis.
+#[derive(Debug, Clone)]
+struct Scale {
+    /// Distances, m.
+    nodes: Vec<f64>,
+    /// Steps of the guide per length, 1/m, and the interval in which each step begins.
+    per_metre: f64,
+    guide: Vec<u16>,
+}
+
+/// Even steps for which the interval is known at once.
+const GUIDES: usize = 4096;
+
+impl Scale {
+    fn new(even: f64, reach: f64) -> Self {
+        let step = (reach / even).asinh() / RINGS as f64;
+        let nodes: Vec<f64> = (0..=RINGS).map(|node| even * (node as f64 * step).sinh()).collect();
+        let per_metre = GUIDES as f64 / nodes[RINGS];
+        let interval = |k: usize| nodes.partition_point(|node| *node <= k as f64 / per_metre).saturating_sub(1) as u16;
+        Self { guide: (0..GUIDES).map(interval).collect(), per_metre, nodes }
+    }
+
+    /// Number of the interval between nodes; that of the rings beyond the last node.
+    #[inline]
+    fn interval(&self, distance: f64) -> usize {
+        let mut interval = match self.guide.get((distance * self.per_metre) as usize) {
+            Some(first) => usize::from(*first),
+            None => return RINGS,
+        };
+        while interval < RINGS && self.nodes[interval + 1] <= distance {
+            interval += 1;
+        }
+        interval
+    }
+}
+
+impl Spot {
+    /// From a sample of a layer whose powders have these places among those of the print.
+    pub(super) fn new(sample: &Sample, places: &[u16], amounts: Amounts) -> Self {
+        let falls = &sample.falls;
+        let mut by_distance: Vec<(f64, f64)> = falls.iter().map(|fall| (fall.radius, fall.number)).collect();
+        by_distance.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let half = 0.5 * falls.iter().map(|fall| fall.number).sum::<f64>();
+        let mut sum = 0.0;
+        let middle = by_distance
+            .iter()
+            .find(|(_, number)| {
+                sum += number;
+                sum >= half
+            })
+            .map_or(1e-6, |(radius, _)| *radius);
+        let farthest = falls.iter().map(|fall| fall.radius.max(fall.covered_at)).fold(1e-6, f64::max);
+        let even = EVEN_PART * middle.max(0.1e-6);
+        let scale = Scale::new(even, farthest * (1.0 + 1e-9));
+        let len = amounts.len();
+        let mut densities = vec![0.0; RINGS * len];
+        let mut totals = vec![0.0; len];
+        let ring = |distance: f64| scale.interval(distance).min(RINGS - 1);
+        for fall in falls {
+            let powder = usize::from(places[fall.powder]);
+            let mut add = |at: f64, amount: usize, value: f64| {
+                densities[ring(at) * len + amount] += value;
+                totals[amount] += value;
+            };
+            add(fall.radius, amounts.number(powder), fall.number);
+            add(fall.radius, amounts.volume(powder), fall.volume);
+            add(fall.radius, amounts.coarse(), fall.coarse);
+            add(fall.radius, amounts.droplets(), fall.droplets);
+            add(fall.covered_at, amounts.covered(), fall.covered);
+        }
+        let nodes = &scale.nodes;
+        for ring in 0..RINGS {
+            let [from, to] = [nodes[ring], nodes[ring + 1]];
+            let area = PI * (to * to - from * from);
+            densities[ring * len..(ring + 1) * len].iter_mut().for_each(|amount| *amount /= area);
+        }
+        let mut generated = vec![0.0; amounts.powders];
+        for (place, volume) in places.iter().zip(&sample.generated) {
+            generated[usize::from(*place)] += volume;
+        }
+        let along = along(nodes, &densities, len);
+        let swept = swept(nodes, &along, len);
+        let covered = along.iter().skip(amounts.covered()).step_by(len).copied().collect();
+        Self { amounts, scale, densities, along, covered, swept, totals, generated }
+    }
+
+    /// Distance from the axis within which all falls, m.
+    pub(super) fn reach(&self) -> f64 {
+        self.scale.nodes[RINGS]
+    }
+
+    /// Distances of the nodes from the axis, m, between which rings and bands lie.
+    pub(super) fn nodes(&self) -> &[f64] {
+        &self.scale.nodes
+    }
+
+    /// Bands that distances from the axis between two, m, fall into: number, and ends as far as they lie between the two.
+    pub(super) fn bands(&self, from: f64, to: f64) -> impl Iterator<Item = (usize, [f64; 2])> + '_ {
+        let first = self.scale.interval(from).saturating_sub(1);
+        let cut = move |band: usize| [self.scale.nodes[band].max(from), self.scale.nodes[band + 1].min(to)];
+        let bands = (first..RINGS).take_while(move |band| self.scale.nodes[*band] < to);
+        bands.map(move |band| (band, cut(band))).filter(|(_, [from, to])| to > from)
+    }
+
+    /// Covered area per area and second at a distance from the axis.
+    pub(super) fn covered_at(&self, distance: f64) -> f64 {
+        let at = self.scale.interval(distance) * self.amounts.len() + self.amounts.covered();
+        self.densities.get(at).copied().unwrap_or(0.0)
+    }
+
+    /// [`Amounts::covered`] alone of what [`Spot::add_along`] adds, at a distance from the axis: between the middles of two bands.
+    pub(super) fn covered_along(&self, across: f64, length: f64) -> f64 {
+        let band = self.scale.interval(across);
+        if band >= RINGS {
+            return 0.0;
+        }
+        let middle = |band: usize| 0.5 * (self.scale.nodes[band] + self.scale.nodes[band + 1]);
+        let low = if across < middle(band) { band.saturating_sub(1) } else { band };
+        let high = (low + 1).min(RINGS - 1);
+        let share =
+            if high > low { ((across - middle(low)) / (middle(high) - middle(low))).clamp(0.0, 1.0) } else { 0.0 };
+        let (node, along, _) = self.place(length.abs());
+        let of_band = |band: usize| {
+            let at = band * (RINGS + 1) + node;
+            self.covered[at] + along * (self.covered[at + 1] - self.covered[at])
+        };
+        ((1.0 - share) * of_band(low) + share * of_band(high)) * length.signum()
+    }
+
+    /// Adds `times` the integral of what falls per area along a line in a band, from the point next to the axis to `length` beyond it (m;
+    /// negative backwards).
+    pub(super) fn add_along(&self, band: usize, length: f64, times: f64, sums: &mut [f64]) {
+        let times = times * length.signum();
+        let (node, share, _) = self.place(length.abs());
+        self.add(&self.along, self.at(band, node), times * (1.0 - share), sums);
+        self.add(&self.along, self.at(band, node + 1), times * share, sums);
+    }
+
+    /// Adds `times` the integral over `length` of what [`Spot::add_along`] gives: exactly that of its straight lines between nodes, so that
+    /// differences of these integrals are never negative and true far from the axis, where little falls.
+    pub(super) fn add_swept(&self, band: usize, length: f64, times: f64, sums: &mut [f64]) {
+        let length = length.abs();
+        let (node, share, step) = self.place(length);
+        let (first, next) = (self.at(band, node), self.at(band, node + 1));
+        let part = share * step;
+        let beyond = (length - self.reach()).max(0.0);
+        self.add(&self.swept, first, times, sums);
+        self.add(&self.along, first, times * part * (1.0 - 0.5 * share), sums);
+        self.add(&self.along, next, times * (0.5 * part * share + beyond), sums);
+    }
+
+    #[inline]
+    fn add(&self, table: &[f64], from: usize, times: f64, sums: &mut [f64]) {
+        let values = &table[from..from + self.amounts.len()];
+        sums.iter_mut().zip(values).for_each(|(sum, value)| *sum += times * value);
+    }
+
+    #[inline]
+    fn at(&self, band: usize, node: usize) -> usize {
+        (band * (RINGS + 1) + node) * self.amounts.len()
+    }
+
+    /// Node before a length, share of the way to the next (1 beyond the last), and their distance, m.
+    #[inline]
+    fn place(&self, length: f64) -> (usize, f64, f64) {
+        let node = self.scale.interval(length).min(RINGS - 1);
+        let step = self.scale.nodes[node + 1] - self.scale.nodes[node];
+        (node, ((length - self.scale.nodes[node]) / step).min(1.0), step)
+    }
+}
+
+/// Lines that stand for a band.
+const LINES: usize = 3;
+
+/// Integrals along lines: of even rings, so that they are sums of chords. Those of a band are made to add up to what the band holds.
+fn along(nodes: &[f64], densities: &[f64], len: usize) -> Vec<f64> {
+    let mut table = vec![0.0; RINGS * (RINGS + 1) * len];
+    let mut inside = vec![0.0; len];
+    for (band, row) in table.chunks_exact_mut((RINGS + 1) * len).enumerate() {
+        let [from, to] = [nodes[band], nodes[band + 1]];
+        for line in 0..LINES {
+            let across = from + (line as f64 + 0.5) / LINES as f64 * (to - from);
+            let chord = |radius: f64| (radius * radius - across * across).max(0.0).sqrt();
+            inside.fill(0.0);
+            // The ring that the line is in, and the sums over rings passed before it.
+            let (mut ring, mut entered, mut left) = (band, 0.0, chord(to));
+            for (length, target) in nodes.iter().zip(row.chunks_exact_mut(len)) {
+                while ring < RINGS && left <= *length {
+                    add_to(&mut inside, &densities[ring * len..], left - entered);
+                    ring += 1;
+                    entered = left;
+                    left = nodes.get(ring + 1).map_or(f64::INFINITY, |radius| chord(*radius));
+                }
+                add_to(target, &inside, 1.0 / LINES as f64);
+                if ring < RINGS {
+                    add_to(target, &densities[ring * len..], (length - entered) / LINES as f64);
+                }
+            }
+        }
+        let mut held = vec![0.0; len];
+        for ring in band..RINGS {
+            let quarter = |radius: f64, across: f64| {
+                let sine = (across / radius).min(1.0);
+                0.5 * radius * radius * (sine * (1.0 - sine * sine).sqrt() + sine.asin())
+            };
+            let strip = |radius: f64| if radius > 0.0 { quarter(radius, to) - quarter(radius, from) } else { 0.0 };
+            add_to(&mut held, &densities[ring * len..], strip(nodes[ring + 1]) - strip(nodes[ring]));
+        }
+        let last = row[RINGS * len..].to_vec();
+        let factor = |k: usize| if last[k] > 0.0 { held[k] / (last[k] * (to - from)) } else { 1.0 };
+        let factors: Vec<f64> = (0..len).map(factor).collect();
+        for values in row.chunks_exact_mut(len) {
+            values.iter_mut().zip(&factors).for_each(|(value, factor)| *value *= factor);
+        }
+    }
+    table
+}
+
+/// Adds `times` the first of the values to as many sums.
+fn add_to(sums: &mut [f64], values: &[f64], times: f64) {
+    sums.iter_mut().zip(values).for_each(|(sum, value)| *sum += times * value);
+}
+
+/// Integrals of these integrals along the lines, which are straight between nodes.
+fn swept(nodes: &[f64], along: &[f64], len: usize) -> Vec<f64> {
+    let mut table = vec![0.0; along.len()];
+    for band in 0..RINGS {
+        for node in 1..=RINGS {
+            let step = nodes[node] - nodes[node - 1];
+            let here = (band * (RINGS + 1) + node) * len;
+            for k in here..here + len {
+                table[k] = table[k - len] + 0.5 * step * (along[k - len] + along[k]);
+            }
+        }
+    }
+    table
+}

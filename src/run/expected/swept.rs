@@ -1,0 +1,364 @@
+//! What a moving jet leaves: the spot of a resting one, carried along the path.
+
+use super::chords::{Chords, Line};
+use super::spot::Spot;
+use crate::beads::Mover;
+use crate::setting::LayerSetting;
+use crate::spread::Deviations;
+use motefall_physics::contours::Bounds;
+use motefall_physics::inputs::OutputDrift;
+use motefall_physics::path::motion::Piece;
+use std::collections::BTreeMap;
+
+/// Pieces in a row are one if their outputs differ by no more than this.
+const SAME_OUTPUT: f64 = 0.002;
+/// Distance between the lines that stand for a part of a band, m, and most of them.
+const LINES_APART: f64 = 1e-6;
+const MOST_LINES: f64 = 16.0;
+/// Width that a band has at least when it has moved, m.
+const LEAST_WIDTH: f64 = 1e-12;
+/// A piece that speeds up or slows down is taken in so many parts of even speed.
+const PARTS: usize = 6;
+
+/// A straight way at even speed.
+#[derive(Debug, Clone)]
+struct Sweep {
+    from: [f64; 2],
+    direction: [f64; 2],
+    /// Length, m; 0 for a stage at rest.
+    length: f64,
+    /// Time times output, s.
+    time: f64,
+    /// What the next piece must be like to be the same way.
+    speed: f64,
+    output: f64,
+    /// Which bead it adds to, item and pass, and where what falls to the left of it at the nodes of the spot comes to lie, from the right to
+    /// the left, m; `None` if it stays.
+    bead: Option<((usize, usize), Vec<f64>)>,
+}
+
+impl Sweep {
+    fn line(&self) -> Line {
+        Line { from: self.from, along: self.direction }
+    }
+
+    fn end(&self) -> [f64; 2] {
+        [0, 1].map(|k| self.from[k] + self.length * self.direction[k])
+    }
+
+    /// Whether a piece goes on with this way.
+    fn goes_on_with(&self, next: &Self) -> bool {
+        let end = self.end();
+        let gap = (end[0] - next.from[0]).hypot(end[1] - next.from[1]);
+        let turn = self.direction[0] * next.direction[0] + self.direction[1] * next.direction[1];
+        let rests = self.length == 0.0 && next.length == 0.0;
+        let same = self.speed == next.speed && (next.output - self.output).abs() <= SAME_OUTPUT * self.output;
+        same && gap < 1e-9 && (rests || turn > 1.0 - 1e-12)
+    }
+
+    /// The same way, longer, if a piece goes on with it.
+    fn joined(&self, next: &Self) -> Option<Self> {
+        let bead = |sweep: &Self| sweep.bead.as_ref().map(|(bead, _)| *bead);
+        let is_one = self.goes_on_with(next) && bead(self) == bead(next);
+        is_one.then(|| Self { length: self.length + next.length, time: self.time + next.time, ..self.clone() })
+    }
+
+    /// Where what falls in a band beside the way comes to lie, to its left, m; `left` tells on which side the band is.
+    fn image(&self, band: usize, left: bool, ends: [f64; 2]) -> [f64; 2] {
+        match (&self.bead, left) {
+            (None, true) => ends,
+            (None, false) => [-ends[1], -ends[0]],
+            (Some((_, images)), _) => {
+                let middle = images.len() / 2;
+                let first = if left { middle + band } else { middle - band - 1 };
+                [images[first], images[first + 1]]
+            }
+        }
+    }
+}
+
+/// Ends of a way, nm, and its bead.
+type Way = ([[i64; 2]; 2], Option<(usize, usize)>);
+
+/// Where what falls at the nodes of a spot, from its right to its left, comes to lie to the left of a line, m.
+fn images_of(spot: &Spot, mover: &Mover<'_>, line: Line) -> Vec<f64> {
+    let image = |left: f64| {
+        let [ax, ay] = line.along;
+        line.place(mover.moved([line.from[0] - left * ay, line.from[1] + left * ax]))[1]
+    };
+    let right = spot.nodes().iter().rev().map(|node| -node);
+    right.chain(spot.nodes()[1..].iter().copied()).map(image).collect()
+}
+
+/// Ways that are taken several times, whichever way round, as one.
+fn once_each(sweeps: Vec<Sweep>) -> Vec<Sweep> {
+    let nanometres = |point: [f64; 2]| point.map(|x| (x * 1e9).round() as i64);
+    let mut once: BTreeMap<Way, Sweep> = BTreeMap::new();
+    for sweep in sweeps {
+        let mut ends = [sweep.from, sweep.end()].map(nanometres);
+        ends.sort_unstable();
+        let bead = sweep.bead.as_ref().map(|(bead, _)| *bead);
+        once.entry((ends, bead)).and_modify(|one| one.time += sweep.time).or_insert(sweep);
+    }
+    once.into_values().collect()
+}
+
+/// A layer with the deviations of a print.
+pub(super) struct Swept<'a> {
+    spot: &'a Spot,
+    sweeps: Vec<Sweep>,
+    /// All time, weighted with the output, s.
+    pub(super) time: f64,
+}
+
+impl<'a> Swept<'a> {
+    pub(super) fn new(setting: &LayerSetting<'_>, deviations: &Deviations, spot: &'a Spot) -> Self {
+        let mut sweeps: Vec<Sweep> = Vec::new();
+        let mut time = 0.0;
+        let drift = &setting.layer.output;
+        let outputs: Vec<f64> = setting
+            .blocks
+            .iter()
+            .map(|block| mean_output(drift, block.time + 0.5 * block.duration, deviations))
+            .collect();
+        let liquids = setting.beads.amounts(&setting.blocks, &outputs);
+        for (number, (block, output)) in setting.blocks.iter().zip(&outputs).enumerate() {
+            time += output * block.duration;
+            let Deviations { rotation, shift, carrier, .. } = *deviations;
+            let piece = block.displaced(rotation, shift);
+            let mover = setting.beads.mover(number, &piece, rotation, shift, carrier * liquids[number]);
+            for mut sweep in parts(&piece, *output) {
+                let last = sweeps.last_mut();
+                sweep.bead = mover.as_ref().zip(setting.beads.item_and_pass(number)).map(|(mover, bead)| {
+                    let same = last.as_ref().and_then(|last| last.bead.as_ref()).filter(|(other, _)| *other == bead);
+                    // What goes on with a way has its bead; it is worked out once.
+                    let images = same.filter(|_| last.as_ref().is_some_and(|last| last.goes_on_with(&sweep)));
+                    (bead, images.map_or_else(|| images_of(spot, mover, sweep.line()), |(_, images)| images.clone()))
+                });
+                match last.and_then(|last| Some((last.joined(&sweep)?, last))) {
+                    Some((joined, last)) => *last = joined,
+                    None => sweeps.push(sweep),
+                }
+            }
+        }
+        Self { spot, sweeps: once_each(sweeps), time }
+    }
+
+    pub(super) fn spot(&self) -> &Spot {
+        self.spot
+    }
+
+    /// Covered area per area at a point, each droplet's by itself.
+    pub(super) fn covered_at(&self, point: [f64; 2]) -> f64 {
+        let reach = self.spot.reach();
+        let mut sum = 0.0;
+        for sweep in &self.sweeps {
+            let [at, left] = sweep.line().place(point);
+            if at < -reach || at > sweep.length + reach {
+                continue;
+            }
+            // Where what lies here fell, and how much closer it lies now.
+            let (fell, closer) = match &sweep.bead {
+                None => (left.abs(), 1.0),
+                Some((_, images)) => {
+                    let next = images.partition_point(|image| *image <= left);
+                    if next == 0 || next == images.len() {
+                        continue;
+                    }
+                    let middle = images.len() / 2;
+                    let band = if next > middle { next - 1 - middle } else { middle - next };
+                    let [near, far] = [self.spot.nodes()[band], self.spot.nodes()[band + 1]];
+                    (0.5 * (near + far), (far - near) / (images[next] - images[next - 1]).max(LEAST_WIDTH))
+                }
+            };
+            if fell > reach {
+                continue;
+            }
+            sum += closer
+                * if sweep.length == 0.0 {
+                    sweep.time * self.spot.covered_at(at.hypot(fell))
+                } else {
+                    let along = |length: f64| self.spot.covered_along(fell, length);
+                    sweep.time / sweep.length * (along(at) - along(at - sweep.length))
+                };
+        }
+        sum
+    }
+
+    /// Adds what lies in an area within a box; `chords` tells, for a line, where lines beside it are inside.
+    pub(super) fn add_in(&self, bounds: Bounds, chords: impl Fn(Line) -> Chords, sums: &mut [f64]) {
+        let reach = self.spot.reach();
+        for sweep in &self.sweeps {
+            let line = sweep.line();
+            let corners = [0, 1, 2, 3].map(|k| {
+                let of = |from: f64, to: f64, last: bool| if last { to } else { from };
+                line.place([of(bounds.low[0], bounds.high[0], k % 2 == 1), of(bounds.low[1], bounds.high[1], k > 1)])
+            });
+            let ends = |k: usize| {
+                let low = corners.iter().map(|corner| corner[k]).fold(f64::INFINITY, f64::min);
+                [low, corners.iter().map(|corner| corner[k]).fold(f64::NEG_INFINITY, f64::max)]
+            };
+            let ([first, last], [right, left]) = (ends(0), ends(1));
+            if first > sweep.length + reach || last < -reach {
+                continue;
+            }
+            let chords = chords(line);
+            for is_left in [true, false] {
+                // What stays where it falls need not be looked for elsewhere.
+                let (near, far) = if is_left { (right, left) } else { (-left, -right) };
+                let (near, far) = if sweep.bead.is_some() { (0.0, reach) } else { (near.max(0.0), far.max(0.0)) };
+                for (band, ends) in self.spot.bands(near, far) {
+                    let [low, high] = sweep.image(band, is_left, ends);
+                    let (from, to) = (low.max(right), high.min(left));
+                    if to <= from {
+                        continue;
+                    }
+                    let closer = (ends[1] - ends[0]) / (high - low).max(LEAST_WIDTH);
+                    let count = ((to - from) / LINES_APART).ceil().clamp(1.0, MOST_LINES);
+                    let step = (to - from) / count;
+                    for k in 0..count as usize {
+                        for stretch in chords.at(from + (k as f64 + 0.5) * step) {
+                            self.add_stretch(sweep, band, stretch, step * closer, sums);
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// Adds `width` times what lies along a stretch in a band beside a sweep.
+    fn add_stretch(&self, sweep: &Sweep, band: usize, [a, b]: [f64; 2], width: f64, sums: &mut [f64]) {
+        if sweep.length == 0.0 {
+            self.spot.add_along(band, b, width * sweep.time, sums);
+            self.spot.add_along(band, a, -width * sweep.time, sums);
+            return;
+        }
+        let times = width * sweep.time / sweep.length;
+        self.spot.add_swept(band, b, times, sums);
+        self.spot.add_swept(band, a, -times, sums);
+        self.spot.add_swept(band, b - sweep.length, -times, sums);
+        self.spot.add_swept(band, a - sweep.length, times, sums);
+    }
+}
+
+/// A piece in parts of even speed.
+fn parts(piece: &Piece, output: f64) -> impl Iterator<Item = Sweep> + '_ {
+    let count = if piece.acceleration == 0.0 { 1 } else { PARTS };
+    let duration = piece.duration / count as f64;
+    (0..count).map(move |k| {
+        let [from, to] = [k, k + 1].map(|k| piece.at(k as f64 * duration));
+        let length = (to[0] - from[0]).hypot(to[1] - from[1]);
+        let speed = if piece.acceleration == 0.0 { piece.speed } else { f64::NAN };
+        Sweep { from, direction: piece.direction, length, time: output * duration, speed, output, bead: None }
+    })
+}
+
+/// Expected output at a time, set output 1: the noise has the mean 1.
+fn mean_output(drift: &OutputDrift, time: f64, deviations: &Deviations) -> f64 {
+    let run_in = if drift.run_in_time > 0.0 {
+        let warm_up = (drift.warm_up + deviations.warm_up).max(0.0);
+        1.0 - drift.run_in_deficit * (-(warm_up + time) / drift.run_in_time).exp()
+    } else {
+        1.0
+    };
+    run_in * deviations.output * (1.0 + (drift.trend + deviations.trend) * time).max(0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{Fall, Sample};
+    use super::super::spot::Amounts;
+    use super::*;
+    use motefall_physics::inputs::{Outline, Region, Role};
+    use motefall_physics::map::outline;
+    use std::f64::consts::PI;
+
+    const AMOUNTS: Amounts = Amounts { powders: 1 };
+
+    /// A disc of even thickness, one particle a second.
+    fn disc(radius: f64) -> Spot {
+        let count = 200_000;
+        let fall = |k: u32| {
+            let radius = radius * ((f64::from(k) + 0.5) / f64::from(count)).sqrt();
+            let number = 1.0 / f64::from(count);
+            Fall {
+                radius,
+                powder: 0,
+                number,
+                volume: 0.0,
+                coarse: 0.0,
+                droplets: 0.0,
+                covered_at: radius,
+                covered: number,
+            }
+        };
+        let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0] };
+        Spot::new(&sample, &[0], AMOUNTS)
+    }
+
+    fn on(swept: &Swept<'_>, outline: Outline) -> f64 {
+        let mut sums = vec![0.0; AMOUNTS.len()];
+        let bounds = outline::bounds(&outline);
+        let region = [Region { name: "r".into(), role: Role::Target, outline }];
+        swept.add_in(bounds, |line| Chords::of_whole(&region, 0, line), &mut sums);
+        sums[AMOUNTS.number(0)]
+    }
+
+    fn swept(spot: &Spot, piece: Piece) -> Swept<'_> {
+        let sweeps: Vec<Sweep> = parts(&piece, 1.0).collect();
+        Swept { spot, sweeps, time: piece.duration }
+    }
+
+    /// A line of 200 um at 1 mm/s and a disc of radius 10 um.
+    #[test]
+    fn a_disc_along_a_line_is_its_chord() {
+        let spot = disc(10e-6);
+        let piece = Piece {
+            time: 0.0,
+            duration: 0.2,
+            from: [-100e-6, 0.0],
+            direction: [1.0, 0.0],
+            speed: 1e-3,
+            acceleration: 0.0,
+        };
+        let line = swept(&spot, piece);
+        // Far from the ends a point sees the disc for its chord over the speed: 2 sqrt(R^2 - y^2)/(pi R^2 v).
+        for y in [0.0, 3e-6, -7e-6, 9e-6] {
+            let here = line.covered_at([13e-6, y]);
+            let chord = 2.0 * (100e-12 - y * y).sqrt() / (PI * 100e-12 * 1e-3);
+            assert!((here / chord - 1.0).abs() < 2e-3, "{y:e}: {}", here / chord - 1.0);
+        }
+        let wide = |p: f64| {
+            let count = 200_000;
+            let fall = |k: u32| {
+                let u = (f64::from(k) + 0.5) / f64::from(count);
+                let radius = 8e-6 * (-u.ln()).powf(p);
+                let number = 1.0 / f64::from(count);
+                Fall {
+                    radius,
+                    powder: 0,
+                    number,
+                    volume: 0.0,
+                    coarse: 0.0,
+                    droplets: 0.0,
+                    covered_at: radius,
+                    covered: number,
+                }
+            };
+            let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0] };
+            Spot::new(&sample, &[0], AMOUNTS)
+        };
+        for p in [0.5, 0.7, 1.0, 1.5, 2.0] {
+            let spot = wide(p);
+            let line = swept(&spot, piece);
+            let all = on(&line, Outline::Rectangle { center: [0.0, 0.0], size: [4000e-6, 4000e-6], rotation: 0.0 });
+            println!("{p} reach {} all {}", spot.reach(), all / 0.2 - 1.0);
+        }
+        // Nothing is lost.
+        let all = on(&line, Outline::Rectangle { center: [0.0, 0.0], size: [300e-6, 60e-6], rotation: 0.0 });
+        assert!((all / 0.2 - 1.0).abs() < 1e-3, "{}", all / 0.2 - 1.0);
+        // A strip of half the width holds 2/pi (asin u + u sqrt(1 - u^2)) = 0.608998, u = 1/2.
+        let half = on(&line, Outline::Rectangle { center: [0.0, 0.0], size: [300e-6, 10e-6], rotation: 0.0 });
+        assert!((half / 0.2 - 0.608_998).abs() < 1e-3, "{}", half / 0.2);
+    }
+}
