@@ -589,6 +589,7 @@ fn odd_prints_still_report() {
                 place: Some(name.clone()),
                 estimate: None,
                 note: None,
+                expected: None,
                 distribution: None,
             });
         }

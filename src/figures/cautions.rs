@@ -137,6 +137,7 @@ cautions! {
     StrokesOutside: "strokes-outside", Caution, Aside, "much of what is printed lies outside of the shape to be filled";
     TooFewPrints: "too-few-prints", Caution, Aside, "too few prints to tell whether a limit on a probability is met";
     Bridge: "bridge", Caution, Aside, "conducting particles may join two electrodes";
+    NotAsExpected: "not-as-expected", Caution, Model, "prints and what is expected without chance contradict each other";
     FewParticles: "few-particles", Caution, Aside, "so few active particles that each responds on its own";
     NotJoined: "not-joined", Note, Aside, "a part of the active particles touches no electrode";
     NoMembrane: "no-membrane", Note, Aside, "no membrane is given for the beam";

@@ -118,6 +118,7 @@ mod tests {
                 at_least: 0,
             }),
             note: None,
+            expected: None,
             distribution: None,
         };
         let rows = [row(RegionFigure::Capacity, 7.2e-6), row(RegionFigure::ActiveParticles, 129.0)];

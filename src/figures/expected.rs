@@ -1,7 +1,8 @@
 //! The expected deposit: what figures are on average, without making a print.
 
-use crate::{FigureKind, FigureRow};
+use crate::{FigureKind, FigureRow, RegionFigure, estimate_at};
 use motefall_physics::inputs::{Inputs, Varied};
+use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// The expected deposit of a setting.
 #[derive(Debug, Clone)]
@@ -32,15 +33,53 @@ pub struct ExpectedValue {
     pub from_inputs: f64,
     /// Variance that each varied input brings about by itself.
     pub variances: Vec<(Varied, f64)>,
-    /// Error of the arithmetic: half the difference of two independent sets of droplets.
+    /// Error of the arithmetic, as a standard deviation: half the difference of two independent sets of droplets, and a part of what the
+    /// inputs that differ do to the mean, which three places of each do not tell exactly.
     pub error: f64,
 }
 
-/// Distance of the mean of prints from what was expected, in standard errors: of the prints' mean and of the arithmetic together. `None` where
-/// either is missing or nothing scatters.
-pub fn distance(row: &FigureRow, expected: &ExpectedRow) -> Option<f64> {
-    let (estimate, value) = (row.estimate.as_ref()?, expected.value.as_ref()?);
-    let of_prints = estimate.sd? / f64::from(estimate.n).sqrt();
+/// How far the mean of prints lies from what is expected.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Distance {
+    /// In standard errors: of the prints' mean and of the arithmetic together.
+    pub errors: f64,
+    /// Standard errors that chance exceeds in one figure of a million.
+    pub most: f64,
+}
+
+/// Chance of more than [`Distance::most`].
+const CHANCE: f64 = 1e-6;
+/// Particles that must have landed in all prints together, and prints on each side of a probability, for a law of large numbers to hold.
+const ENOUGH_PARTICLES: f64 = 100.0;
+const ENOUGH_PRINTS: f64 = 8.0;
+
+/// How far a figure lies from what is expected, `particles` being those that land at its place in a print on average, if it is counted by
+/// them; `None` where either is not known, or too little happens to tell.
+pub fn distance(row: &FigureRow, particles: Option<f64>) -> Option<Distance> {
+    let (estimate, value) = (row.estimate.as_ref()?, row.expected.as_ref()?);
+    let n = f64::from(estimate.n);
+    let counted = if row.kind.is_count() { Some(estimate.mean.max(value.mean)) } else { particles };
+    if counted.is_some_and(|counted| counted * n < ENOUGH_PARTICLES) || estimate.at_least > 0 || estimate.n < 3 {
+        return None;
+    }
+    let of_prints = if row.kind.is_share_of_prints() {
+        let p = value.mean;
+        // Without a hit, an upper bound stands in place of the mean.
+        (n * p.min(1.0 - p) > ENOUGH_PRINTS).then(|| (p * (1.0 - p) / n).sqrt())?
+    } else {
+        estimate.sd? / n.sqrt()
+    };
     let error = of_prints.hypot(value.error);
-    (error > 0.0).then(|| (estimate.mean - value.mean) / error)
+    let law = StudentsT::new(0.0, 1.0, n - 1.0).ok()?;
+    (error > 0.0)
+        .then(|| Distance { errors: (estimate.mean - value.mean) / error, most: law.inverse_cdf(1.0 - 0.5 * CHANCE) })
+}
+
+/// [`distance`] of each figure that both give.
+pub fn distances(rows: &[FigureRow]) -> impl Iterator<Item = (&FigureRow, Distance)> {
+    rows.iter().filter_map(|row| {
+        let place = row.place.as_deref();
+        let landed = place.and_then(|place| estimate_at(rows, RegionFigure::Particles, Some(place)));
+        Some((row, distance(row, landed.map(|landed| landed.mean))?))
+    })
 }

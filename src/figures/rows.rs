@@ -1,5 +1,6 @@
 //! Figures of a print and over prints.
 
+use crate::expected::ExpectedValue;
 use motefall_physics::figure_kinds::{Figure, FigureKind};
 use motefall_physics::inputs::Varied;
 
@@ -57,6 +58,8 @@ pub struct FigureRow {
     pub estimate: Option<Estimate>,
     /// A remark such as 'no hit in 20 prints: upper bound' or how it was measured.
     pub note: Option<String>,
+    /// What it is on average without chance, from the same tables; `None` where only prints tell, or it was not worked out.
+    pub expected: Option<ExpectedValue>,
     /// How prints differ; `None` for fewer prints than say anything, for shares of prints, and for what is the same in every print.
     pub distribution: Option<Distribution>,
 }

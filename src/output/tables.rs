@@ -64,6 +64,7 @@ pub(crate) fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "median",
         "largest",
         "tolerance_content_percent",
+        "expected",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
@@ -92,6 +93,7 @@ pub(crate) fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             optional(e.and_then(|e| e.extremes).map(|e| e[0] * scale)),
             optional(e.and_then(|e| e.extremes).map(|e| e[1] * scale)),
             optional(tolerance.map(|t| t.content * 100.0)),
+            optional(row.expected.as_ref().map(|expected| expected.mean * scale)),
         ]
     })))
 }

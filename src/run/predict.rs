@@ -2,6 +2,7 @@
 
 use crate::atlas::Atlas;
 use crate::cautions::{self, Known};
+use crate::expected;
 use crate::print::{Keep, MOST_KEPT, Printer, Stage, Stopwatch, print_parallel, printing_threads};
 use crate::setting::Setting;
 use crate::width_doubts::width_doubts;
@@ -51,9 +52,14 @@ pub fn predict_keeping(
     progress.begin("measuring", None);
     let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
     progress.begin("repeating the print", Some(u64::from(wanted - 1)));
+    // Beside the prints: what line widths would be otherwise, and what figures are without chance, if no droplet is left out.
+    let is_whole = first.not_simulated == 0.0;
     let doubts = || width_doubts(inputs, atlas);
-    let (prints, doubts) =
-        rayon::join(|| Prints::make(&setting, &measurer, first, wanted, most_kept, progress), doubts);
+    let expected =
+        || if is_whole { expected::values(&setting, &measurer) } else { vec![None; measurer.places().len()] };
+    let beside = || rayon::join(doubts, expected);
+    let (prints, (doubts, expected)) =
+        rayon::join(|| Prints::make(&setting, &measurer, first, wanted, most_kept, progress), beside);
     let (doubts, prints) = (doubts?, prints?);
 
     progress.begin("drawing up the figures", None);
@@ -64,7 +70,8 @@ pub fn predict_keeping(
     }
     let Prints { numbers, first, pile, figures: per_print, joined, fullest, far } = prints;
     let draws = draws(&inputs, &numbers);
-    let OverPrints { figures, limits, verdict } = measurer.over_prints(&first, &per_print, &draws);
+    let OverPrints { mut figures, limits, verdict } = measurer.over_prints(&first, &per_print, &draws);
+    figures.iter_mut().zip(expected).for_each(|(row, expected)| row.expected = expected);
     let bridging = measurer.bridging(&joined);
     let cautions = cautions::of_prediction(Known {
         inputs: &inputs,

@@ -453,7 +453,7 @@ pub(crate) fn prediction(look: Look) -> Prediction {
                 }
                 _ => None,
             };
-            figures.push(FigureRow { kind, place, estimate: value, note, distribution: None });
+            figures.push(FigureRow { kind, place, estimate: value, note, expected: None, distribution: None });
         }
     }
     let limits = inputs

@@ -73,6 +73,12 @@ pub fn figure(estimate: Option<&Estimate>, kind: &FigureKind) -> Shown {
     Shown { value, unit }
 }
 
+/// A mean without an interval, given in SI.
+pub fn mean(mean: f64, kind: &FigureKind) -> Shown {
+    let estimate = Estimate { mean, interval: None, sd: None, n: 1, extremes: None, at_least: 0 };
+    figure(Some(&estimate), kind)
+}
+
 /// Median and largest of the prints; `scale` leads to the unit shown.
 fn extremes_words(extremes: [f64; 2], interval: Option<[f64; 2]>, scale: f64) -> String {
     let [median, largest] = extremes.map(|v| significant(v * scale, 3));

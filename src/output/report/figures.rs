@@ -21,7 +21,7 @@ pub(super) fn section(p: &Prediction) -> Markup {
             @if !rows.is_empty() { h3 { (head) } (matrix(&rows, p.inputs.map.resolution)) }
         }
         p class="note" {
-            "Means over " (counted(p.verdict.n.into(), "print", "prints")) " with their 95 % interval; for the farthest and largest particle, which a single print can set, median of the prints with its 95 % interval (Thompson 1936; from six prints on) and largest. Standard deviations between prints are "
+            "Expected: the mean without chance, from the same tables by another way; it checks the prints, and they check it. " "Means over " (counted(p.verdict.n.into(), "print", "prints")) " with their 95 % interval; for the farthest and largest particle, which a single print can set, median of the prints with its 95 % interval (Thompson 1936; from six prints on) and largest. Standard deviations between prints are "
             @if differences::are_known(p) { "under " a href="#differ" { "How prints differ" } } @else { "in " code { "figures.csv" } } "."
         }
         @if !notes.is_empty() {
@@ -62,9 +62,13 @@ fn matrix_of(rows: &[&FigureRow], kinds: &[&FigureKind], columns: &[Option<&str>
     let cell = |kind: &FigureKind, column: Option<&str>| {
         let row = rows.iter().find(|r| r.kind.figure == kind.figure && r.place.as_deref() == column)?;
         let shown = numbers::figure(row.estimate.as_ref(), kind).below(kind.unit);
-        Some(match &row.note {
-            Some(note) => html! { span title=(note) { (shown) "\u{2009}*" } },
-            None => html! { (shown) },
+        let expected = row.expected.as_ref().map(|expected| numbers::mean(expected.mean, kind).below(kind.unit));
+        Some(html! {
+            @match &row.note {
+                Some(note) => span title=(note) { (shown) "\u{2009}*" },
+                None => (shown),
+            }
+            @if let Some(expected) = expected { span class="why" { "expected " (expected) } }
         })
     };
     table(

@@ -3,7 +3,6 @@
 use super::{MOST_PLACES, Table, tells, wrap};
 use crate::numbers;
 use crate::words::{limit_name, limit_words};
-use motefall_figures::Estimate;
 use motefall_figures::expected::{Expected, ExpectedRow, ExpectedValue};
 use motefall_physics::inputs::Limit;
 
@@ -101,8 +100,7 @@ fn figures(out: &mut String, e: &Expected, width: usize) {
 }
 
 fn shown(row: &ExpectedRow, value: &ExpectedValue) -> String {
-    let estimate = Estimate { mean: value.mean, interval: None, sd: None, n: 1, extremes: None, at_least: 0 };
-    numbers::figure(Some(&estimate), row.kind).to_string()
+    numbers::mean(value.mean, row.kind).to_string()
 }
 
 /// What the inputs make of it, in the same unit; and the error of the arithmetic where it shows.

@@ -1,6 +1,8 @@
 //! What all prints together say: electrodes, keep-outs, limits, bridges.
 
+use crate::ranges::capital;
 use motefall_figures::electrode_view::{self, BULK_PARTICLES, Electrode};
+use motefall_figures::expected::{Distance, distances};
 use motefall_figures::{
     Bridging, Caution, CautionKind, FigureRow, GapOutcome, LimitOutcome, RegionFigure, estimate_at,
 };
@@ -20,7 +22,28 @@ pub(crate) fn of_figures(
     let electrodes = electrodes.iter().flat_map(|electrode| [few_particles(electrode), not_joined(electrode)]);
     let bridges = bridging.iter().flat_map(|all| all.gaps.iter().map(|gap| bridge(gap, all.prints)));
     let limits = limits.iter().map(too_few_prints);
-    electrodes.chain([keep_outs(inputs, figures)]).chain(limits).chain(bridges).flatten().collect()
+    electrodes
+        .chain([keep_outs(inputs, figures), not_as_expected(figures)])
+        .chain(limits)
+        .chain(bridges)
+        .flatten()
+        .collect()
+}
+
+/// The figure that lies farthest from what is expected, if chance does not explain it.
+fn not_as_expected(figures: &[FigureRow]) -> Option<Caution> {
+    let beyond = |distance: &Distance| distance.errors.abs() / distance.most;
+    let (row, distance) = distances(figures).max_by(|(_, a), (_, b)| beyond(a).total_cmp(&beyond(b)))?;
+    let (estimate, value) = row.estimate.as_ref().zip(row.expected.as_ref()).filter(|_| beyond(&distance) > 1.0)?;
+    let [mean, expected] = [estimate.mean, value.mean].map(|value| value * row.kind.per_si);
+    Some(CautionKind::NotAsExpected.with(format!(
+        "{}{}: {mean:.4} {unit} on average over the prints, but {expected:.4} {unit} expected without chance, {:.0} standard errors apart. Both \
+         come from the same tables by different ways, so one of them is wrong here: trust neither before this is understood.",
+        capital(row.kind.label),
+        row.place.as_ref().map_or(String::new(), |place| format!(", {place}")),
+        distance.errors.abs(),
+        unit = row.kind.unit
+    )))
 }
 
 fn few_particles(electrode: &Electrode<'_>) -> Option<Caution> {

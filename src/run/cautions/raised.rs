@@ -9,6 +9,7 @@ use super::prints::{of_particles, stopped};
 use super::*;
 use crate::Silent;
 use crate::ranges::Relation;
+use motefall_figures::expected::ExpectedValue;
 use motefall_figures::joined::GapCluster;
 use motefall_figures::{
     Bridging, Estimate, FigureRow, GapOutcome, LimitOutcome, PrintFigure, RegionFigure, Severity, ShareOfPrints,
@@ -150,7 +151,7 @@ fn print(change: impl FnOnce(&mut PrintOutcome)) -> Case {
 fn row(figure: RegionFigure, place: &str, mean: f64) -> FigureRow {
     let estimate = Estimate { mean, interval: None, sd: None, n: 10, extremes: None, at_least: 0 };
     let place = Some(place.to_owned());
-    FigureRow { kind: figure.kind(), place, estimate: Some(estimate), note: None, distribution: None }
+    FigureRow { kind: figure.kind(), place, estimate: Some(estimate), note: None, expected: None, distribution: None }
 }
 
 /// Made-up figures of the chip: of a region in the role of the first one that has it.
@@ -169,6 +170,15 @@ fn figures(role: Role, change: impl FnOnce(&mut Inputs), raised: &[(RegionFigure
         of_figures(&inputs, &rows, &[], None)
     };
     Case { raised: of(raised), ordinary: of(&ordinary) }
+}
+
+/// 5000 +- 50 active particles in ten prints, a share off what was expected: 20 % are 63 standard errors, 0.2 % less than one.
+fn expected_off_by(share: f64) -> Vec<Caution> {
+    let mut row = row(RegionFigure::ActiveParticles, "target", 5000.0);
+    row.estimate = row.estimate.map(|e| Estimate { sd: Some(50.0), ..e });
+    let mean = 5000.0 * (1.0 + share);
+    row.expected = Some(ExpectedValue { mean, from_inputs: 0.0, variances: vec![], error: 1.0 });
+    of_figures(&chip(), &[row], &[], None)
 }
 
 /// A bridge in some of ten prints.
@@ -295,6 +305,7 @@ fn case(kind: CautionKind) -> Case {
             ordinary: with_chip(|_| (), no_membrane),
         },
         CautionKind::FewParticles => figures(Role::Target, |_| (), &[(RegionFigure::ActiveParticles, 40.0)]),
+        CautionKind::NotAsExpected => Case { raised: expected_off_by(0.2), ordinary: expected_off_by(0.002) },
         CautionKind::NotJoined => figures(Role::Target, |_| (), &[(RegionFigure::Joined, 0.2)]),
         CautionKind::KeepOutUnlimited => figures(
             Role::KeepOut,

@@ -24,7 +24,7 @@ pub(super) type Stretches = Vec<[f64; 2]>;
 /// An outline seen from a line: places along it and to its left, m.
 #[derive(Debug, Clone)]
 enum Framed {
-    Edges(Vec<[[f64; 2]; 2]>),
+    Edges(Edges),
     Disc { middle: [f64; 2], radius: f64 },
 }
 
@@ -38,13 +38,13 @@ impl Framed {
                     line.place([center[0] + cos * x - sin * y, center[1] + sin * x + cos * y])
                 };
                 let corners = [corner(-1.0, -1.0), corner(1.0, -1.0), corner(1.0, 1.0), corner(-1.0, 1.0)];
-                Self::Edges((0..4).map(|k| [corners[k], corners[(k + 1) % 4]]).collect())
+                Self::Edges(Edges::new((0..4).map(|k| [corners[k], corners[(k + 1) % 4]]).collect()))
             }
             Outline::Disc { center, radius } => Self::Disc { middle: line.place(*center), radius: *radius },
             Outline::Area(area) => {
                 let mut edges = Vec::new();
                 area.contours.each_edge(|a, b| edges.push([line.place(a), line.place(b)]));
-                Self::Edges(edges)
+                Self::Edges(Edges::new(edges))
             }
         }
     }
@@ -53,11 +53,7 @@ impl Framed {
     fn inside(&self, left: f64) -> Stretches {
         match self {
             Self::Edges(edges) => {
-                let crossing = |[[at_a, left_a], [at_b, left_b]]: &[[f64; 2]; 2]| {
-                    let crosses = (*left_a < left) != (*left_b < left);
-                    crosses.then(|| at_a + (at_b - at_a) * (left - left_a) / (left_b - left_a))
-                };
-                let mut crossings: Vec<f64> = edges.iter().filter_map(crossing).collect();
+                let mut crossings: Vec<f64> = edges.crossings(left).collect();
                 crossings.sort_by(f64::total_cmp);
                 crossings.chunks_exact(2).map(|ends| [ends[0], ends[1]]).collect()
             }
@@ -66,6 +62,52 @@ impl Framed {
                 if half > 0.0 { vec![[at - half, at + half]] } else { vec![] }
             }
         }
+    }
+}
+
+/// Edge by its two ends.
+type Edge = [[f64; 2]; 2];
+
+/// Edges, found by how far to the left they are.
+#[derive(Debug, Clone)]
+struct Edges {
+    /// The least place to the left of any, m, and strips per length, 1/m.
+    low: f64,
+    per_metre: f64,
+    /// Edges that reach into each strip.
+    strips: Vec<Vec<Edge>>,
+}
+
+/// Edges up to which all are looked at.
+const FEW: usize = 12;
+/// Most strips.
+const MOST_STRIPS: usize = 512;
+
+impl Edges {
+    fn new(edges: Vec<Edge>) -> Self {
+        let lefts = |edge: &Edge| [edge[0][1].min(edge[1][1]), edge[0][1].max(edge[1][1])];
+        let low = edges.iter().map(|edge| lefts(edge)[0]).fold(f64::INFINITY, f64::min);
+        let high = edges.iter().map(|edge| lefts(edge)[1]).fold(f64::NEG_INFINITY, f64::max);
+        if edges.len() <= FEW || high <= low {
+            return Self { low, per_metre: 0.0, strips: vec![edges] };
+        }
+        let count = edges.len().min(MOST_STRIPS);
+        let per_metre = count as f64 / (high - low);
+        let mut strips = vec![vec![]; count];
+        for edge in edges {
+            let [first, last] = lefts(&edge).map(|left| (((left - low) * per_metre) as usize).min(count - 1));
+            strips[first..=last].iter_mut().for_each(|strip| strip.push(edge));
+        }
+        Self { low, per_metre, strips }
+    }
+
+    /// Where edges cross the line so far to the left.
+    fn crossings(&self, left: f64) -> impl Iterator<Item = f64> + '_ {
+        let strip = (((left - self.low) * self.per_metre).max(0.0) as usize).min(self.strips.len() - 1);
+        self.strips[strip].iter().filter_map(move |[[at_a, left_a], [at_b, left_b]]| {
+            let crosses = (*left_a < left) != (*left_b < left);
+            crosses.then(|| at_a + (at_b - at_a) * (left - left_a) / (left_b - left_a))
+        })
     }
 }
 
@@ -131,11 +173,18 @@ mod tests {
     #[test]
     fn stretches_are_where_points_are_inside() {
         let corners = vec![[-9e-6, -4e-6], [11e-6, -4e-6], [1e-6, 2e-6], [11e-6, 14e-6], [-9e-6, 14e-6]];
+        let spike = |k: u32| {
+            let (angle, radius) =
+                (f64::from(k) * std::f64::consts::TAU / 80.0, if k.is_multiple_of(2) { 13e-6 } else { 8e-6 });
+            [1e-6 + radius * angle.cos(), radius * angle.sin()]
+        };
+        let star = (0..80).map(spike).collect();
         let outlines = [
             Outline::Rectangle { center: [1e-6, 2e-6], size: [30e-6, 7e-6], rotation: 0.3 },
             Outline::Rectangle { center: [1e-6, 2e-6], size: [30e-6, 7e-6], rotation: 0.0 },
             Outline::Disc { center: [1e-6, 2e-6], radius: 11e-6 },
             Outline::polygon(corners),
+            Outline::polygon(star),
         ];
         let mut hits = 0;
         for outline in outlines {

@@ -1,7 +1,8 @@
 //! Figures from what lies where.
 
 use super::chords::{Chords, Line, earlier};
-use super::places::{Place, places};
+use super::places::{Place, Points, area, places};
+use super::spot::Amounts;
 use super::swept::Swept;
 use motefall_figures::beam_view;
 use motefall_figures::statistics::FigureAt;
@@ -9,6 +10,7 @@ use motefall_physics::figure_kinds::{Figure, PrintFigure, RegionFigure};
 use motefall_physics::inputs::{Inputs, Powder, Region, Role};
 use motefall_physics::map::outline;
 use rayon::prelude::*;
+use std::sync::Arc;
 
 const HOUR: f64 = 3600.0;
 /// Covered share of a region below which droplets are taken never to meet.
@@ -22,19 +24,46 @@ pub(super) struct Figures<'a> {
     asked: &'a [FigureAt],
     /// Region of each figure that is of one.
     of_region: Vec<Option<usize>>,
-    /// Points of each region that is asked for.
-    points: Vec<Option<Vec<Place>>>,
+    /// Close and wide points of each region that is asked for.
+    points: Vec<Option<[Vec<Place>; 2]>>,
     mean_free_paths: Vec<f64>,
+    amounts: Amounts,
     print_time: f64,
     ink_used: f64,
 }
 
-/// What lies on a region.
-#[derive(Debug, Clone, Default)]
+/// What a layer leaves.
+pub(super) struct OfLayer {
+    /// By region; `None` where nobody asks.
+    regions: Vec<Option<OnRegion>>,
+    /// All that landed, and all that left the vial: solid volume per powder, m^3.
+    landed: Vec<f64>,
+    left: Vec<f64>,
+}
+
+/// What a layer leaves on a region.
+#[derive(Debug, Clone)]
 struct OnRegion {
+    /// Amounts over all of the area, and over the part whose landings are its own.
+    whole: Vec<f64>,
+    own: Vec<f64>,
+    covered: Covered,
+}
+
+/// Covered area per area, each droplet's by itself.
+#[derive(Debug, Clone)]
+enum Covered {
+    /// Hardly any, and the same everywhere.
+    Sparse(f64),
+    /// At each point.
+    At(Vec<f64>),
+}
+
+/// What all layers leave on a region.
+#[derive(Debug, Clone, Default)]
+struct Together {
     area: f64,
     bare: f64,
-    /// Amounts over all of the area, and over the part whose landings are its own.
     whole: Vec<f64>,
     own: Vec<f64>,
 }
@@ -46,57 +75,85 @@ impl<'a> Figures<'a> {
         let of_region: Vec<Option<usize>> =
             asked.iter().map(|(kind, place)| number(place.as_deref().filter(|_| is_region(kind.figure))?)).collect();
         let looked_at = |k: usize| of_region.contains(&Some(k)) || inputs.regions[k].role.is_printed();
-        let points =
-            (0..inputs.regions.len()).map(|k| looked_at(k).then(|| places(&inputs.regions[k].outline))).collect();
+        let points = (0..inputs.regions.len())
+            .map(|k| {
+                looked_at(k)
+                    .then(|| [Points::Close, Points::Wide].map(|points| places(&inputs.regions[k].outline, points)))
+            })
+            .collect();
         Self {
             inputs,
             asked,
             of_region,
             points,
             mean_free_paths: beam_view::mean_free_paths(inputs),
+            amounts: Amounts { powders: inputs.powders().len() },
             print_time,
             ink_used,
         }
     }
 
-    /// The figures of a deposit; `None` where only prints tell.
-    pub(super) fn values(&self, layers: &[Swept<'_>]) -> Vec<Option<f64>> {
-        let amounts = layers[0].spot().amounts;
+    /// What a layer leaves, as points of a kind tell.
+    pub(super) fn of_layer(&self, layer: &Swept<'_>, points: Points) -> OfLayer {
+        let spot = layer.spot();
+        let landed: Vec<f64> = spot.totals.iter().map(|total| layer.time * total).collect();
         let regions = &self.inputs.regions;
-        let mut most = vec![0.0; amounts.len()];
-        for layer in layers {
-            most.iter_mut().zip(&layer.spot().totals).for_each(|(most, total)| *most += layer.time * total);
-        }
-        let on_region = |(k, points): (usize, &Option<Vec<Place>>)| {
-            let Some(points) = points else { return OnRegion::default() };
+        let on_region = |(k, both): (usize, &Option<[Vec<Place>; 2]>)| {
+            let points = &both.as_ref()?[points as usize];
             let outline = &regions[k].outline;
             let sum = |chords: &(dyn Fn(Line) -> Chords + Sync)| {
-                let mut sums = vec![0.0; amounts.len()];
-                layers.iter().for_each(|layer| layer.add_in(outline::bounds(outline), chords, &mut sums));
+                let mut sums = vec![0.0; landed.len()];
+                layer.add_in(outline::bounds(outline), chords, &mut sums);
                 // Differences of large numbers: what is less than their digits hold is nothing.
-                sums.iter_mut()
-                    .zip(&most)
-                    .for_each(|(sum, most)| *sum = if *sum < NOTHING * most { 0.0 } else { *sum });
+                let something = |sum: f64, most: f64| if sum < NOTHING * most { 0.0 } else { sum };
+                sums.iter_mut().zip(&landed).for_each(|(sum, most)| *sum = something(*sum, *most));
                 sums
-            };
-            let bare = |place: &Place| {
-                let covered: f64 = layers.iter().map(|layer| layer.covered_at(place.point)).sum();
-                place.area * (-covered).exp()
             };
             let whole = sum(&|line| Chords::of_whole(regions, k, line));
             let is_overlapped = earlier(regions, k).next().is_some();
-            let area: f64 = points.iter().map(|place| place.area).sum();
-            // Where there is hardly anything, nothing lies on each other.
-            let covered = whole[amounts.covered()];
-            let is_sparse = covered < SPARSE * area;
-            OnRegion {
-                area,
-                bare: if is_sparse { area - covered } else { points.iter().map(bare).sum() },
+            let mean = whole[spot.amounts.covered()] / area(points);
+            let at_points = || points.iter().map(|place| layer.covered_at(place.point)).collect();
+            Some(OnRegion {
                 own: if is_overlapped { sum(&|line| Chords::of_own(regions, k, line)) } else { whole.clone() },
+                covered: if mean < SPARSE { Covered::Sparse(mean) } else { Covered::At(at_points()) },
                 whole,
-            }
+            })
         };
-        let regions: Vec<OnRegion> = self.points.par_iter().enumerate().map(on_region).collect();
+        let regions = self.points.par_iter().enumerate().map(on_region).collect();
+        let left = spot.generated.iter().map(|volume| layer.time * volume).collect();
+        OfLayer { regions, landed, left }
+    }
+
+    /// What layers leave together on a region.
+    fn together(&self, k: usize, layers: &[Arc<OfLayer>], points: Points) -> Together {
+        let Some(points) = self.points[k].as_ref().map(|both| &both[points as usize]) else {
+            return Together::default();
+        };
+        let on: Vec<&OnRegion> = layers.iter().filter_map(|layer| layer.regions[k].as_ref()).collect();
+        let add = |of: fn(&OnRegion) -> &Vec<f64>| -> Vec<f64> {
+            let mut sums = vec![0.0; layers[0].landed.len()];
+            on.iter().for_each(|on| sums.iter_mut().zip(of(on)).for_each(|(sum, amount)| *sum += amount));
+            sums
+        };
+        let bare = |(n, place): (usize, &Place)| {
+            let covered = |on: &&OnRegion| match &on.covered {
+                Covered::Sparse(mean) => *mean,
+                Covered::At(points) => points[n],
+            };
+            place.area * (-on.iter().map(covered).sum::<f64>()).exp()
+        };
+        Together {
+            area: area(points),
+            bare: points.iter().enumerate().map(bare).sum(),
+            whole: add(|on| &on.whole),
+            own: add(|on| &on.own),
+        }
+    }
+
+    /// The figures of a deposit; `None` where only prints tell.
+    pub(super) fn values(&self, layers: &[Arc<OfLayer>], points: Points) -> Vec<Option<f64>> {
+        let amounts = self.amounts;
+        let regions: Vec<Together> = (0..self.points.len()).map(|k| self.together(k, layers, points)).collect();
         let powders = self.inputs.powders();
         let mass =
             |of: &[f64]| -> f64 { powders.iter().enumerate().map(|(k, p)| of[amounts.volume(k)] * p.density).sum() };
@@ -107,7 +164,7 @@ impl<'a> Figures<'a> {
             powders.iter().enumerate().filter(|(_, p)| counts(p)).map(|(k, _)| of[amounts.number(k)]).sum()
         };
         let is_active = |powder: &Powder| powder.capacity > 0.0;
-        let of_region = |figure: RegionFigure, on: &OnRegion| -> Option<f64> {
+        let of_region = |figure: RegionFigure, on: &Together| -> Option<f64> {
             let thickness = |k: usize| on.whole[amounts.volume(k)] / on.area;
             Some(match figure {
                 RegionFigure::Coverage => 1.0 - on.bare / on.area,
@@ -142,13 +199,9 @@ impl<'a> Figures<'a> {
                 | RegionFigure::LargestParticle => return None,
             })
         };
-        let landed: f64 = layers.iter().map(|layer| layer.time * mass(&layer.spot().totals)).sum();
-        let left: f64 = layers
-            .iter()
-            .map(|layer| {
-                layer.time * layer.spot().generated.iter().zip(&powders).map(|(v, p)| v * p.density).sum::<f64>()
-            })
-            .sum();
+        let landed: f64 = layers.iter().map(|layer| mass(&layer.landed)).sum();
+        let left = |layer: &Arc<OfLayer>| layer.left.iter().zip(&powders).map(|(v, p)| v * p.density).sum::<f64>();
+        let left: f64 = layers.iter().map(left).sum();
         let on = |wanted: &dyn Fn(&Region) -> bool, of: &dyn Fn(&[f64]) -> f64| -> f64 {
             let all = self.inputs.regions.iter().zip(&regions);
             all.filter(|(region, on)| wanted(region) && on.area > 0.0).map(|(_, on)| of(&on.own)).sum()

@@ -14,4 +14,5 @@ mod spot;
 mod swept;
 mod varied;
 
+pub(crate) use outcome::values;
 pub use outcome::{expected, expected_in};

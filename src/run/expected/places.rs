@@ -5,10 +5,19 @@ use motefall_physics::inputs::Outline;
 use motefall_physics::map::outline;
 use std::f64::consts::FRAC_PI_2;
 
-/// Side of a panel, m, at least, and about the most panels of an outline. What a jet leaves has edges, and an edge within a panel is taken for a slope:
+/// How closely points lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Points {
+    /// For a figure itself.
+    Close,
+    /// For what changes it.
+    Wide,
+}
+
+/// Side of a panel, m, at least, and about the most panels of an outline, of close and of wide points. What a jet leaves has edges, and an edge within a panel is taken for a slope:
 /// so panels are small rather than of high order.
 const PANEL: f64 = 1e-6;
-const MOST_PANELS: f64 = 1500.0;
+const MOST_PANELS: [f64; 2] = [1500.0, 300.0];
 /// Gauss-Legendre nodes on -1..1, two of them of the weight 1: exact for powers up to the third (Abramowitz & Stegun 1964, table 25.4).
 const NODES: [f64; 2] = [-0.577_350_269_189_625_8, 0.577_350_269_189_625_8];
 
@@ -19,10 +28,15 @@ pub(super) struct Place {
     pub(super) area: f64,
 }
 
+/// The area that points stand for together, m^2.
+pub(super) fn area(places: &[Place]) -> f64 {
+    places.iter().map(|place| place.area).sum()
+}
+
 /// Points of an outline.
-pub(super) fn places(outline: &Outline) -> Vec<Place> {
+pub(super) fn places(outline: &Outline, points: Points) -> Vec<Place> {
     let Bounds { low, high } = outline::bounds(outline);
-    let panel = ((high[0] - low[0]) * (high[1] - low[1]) / MOST_PANELS).sqrt().max(PANEL);
+    let panel = ((high[0] - low[0]) * (high[1] - low[1]) / MOST_PANELS[points as usize]).sqrt().max(PANEL);
     let nodes = |from: f64, to: f64| nodes(from, to, panel);
     match outline {
         Outline::Rectangle { center, size, rotation } => {
@@ -91,7 +105,7 @@ mod tests {
             (disc, std::f64::consts::PI * 121e-12, std::f64::consts::PI * 11e-6_f64.powi(4) / 2.0),
             (Outline::polygon(corners), 0.5 * b * h, b * h * (3.0 * b * b + 4.0 * h * h) / 144.0),
         ] {
-            let all = places(&outline);
+            let all = places(&outline, Points::Wide);
             let sum: f64 = all.iter().map(|place| place.area).sum();
             let about = |p: [f64; 2]| (p[0] - 1e-6).powi(2) + (p[1] - 2e-6).powi(2);
             let second: f64 = all.iter().map(|place| place.area * about(place.point)).sum();

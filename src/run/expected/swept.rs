@@ -17,8 +17,9 @@ const LINES_APART: f64 = 1e-6;
 const MOST_LINES: f64 = 16.0;
 /// Width that a band has at least when it has moved, m.
 const LEAST_WIDTH: f64 = 1e-12;
-/// A piece that speeds up or slows down is taken in so many parts of even speed.
-const PARTS: usize = 6;
+/// A piece that speeds up or slows down is taken in parts of even speed, of about this length, m, and at most so many.
+const PART: f64 = 2e-6;
+const MOST_PARTS: f64 = 8.0;
 
 /// A straight way at even speed.
 #[derive(Debug, Clone)]
@@ -216,14 +217,25 @@ impl<'a> Swept<'a> {
                     let closer = (ends[1] - ends[0]) / (high - low).max(LEAST_WIDTH);
                     let count = ((to - from) / LINES_APART).ceil().clamp(1.0, MOST_LINES);
                     let step = (to - from) / count;
-                    for k in 0..count as usize {
-                        for stretch in chords.at(from + (k as f64 + 0.5) * step) {
-                            self.add_stretch(sweep, band, stretch, step * closer, sums);
+                    let at = |k: usize| chords.at(from + (k as f64 + 0.5) * step);
+                    let mut stretches = at(0);
+                    let mut width = step;
+                    for k in 1..count as usize {
+                        let next = at(k);
+                        if !same(&stretches, &next) {
+                            self.add_stretches(sweep, band, &stretches, width * closer, sums);
+                            (stretches, width) = (next, 0.0);
                         }
+                        width += step;
                     }
+                    self.add_stretches(sweep, band, &stretches, width * closer, sums);
                 }
             }
         }
+    }
+
+    fn add_stretches(&self, sweep: &Sweep, band: usize, stretches: &[[f64; 2]], width: f64, sums: &mut [f64]) {
+        stretches.iter().for_each(|ends| self.add_stretch(sweep, band, *ends, width, sums));
     }
 
     /// Adds `width` times what lies along a stretch in a band beside a sweep.
@@ -241,9 +253,17 @@ impl<'a> Swept<'a> {
     }
 }
 
+/// Whether two lines are inside at the same places, to less than an atom.
+fn same(one: &[[f64; 2]], other: &[[f64; 2]]) -> bool {
+    let near = |(a, b): (&f64, &f64)| (a - b).abs() < 1e-11;
+    one.len() == other.len() && one.iter().flatten().zip(other.iter().flatten()).all(near)
+}
+
 /// A piece in parts of even speed.
 fn parts(piece: &Piece, output: f64) -> impl Iterator<Item = Sweep> + '_ {
-    let count = if piece.acceleration == 0.0 { 1 } else { PARTS };
+    let [from, to] = [0.0, piece.duration].map(|time| piece.at(time));
+    let length = (to[0] - from[0]).hypot(to[1] - from[1]);
+    let count = if piece.acceleration == 0.0 { 1.0 } else { (length / PART).ceil().clamp(1.0, MOST_PARTS) } as usize;
     let duration = piece.duration / count as f64;
     (0..count).map(move |k| {
         let [from, to] = [k, k + 1].map(|k| piece.at(k as f64 * duration));
