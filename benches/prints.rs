@@ -6,6 +6,7 @@ use motefall_figures::joined::Lists;
 use motefall_figures::measure::Measurer;
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::Silent;
+use motefall_run::expected::expected;
 use motefall_run::print::{Keep, Printer};
 use motefall_run::setting::Setting;
 use motefall_scenario as scenario;
@@ -67,4 +68,14 @@ fn setting(bencher: Bencher, name: &str) {
     let store = FieldStore::in_folder(folder.path().into());
     Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs");
     bencher.bench(|| Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs").layers[0].droplet_rate);
+}
+
+/// The expected deposit with everything that varies, jets and landing tables at hand: mist and all.
+#[divan::bench(args = SHIPPED, sample_count = 3, sample_size = 1)]
+fn expected_deposit(bencher: Bencher, name: &str) {
+    let inputs = load(name);
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let store = FieldStore::in_folder(folder.path().into());
+    expected(&inputs, &store, &Silent).expect("a shipped scenario runs");
+    bencher.bench(|| expected(&inputs, &store, &Silent).expect("a shipped scenario runs").figures.len());
 }

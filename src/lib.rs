@@ -27,6 +27,10 @@
 //! Values are in SI units and shares from 0 to 1; [`FigureKind::per_si`] leads to the unit in which a figure is shown.
 //! The same inputs give the same prediction, to the bit, with any number of threads.
 
+mod knobs;
+
+pub use knobs::{Turned, turn};
+
 use std::path::Path;
 
 pub use motefall_figures::expected::{Expected, ExpectedRow, ExpectedValue};
@@ -45,7 +49,9 @@ pub use motefall_run::sweep::point::Shared;
 pub use motefall_run::sweep::store::{Opened, Shard, StoreError};
 pub use motefall_run::sweep::{SweepError, Watch};
 pub use motefall_run::{Progress, RunError, Silent};
-pub use motefall_scenario::{Fault, Faults, Scenario, Style, SweepScenario, load, load_sweep, parse, parse_sweep};
+pub use motefall_scenario::{
+    Fault, Faults, Knob, Scenario, Style, SweepScenario, Turnable, load, load_sweep, load_turnable, parse, parse_sweep,
+};
 
 /// Predicts what a scenario's print leaves. `jets` keeps solved gas jets for the next time; `progress` is told how far it is and may stop it.
 ///

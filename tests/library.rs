@@ -126,3 +126,35 @@ fn layers_are_predicted_alike_by_library_and_program() {
     let files = compared(&layers());
     assert!(spacing(&files, "/inputs/layer/0/path/0/spacing_um") > 5.0);
 }
+
+/// A line across a pad, its ends beside it: the solids on it go with mist load and solids in the ink, and against the speed.
+#[test]
+fn knobs_turn_figures_as_they_must() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let line = "[{ kind = 'line', name = 'line', from_um = [-300, 0], to_um = [300, 0], speed_mm_s = 4 }]";
+    let text = format!("{FILL}landing.bead = 'keep'\nink.powder = {INK}\npath = {line}\n");
+    let file = folder.path().join("line.toml");
+    fs::write(&file, text).expect("writable");
+    let turnable = motefall::load_turnable(&file).expect("a good file");
+    let turned = motefall::turn(&turnable, &FieldStore::none(), &Silent).expect("it runs");
+    let mass = |row: &motefall::ExpectedRow| row.kind.id == "mass_pg" && row.place.as_deref() == Some("pad");
+    let place = turned.expected.figures.iter().position(mass).expect("the mass on the pad is told");
+    let power = |key: &str| {
+        let effect = turned.effects.iter().find(|(knob, _)| knob.key == key);
+        effect.unwrap_or_else(|| panic!("{key}")).1[place].unwrap_or_else(|| panic!("{key} is known"))
+    };
+    assert!((power("path[1].speed_mm_s") + 1.0).abs() < 2e-3, "{}", power("path[1].speed_mm_s"));
+    assert!((power("atomiser.mist_load_ul_per_l") - 1.0).abs() < 2e-3, "{}", power("atomiser.mist_load_ul_per_l"));
+    // 6 % of mass in the ink are less of its volume, and more of them make it denser: a little above 1.
+    assert!((power("ink.powder[1].mass_percent") - 1.03).abs() < 0.03, "{}", power("ink.powder[1].mass_percent"));
+    // Straight flight knows no stand-off.
+    assert!(power("flight.stand_off_mm").abs() < 1e-6, "{}", power("flight.stand_off_mm"));
+
+    let told =
+        Command::new(env!("CARGO_BIN_EXE_motefall")).arg("knobs").arg(&file).arg("--no-cache").output().expect("runs");
+    let told = String::from_utf8(told.stdout).expect("text");
+    assert!(
+        told.contains("with 10 % more") && told.contains("path[1].speed_mm_s") && told.contains("−9.1 %"),
+        "{told}"
+    );
+}

@@ -195,6 +195,12 @@ pub(super) fn load(path: &Path) -> Result<Scenario, Failure> {
     scenario::load(path).map_err(Failure::Faults)
 }
 
+/// The same, with the numbers of it that can be turned.
+pub(super) fn load_turnable(path: &Path) -> Result<scenario::Turnable, Failure> {
+    is_there(path)?;
+    scenario::load_turnable(path).map_err(Failure::Faults)
+}
+
 /// Whether there is such a file; if not, the scenario files nearby are named.
 pub(super) fn is_there(path: &Path) -> Result<(), Failure> {
     let shown = path.display();

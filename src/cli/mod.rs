@@ -2,6 +2,7 @@
 
 mod files;
 mod gather;
+mod knobs;
 mod path;
 mod predict;
 mod progress;
@@ -35,6 +36,7 @@ enum Command {
     Predict(predict::Predict),
     Sweep(sweep::SweepCommand),
     Gather(gather::Gather),
+    Knobs(knobs::Knobs),
     Check(files::Check),
     Path(path::Path),
     New(files::New),
@@ -47,6 +49,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Exit, Failure> {
         Command::Predict(predict) => predict.run(),
         Command::Sweep(sweep) => sweep.run(),
         Command::Gather(gather) => gather.run(),
+        Command::Knobs(knobs) => knobs.run(),
         Command::Check(check) => check.run(),
         Command::Path(path) => path.run(),
         Command::New(new) => new.run(),

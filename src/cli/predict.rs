@@ -185,7 +185,7 @@ pub(super) fn failure(error: RunError) -> Failure {
 }
 
 /// Columns for the summary.
-fn width() -> usize {
+pub(super) fn width() -> usize {
     std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(USUAL_WIDTH)
 }
 

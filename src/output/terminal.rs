@@ -2,7 +2,10 @@
 
 mod expected;
 
+mod knobs;
+
 pub use expected::expected;
+pub use knobs::{Effect, knobs};
 
 use super::words::{cautions, limit_name, limit_words, verdict_sentence};
 use super::{differences, numbers};

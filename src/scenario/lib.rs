@@ -30,7 +30,7 @@ mod units;
 pub use echo::{echo, resolved};
 pub use faults::{Fault, Faults, Style, did_you_mean, nearest};
 pub use schema::schema;
-pub use sweep::{SweepScenario, load_sweep, parse_sweep};
+pub use sweep::{Knob, SweepScenario, Turnable, load_sweep, load_turnable, parse_sweep};
 
 use motefall_files::file_kind::FileKind;
 use motefall_physics::inputs::Inputs;

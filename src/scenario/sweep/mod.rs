@@ -5,8 +5,11 @@
 
 mod axis;
 mod identity;
+mod knobs;
 mod plan;
 mod target;
+
+pub use knobs::{Knob, Turnable, load_turnable};
 
 use super::faults::{Fault, Faults};
 use super::key::Kind;

@@ -1,0 +1,58 @@
+//! The command `knobs`: which setting to turn.
+
+use super::predict::{failure, fields, set_threads, threads, width};
+use super::progress::{Reporter, listen_for_stop};
+use super::{Exit, Failure, OrFail, ScenarioFile, say};
+use anyhow::Context;
+use clap::Args;
+use motefall_output::terminal::{self, Effect};
+
+/// Tell which setting changes a figure most
+///
+/// Turns one number of the scenario after the other by 2 % to both sides, works out what figures are
+/// on average without making a print, and lists for each figure with a limit what 10 % more of each
+/// setting would do. What differs between prints is left out.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  motefall knobs my-print.toml              settings by what they do to each figure with a limit
+
+The first time takes a while: other flows and nozzles have jets of their own, which are kept.")]
+pub(super) struct Knobs {
+    #[command(flatten)]
+    scenario: ScenarioFile,
+    /// Processor cores to use (default: all); the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = threads)]
+    threads: Option<usize>,
+    /// Solve the gas jets anew and keep none for the next run
+    #[arg(long)]
+    no_cache: bool,
+    /// Show no progress
+    #[arg(short, long)]
+    quiet: bool,
+}
+
+impl Knobs {
+    /// Runs the command.
+    pub(super) fn run(self) -> Result<Exit, Failure> {
+        let scenario = super::files::load_turnable(&self.scenario.file)?;
+        set_threads(self.threads)?;
+        listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
+        let reporter = Reporter::new(self.quiet);
+        let turned = motefall::turn(&scenario, &fields(self.no_cache), &reporter);
+        reporter.end();
+        let turned = turned.map_err(failure)?;
+        let effects: Vec<Effect<'_>> = turned
+            .effects
+            .iter()
+            .map(|(knob, powers)| Effect {
+                key: &knob.key,
+                unit: knob.unit,
+                value: knob.value,
+                is_unverified: knob.is_unverified,
+                powers,
+            })
+            .collect();
+        say(&terminal::knobs(&turned.expected, &effects, width()))?;
+        Ok(Exit::Done)
+    }
+}
