@@ -50,6 +50,8 @@ pub(super) struct Fall {
     pub(super) covered_at: f64,
     /// Area that is covered so, m^2/s; where particles of one droplet cover a point together, each covers a part.
     pub(super) covered: f64,
+    /// The same if each covered all by itself.
+    pub(super) alone: f64,
 }
 
 /// What falls, and what left the vial for it.
@@ -280,6 +282,7 @@ impl Sampler<'_> {
             droplets: number / grains.len() as f64,
             covered_at: distance(covered_at),
             covered: number * PI * radius * radius / together as f64,
+            alone: number * PI * radius * radius,
         })
     }
 

@@ -18,7 +18,7 @@ pub(super) struct Amounts {
 impl Amounts {
     /// How many there are.
     pub(super) fn len(self) -> usize {
-        2 * self.powders + 3
+        2 * self.powders + 4
     }
 
     /// Particles of a powder.
@@ -45,6 +45,11 @@ impl Amounts {
     pub(super) fn covered(self) -> usize {
         2 * self.powders + 2
     }
+
+    /// The same if particles of a droplet did not cover each other, m^2.
+    pub(super) fn alone(self) -> usize {
+        2 * self.powders + 3
+    }
 }
 
 /// Amounts that fall from a resting jet, per second of open shutter at the set output.
@@ -57,8 +62,8 @@ pub(super) struct Spot {
     /// By band, node along and amount: integral along a line in a band beside the axis, from the point next to the axis, mean of the band's
     /// lines, 1/m.
     along: Vec<f64>,
-    /// The same of [`Amounts::covered`] alone.
-    covered: Vec<f64>,
+    /// The same of [`Amounts::covered`] and [`Amounts::alone`] by themselves.
+    covered: Vec<[f64; 2]>,
     /// The same of all, of the integral's integral along the line: what a jet leaves that moves along it.
     swept: Vec<f64>,
     /// All that falls, and all that left the vial: solid volume per powder, m^3/s.
@@ -136,6 +141,7 @@ impl Spot {
             add(fall.radius, amounts.coarse(), fall.coarse);
             add(fall.radius, amounts.droplets(), fall.droplets);
             add(fall.covered_at, amounts.covered(), fall.covered);
+            add(fall.covered_at, amounts.alone(), fall.alone);
         }
         let nodes = &scale.nodes;
         for ring in 0..RINGS {
@@ -149,7 +155,8 @@ impl Spot {
         }
         let along = along(nodes, &densities, len);
         let swept = swept(nodes, &along, len);
-        let covered = along.iter().skip(amounts.covered()).step_by(len).copied().collect();
+        let both = |node: &[f64]| [node[amounts.covered()], node[amounts.alone()]];
+        let covered = along.chunks_exact(len).map(both).collect();
         Self { amounts, scale, densities, along, covered, swept, totals, generated }
     }
 
@@ -171,17 +178,17 @@ impl Spot {
         bands.map(move |band| (band, cut(band))).filter(|(_, [from, to])| to > from)
     }
 
-    /// Covered area per area and second at a distance from the axis.
-    pub(super) fn covered_at(&self, distance: f64) -> f64 {
-        let at = self.scale.interval(distance) * self.amounts.len() + self.amounts.covered();
-        self.densities.get(at).copied().unwrap_or(0.0)
+    /// [`Amounts::covered`] and [`Amounts::alone`] per area and second at a distance from the axis.
+    pub(super) fn covered_at(&self, distance: f64) -> [f64; 2] {
+        let at = self.scale.interval(distance) * self.amounts.len();
+        [self.amounts.covered(), self.amounts.alone()].map(|k| self.densities.get(at + k).copied().unwrap_or(0.0))
     }
 
-    /// [`Amounts::covered`] alone of what [`Spot::add_along`] adds, at a distance from the axis: between the middles of two bands.
-    pub(super) fn covered_along(&self, across: f64, length: f64) -> f64 {
+    /// These two alone of what [`Spot::add_along`] adds, at a distance from the axis: between the middles of two bands.
+    pub(super) fn covered_along(&self, across: f64, length: f64) -> [f64; 2] {
         let band = self.scale.interval(across);
         if band >= RINGS {
-            return 0.0;
+            return [0.0; 2];
         }
         let middle = |band: usize| 0.5 * (self.scale.nodes[band] + self.scale.nodes[band + 1]);
         let low = if across < middle(band) { band.saturating_sub(1) } else { band };
@@ -189,11 +196,11 @@ impl Spot {
         let share =
             if high > low { ((across - middle(low)) / (middle(high) - middle(low))).clamp(0.0, 1.0) } else { 0.0 };
         let (node, along, _) = self.place(length.abs());
-        let of_band = |band: usize| {
+        let of_band = |band: usize, k: usize| {
             let at = band * (RINGS + 1) + node;
-            self.covered[at] + along * (self.covered[at + 1] - self.covered[at])
+            self.covered[at][k] + along * (self.covered[at + 1][k] - self.covered[at][k])
         };
-        ((1.0 - share) * of_band(low) + share * of_band(high)) * length.signum()
+        [0, 1].map(|k| ((1.0 - share) * of_band(low, k) + share * of_band(high, k)) * length.signum())
     }
 
     /// Adds `times` the integral of what falls per area along a line in a band, from the point next to the axis to `length` beyond it (m;

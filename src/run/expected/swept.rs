@@ -9,12 +9,15 @@ use motefall_physics::contours::Bounds;
 use motefall_physics::inputs::OutputDrift;
 use motefall_physics::path::motion::Piece;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Pieces in a row are one if their outputs differ by no more than this.
 const SAME_OUTPUT: f64 = 0.002;
 /// Distance between the lines that stand for a part of a band, m, and most of them.
 const LINES_APART: f64 = 1e-6;
 const MOST_LINES: f64 = 16.0;
+/// Part of what a droplet covers that is left at least where a bead draws its particles together.
+const LEAST_COVER: f64 = 0.3;
 /// Width that a band has at least when it has moved, m.
 const LEAST_WIDTH: f64 = 1e-12;
 /// A piece that speeds up or slows down is taken in parts of even speed, of about this length, m, and at most so many.
@@ -33,9 +36,56 @@ struct Sweep {
     /// What the next piece must be like to be the same way.
     speed: f64,
     output: f64,
-    /// Which bead it adds to, item and pass, and where what falls to the left of it at the nodes of the spot comes to lie, from the right to
-    /// the left, m; `None` if it stays.
-    bead: Option<((usize, usize), Vec<f64>)>,
+    /// Which bead it adds to, item and pass, and where that moves what falls beside the way; `None` if it stays.
+    bead: Option<((usize, usize), Images)>,
+}
+
+/// Where a bead moves what falls in the bands beside a way.
+#[derive(Debug, Clone)]
+struct Images {
+    /// Ends of each band, moved, m to the left of the way: from the band farthest to the right to that farthest to the left.
+    bands: Vec<[f64; 2]>,
+    /// Bands in a row whose images lie in the same order: what lies beyond a bead stays where it fell, even if the bead runs out over it.
+    runs: Vec<Range<usize>>,
+}
+
+/// Part of a band that its ends are looked at inside of it, so that a jump at the edge of a bead falls on one side.
+const INSIDE: f64 = 1e-6;
+
+impl Images {
+    fn new(spot: &Spot, mover: &Mover<'_>, line: Line) -> Self {
+        let image = |left: f64| {
+            let [ax, ay] = line.along;
+            line.place(mover.moved([line.from[0] - left * ay, line.from[1] + left * ax]))[1]
+        };
+        let right = spot.nodes().windows(2).rev().map(|ends| [-ends[1], -ends[0]]);
+        let all = right.chain(spot.nodes().windows(2).map(|ends| [ends[0], ends[1]]));
+        let moved = |[from, to]: [f64; 2]| {
+            let ends = [from + INSIDE * (to - from), to - INSIDE * (to - from)].map(image);
+            [ends[0].min(ends[1]), ends[0].max(ends[1])]
+        };
+        let bands: Vec<[f64; 2]> = all.map(moved).collect();
+        let mut runs: Vec<Range<usize>> = Vec::new();
+        for band in 0..bands.len() {
+            let goes_on = band > 0 && (0..2).all(|k| bands[band][k] >= bands[band - 1][k]);
+            match runs.last_mut().filter(|_| goes_on) {
+                Some(run) => run.end = band + 1,
+                None => runs.push(band..band + 1),
+            }
+        }
+        Self { bands, runs }
+    }
+
+    /// The bands of which something lies so far to the left, by number from the axis, and how wide their images are, m.
+    fn at(&self, left: f64) -> impl Iterator<Item = (usize, f64)> + '_ {
+        let middle = self.bands.len() / 2;
+        self.runs.iter().filter_map(move |run| {
+            let band = run.start + self.bands[run.clone()].partition_point(|ends| ends[1] <= left);
+            let [low, high] = *self.bands[run.clone()].get(band - run.start)?;
+            let number = if band >= middle { band - middle } else { middle - 1 - band };
+            (low <= left).then_some((number, high - low))
+        })
+    }
 }
 
 impl Sweep {
@@ -70,9 +120,8 @@ impl Sweep {
             (None, true) => ends,
             (None, false) => [-ends[1], -ends[0]],
             (Some((_, images)), _) => {
-                let middle = images.len() / 2;
-                let first = if left { middle + band } else { middle - band - 1 };
-                [images[first], images[first + 1]]
+                let middle = images.bands.len() / 2;
+                images.bands[if left { middle + band } else { middle - 1 - band }]
             }
         }
     }
@@ -80,16 +129,6 @@ impl Sweep {
 
 /// Ends of a way, nm, and its bead.
 type Way = ([[i64; 2]; 2], Option<(usize, usize)>);
-
-/// Where what falls at the nodes of a spot, from its right to its left, comes to lie to the left of a line, m.
-fn images_of(spot: &Spot, mover: &Mover<'_>, line: Line) -> Vec<f64> {
-    let image = |left: f64| {
-        let [ax, ay] = line.along;
-        line.place(mover.moved([line.from[0] - left * ay, line.from[1] + left * ax]))[1]
-    };
-    let right = spot.nodes().iter().rev().map(|node| -node);
-    right.chain(spot.nodes()[1..].iter().copied()).map(image).collect()
-}
 
 /// Ways that are taken several times, whichever way round, as one.
 fn once_each(sweeps: Vec<Sweep>) -> Vec<Sweep> {
@@ -134,7 +173,7 @@ impl<'a> Swept<'a> {
                     let same = last.as_ref().and_then(|last| last.bead.as_ref()).filter(|(other, _)| *other == bead);
                     // What goes on with a way has its bead; it is worked out once.
                     let images = same.filter(|_| last.as_ref().is_some_and(|last| last.goes_on_with(&sweep)));
-                    (bead, images.map_or_else(|| images_of(spot, mover, sweep.line()), |(_, images)| images.clone()))
+                    (bead, images.map_or_else(|| Images::new(spot, mover, sweep.line()), |(_, images)| images.clone()))
                 });
                 match last.and_then(|last| Some((last.joined(&sweep)?, last))) {
                     Some((joined, last)) => *last = joined,
@@ -158,32 +197,31 @@ impl<'a> Swept<'a> {
             if at < -reach || at > sweep.length + reach {
                 continue;
             }
-            // Where what lies here fell, and how much closer it lies now.
-            let (fell, closer) = match &sweep.bead {
-                None => (left.abs(), 1.0),
+            match &sweep.bead {
+                None if left.abs() <= reach => sum += self.covered_by(sweep, at, left.abs(), 1.0),
+                None => {}
                 Some((_, images)) => {
-                    let next = images.partition_point(|image| *image <= left);
-                    if next == 0 || next == images.len() {
-                        continue;
+                    for (band, width) in images.at(left) {
+                        let [near, far] = [self.spot.nodes()[band], self.spot.nodes()[band + 1]];
+                        let closer = (far - near) / width.max(LEAST_WIDTH);
+                        sum += self.covered_by(sweep, at, 0.5 * (near + far), closer);
                     }
-                    let middle = images.len() / 2;
-                    let band = if next > middle { next - 1 - middle } else { middle - next };
-                    let [near, far] = [self.spot.nodes()[band], self.spot.nodes()[band + 1]];
-                    (0.5 * (near + far), (far - near) / (images[next] - images[next - 1]).max(LEAST_WIDTH))
                 }
-            };
-            if fell > reach {
-                continue;
             }
-            sum += closer
-                * if sweep.length == 0.0 {
-                    sweep.time * self.spot.covered_at(at.hypot(fell))
-                } else {
-                    let along = |length: f64| self.spot.covered_along(fell, length);
-                    sweep.time / sweep.length * (along(at) - along(at - sweep.length))
-                };
         }
         sum
+    }
+
+    /// Covered area per area of a sweep at a place along it, of what fell at a distance from it and lies so many times closer now.
+    fn covered_by(&self, sweep: &Sweep, at: f64, fell: f64, closer: f64) -> f64 {
+        let [covered, alone] = if sweep.length == 0.0 {
+            self.spot.covered_at(at.hypot(fell)).map(|rate| sweep.time * rate)
+        } else {
+            let [to, from] = [at, at - sweep.length].map(|length| self.spot.covered_along(fell, length));
+            [0, 1].map(|k| sweep.time / sweep.length * (to[k] - from[k]))
+        };
+        // What covers each other in a droplet does so less where a bead draws its particles apart.
+        closer * (alone - (alone - covered) * closer).max(LEAST_COVER * covered)
     }
 
     /// Adds what lies in an area within a box; `chords` tells, for a line, where lines beside it are inside.
@@ -310,6 +348,7 @@ mod tests {
                 droplets: 0.0,
                 covered_at: radius,
                 covered: number,
+                alone: number,
             }
         };
         let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0] };
@@ -363,6 +402,7 @@ mod tests {
                     droplets: 0.0,
                     covered_at: radius,
                     covered: number,
+                    alone: number,
                 }
             };
             let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0] };
