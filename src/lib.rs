@@ -33,7 +33,8 @@ pub use knobs::{Turned, turn};
 
 use std::path::Path;
 
-pub use motefall_figures::expected::{Expected, ExpectedRow, ExpectedValue};
+pub use motefall_figures::ExpectedValue;
+pub use motefall_figures::expected::{Expected, ExpectedRow};
 pub use motefall_figures::sweep::{PointRecord, SweepResult};
 pub use motefall_figures::{
     Budget, Caution, CautionKind, Distribution, Estimate, Figure, FigureKind, FigureRow, LimitOutcome, Maps, Measured,

@@ -1,7 +1,8 @@
 //! The expected deposit: what figures are on average, without making a print.
 
-use crate::{FigureKind, FigureRow, RegionFigure, estimate_at};
-use motefall_physics::inputs::{Inputs, Varied};
+use crate::rows::{ExpectedValue, FigureRow, estimate_at};
+use crate::{FigureKind, RegionFigure};
+use motefall_physics::inputs::Inputs;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// The expected deposit of a setting.
@@ -22,20 +23,6 @@ pub struct ExpectedRow {
     pub place: Option<String>,
     /// What it is on average; `None` where only prints tell.
     pub value: Option<ExpectedValue>,
-}
-
-/// What a figure is on average over prints, SI.
-#[derive(Debug, Clone)]
-pub struct ExpectedValue {
-    /// Mean over prints.
-    pub mean: f64,
-    /// Standard deviation of it that the varied inputs bring about; chance within the print comes on top.
-    pub from_inputs: f64,
-    /// Variance that each varied input brings about by itself.
-    pub variances: Vec<(Varied, f64)>,
-    /// Error of the arithmetic, as a standard deviation: half the difference of two independent sets of droplets, and a part of what the
-    /// inputs that differ do to the mean, which three places of each do not tell exactly.
-    pub error: f64,
 }
 
 /// How far the mean of prints lies from what is expected.

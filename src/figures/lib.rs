@@ -46,7 +46,7 @@ pub use motefall_physics::map::{Grid, MeasuringGrid, Particle};
 pub use motefall_physics::path::motion::Stroke;
 pub use prediction::{Draws, LayerPart, Prediction};
 pub use profile::Profile;
-pub use rows::{Distribution, Estimate, Explained, FigureRow, Measured, Tolerance, estimate_at};
+pub use rows::{Distribution, Estimate, ExpectedValue, Explained, FigureRow, Measured, Tolerance, estimate_at};
 pub use sizes::{DROPLET_STAGES, PowderSizes, Sizes};
 pub use stack::Pile;
 pub use verdict::{LimitOutcome, ShareOfPrints, Verdict};

@@ -1,6 +1,5 @@
 //! Figures of a print and over prints.
 
-use crate::expected::ExpectedValue;
 use motefall_physics::figure_kinds::{Figure, FigureKind};
 use motefall_physics::inputs::Varied;
 
@@ -45,6 +44,20 @@ pub struct Estimate {
     pub extremes: Option<[f64; 2]>,
     /// How many of the `n` prints gave only a lower bound. If any did, the mean is a lower bound too, without interval and spread.
     pub at_least: u32,
+}
+
+/// What a figure is on average over prints, SI.
+#[derive(Debug, Clone)]
+pub struct ExpectedValue {
+    /// Mean over prints.
+    pub mean: f64,
+    /// Standard deviation of it that the varied inputs bring about; chance within the print comes on top.
+    pub from_inputs: f64,
+    /// Variance that each varied input brings about by itself.
+    pub variances: Vec<(Varied, f64)>,
+    /// Error of the arithmetic, as a standard deviation: half the difference of two independent sets of droplets, and a part of what the
+    /// inputs that differ do to the mean, which three places of each do not tell exactly.
+    pub error: f64,
 }
 
 /// One figure at one place.

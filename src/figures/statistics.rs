@@ -2,7 +2,7 @@
 //!
 //! The independent unit is the print. Intervals are at 95 %.
 
-use super::measure::HEIGHT_PRINTS;
+use super::joined::HEIGHT_PRINTS;
 use super::percentile::percentile;
 use super::{Estimate, FigureKind, FigureRow, LimitOutcome, Measured, ShareOfPrints, Verdict};
 use motefall_physics::figure_kinds::Law;

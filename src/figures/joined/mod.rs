@@ -16,4 +16,5 @@ mod tests;
 
 pub use electrodes::{Electrodes, Gap, Lists, joined};
 pub use outcome::{ActiveShare, Bridging, GapCluster, GapOutcome, Joined};
+pub(crate) use rules::HEIGHT_PRINTS;
 pub use rules::{Contacts, Rules, Solid, TOUCH};

@@ -18,6 +18,10 @@ impl Default for Rules {
     }
 }
 
+/// Prints in which heights of single particles are worked out, unless a limit asks for what follows from them: it takes about as long as
+/// the print itself, and a mean over so many is known well enough.
+pub(crate) const HEIGHT_PRINTS: u32 = 100;
+
 /// Which contacts are looked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Contacts {

@@ -1,7 +1,7 @@
 //! What all prints of a setting are measured with.
 
 use crate::area::{Depths, RegionArea};
-use crate::joined::{Contacts, Electrodes, Joined, Lists, Rules, Solid};
+use crate::joined::{Contacts, Electrodes, HEIGHT_PRINTS, Joined, Lists, Rules, Solid};
 use crate::places::{self, Work};
 use crate::profile::Strip;
 use crate::statistics::FigureAt;
@@ -9,10 +9,6 @@ use crate::{Bridging, GapOutcome, Measured, MeasuringGrid, beam_view};
 use motefall_physics::inputs::{Inputs, PathItem, Region, Role, Shape};
 use motefall_physics::map::PrintOutcome;
 use motefall_physics::map::regions::RegionIndex;
-
-/// Prints in which heights of single particles are worked out, unless a limit asks for what follows from them: it takes about as long as
-/// the print itself, and a mean over so many is known well enough.
-pub const HEIGHT_PRINTS: u32 = 100;
 
 /// Measures prints of one setting; prepared once.
 ///

@@ -7,4 +7,4 @@ mod region;
 #[cfg(test)]
 mod tests;
 
-pub use measurer::{HEIGHT_PRINTS, Measurer};
+pub use measurer::Measurer;

@@ -3,7 +3,8 @@
 use super::{MOST_PLACES, Table, tells, wrap};
 use crate::numbers;
 use crate::words::{limit_name, limit_words};
-use motefall_figures::expected::{Expected, ExpectedRow, ExpectedValue};
+use motefall_figures::ExpectedValue;
+use motefall_figures::expected::{Expected, ExpectedRow};
 use motefall_physics::inputs::Limit;
 
 /// The expected deposit as text, no wider than `width` columns (at least 60); `file` is what it was read from.

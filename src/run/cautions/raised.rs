@@ -9,7 +9,7 @@ use super::prints::{of_particles, stopped};
 use super::*;
 use crate::Silent;
 use crate::ranges::Relation;
-use motefall_figures::expected::ExpectedValue;
+use motefall_figures::ExpectedValue;
 use motefall_figures::joined::GapCluster;
 use motefall_figures::{
     Bridging, Estimate, FigureRow, GapOutcome, LimitOutcome, PrintFigure, RegionFigure, Severity, ShareOfPrints,
