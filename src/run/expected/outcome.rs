@@ -161,7 +161,7 @@ impl Work<'_> {
             if let (Some(known), true) = (known, at_rest(deviations) == Deviations::NONE) {
                 return Arc::clone(&known[number]);
             }
-            let sample = sample(layer, &PrintState::new(layer, deviations), &self.setting.densities, SAMPLES, set);
+            let sample = sample(layer, &PrintState::new(layer, deviations), SAMPLES, set);
             Arc::new(Spot::new(&sample, &layer.powders, amounts))
         };
         self.setting.layers.iter().enumerate().map(spot).collect()

@@ -75,13 +75,7 @@ struct Kind {
 }
 
 /// Samples what falls in a layer with the deviations of a print, in about so many samples.
-pub(super) fn sample(
-    setting: &LayerSetting<'_>,
-    state: &PrintState,
-    densities: &[f64],
-    count: usize,
-    set: u64,
-) -> Sample {
+pub(super) fn sample(setting: &LayerSetting<'_>, state: &PrintState, count: usize, set: u64) -> Sample {
     let layer = setting.layer;
     let kinds = kinds(&layer.ink.powders, ink_density(&layer.ink));
     let droplets = droplets(setting, state, &kinds, layer.ink.powders.len());
@@ -95,11 +89,7 @@ pub(super) fn sample(
     let mut random = Xoshiro256PlusPlus::seed_from_u64(0x6578_7065_6374 ^ set);
     for droplet in droplets.iter().filter(|droplet| droplet.matters > NO_MATTER * most) {
         let own = (count as f64 * (droplet.matters / most).sqrt() / roots) as usize;
-        Sampler { setting, state, densities, droplet, kinds: &kinds }.fill(
-            own.max(FEWEST),
-            &mut random,
-            &mut sample.falls,
-        );
+        Sampler { setting, state, droplet, kinds: &kinds }.fill(own.max(FEWEST), &mut random, &mut sample.falls);
     }
     sample
 }
@@ -195,7 +185,6 @@ fn droplets(setting: &LayerSetting<'_>, state: &PrintState, kinds: &[Kind], powd
 struct Sampler<'a> {
     setting: &'a LayerSetting<'a>,
     state: &'a PrintState,
-    densities: &'a [f64],
     droplet: &'a Droplet,
     kinds: &'a [Kind],
 }
@@ -235,13 +224,14 @@ impl Sampler<'_> {
 
     /// Where the first of a droplet's particles comes to lie, if it does.
     fn fall(&self, share: f64, grains: &[Grain], number: f64, random: &mut impl Rng) -> Option<Fall> {
-        let Self { setting, state, densities, droplet, .. } = self;
+        let Self { setting, state, droplet, .. } = self;
         let node = state.mist.as_ref().unwrap_or(&setting.mist).at(droplet.deviate);
         let (mut solids, mut mass) = (0.0, 0.0);
         for grain in grains {
             let volume = sphere_volume(grain.diameter);
             solids += volume;
-            mass += volume * densities[usize::from(grain.powder)];
+            // Counted in the ink, not in the print.
+            mass += volume * setting.layer.ink.powders[usize::from(grain.powder)].density;
         }
         let landing = &setting.layer.landing;
         let liquid = (sphere_volume(droplet.diameter) - solids).max(0.0) * node.liquid_left;
