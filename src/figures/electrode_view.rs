@@ -4,7 +4,7 @@ use super::{Estimate, FigureRow, RegionFigure, estimate_at};
 use motefall_physics::inputs::{Inputs, Role};
 
 /// One hour, s: the time in which a current of 1C passes the capacity.
-pub(crate) const HOUR: f64 = 3600.0;
+pub const HOUR: f64 = 3600.0;
 /// Active particles below which a cell responds as single particles rather than as a bulk electrode.
 ///
 /// Source: Kang et al. 2023, ACS Nano 17:21493 (about 130).

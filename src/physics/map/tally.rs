@@ -13,7 +13,7 @@ pub const REACH_BIN: f64 = 0.5e-6;
 pub const REACH_BINS: usize = 8000;
 /// Diameter above which a particle counts as coarse, m: what ultrasonic printing of a coarse powder tends to deliver ends near
 /// half a micrometre (common practice, no source).
-pub(crate) const COARSE: f64 = 0.5e-6;
+pub const COARSE: f64 = 0.5e-6;
 
 /// Sizes counted in bins equal in the logarithm.
 #[derive(Debug, Clone, PartialEq, Eq)]

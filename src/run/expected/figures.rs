@@ -5,6 +5,7 @@ use super::places::{Place, Points, area, places};
 use super::spot::Amounts;
 use super::swept::Swept;
 use motefall_figures::beam_view;
+use motefall_figures::electrode_view::HOUR;
 use motefall_figures::statistics::FigureAt;
 use motefall_physics::figure_kinds::{Figure, PrintFigure, RegionFigure};
 use motefall_physics::inputs::{Inputs, Powder, Region, Role};
@@ -12,7 +13,6 @@ use motefall_physics::map::outline;
 use rayon::prelude::*;
 use std::sync::Arc;
 
-const HOUR: f64 = 3600.0;
 /// Covered share of a region below which droplets are taken never to meet.
 const SPARSE: f64 = 1e-4;
 /// Share of all that landed below which there is nothing on a region.

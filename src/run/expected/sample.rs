@@ -10,6 +10,7 @@ use crate::print::{AtNozzle, at_nozzle};
 use crate::setting::{LayerSetting, PrintState};
 use motefall_physics::droplet::table::Found;
 use motefall_physics::inputs::{Bounce, Powder};
+use motefall_physics::map::tally::COARSE;
 use motefall_physics::source::atomiser::{Retention, ink_density, number_concentration, sphere_volume};
 use motefall_physics::source::content::{Grain, class_of, uniform};
 use rand::rngs::Xoshiro256PlusPlus;
@@ -28,8 +29,6 @@ const FEWEST: usize = 48;
 const NO_MATTER: f64 = 1e-11;
 /// The golden section: steps of this size fill an interval evenly, however many there are.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
-/// Diameter above which a particle counts as coarse, m.
-const COARSE: f64 = 0.5e-6;
 
 /// A particle that came to rest. Rates are per second of open shutter at the set output.
 #[derive(Debug, Clone, Copy)]

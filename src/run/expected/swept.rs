@@ -3,10 +3,10 @@
 use super::chords::{Chords, Line};
 use super::spot::Spot;
 use crate::beads::Mover;
+use crate::print::mean_output;
 use crate::setting::LayerSetting;
 use crate::spread::Deviations;
 use motefall_physics::contours::Bounds;
-use motefall_physics::inputs::OutputDrift;
 use motefall_physics::path::motion::Piece;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -311,17 +311,6 @@ fn parts(piece: &Piece, output: f64) -> impl Iterator<Item = Sweep> + '_ {
     })
 }
 
-/// Expected output at a time, set output 1: the noise has the mean 1.
-fn mean_output(drift: &OutputDrift, time: f64, deviations: &Deviations) -> f64 {
-    let run_in = if drift.run_in_time > 0.0 {
-        let warm_up = (drift.warm_up + deviations.warm_up).max(0.0);
-        1.0 - drift.run_in_deficit * (-(warm_up + time) / drift.run_in_time).exp()
-    } else {
-        1.0
-    };
-    run_in * deviations.output * (1.0 + (drift.trend + deviations.trend) * time).max(0.0)
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::sample::{Fall, Sample};
@@ -333,23 +322,14 @@ mod tests {
 
     const AMOUNTS: Amounts = Amounts { powders: 1 };
 
-    /// A disc of even thickness, one particle a second.
-    fn disc(radius: f64) -> Spot {
+    /// One particle a second, its distance from the axis as a function of the share of them that falls nearer.
+    fn spot(radius: impl Fn(f64) -> f64) -> Spot {
         let count = 200_000;
         let fall = |k: u32| {
-            let radius = radius * ((f64::from(k) + 0.5) / f64::from(count)).sqrt();
-            let number = 1.0 / f64::from(count);
-            Fall {
-                radius,
-                powder: 0,
-                number,
-                volume: 0.0,
-                coarse: 0.0,
-                droplets: 0.0,
-                covered_at: radius,
-                covered: number,
-                alone: number,
-            }
+            let (radius, number) = (radius((f64::from(k) + 0.5) / f64::from(count)), 1.0 / f64::from(count));
+            let (volume, coarse, droplets) = (0.0, 0.0, 0.0);
+            let (covered_at, covered, alone) = (radius, number, number);
+            Fall { radius, powder: 0, number, volume, coarse, droplets, covered_at, covered, alone }
         };
         let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0] };
         Spot::new(&sample, &[0], AMOUNTS)
@@ -371,7 +351,7 @@ mod tests {
     /// A line of 200 um at 1 mm/s and a disc of radius 10 um.
     #[test]
     fn a_disc_along_a_line_is_its_chord() {
-        let spot = disc(10e-6);
+        let disc = spot(|share| 10e-6 * share.sqrt());
         let piece = Piece {
             time: 0.0,
             duration: 0.2,
@@ -380,43 +360,23 @@ mod tests {
             speed: 1e-3,
             acceleration: 0.0,
         };
-        let line = swept(&spot, piece);
+        let line = swept(&disc, piece);
         // Far from the ends a point sees the disc for its chord over the speed: 2 sqrt(R^2 - y^2)/(pi R^2 v).
         for y in [0.0, 3e-6, -7e-6, 9e-6] {
             let here = line.covered_at([13e-6, y]);
             let chord = 2.0 * (100e-12 - y * y).sqrt() / (PI * 100e-12 * 1e-3);
             assert!((here / chord - 1.0).abs() < 2e-3, "{y:e}: {}", here / chord - 1.0);
         }
-        let wide = |p: f64| {
-            let count = 200_000;
-            let fall = |k: u32| {
-                let u = (f64::from(k) + 0.5) / f64::from(count);
-                let radius = 8e-6 * (-u.ln()).powf(p);
-                let number = 1.0 / f64::from(count);
-                Fall {
-                    radius,
-                    powder: 0,
-                    number,
-                    volume: 0.0,
-                    coarse: 0.0,
-                    droplets: 0.0,
-                    covered_at: radius,
-                    covered: number,
-                    alone: number,
-                }
-            };
-            let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0] };
-            Spot::new(&sample, &[0], AMOUNTS)
+        // Nothing is lost, nor of spots with ever sharper middles and wider skirts.
+        let all = |line: &Swept<'_>, side: f64| {
+            on(line, Outline::Rectangle { center: [0.0, 0.0], size: [side, side], rotation: 0.0 }) / 0.2 - 1.0
         };
+        assert!(all(&line, 300e-6).abs() < 1e-9, "{:e}", all(&line, 300e-6));
         for p in [0.5, 0.7, 1.0, 1.5, 2.0] {
-            let spot = wide(p);
-            let line = swept(&spot, piece);
-            let all = on(&line, Outline::Rectangle { center: [0.0, 0.0], size: [4000e-6, 4000e-6], rotation: 0.0 });
-            println!("{p} reach {} all {}", spot.reach(), all / 0.2 - 1.0);
+            let wide = spot(|share| 8e-6 * (-share.ln()).powf(p));
+            let line = swept(&wide, piece);
+            assert!(all(&line, 4e-3).abs() < 1e-9, "{p}: {:e}", all(&line, 4e-3));
         }
-        // Nothing is lost.
-        let all = on(&line, Outline::Rectangle { center: [0.0, 0.0], size: [300e-6, 60e-6], rotation: 0.0 });
-        assert!((all / 0.2 - 1.0).abs() < 1e-3, "{}", all / 0.2 - 1.0);
         // A strip of half the width holds 2/pi (asin u + u sqrt(1 - u^2)) = 0.608998, u = 1/2.
         let half = on(&line, Outline::Rectangle { center: [0.0, 0.0], size: [300e-6, 10e-6], rotation: 0.0 });
         assert!((half / 0.2 - 0.608_998).abs() < 1e-3, "{}", half / 0.2);

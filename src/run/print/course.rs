@@ -3,6 +3,7 @@
 use super::super::setting::LayerSetting;
 use super::super::spread::Deviations;
 use super::super::streams::{Purpose, stream};
+use motefall_physics::inputs::OutputDrift;
 use motefall_physics::path::motion::JITTER_TIME;
 use rand_distr::{Distribution, StandardNormal};
 
@@ -26,8 +27,6 @@ impl Course {
         deviations: &Deviations,
     ) -> Self {
         let drift = &setting.layer.output;
-        let trend = drift.trend + deviations.trend;
-        let warm_up = (drift.warm_up + deviations.warm_up).max(0.0);
         // Log-AR(1), stepped from block to block with the exact correlation of their distance in time.
         let mut rng = stream(seed, print, number as u64, Purpose::Output);
         let mut level: f64 = StandardNormal.sample(&mut rng);
@@ -42,13 +41,8 @@ impl Course {
                 let fresh: f64 = StandardNormal.sample(&mut rng);
                 level = correlation * level + (1.0 - correlation * correlation).sqrt() * fresh;
                 before = time;
-                let run_in = if drift.run_in_time > 0.0 {
-                    1.0 - drift.run_in_deficit * (-(warm_up + time) / drift.run_in_time).exp()
-                } else {
-                    1.0
-                };
                 let noise = (drift.noise_sd * level - 0.5 * drift.noise_sd * drift.noise_sd).exp();
-                run_in * deviations.output * (1.0 + trend * time).max(0.0) * noise
+                mean_output(drift, time, deviations) * noise
             })
             .collect();
         let jitter = setting.layer.stage.jitter;
@@ -71,4 +65,15 @@ impl Course {
         let (a, b) = (self.wander[node], self.wander[node + 1]);
         [a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])]
     }
+}
+
+/// Expected output at a time, set output 1: the noise has the mean 1.
+pub(crate) fn mean_output(drift: &OutputDrift, time: f64, deviations: &Deviations) -> f64 {
+    let run_in = if drift.run_in_time > 0.0 {
+        let warm_up = (drift.warm_up + deviations.warm_up).max(0.0);
+        1.0 - drift.run_in_deficit * (-(warm_up + time) / drift.run_in_time).exp()
+    } else {
+        1.0
+    };
+    run_in * deviations.output * (1.0 + (drift.trend + deviations.trend) * time).max(0.0)
 }

@@ -7,6 +7,7 @@ mod stages;
 pub(crate) use self::block::{AtNozzle, at_nozzle};
 use self::block::{Batches, Block};
 use self::course::Course;
+pub(crate) use self::course::mean_output;
 pub use self::stages::{Stage, StageTimes, Stopwatch};
 use super::setting::{LayerSetting, PrintState, Setting};
 use super::spread::{self, Deviations};
