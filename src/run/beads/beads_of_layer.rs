@@ -19,6 +19,9 @@ use motefall_physics::source::atomiser::DropletSizes;
 /// Deviations of the noise of the mist output up to which beads are looked ahead for.
 const MOST_NOISE: f64 = 4.0;
 
+/// Sine of the angle up to which a way is along a bead.
+const ALONG: f64 = 1e-9;
+
 /// The beads of a layer.
 #[derive(Debug, Clone, Default)]
 pub struct Beads {
@@ -67,6 +70,12 @@ impl Mover<'_> {
         let across = (x - self.middle[0]) * nx + (y - self.middle[1]) * ny;
         let by = self.remap.moved(across, self.bead) - across;
         [x + by * nx, y + by * ny]
+    }
+
+    /// The direction of the bead, if a way in this direction is not along it.
+    pub(crate) fn crossed_by(&self, direction: [f64; 2]) -> Option<[f64; 2]> {
+        let [nx, ny] = self.normal;
+        ((direction[0] * nx + direction[1] * ny).abs() > ALONG).then_some([ny, -nx])
     }
 }
 

@@ -23,6 +23,9 @@ const LEAST_WIDTH: f64 = 1e-12;
 /// A piece that speeds up or slows down is taken in parts of even speed, of about this length, m, and at most so many.
 const PART: f64 = 2e-6;
 const MOST_PARTS: f64 = 8.0;
+/// The way from stroke to stroke across a bead that they share is taken as rests, this far apart, m, at most so many.
+const RESTS_APART: f64 = 0.5e-6;
+const MOST_RESTS: f64 = 64.0;
 
 /// A straight way at even speed.
 #[derive(Debug, Clone)]
@@ -167,7 +170,8 @@ impl<'a> Swept<'a> {
             let Deviations { rotation, shift, carrier, .. } = *deviations;
             let piece = block.displaced(rotation, shift);
             let mover = setting.beads.mover(number, &piece, rotation, shift, carrier * liquids[number]);
-            for mut sweep in parts(&piece, *output) {
+            let crossed = mover.as_ref().and_then(|mover| mover.crossed_by(piece.direction));
+            for mut sweep in parts(&piece, *output, crossed) {
                 let last = sweeps.last_mut();
                 sweep.bead = mover.as_ref().zip(setting.beads.item_and_pass(number)).map(|(mover, bead)| {
                     let same = last.as_ref().and_then(|last| last.bead.as_ref()).filter(|(other, _)| *other == bead);
@@ -297,17 +301,29 @@ fn same(one: &[[f64; 2]], other: &[[f64; 2]]) -> bool {
     one.len() == other.len() && one.iter().flatten().zip(other.iter().flatten()).all(near)
 }
 
-/// A piece in parts of even speed.
-fn parts(piece: &Piece, output: f64) -> impl Iterator<Item = Sweep> + '_ {
-    let [from, to] = [0.0, piece.duration].map(|time| piece.at(time));
-    let length = (to[0] - from[0]).hypot(to[1] - from[1]);
-    let count = if piece.acceleration == 0.0 { 1.0 } else { (length / PART).ceil().clamp(1.0, MOST_PARTS) } as usize;
+/// A piece in parts of even speed; where it crosses a bead that runs along `crossed`, in rests: what falls is moved across the bead, which is
+/// along the way there.
+fn parts(piece: &Piece, output: f64, crossed: Option<[f64; 2]>) -> impl Iterator<Item = Sweep> + '_ {
+    let way = |[from, to]: [f64; 2]| {
+        let [from, to] = [from, to].map(|time| piece.at(time));
+        (from, (to[0] - from[0]).hypot(to[1] - from[1]))
+    };
+    let (_, length) = way([0.0, piece.duration]);
+    let (apart, most) = if crossed.is_some() { (RESTS_APART, MOST_RESTS) } else { (PART, MOST_PARTS) };
+    let is_even = piece.acceleration == 0.0 && crossed.is_none();
+    let count = if is_even { 1.0 } else { (length / apart).ceil().clamp(1.0, most) } as usize;
     let duration = piece.duration / count as f64;
     (0..count).map(move |k| {
-        let [from, to] = [k, k + 1].map(|k| piece.at(k as f64 * duration));
-        let length = (to[0] - from[0]).hypot(to[1] - from[1]);
+        let (from, length) = way([k, k + 1].map(|k| k as f64 * duration));
         let speed = if piece.acceleration == 0.0 { piece.speed } else { f64::NAN };
-        Sweep { from, direction: piece.direction, length, time: output * duration, speed, output, bead: None }
+        let sweep =
+            Sweep { from, direction: piece.direction, length, time: output * duration, speed, output, bead: None };
+        match crossed {
+            Some(along) => {
+                Sweep { from: piece.at((k as f64 + 0.5) * duration), direction: along, length: 0.0, speed: 0.0, ..sweep }
+            }
+            None => sweep,
+        }
     })
 }
 
@@ -344,7 +360,7 @@ mod tests {
     }
 
     fn swept(spot: &Spot, piece: Piece) -> Swept<'_> {
-        let sweeps: Vec<Sweep> = parts(&piece, 1.0).collect();
+        let sweeps: Vec<Sweep> = parts(&piece, 1.0, None).collect();
         Swept { spot, sweeps, time: piece.duration }
     }
 
