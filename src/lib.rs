@@ -67,7 +67,9 @@ pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) 
 
 /// What prints of a scenario give on average, worked out without making any: in a moment, once its jet and landing table are in the store.
 pub fn expect(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Expected, RunError> {
-    motefall_run::expected::expected(&scenario.inputs, jets, progress)
+    let mut expected = motefall_run::expected::expected(&scenario.inputs, jets, progress)?;
+    expected.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
+    Ok(expected)
 }
 
 /// Writes a prediction into a folder, which is complete or not there; `took` is how long the run took, if known.

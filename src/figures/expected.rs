@@ -1,9 +1,9 @@
 //! The expected deposit: what figures are on average, without making a print.
 
 use crate::rows::{ExpectedValue, FigureRow, estimate_at};
-use crate::{FigureKind, RegionFigure};
-use motefall_physics::inputs::Inputs;
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use crate::{Caution, FigureKind, RegionFigure};
+use motefall_physics::inputs::{Inputs, Limit};
+use statrs::distribution::{ContinuousCDF, DiscreteCDF, NegativeBinomial, Normal, StudentsT};
 
 /// The expected deposit of a setting.
 #[derive(Debug, Clone)]
@@ -12,6 +12,21 @@ pub struct Expected {
     pub inputs: Inputs,
     /// Figures and places, in the order of [`crate::measure::Measurer::places`].
     pub figures: Vec<ExpectedRow>,
+    /// Why only prints tell all of them; `None` if that is not so.
+    pub only_prints: Option<OnlyPrints>,
+    /// What is to be said of the setting, safety first; not what only prints show.
+    pub cautions: Vec<Caution>,
+}
+
+/// Why a deposit is not worked out without prints.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OnlyPrints {
+    /// There are more powders than its tables have room for.
+    ManyPowders,
+    /// Its path has so many pieces that prints are quicker.
+    LongPath,
+    /// Each droplet is tracked through the jet.
+    Tracked,
 }
 
 /// One figure at one place.
@@ -24,6 +39,32 @@ pub struct ExpectedRow {
     /// What it is on average; `None` where only prints tell.
     pub value: Option<ExpectedValue>,
 }
+
+/// Share of prints that meet a limit if the figure scatters about its mean as a normal law has it, or, of few particles, a Poisson law whose
+/// mean scatters; `None` if that is not known.
+pub fn share_within(limit: &Limit, row: &ExpectedRow) -> Option<f64> {
+    let value = row.value.as_ref()?;
+    let (mean, sd) = (value.mean, value.sd()?.hypot(value.error));
+    if row.kind.is_share_of_prints() || sd <= 0.0 {
+        return None;
+    }
+    let below: Box<dyn Fn(f64) -> f64> = if row.kind.is_count() && mean < FEWEST_FOR_NORMAL {
+        // Gamma-Poisson: mean m and variance m + m^2/r. The least that a variance may exceed a mean by keeps it a law.
+        let r = mean * mean / (sd * sd - mean).max(LEAST_EXCESS * mean);
+        let law = NegativeBinomial::new(r, r / (r + mean)).ok()?;
+        Box::new(move |most: f64| if most < 0.0 { 0.0 } else { law.cdf(most as u64) })
+    } else {
+        let law = Normal::new(mean, sd).ok()?;
+        Box::new(move |most| law.cdf(most))
+    };
+    let up_to_min = |min: f64| below(if row.kind.is_count() { min.ceil() - 1.0 } else { min });
+    Some((limit.max.map_or(1.0, &below) - limit.min.map_or(0.0, up_to_min)).max(0.0))
+}
+
+/// Particles in a print from which on their number is nearly normal.
+const FEWEST_FOR_NORMAL: f64 = 50.0;
+/// Part of the mean by which a variance of a number exceeds it at least.
+const LEAST_EXCESS: f64 = 1e-3;
 
 /// How far the mean of prints lies from what is expected.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -69,4 +110,42 @@ pub fn distances(rows: &[FigureRow]) -> impl Iterator<Item = (&FigureRow, Distan
         let landed = place.and_then(|place| estimate_at(rows, RegionFigure::Particles, Some(place)));
         Some((row, distance(row, landed.map(|landed| landed.mean))?))
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use motefall_physics::figure_kinds::Figure;
+
+    fn row(figure: RegionFigure, mean: f64, sd: f64) -> ExpectedRow {
+        let value = ExpectedValue {
+            mean,
+            from_inputs: 0.0,
+            from_noise: 0.0,
+            from_chance: Some(sd),
+            variances: vec![],
+            error: 0.0,
+        };
+        ExpectedRow { kind: figure.kind(), place: None, value: Some(value) }
+    }
+
+    fn limit(figure: RegionFigure, min: Option<f64>, max: Option<f64>) -> Limit {
+        Limit { figure: Figure::Region(figure), place: None, min, max }
+    }
+
+    /// A standard deviation above a limit: 84.13 %. Poisson of the mean 2: P(N <= 3) = 0.857123; with twice the variance, P(0) = 1/4 of the
+    /// gamma-Poisson law of r = 2 and p = 1/2, P(N <= 1) = 1/2.
+    #[test]
+    fn shares_are_those_of_their_laws() {
+        let thick = RegionFigure::MeanThickness;
+        let share = share_within(&limit(thick, Some(90e-9), None), &row(thick, 100e-9, 10e-9)).expect("known");
+        assert!((share - 0.841_345).abs() < 1e-6, "{share}");
+        let count = RegionFigure::Particles;
+        let poisson = share_within(&limit(count, None, Some(3.0)), &row(count, 2.0, 2f64.sqrt())).expect("known");
+        assert!((poisson - 0.857_123).abs() < 1e-3, "{poisson}");
+        for (min, max, exact) in [(None, Some(0.0), 0.25), (None, Some(1.0), 0.5), (Some(1.0), None, 0.75)] {
+            let share = share_within(&limit(count, min, max), &row(count, 2.0, 2.0)).expect("known");
+            assert!((share - exact).abs() < 1e-9, "{share} {exact}");
+        }
+    }
 }

@@ -132,11 +132,11 @@ pub fn tells_of_item(figure: ItemFigure, shape: &Shape) -> bool {
 }
 
 /// Whether a shape is a line.
-pub(super) fn is_line(shape: &Shape) -> bool {
+pub fn is_line(shape: &Shape) -> bool {
     matches!(shape, Shape::Polyline(_) | Shape::Polylines(_))
 }
 
 /// Whether a shape is as wide everywhere, so that bands make sense: a disc has another width at each place.
-pub(super) fn is_even(shape: &Shape) -> bool {
+pub fn is_even(shape: &Shape) -> bool {
     is_line(shape) || matches!(shape, Shape::FilledRectangle { .. })
 }

@@ -51,13 +51,24 @@ pub struct Estimate {
 pub struct ExpectedValue {
     /// Mean over prints.
     pub mean: f64,
-    /// Standard deviation of it that the varied inputs bring about; chance within the print comes on top.
+    /// Standard deviation between prints that the varied inputs bring about.
     pub from_inputs: f64,
+    /// That which the noise of the mist output brings about.
+    pub from_noise: f64,
+    /// That which chance within a print brings about; `None` where it is not worked out.
+    pub from_chance: Option<f64>,
     /// Variance that each varied input brings about by itself.
     pub variances: Vec<(Varied, f64)>,
     /// Error of the arithmetic, as a standard deviation: half the difference of two independent sets of droplets, and a part of what the
     /// inputs that differ do to the mean, which three places of each do not tell exactly.
     pub error: f64,
+}
+
+impl ExpectedValue {
+    /// Standard deviation between prints; `None` where that by chance is not worked out.
+    pub fn sd(&self) -> Option<f64> {
+        Some(self.from_inputs.hypot(self.from_noise).hypot(self.from_chance?))
+    }
 }
 
 /// One figure at one place.

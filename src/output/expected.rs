@@ -1,10 +1,12 @@
 //! The expected deposit for programs.
 
+use motefall_figures::ExpectedValue;
 use motefall_figures::expected::{Expected, ExpectedRow};
 use serde_json::{Value, json};
 
-/// The expected deposit in the units shown: `figures` with `figure`, `place`, `mean`, `sd_from_inputs`, `share_of_inputs` (variance that each
-/// varied input brings about over that of all) and `error`; null where only prints tell.
+/// The expected deposit in the units shown: `figures` with `figure`, `place`, `mean`, `sd` between prints, its parts
+/// `sd_from_inputs`, `sd_from_output_noise` and `sd_from_chance`, `share_of_inputs` (variance that each varied input brings about over that of
+/// all) and `error` of the mean; null where only prints tell.
 pub fn expected_json(e: &Expected) -> Value {
     let row = |row: &ExpectedRow| {
         let value = row.value.as_ref();
@@ -22,7 +24,10 @@ pub fn expected_json(e: &Expected) -> Value {
             "figure": row.kind.id,
             "place": row.place,
             "mean": value.map(|value| shown(value.mean)),
+            "sd": value.and_then(ExpectedValue::sd).map(shown),
             "sd_from_inputs": value.map(|value| shown(value.from_inputs)),
+            "sd_from_output_noise": value.map(|value| shown(value.from_noise)),
+            "sd_from_chance": value.and_then(|value| value.from_chance).map(shown),
             "share_of_inputs": shares,
             "error": value.map(|value| shown(value.error)),
         })

@@ -147,23 +147,27 @@ fn layers(out: &mut String, p: &Prediction, width: usize) {
 
 fn told_cautions(out: &mut String, p: &Prediction, width: usize) {
     let cautions = cautions(p);
-    if cautions.is_empty() {
-        return;
-    }
-    out.push('\n');
-    let (notes, others): (Vec<&Caution>, Vec<&Caution>) =
-        cautions.into_iter().partition(|c| c.severity() == Severity::Note);
-    for caution in others {
-        let head = if caution.severity() == Severity::Safety { "SAFETY  " } else { "Caution " };
-        wrap(out, head, "        ", &caution.text, width);
-    }
-    match notes.len() {
+    let notes = serious(out, cautions.iter().copied(), width);
+    match notes {
         0 => {}
         1 => out.push_str("1 more note is in the report.\n"),
         n => {
             let _ = writeln!(out, "{n} more notes are in the report.");
         }
     }
+}
+
+/// Tells all cautions that are more than notes; how many notes there are.
+fn serious<'a>(out: &mut String, cautions: impl Iterator<Item = &'a Caution>, width: usize) -> usize {
+    let (notes, others): (Vec<&Caution>, Vec<&Caution>) = cautions.partition(|c| c.severity() == Severity::Note);
+    if !(notes.is_empty() && others.is_empty()) {
+        out.push('\n');
+    }
+    for caution in others {
+        let head = if caution.severity() == Severity::Safety { "SAFETY  " } else { "Caution " };
+        wrap(out, head, "        ", &caution.text, width);
+    }
+    notes.len()
 }
 
 /// Writes text broken at spaces.

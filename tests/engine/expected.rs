@@ -1,8 +1,8 @@
 //! The expected deposit against the means of prints, and against itself.
 
 use crate::common::{Case, jets};
-use motefall_figures::CautionKind;
 use motefall_figures::expected::{Distance, Expected, distances};
+use motefall_figures::{CautionKind, Prediction};
 use motefall_physics::inputs::Inputs;
 use motefall_run::atlas::Atlas;
 use motefall_run::expected::expected_in;
@@ -45,12 +45,38 @@ fn prints_scatter_about_what_is_expected() {
         }
         println!("{name}: {compared} figures, at most {worst:.2} off");
         assert!(compared > 20, "{name}: {compared}");
+        scatter_as_expected(name, &printed);
         assert!(printed.cautions.iter().all(|caution| caution.kind != CautionKind::NotAsExpected));
     }
     let rms = (squares.iter().sum::<f64>() / squares.len() as f64).sqrt();
     println!("{} figures, rms {rms:.2}", squares.len());
     // Figures of one scenario go together, so that no law tells how far from 1 this may be: a plain bound.
     assert!((0.5..1.5).contains(&rms), "{rms}");
+}
+
+/// Standard deviations of figures of enough particles are those expected: within five standard errors of that of a normal law, and a tenth for
+/// what is left out (two inputs together, noise by how near the jet is).
+fn scatter_as_expected(name: &str, printed: &Prediction) {
+    let particles = |place: &str| {
+        let mut rows = printed.figures.iter();
+        let row = rows.find(|row| row.kind.id == "particles" && row.place.as_deref() == Some(place));
+        row.and_then(|row| row.estimate.as_ref()).map_or(0.0, |estimate| estimate.mean)
+    };
+    let mut compared = 0;
+    for row in &printed.figures {
+        let place = row.place.as_deref();
+        let is_told = place.is_none_or(|place| particles(place) > 50.0) && !row.kind.is_share_of_prints();
+        let (Some(estimate), Some(expected)) = (&row.estimate, &row.expected) else { continue };
+        let (Some(sd), Some(expected)) = (estimate.sd, expected.sd().filter(|sd| *sd > 0.0)) else { continue };
+        if is_told && estimate.n > 10 && sd > 0.0 {
+            let ratio = sd / expected;
+            let room = 5.0 / (2.0 * f64::from(estimate.n - 1)).sqrt() + 0.1;
+            println!("{name} {:24} {:20} sd {ratio:.2} of expected", row.kind.id, place.unwrap_or(""));
+            assert!(ratio.ln().abs() < room, "{name}: {} of {place:?} scatters {ratio} times as expected", row.kind.id);
+            compared += 1;
+        }
+    }
+    assert!(compared >= 10, "{name}: {compared}");
 }
 
 /// Without chance, what must be so is so to the last digits.
@@ -86,10 +112,10 @@ fn what_only_prints_tell_is_left_open() {
         assert!(rows.peek().is_some(), "{id}");
         rows.all(|row| row.value.is_none())
     };
-    for id in ["thickness_p95_nm", "joined_percent", "largest_particle_um", "width_99_um", "bridge_probability"] {
+    for id in ["thickness_p95_nm", "joined_percent", "largest_particle_um", "peak_thickness_nm", "bridge_probability"] {
         assert!(open(id), "{id}");
     }
-    for id in ["coverage_percent", "mass_pg", "hit_probability", "landed_percent", "print_time_s"] {
+    for id in ["coverage_percent", "mass_pg", "hit_probability", "landed_percent", "print_time_s", "width_99_um"] {
         assert!(!open(id), "{id}");
     }
 }

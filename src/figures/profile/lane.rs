@@ -137,6 +137,11 @@ impl Lane {
         (self.reach / grid.pitch + 1e-6).max(0.0) as usize
     }
 
+    /// Middle of the strip, m, direction along it, half its length and how far it reaches to both sides, m.
+    pub fn extent(&self) -> ([f64; 2], [f64; 2], f64, f64) {
+        (self.middle, self.along, self.half_length, self.reach)
+    }
+
     /// Whether a place of the nozzle's path is on the axis, or on the item's own shape about it.
     pub fn holds(&self, point: [f64; 2]) -> bool {
         self.place(point).1.abs() <= self.own_half + ON_AXIS

@@ -7,6 +7,7 @@
 //! come out 0.1 % wide there.
 
 mod curve;
+mod exact;
 mod height;
 mod lane;
 mod pieces;
@@ -16,6 +17,7 @@ mod strip;
 mod tests;
 
 pub use curve::{smooth, smoothing};
+pub use exact::ExactProfile;
 pub use lane::{END_SHARE, End, Lane};
 pub use pieces::{EDGE_PART, EDGE_WINDOW, Edges, LEAST_EDGE_COVER, Pieces, Smoothed};
 pub use strip::{Profile, Strip, profiles};

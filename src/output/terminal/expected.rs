@@ -1,10 +1,10 @@
 //! The expected deposit on the terminal.
 
-use super::{MOST_PLACES, Table, tells, wrap};
+use super::{MOST_PLACES, Table, serious, tells, wrap};
 use crate::numbers;
 use crate::words::{limit_name, limit_words};
 use motefall_figures::ExpectedValue;
-use motefall_figures::expected::{Expected, ExpectedRow};
+use motefall_figures::expected::{Expected, ExpectedRow, OnlyPrints, share_within};
 use motefall_physics::inputs::Limit;
 
 /// The expected deposit as text, no wider than `width` columns (at least 60); `file` is what it was read from.
@@ -16,12 +16,13 @@ pub fn expected(e: &Expected, file: &str, width: usize) -> String {
         &mut out,
         "",
         "",
-        "Expected deposit: means over prints, worked out without making any. What share of prints passes takes prints.",
+        "Expected deposit: means over prints, worked out without making any. What share of prints passes all limits takes prints.",
         width,
     );
     limits(&mut out, e, width);
     figures(&mut out, e, width);
     only_prints(&mut out, e, file, width);
+    serious(&mut out, e.cautions.iter(), width);
     out.replace(['\u{a0}', '\u{202f}'], " ")
 }
 
@@ -30,7 +31,7 @@ fn limits(out: &mut String, e: &Expected, width: usize) {
     if limits.is_empty() {
         return;
     }
-    let mut table = Table::new(["limit", "required", "expected", "the mean"]);
+    let mut table = Table::new(["limit", "required", "expected", "the mean", "of prints"]);
     for (number, limit) in limits.iter().enumerate() {
         let mut what = limit_name(limit, Some(e.inputs.map.resolution));
         if e.inputs.acceptance.is_implied(number) {
@@ -40,7 +41,8 @@ fn limits(out: &mut String, e: &Expected, width: usize) {
         let row = e.figures.iter().find(is_same);
         let value = row.and_then(|row| row.value.as_ref());
         let shown = row.zip(value).map_or("takes prints".into(), |(row, value)| shown(row, value));
-        table.add([what, limit_words(limit), shown, value.map_or("", |value| stands(limit, value)).into()]);
+        let share = row.and_then(|row| share_within(limit, row)).map_or(String::new(), about_share);
+        table.add([what, limit_words(limit), shown, value.map_or("", |value| stands(limit, value)).into(), share]);
     }
     out.push('\n');
     table.print(out, width, table.widths());
@@ -53,14 +55,18 @@ fn is_told(e: &Expected, row: &ExpectedRow) -> bool {
     !is_limited && tells(&e.inputs, row.kind, row.place.as_deref(), true)
 }
 
-/// How a mean stands to a limit: by itself, and by what the inputs make of it.
+/// How a mean stands to a limit.
 fn stands(limit: &Limit, value: &ExpectedValue) -> &'static str {
-    let within = |value: f64| limit.min.is_none_or(|min| value >= min) && limit.max.is_none_or(|max| value <= max);
-    let room = 2.0 * value.from_inputs;
-    match (within(value.mean), within(value.mean - room) && within(value.mean + room)) {
-        (true, true) => "meets it",
-        (true, false) => "meets it, some prints will not",
-        (false, _) => "misses it",
+    let is_within = limit.min.is_none_or(|min| value.mean >= min) && limit.max.is_none_or(|max| value.mean <= max);
+    if is_within { "meets it" } else { "misses it" }
+}
+
+/// A share of prints that a normal law has, in words: its last per cent is not to be trusted.
+fn about_share(share: f64) -> String {
+    match 100.0 * share {
+        percent if percent > 99.0 => "nearly all".into(),
+        percent if percent < 1.0 => "hardly any".into(),
+        percent => format!("about {percent:.0} %"),
     }
 }
 
@@ -95,7 +101,8 @@ fn figures(out: &mut String, e: &Expected, width: usize) {
         if left_out > 0 { format!(" {left_out} more figures are in the output of --json.") } else { String::new() };
     out.push('\n');
     let text = format!(
-        "± is the standard deviation between prints that the inputs in [spread] bring about; chance comes on top.{more}"
+        "± is the standard deviation between prints: by what differs in [spread], by the noise of the mist output, and by chance. \
+         Shares of prints take each figure for normally distributed, few particles for Poisson.{more}"
     );
     wrap(out, "", "", &text, width);
 }
@@ -104,12 +111,15 @@ fn shown(row: &ExpectedRow, value: &ExpectedValue) -> String {
     numbers::mean(value.mean, row.kind).to_string()
 }
 
-/// What the inputs make of it, in the same unit; and the error of the arithmetic where it shows.
+/// How prints scatter, in the same unit; and the error of the arithmetic where it shows.
 fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
     let scale = row.kind.per_si * numbers::suited(row.kind, value.mean * row.kind.per_si).0;
     let mut words = vec![];
-    if value.from_inputs > 0.0 {
-        words.push(format!("± {}", numbers::significant(value.from_inputs * scale, 2)));
+    let known = value.sd();
+    let sd = known.unwrap_or_else(|| value.from_inputs.hypot(value.from_noise));
+    if sd > 0.0 && !row.kind.is_share_of_prints() {
+        let inputs_only = if known.is_none() { " without chance" } else { "" };
+        words.push(format!("± {}{inputs_only}", numbers::significant(sd * scale, 2)));
     }
     if value.error > 0.02 * value.mean {
         words.push(format!("known to {}", numbers::significant(value.error * scale, 1)));
@@ -119,6 +129,15 @@ fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
 
 /// What is not told here, and how it is had.
 fn only_prints(out: &mut String, e: &Expected, file: &str, width: usize) {
+    if let Some(why) = e.only_prints {
+        let why = match why {
+            OnlyPrints::ManyPowders => "there are too many powders",
+            OnlyPrints::LongPath => "the path has so many pieces that prints are quicker",
+            OnlyPrints::Tracked => "each droplet is tracked through the jet, as [run] landing asks",
+        };
+        wrap(out, "", "", &format!("Only prints tell anything here: {why}. They take: motefall predict {file}"), width);
+        return;
+    }
     let mut names: Vec<&str> = vec![];
     for row in e.figures.iter().filter(|row| row.value.is_none()) {
         if !names.contains(&row.kind.label) && tells(&e.inputs, row.kind, row.place.as_deref(), true) {

@@ -1,7 +1,8 @@
 //! What settings do to figures, on the terminal.
 
-use super::{Table, wrap};
+use super::{Table, serious, wrap};
 use crate::numbers;
+use motefall_figures::Severity;
 use motefall_figures::expected::{Expected, ExpectedRow};
 use motefall_physics::figure_kinds::{Figure, RegionFigure};
 use motefall_physics::inputs::Role;
@@ -75,6 +76,7 @@ pub fn knobs(e: &Expected, effects: &[Effect<'_>], width: usize) -> String {
         out.push('\n');
         wrap(&mut out, "", "", "◆ a default that nobody has measured: what it does is what you do not know.", width);
     }
+    serious(&mut out, e.cautions.iter().filter(|caution| caution.severity() == Severity::Safety), width);
     out.replace(['\u{a0}', '\u{202f}'], " ")
 }
 

@@ -354,6 +354,18 @@ pub fn uniform(rng: &mut impl Rng) -> f64 {
     (rng.next_u64() >> 11) as f64 * (1.0 / (1u64 << 53) as f64)
 }
 
+/// A point even in the unit disc.
+#[inline]
+pub fn in_disc(rng: &mut impl Rng) -> [f64; 2] {
+    loop {
+        let (a, b) = (2.0 * uniform(rng) - 1.0, 2.0 * uniform(rng) - 1.0);
+        let s = a * a + b * b;
+        if s < 1.0 && s > 0.0 {
+            return [a, b];
+        }
+    }
+}
+
 /// A Poisson number: by inversion for small means, by the library's rejection method for large ones.
 #[inline]
 pub fn poisson(mean: f64, rng: &mut impl Rng) -> u64 {

@@ -34,6 +34,15 @@ pub(crate) fn cautions(setting: &Setting, outcome: &PrintOutcome, doubts: &[Opti
     list
 }
 
+/// Cautions of a setting that is not printed, safety first.
+pub(crate) fn of_setting(setting: &Setting) -> Vec<Caution> {
+    let mut list = of_layers(setting, &[]);
+    list.extend(no_membrane(setting.inputs));
+    list.extend(unverified(setting.inputs, &[]));
+    list.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
+    list
+}
+
 /// What a prediction knows when its cautions are raised.
 pub(crate) struct Known<'a> {
     /// The inputs, with the prints that were made.

@@ -177,7 +177,14 @@ fn expected_off_by(share: f64) -> Vec<Caution> {
     let mut row = row(RegionFigure::ActiveParticles, "target", 5000.0);
     row.estimate = row.estimate.map(|e| Estimate { sd: Some(50.0), ..e });
     let mean = 5000.0 * (1.0 + share);
-    row.expected = Some(ExpectedValue { mean, from_inputs: 0.0, variances: vec![], error: 1.0 });
+    row.expected = Some(ExpectedValue {
+        mean,
+        from_inputs: 0.0,
+        from_noise: 0.0,
+        from_chance: None,
+        variances: vec![],
+        error: 1.0,
+    });
     of_figures(&chip(), &[row], &[], None)
 }
 

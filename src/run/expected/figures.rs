@@ -1,95 +1,110 @@
 //! Figures from what lies where.
 
-use super::chords::{Chords, Line, earlier};
-use super::places::{Place, Points, area, places};
+use super::across::{Across, OnItem, doubt_of_item, of_item};
+use super::chance;
+use super::on_region::{OnRegion, Together};
+use super::places::{Place, Points, places};
+use super::sample::Square;
 use super::spot::Amounts;
 use super::swept::Swept;
+use crate::setting::Setting;
 use motefall_figures::beam_view;
 use motefall_figures::electrode_view::HOUR;
+use motefall_figures::profile::ExactProfile;
 use motefall_figures::statistics::FigureAt;
+use motefall_physics::contours::Bounds;
 use motefall_physics::figure_kinds::{Figure, PrintFigure, RegionFigure};
 use motefall_physics::inputs::{Inputs, Powder, Region, Role};
 use motefall_physics::map::outline;
 use rayon::prelude::*;
 use std::sync::Arc;
 
-/// Covered share of a region below which droplets are taken never to meet.
-const SPARSE: f64 = 1e-4;
-/// Share of all that landed below which there is nothing on a region.
-const NOTHING: f64 = 1e-12;
-
 /// What is prepared once for all deviations.
 pub(super) struct Figures<'a> {
     inputs: &'a Inputs,
     asked: &'a [FigureAt],
-    /// Region of each figure that is of one.
-    of_region: Vec<Option<usize>>,
+    /// Where each figure is asked for.
+    at: Vec<At>,
     /// Close and wide points of each region that is asked for.
     points: Vec<Option<[Vec<Place>; 2]>>,
+    /// Where the profile of each item that is asked for is looked at.
+    across: Vec<Option<Across>>,
+    powders: Vec<Powder>,
     mean_free_paths: Vec<f64>,
-    amounts: Amounts,
     print_time: f64,
     ink_used: f64,
 }
 
+/// Where a figure is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum At {
+    Region(usize),
+    Item(usize),
+    Print,
+    /// Nowhere that is known.
+    Nowhere,
+}
+
 /// What a layer leaves.
 pub(super) struct OfLayer {
-    /// By region; `None` where nobody asks.
+    /// By region and by item; `None` where nobody asks.
     regions: Vec<Option<OnRegion>>,
+    items: Vec<Option<OnItem>>,
     /// All that landed, and all that left the vial: solid volume per powder, m^3.
-    landed: Vec<f64>,
+    pub(super) landed: Vec<f64>,
     left: Vec<f64>,
+    /// Squares of the mass that left the vial, droplet by droplet, kg^2.
+    left_squares: f64,
 }
 
-/// What a layer leaves on a region.
-#[derive(Debug, Clone)]
-struct OnRegion {
-    /// Amounts over all of the area, and over the part whose landings are its own.
-    whole: Vec<f64>,
-    own: Vec<f64>,
-    covered: Covered,
-}
+/// All figures of a deposit, in the order of their places; `None` where only prints tell.
+pub(super) type Values = Vec<Option<f64>>;
 
-/// Covered area per area, each droplet's by itself.
-#[derive(Debug, Clone)]
-enum Covered {
-    /// Hardly any, and the same everywhere.
-    Sparse(f64),
-    /// At each point.
-    At(Vec<f64>),
-}
-
-/// What all layers leave on a region.
-#[derive(Debug, Clone, Default)]
-struct Together {
-    area: f64,
-    bare: f64,
-    whole: Vec<f64>,
-    own: Vec<f64>,
+/// What all layers leave together.
+pub(super) struct Deposit<'a> {
+    figures: &'a Figures<'a>,
+    amounts: Amounts,
+    regions: Vec<Together>,
+    profiles: Vec<Option<ExactProfile>>,
+    /// Mass that landed and that left the vial, kg.
+    landed: f64,
+    left: f64,
+    /// Squares of them, if they were asked for, kg^2.
+    squares: Option<[f64; 2]>,
 }
 
 impl<'a> Figures<'a> {
-    pub(super) fn new(inputs: &'a Inputs, asked: &'a [FigureAt], print_time: f64, ink_used: f64) -> Self {
-        let number = |name: &str| inputs.regions.iter().position(|region| region.name == name);
-        let is_region = |figure: Figure| matches!(figure, Figure::Region(_));
-        let of_region: Vec<Option<usize>> =
-            asked.iter().map(|(kind, place)| number(place.as_deref().filter(|_| is_region(kind.figure))?)).collect();
-        let looked_at = |k: usize| of_region.contains(&Some(k)) || inputs.regions[k].role.is_printed();
-        let points = (0..inputs.regions.len())
-            .map(|k| {
-                looked_at(k)
-                    .then(|| [Points::Close, Points::Wide].map(|points| places(&inputs.regions[k].outline, points)))
-            })
-            .collect();
+    pub(super) fn new(setting: &'a Setting<'_>, asked: &'a [FigureAt]) -> Self {
+        let inputs = setting.inputs;
+        let region = |name: &str| inputs.regions.iter().position(|region| region.name == name);
+        let item = |name: &str| inputs.items().position(|item| item.name == name);
+        let at = |(kind, place): &FigureAt| {
+            let name = place.as_deref();
+            match kind.figure {
+                Figure::Region(_) => name.and_then(region).map_or(At::Nowhere, At::Region),
+                Figure::Item(_) => name.and_then(item).map_or(At::Nowhere, At::Item),
+                Figure::Print(_) => At::Print,
+            }
+        };
+        let at: Vec<At> = asked.iter().map(at).collect();
+        let points = |k: usize| {
+            let is_asked = at.contains(&At::Region(k)) || inputs.regions[k].role.is_printed();
+            is_asked.then(|| [Points::Close, Points::Wide].map(|points| places(&inputs.regions[k].outline, points)))
+        };
+        let across = |(k, lane): (usize, &Option<_>)| {
+            let lane = lane.as_ref().filter(|_| at.contains(&At::Item(k)));
+            lane.map(Across::new)
+        };
         Self {
+            points: (0..inputs.regions.len()).map(points).collect(),
+            across: setting.lanes.iter().enumerate().map(across).collect(),
+            at,
             inputs,
             asked,
-            of_region,
-            points,
+            powders: inputs.powders().into_iter().cloned().collect(),
             mean_free_paths: beam_view::mean_free_paths(inputs),
-            amounts: Amounts { powders: inputs.powders().len() },
-            print_time,
-            ink_used,
+            print_time: setting.print_time(),
+            ink_used: setting.ink_used(),
         }
     }
 
@@ -97,137 +112,215 @@ impl<'a> Figures<'a> {
     pub(super) fn of_layer(&self, layer: &Swept<'_>, points: Points) -> OfLayer {
         let spot = layer.spot();
         let landed: Vec<f64> = spot.totals.iter().map(|total| layer.time * total).collect();
-        let regions = &self.inputs.regions;
         let on_region = |(k, both): (usize, &Option<[Vec<Place>; 2]>)| {
             let points = &both.as_ref()?[points as usize];
-            let outline = &regions[k].outline;
-            let sum = |chords: &(dyn Fn(Line) -> Chords + Sync)| {
-                let mut sums = vec![0.0; landed.len()];
-                layer.add_in(outline::bounds(outline), chords, &mut sums);
-                // Differences of large numbers: what is less than their digits hold is nothing.
-                let something = |sum: f64, most: f64| if sum < NOTHING * most { 0.0 } else { sum };
-                sums.iter_mut().zip(&landed).for_each(|(sum, most)| *sum = something(*sum, *most));
-                sums
-            };
-            let whole = sum(&|line| Chords::of_whole(regions, k, line));
-            let is_overlapped = earlier(regions, k).next().is_some();
-            let mean = whole[spot.amounts.covered()] / area(points);
-            let at_points = || points.iter().map(|place| layer.covered_at(place.point)).collect();
-            Some(OnRegion {
-                own: if is_overlapped { sum(&|line| Chords::of_own(regions, k, line)) } else { whole.clone() },
-                covered: if mean < SPARSE { Covered::Sparse(mean) } else { Covered::At(at_points()) },
-                whole,
-            })
+            Some(OnRegion::new(layer, &self.inputs.regions, k, points, &landed))
         };
-        let regions = self.points.par_iter().enumerate().map(on_region).collect();
-        let left = spot.generated.iter().map(|volume| layer.time * volume).collect();
-        OfLayer { regions, landed, left }
-    }
-
-    /// What layers leave together on a region.
-    fn together(&self, k: usize, layers: &[Arc<OfLayer>], points: Points) -> Together {
-        let Some(points) = self.points[k].as_ref().map(|both| &both[points as usize]) else {
-            return Together::default();
-        };
-        let on: Vec<&OnRegion> = layers.iter().filter_map(|layer| layer.regions[k].as_ref()).collect();
-        let add = |of: fn(&OnRegion) -> &Vec<f64>| -> Vec<f64> {
-            let mut sums = vec![0.0; layers[0].landed.len()];
-            on.iter().for_each(|on| sums.iter_mut().zip(of(on)).for_each(|(sum, amount)| *sum += amount));
-            sums
-        };
-        let bare = |(n, place): (usize, &Place)| {
-            let covered = |on: &&OnRegion| match &on.covered {
-                Covered::Sparse(mean) => *mean,
-                Covered::At(points) => points[n],
-            };
-            place.area * (-on.iter().map(covered).sum::<f64>()).exp()
-        };
-        Together {
-            area: area(points),
-            bare: points.iter().enumerate().map(bare).sum(),
-            whole: add(|on| &on.whole),
-            own: add(|on| &on.own),
+        let on_item = |across: &Option<Across>| across.as_ref().map(|across| across.of_layer(layer, points));
+        OfLayer {
+            regions: self.points.par_iter().enumerate().map(on_region).collect(),
+            items: self.across.par_iter().map(on_item).collect(),
+            left: spot.generated.iter().map(|volume| layer.time * volume).collect(),
+            left_squares: layer.time * spot.generated_squares,
+            landed,
         }
     }
 
-    /// The figures of a deposit; `None` where only prints tell.
-    pub(super) fn values(&self, layers: &[Arc<OfLayer>], points: Points) -> Vec<Option<f64>> {
-        let amounts = self.amounts;
-        let regions: Vec<Together> = (0..self.points.len()).map(|k| self.together(k, layers, points)).collect();
-        let powders = self.inputs.powders();
-        let mass =
-            |of: &[f64]| -> f64 { powders.iter().enumerate().map(|(k, p)| of[amounts.volume(k)] * p.density).sum() };
-        let capacity = |of: &[f64]| -> f64 {
-            powders.iter().enumerate().map(|(k, p)| of[amounts.volume(k)] * p.density * p.capacity).sum()
+    /// What layers leave together.
+    pub(super) fn deposit(&self, layers: &[Arc<OfLayer>], points: Points, amounts: Amounts) -> Deposit<'_> {
+        let on_region = |k: usize| {
+            let Some(both) = &self.points[k] else { return Together::default() };
+            let on: Vec<&OnRegion> = layers.iter().filter_map(|layer| layer.regions[k].as_ref()).collect();
+            Together::new(&on, &both[points as usize])
         };
-        let count = |of: &[f64], counts: fn(&Powder) -> bool| -> f64 {
-            powders.iter().enumerate().filter(|(_, p)| counts(p)).map(|(k, _)| of[amounts.number(k)]).sum()
+        let profile = |(k, across): (usize, &Option<Across>)| {
+            let on: Vec<&OnItem> = layers.iter().filter_map(|layer| layer.items[k].as_ref()).collect();
+            across.as_ref().map(|across| across.together(&on, points))
         };
-        let is_active = |powder: &Powder| powder.capacity > 0.0;
-        let of_region = |figure: RegionFigure, on: &Together| -> Option<f64> {
-            let thickness = |k: usize| on.whole[amounts.volume(k)] / on.area;
-            Some(match figure {
-                RegionFigure::Coverage => 1.0 - on.bare / on.area,
-                RegionFigure::Bare => on.bare / on.area,
-                RegionFigure::MeanThickness => (0..powders.len()).map(thickness).sum(),
-                RegionFigure::MeanFreePaths => {
-                    let depth = |(k, path): (usize, &f64)| thickness(k) / path;
-                    let deposit: f64 = self.mean_free_paths.iter().enumerate().map(depth).sum();
-                    deposit + beam_view::layers_depth(&self.inputs.beam)
-                }
-                RegionFigure::Mass => mass(&on.own),
-                RegionFigure::Particles => count(&on.own, |_| true),
-                RegionFigure::ActiveParticles => count(&on.own, is_active),
-                RegionFigure::Capacity => capacity(&on.own),
-                RegionFigure::CurrentAt1C => capacity(&on.own) / HOUR,
-                RegionFigure::ChargePerParticle => {
-                    let active = count(&on.own, is_active);
-                    if active > 0.0 { capacity(&on.own) / active } else { return None }
-                }
-                RegionFigure::CoarseParticles => on.own[amounts.coarse()],
-                RegionFigure::HitProbability => 1.0 - (-on.own[amounts.droplets()]).exp(),
-                RegionFigure::ThicknessCv
-                | RegionFigure::ThicknessP5
-                | RegionFigure::ThicknessP50
-                | RegionFigure::ThicknessP95
-                | RegionFigure::ThicknessP99
-                | RegionFigure::TooThick
-                | RegionFigure::Usable
-                | RegionFigure::Joined
-                | RegionFigure::JoinedCapacity
-                | RegionFigure::FarthestParticle
-                | RegionFigure::LargestParticle => return None,
-            })
+        let mass = |of: &dyn Fn(&OfLayer) -> f64| -> f64 { layers.iter().map(|layer| of(layer)).sum() };
+        let left = |layer: &OfLayer| layer.left.iter().zip(&self.powders).map(|(v, p)| v * p.density).sum::<f64>();
+        let squares = amounts
+            .squares
+            .then(|| [mass(&|layer| layer.landed[amounts.square(Square::Mass)]), mass(&|layer| layer.left_squares)]);
+        Deposit {
+            figures: self,
+            amounts,
+            regions: (0..self.points.len()).map(on_region).collect(),
+            profiles: self.across.iter().enumerate().map(profile).collect(),
+            landed: mass(&|layer| self.mass(&layer.landed, amounts)),
+            left: mass(&left),
+            squares,
+        }
+    }
+
+    fn mass(&self, of: &[f64], amounts: Amounts) -> f64 {
+        self.powders.iter().enumerate().map(|(k, powder)| of[amounts.volume(k)] * powder.density).sum()
+    }
+
+    /// Bounds of where a figure is asked for; `None` of the whole print.
+    pub(super) fn bounds(&self, figure: usize) -> Option<Bounds> {
+        match self.at[figure] {
+            At::Region(k) => Some(outline::bounds(&self.inputs.regions[k].outline)),
+            At::Item(k) => self.across[k].as_ref().map(Across::bounds),
+            At::Print | At::Nowhere => None,
+        }
+    }
+
+    /// What a layer leaves where a figure is asked for, in some measure.
+    pub(super) fn amount(&self, figure: usize, layer: &OfLayer) -> f64 {
+        match self.at[figure] {
+            At::Region(k) => layer.regions[k].as_ref().map_or(0.0, |on| on.solids(self.powders.len())),
+            At::Item(k) => layer.items[k].as_ref().map_or(0.0, |on| on.iter().map(|[_, solids]| solids).sum()),
+            At::Print | At::Nowhere => layer.landed[..2 * self.powders.len()][self.powders.len()..].iter().sum(),
+        }
+    }
+}
+
+impl Deposit<'_> {
+    /// The figures; `None` where only prints tell.
+    pub(super) fn values(&self) -> Values {
+        let value = |((kind, _), at): (&FigureAt, &At)| match (kind.figure, at) {
+            (Figure::Region(figure), At::Region(k)) => {
+                self.of_region(figure, &self.regions[*k]).map(|value| value.max(0.0))
+            }
+            (Figure::Item(figure), At::Item(k)) => {
+                let shape = &self.figures.inputs.items().nth(*k)?.shape;
+                of_item(figure, shape, self.profiles[*k].as_ref()?)
+            }
+            (Figure::Print(figure), _) => self.of_print(figure),
+            _ => None,
         };
-        let landed: f64 = layers.iter().map(|layer| mass(&layer.landed)).sum();
-        let left = |layer: &Arc<OfLayer>| layer.left.iter().zip(&powders).map(|(v, p)| v * p.density).sum::<f64>();
-        let left: f64 = layers.iter().map(left).sum();
-        let on = |wanted: &dyn Fn(&Region) -> bool, of: &dyn Fn(&[f64]) -> f64| -> f64 {
-            let all = self.inputs.regions.iter().zip(&regions);
-            all.filter(|(region, on)| wanted(region) && on.area > 0.0).map(|(_, on)| of(&on.own)).sum()
+        self.figures.asked.iter().zip(&self.figures.at).map(value).collect()
+    }
+
+    /// Variances of these figures that chance within a print brings about; `None` where it is not worked out.
+    pub(super) fn variances(&self, values: &Values) -> Vec<Option<f64>> {
+        let variance = |((kind, _), (at, value)): (&FigureAt, (&At, &Option<f64>))| match (kind.figure, at) {
+            (Figure::Region(figure), At::Region(k)) => {
+                let on = &self.regions[*k];
+                chance::of_region(figure, on, self.amounts, (*value)?, self.active(&on.own))
+            }
+            (Figure::Print(figure), _) => self.chance_of_print(figure, (*value)?),
+            _ => None,
         };
+        self.figures.asked.iter().zip(self.figures.at.iter().zip(values)).map(variance).collect()
+    }
+
+    /// By how much each figure as prints tell it may differ from these: what is read off profiles.
+    pub(super) fn doubts(&self) -> Vec<f64> {
+        let doubt = |((kind, _), at): (&FigureAt, &At)| match (kind.figure, at) {
+            (Figure::Item(figure), At::Item(k)) => {
+                self.profiles[*k].as_ref().map_or(0.0, |profile| doubt_of_item(figure, profile))
+            }
+            _ => 0.0,
+        };
+        self.figures.asked.iter().zip(&self.figures.at).map(doubt).collect()
+    }
+
+    fn mass(&self, of: &[f64]) -> f64 {
+        self.figures.mass(of, self.amounts)
+    }
+
+    fn capacity(&self, of: &[f64]) -> f64 {
+        let powders = self.figures.powders.iter().enumerate();
+        powders.map(|(k, p)| of[self.amounts.volume(k)] * p.density * p.capacity).sum()
+    }
+
+    fn count(&self, of: &[f64], counts: fn(&Powder) -> bool) -> f64 {
+        let powders = self.figures.powders.iter().enumerate().filter(|(_, powder)| counts(powder));
+        powders.map(|(k, _)| of[self.amounts.number(k)]).sum()
+    }
+
+    fn active(&self, of: &[f64]) -> f64 {
+        self.count(of, |powder| powder.capacity > 0.0)
+    }
+
+    fn of_region(&self, figure: RegionFigure, on: &Together) -> Option<f64> {
+        let thickness = |k: usize| on.whole[self.amounts.volume(k)] / on.area;
+        Some(match figure {
+            RegionFigure::Coverage => 1.0 - on.bare / on.area,
+            RegionFigure::Bare => on.bare / on.area,
+            RegionFigure::MeanThickness => (0..self.figures.powders.len()).map(thickness).sum(),
+            RegionFigure::MeanFreePaths => {
+                let depth = |(k, path): (usize, &f64)| thickness(k) / path;
+                let deposit: f64 = self.figures.mean_free_paths.iter().enumerate().map(depth).sum();
+                deposit + beam_view::layers_depth(&self.figures.inputs.beam)
+            }
+            RegionFigure::Mass => self.mass(&on.own),
+            RegionFigure::Particles => self.count(&on.own, |_| true),
+            RegionFigure::ActiveParticles => self.active(&on.own),
+            RegionFigure::Capacity => self.capacity(&on.own),
+            RegionFigure::CurrentAt1C => self.capacity(&on.own) / HOUR,
+            RegionFigure::ChargePerParticle => {
+                let active = self.active(&on.own);
+                if active > 0.0 { self.capacity(&on.own) / active } else { return None }
+            }
+            RegionFigure::CoarseParticles => on.own[self.amounts.coarse()],
+            RegionFigure::HitProbability => 1.0 - (-on.own[self.amounts.droplets()]).exp(),
+            RegionFigure::ThicknessCv
+            | RegionFigure::ThicknessP5
+            | RegionFigure::ThicknessP50
+            | RegionFigure::ThicknessP95
+            | RegionFigure::ThicknessP99
+            | RegionFigure::TooThick
+            | RegionFigure::Usable
+            | RegionFigure::Joined
+            | RegionFigure::JoinedCapacity
+            | RegionFigure::FarthestParticle
+            | RegionFigure::LargestParticle => return None,
+        })
+    }
+
+    /// A sum over regions with what it takes of each.
+    fn over(&self, wanted: impl Fn(&Region) -> bool, of: impl Fn(&[f64]) -> f64) -> f64 {
+        let all = self.figures.inputs.regions.iter().zip(&self.regions);
+        all.filter(|(region, on)| wanted(region) && on.area > 0.0).map(|(_, on)| of(&on.own)).sum()
+    }
+
+    fn of_role(&self, role: Role, of: impl Fn(&[f64]) -> f64) -> f64 {
+        self.over(|region| region.role == role, of)
+    }
+
+    fn of_print(&self, figure: PrintFigure) -> Option<f64> {
         let on_target = || {
-            let printed = self.inputs.regions.iter().any(|region| region.role.is_printed());
-            (landed > 0.0 && printed).then(|| on(&|region| region.role.is_printed(), &mass) / landed)
+            let printed = self.figures.inputs.regions.iter().any(|region| region.role.is_printed());
+            let share = || self.over(|region| region.role.is_printed(), |of| self.mass(of)) / self.landed;
+            (self.landed > 0.0 && printed).then(share)
         };
-        let of_print = |figure: PrintFigure| match figure {
-            PrintFigure::Landed => (left > 0.0).then(|| landed / left),
+        match figure {
+            PrintFigure::Landed => (self.left > 0.0).then(|| self.landed / self.left),
             PrintFigure::OnTarget => on_target(),
             PrintFigure::Overspray => on_target().map(|share| 1.0 - share),
             PrintFigure::CapacityRatio => {
-                let of_role = |role: Role| on(&|region| region.role == role, &capacity);
-                let working = of_role(Role::Target);
-                (working > 0.0).then(|| of_role(Role::Counter) / working)
+                let working = self.of_role(Role::Target, |of| self.capacity(of));
+                (working > 0.0).then(|| self.of_role(Role::Counter, |of| self.capacity(of)) / working)
             }
-            PrintFigure::PrintTime => Some(self.print_time),
-            PrintFigure::InkUsed => Some(self.ink_used),
+            PrintFigure::PrintTime => Some(self.figures.print_time),
+            PrintFigure::InkUsed => Some(self.figures.ink_used),
             PrintFigure::OversprayReach | PrintFigure::FarthestStray | PrintFigure::Bridge => None,
-        };
-        let value = |((kind, _), region): (&FigureAt, &Option<usize>)| match kind.figure {
-            Figure::Region(figure) => of_region(figure, &regions[(*region)?]).map(|value| value.max(0.0)),
-            Figure::Item(_) => None,
-            Figure::Print(figure) => of_print(figure),
-        };
-        self.asked.iter().zip(&self.of_region).map(value).collect()
+        }
+    }
+
+    fn chance_of_print(&self, figure: PrintFigure, mean: f64) -> Option<f64> {
+        let [landed, left] = self.squares?;
+        let mass_squares = |of: &[f64]| of[self.amounts.square(Square::Mass)];
+        match figure {
+            PrintFigure::Landed => Some(chance::of_share(mean, [landed, left - landed], self.left)),
+            PrintFigure::OnTarget | PrintFigure::Overspray => {
+                let own = self.over(|region| region.role.is_printed(), mass_squares);
+                let share = if figure == PrintFigure::OnTarget { mean } else { 1.0 - mean };
+                Some(chance::of_share(share, [own, landed - own], self.landed))
+            }
+            PrintFigure::CapacityRatio => {
+                let relative = |role: Role| {
+                    let all = self.of_role(role, |of| self.capacity(of));
+                    self.of_role(role, |of| of[self.amounts.square(Square::Capacity)]) / (all * all)
+                };
+                Some(mean * mean * (relative(Role::Target) + relative(Role::Counter)))
+                    .filter(|square| square.is_finite())
+            }
+            PrintFigure::PrintTime | PrintFigure::InkUsed => Some(0.0),
+            PrintFigure::OversprayReach | PrintFigure::FarthestStray | PrintFigure::Bridge => None,
+        }
     }
 }

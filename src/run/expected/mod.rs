@@ -5,8 +5,12 @@
 //! (`places`). Sizes, contents, losses, drying and landing come from the same tables as those of prints; the droplets that are drawn from
 //! them do not. So each is a check of the other.
 
+mod across;
+mod chance;
 mod chords;
 mod figures;
+mod noise;
+mod on_region;
 mod outcome;
 mod places;
 mod sample;

@@ -1,20 +1,24 @@
 //! The expected deposit of a setting.
 
-use super::figures::{Figures, OfLayer};
+use super::figures::{Figures, OfLayer, Values};
+use super::noise;
 use super::places::Points;
-use super::sample::sample;
+use super::sample::{Sampling, sample};
 use super::spot::{Amounts, Spot};
 use super::swept::Swept;
 use super::varied::{fourth, moments};
 use crate::atlas::Atlas;
+use crate::cautions;
 use crate::setting::{LayerSetting, PrintState, Setting};
 use crate::spread::Deviations;
 use crate::{Progress, RunError};
 use motefall_figures::ExpectedValue;
-use motefall_figures::expected::{Expected, ExpectedRow};
+use motefall_figures::beam_view;
+use motefall_figures::expected::{Expected, ExpectedRow, OnlyPrints};
 use motefall_figures::measure::Measurer;
 use motefall_figures::statistics::FigureAt;
 use motefall_physics::droplet::Finder;
+use motefall_physics::figure_kinds::Figure;
 use motefall_physics::inputs::{Inputs, Law, Varied};
 use motefall_physics::jet::store::FieldStore;
 use rayon::prelude::*;
@@ -26,6 +30,9 @@ const SAMPLES: usize = 24_000;
 const SHIFT_ERROR: f64 = 0.3;
 /// Part of a figure that is taken to be in doubt where lines run while wet: a bead does not grow in proportion to its liquid.
 const BEAD_ERROR: f64 = 0.02;
+/// Part of a figure read off a profile that is taken to be in doubt: it is read off the mean profile, prints off each their own, which is
+/// grainy and in pixels.
+const READING_ERROR: f64 = 0.02;
 /// Powders beyond which the tables of spots would take too much memory, and blocks beyond which a path takes longer than prints of it.
 const MOST_POWDERS: usize = 12;
 const MOST_BLOCKS: usize = 20_000;
@@ -43,72 +50,58 @@ pub fn expected_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) 
     let values = values(&setting, &measurer);
     let row = |((kind, place), value): (&FigureAt, _)| ExpectedRow { kind, place: place.clone(), value };
     let figures = measurer.places().iter().zip(values).map(row).collect();
-    Ok(Expected { inputs: setting.spaced_inputs(), figures })
+    let only_prints = only_prints(&setting);
+    Ok(Expected { inputs: setting.spaced_inputs(), figures, only_prints, cautions: cautions::of_setting(&setting) })
 }
 
 /// What each figure of a setting is on average, in the order of [`Measurer::places`]; `None` where only prints tell.
 pub(crate) fn values(setting: &Setting<'_>, measurer: &Measurer) -> Vec<Option<ExpectedValue>> {
-    let inputs = setting.inputs;
-    if takes_too_long(setting) {
-        return vec![None; measurer.places().len()];
+    let places = measurer.places();
+    if only_prints(setting).is_some() {
+        return vec![None; places.len()];
     }
-    let varied = inputs.varied();
-    let figures = Figures::new(inputs, measurer.places(), setting.print_time(), setting.ink_used());
-    let work = Work { setting, figures, varied: &varied };
-    let none = vec![0.0; varied.len()];
-    let (spots, others) = rayon::join(|| work.spots(&none, 0, None), || work.spots(&none, 1, None));
-    let as_set =
-        |spots: &[Arc<Spot>], points| work.figures.values(&work.layers(&none, spots, points, 0.0, None), points);
-    let (first, second) = rayon::join(|| as_set(&spots, Points::Close), || as_set(&others, Points::Close));
-    // Changes are told from values at the same points.
-    let layers = work.layers(&none, &spots, Points::Wide, 0.0, None);
-    let wide = work.figures.values(&layers, Points::Wide);
-    let noisy =
-        |deviate: f64| work.figures.values(&work.layers(&none, &spots, Points::Wide, deviate, None), Points::Wide);
-    let is_noisy = setting.layers.iter().any(|layer| layer.layer.output.noise_sd > 0.0);
-    let noise = is_noisy.then(|| [-1.0, 1.0].map(|sign: f64| noisy(sign * fourth(Law::Normal).sqrt())));
-    let law = |of: &Varied| inputs.spread.iter().find(|variation| variation.input == of.input);
-    // Changes to both sides of each varied input, of all figures.
-    let sides: Vec<Option<(Law, [Values; 2])>> = varied
-        .par_iter()
-        .enumerate()
-        .map(|(k, input)| {
-            let variation = law(input).filter(|variation| variation.sd > 0.0)?;
-            let side = |sign: f64| {
-                let mut drawn = none.clone();
-                drawn[k] = sign * fourth(variation.law).sqrt() * variation.sd;
-                let spots = work.spots(&drawn, 0, Some(&spots));
-                work.figures.values(&work.layers(&drawn, &spots, Points::Wide, 0.0, Some(&layers)), Points::Wide)
-            };
-            let (below, above) = rayon::join(|| side(-1.0), || side(1.0));
-            Some((variation.law, [below, above]))
-        })
-        .collect();
+    let varied = setting.inputs.varied();
+    let work = Work { setting, figures: Figures::new(setting, places), varied: &varied };
+    let as_set = work.as_set();
+    let sides = work.sides(&as_set);
     let has_beads = setting.layers.iter().any(|layer| !layer.beads.wet.is_empty());
     let value = |k: usize| {
+        let wide = as_set.wide[k]?;
         let changes = varied.iter().zip(&sides).filter_map(|(input, side)| {
             let (law, [below, above]) = side.as_ref()?;
-            Some((*input, *law, [below[k]? - wide[k]?, above[k]? - wide[k]?]))
+            Some((*input, *law, [below[k]? - wide, above[k]? - wide]))
         });
-        let mut value = with_changes([first[k]?, second[k]?], changes);
-        if let Some([below, above]) = &noise {
+        let mut value = with_changes([as_set.close[k]?, as_set.other[k]?], changes);
+        value.from_chance = as_set.chance[k].map(f64::sqrt);
+        if let Some([below, above]) = &as_set.noisy {
+            let (shift, variance) = moments(Law::Normal, below[k]? - wide, above[k]? - wide);
+            let left = work.noise_left(k, &as_set);
+            value.from_noise = (variance * left).sqrt();
             // Somewhere between noise that is the same all over a place and noise that passes even out.
-            let (shift, _) = moments(Law::Normal, below[k]? - wide[k]?, above[k]? - wide[k]?);
-            value.mean = (value.mean + 0.5 * shift).max(0.0);
-            value.error = value.error.hypot(0.5 * shift);
+            value.mean = (value.mean + 0.5 * (1.0 + left) * shift).max(0.0);
+            value.error = value.error.hypot(0.5 * (1.0 - left) * shift);
         }
         if has_beads {
             value.error = value.error.hypot(BEAD_ERROR * value.mean);
         }
+        if matches!(places[k].0.figure, Figure::Item(_)) {
+            value.error = value.error.hypot(READING_ERROR * value.mean).hypot(as_set.doubts[k]);
+        }
         Some(value)
     };
-    (0..first.len()).map(value).collect()
+    (0..places.len()).map(value).collect()
 }
 
-/// Whether prints are the quicker way: of many powders or along very long paths, and where each droplet is tracked through the jet.
-fn takes_too_long(setting: &Setting<'_>) -> bool {
+/// Why prints are the quicker way, if they are.
+fn only_prints(setting: &Setting<'_>) -> Option<OnlyPrints> {
     let is_tracked = |layer: &LayerSetting<'_>| matches!(&layer.finder, Finder::Direct(flyer) if flyer.field.is_some());
-    setting.densities.len() > MOST_POWDERS || setting.blocks() > MOST_BLOCKS || setting.layers.iter().any(is_tracked)
+    if setting.densities.len() > MOST_POWDERS {
+        return Some(OnlyPrints::ManyPowders);
+    }
+    if setting.blocks() > MOST_BLOCKS {
+        return Some(OnlyPrints::LongPath);
+    }
+    setting.layers.iter().any(is_tracked).then_some(OnlyPrints::Tracked)
 }
 
 /// The deviations that change what falls from a resting jet, without those of where the jet goes and how much comes out of it.
@@ -136,13 +129,29 @@ fn with_changes([one, other]: [f64; 2], changes: impl Iterator<Item = (Varied, L
     ExpectedValue {
         mean: (0.5 * (one + other) + raised) * factor,
         from_inputs: variance.sqrt(),
+        from_noise: 0.0,
+        from_chance: None,
         variances,
         error: (0.5 * (one - other)).hypot(SHIFT_ERROR * shifted),
     }
 }
 
-/// All figures of a deposit, in the order of their places; `None` where only prints tell.
-type Values = Vec<Option<f64>>;
+/// The deposit at the set values.
+struct AsSet {
+    /// Figures from close points, the same of another set of droplets, and from wide points, from which changes are told.
+    close: Values,
+    other: Values,
+    wide: Values,
+    /// Variances that chance within a print brings about.
+    chance: Vec<Option<f64>>,
+    /// By how much figures as prints tell them may differ.
+    doubts: Vec<f64>,
+    /// Figures from wide points with the noise of the output below and above its mean, if there is any.
+    noisy: Option<[Values; 2]>,
+    spots: Vec<Arc<Spot>>,
+    /// What layers leave, as wide points tell.
+    layers: Vec<Arc<OfLayer>>,
+}
 
 /// What all deviations share.
 struct Work<'a> {
@@ -152,16 +161,69 @@ struct Work<'a> {
 }
 
 impl Work<'_> {
+    fn amounts(&self, squares: bool) -> Amounts {
+        Amounts { powders: self.setting.densities.len(), squares }
+    }
+
+    fn as_set(&self) -> AsSet {
+        let none = vec![0.0; self.varied.len()];
+        let of_set = |set: u64, squares: bool| {
+            let amounts = self.amounts(squares);
+            let spots = self.spots(&none, set, amounts, None);
+            let layers = self.layers(&none, &spots, Points::Close, 0.0, None);
+            let deposit = self.figures.deposit(&layers, Points::Close, amounts);
+            let values = deposit.values();
+            let chance = if squares { deposit.variances(&values) } else { vec![] };
+            (spots, values, chance, deposit.doubts())
+        };
+        let ((spots, close, _, doubts), (_, other, chance, _)) = rayon::join(|| of_set(0, false), || of_set(1, true));
+        let layers = self.layers(&none, &spots, Points::Wide, 0.0, None);
+        let noisy = |deviate: f64| self.wide_values(&self.layers(&none, &spots, Points::Wide, deviate, None));
+        let is_noisy = self.setting.layers.iter().any(|layer| layer.layer.output.noise_sd > 0.0);
+        let noisy = is_noisy.then(|| [-1.0, 1.0].map(|sign: f64| noisy(sign * fourth(Law::Normal).sqrt())));
+        AsSet { wide: self.wide_values(&layers), close, other, chance, doubts, noisy, spots, layers }
+    }
+
+    fn wide_values(&self, layers: &[Arc<OfLayer>]) -> Values {
+        self.figures.deposit(layers, Points::Wide, self.amounts(false)).values()
+    }
+
+    /// Figures with each varied input below and above its set value, from wide points; `None` for what does not vary.
+    fn sides(&self, as_set: &AsSet) -> Vec<Option<(Law, [Values; 2])>> {
+        let of_input = |(k, input): (usize, &Varied)| {
+            let law = |of: &Varied| self.setting.inputs.spread.iter().find(|variation| variation.input == of.input);
+            let variation = law(input).filter(|variation| variation.sd > 0.0)?;
+            let side = |sign: f64| {
+                let mut drawn = vec![0.0; self.varied.len()];
+                drawn[k] = sign * fourth(variation.law).sqrt() * variation.sd;
+                let spots = self.spots(&drawn, 0, self.amounts(false), Some(&as_set.spots));
+                self.wide_values(&self.layers(&drawn, &spots, Points::Wide, 0.0, Some(&as_set.layers)))
+            };
+            let (below, above) = rayon::join(|| side(-1.0), || side(1.0));
+            Some((variation.law, [below, above]))
+        };
+        self.varied.par_iter().enumerate().map(of_input).collect()
+    }
+
+    /// Share of the variance of the output's noise that is left in a figure.
+    fn noise_left(&self, figure: usize, as_set: &AsSet) -> f64 {
+        let radii: Vec<f64> = as_set.spots.iter().map(|spot| spot.half_within).collect();
+        let amounts: Vec<f64> = as_set.layers.iter().map(|layer| self.figures.amount(figure, layer)).collect();
+        noise::left_over(self.setting, self.figures.bounds(figure), &radii, &amounts)
+    }
+
     /// What falls from the resting jet of each layer, with these deviations of the varied inputs and one of several sets of droplets; `known`
     /// where no deviation changes it.
-    fn spots(&self, drawn: &[f64], set: u64, known: Option<&[Arc<Spot>]>) -> Vec<Arc<Spot>> {
-        let amounts = Amounts { powders: self.setting.densities.len() };
+    fn spots(&self, drawn: &[f64], set: u64, amounts: Amounts, known: Option<&[Arc<Spot>]>) -> Vec<Arc<Spot>> {
+        let mean_free_paths = beam_view::mean_free_paths(self.setting.inputs);
         let spot = |(number, layer): (usize, &LayerSetting<'_>)| {
             let deviations = Deviations::new(self.varied, drawn, number);
             if let (Some(known), true) = (known, at_rest(deviations) == Deviations::NONE) {
                 return Arc::clone(&known[number]);
             }
-            let sample = sample(layer, &PrintState::new(layer, deviations), SAMPLES, set);
+            let paths: Vec<f64> = layer.powders.iter().map(|powder| mean_free_paths[usize::from(*powder)]).collect();
+            let sampling = Sampling { count: SAMPLES, set, squares: amounts.squares.then_some(&paths[..]) };
+            let sample = sample(layer, &PrintState::new(layer, deviations), sampling);
             Arc::new(Spot::new(&sample, &layer.powders, amounts))
         };
         self.setting.layers.iter().enumerate().map(spot).collect()

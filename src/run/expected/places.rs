@@ -78,7 +78,7 @@ fn product(
 }
 
 /// Nodes and weights over a stretch, in panels about so long.
-fn nodes(from: f64, to: f64, panel: f64) -> Vec<(f64, f64)> {
+pub(super) fn nodes(from: f64, to: f64, panel: f64) -> Vec<(f64, f64)> {
     let count = ((to - from) / panel).ceil().max(1.0) as usize;
     let half = 0.5 * (to - from) / count as f64;
     (0..count)

@@ -12,7 +12,7 @@ use motefall_physics::droplet::table::Found;
 use motefall_physics::inputs::{Bounce, Powder};
 use motefall_physics::map::tally::COARSE;
 use motefall_physics::source::atomiser::{Retention, ink_density, number_concentration, sphere_volume};
-use motefall_physics::source::content::{Grain, class_of, uniform};
+use motefall_physics::source::content::{Grain, class_of, in_disc, uniform};
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{Rng, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
@@ -51,6 +51,87 @@ pub(super) struct Fall {
     pub(super) covered: f64,
     /// The same if each covered all by itself.
     pub(super) alone: f64,
+    /// What it adds to the variances that chance brings about: it times all particles of its droplet, in the order of [`Square::ALL`].
+    pub(super) squares: [f64; Square::ALL.len()],
+}
+
+/// What chance makes differ from print to print. Droplets come independently, so the variance of a sum over them is the sum of their squares.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Square {
+    /// Particles.
+    Number,
+    /// Particles of active powders.
+    Active,
+    /// Coarse particles.
+    Coarse,
+    /// Solid volume, m^6.
+    Solids,
+    /// Thickness in mean free paths times area, m^4.
+    Depth,
+    /// Mass, kg^2.
+    Mass,
+    /// Capacity, C^2.
+    Capacity,
+    /// Capacity times active particles, C.
+    CapacityActive,
+    /// Covered area, m^4.
+    Covered,
+}
+
+impl Square {
+    /// All, in their order.
+    pub(super) const ALL: [Self; 9] = [
+        Self::Number,
+        Self::Active,
+        Self::Coarse,
+        Self::Solids,
+        Self::Depth,
+        Self::Mass,
+        Self::Capacity,
+        Self::CapacityActive,
+        Self::Covered,
+    ];
+}
+
+/// What a particle counts for, besides its number and volume.
+#[derive(Debug, Clone, Copy, Default)]
+struct Worth {
+    number: f64,
+    active: f64,
+    coarse: f64,
+    solids: f64,
+    depth: f64,
+    mass: f64,
+    capacity: f64,
+}
+
+impl Worth {
+    fn plus(self, other: Self) -> Self {
+        Self {
+            number: self.number + other.number,
+            active: self.active + other.active,
+            coarse: self.coarse + other.coarse,
+            solids: self.solids + other.solids,
+            depth: self.depth + other.depth,
+            mass: self.mass + other.mass,
+            capacity: self.capacity + other.capacity,
+        }
+    }
+
+    /// In the order of [`Square::ALL`]; `covered` is the square of what the droplet covers.
+    fn times(self, all: Self, covered: f64) -> [f64; Square::ALL.len()] {
+        Square::ALL.map(|square| match square {
+            Square::Number => self.number * all.number,
+            Square::Active => self.active * all.active,
+            Square::Coarse => self.coarse * all.coarse,
+            Square::Solids => self.solids * all.solids,
+            Square::Depth => self.depth * all.depth,
+            Square::Mass => self.mass * all.mass,
+            Square::Capacity => self.capacity * all.capacity,
+            Square::CapacityActive => self.capacity * all.active,
+            Square::Covered => covered,
+        })
+    }
 }
 
 /// What falls, and what left the vial for it.
@@ -59,6 +140,8 @@ pub(super) struct Sample {
     pub(super) falls: Vec<Fall>,
     /// Solids in droplets as generated, per powder of the ink, m^3/s.
     pub(super) generated: Vec<f64>,
+    /// Squares of the mass of solids in droplets as generated, kg^2/s.
+    pub(super) generated_squares: f64,
 }
 
 /// Particles of one powder and about one size, of which all sizes between two are as frequent.
@@ -73,14 +156,27 @@ struct Kind {
     number: f64,
 }
 
-/// Samples what falls in a layer with the deviations of a print, in about so many samples.
-pub(super) fn sample(setting: &LayerSetting<'_>, state: &PrintState, count: usize, set: u64) -> Sample {
+/// Which samples are taken.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sampling<'a> {
+    /// About how many.
+    pub(super) count: usize,
+    /// Number of one of several independent sets.
+    pub(super) set: u64,
+    /// Mean free path of each powder of the ink, m, if squares are asked for.
+    pub(super) squares: Option<&'a [f64]>,
+}
+
+/// Samples what falls in a layer with the deviations of a print.
+pub(super) fn sample(setting: &LayerSetting<'_>, state: &PrintState, sampling: Sampling<'_>) -> Sample {
+    let Sampling { count, set, squares } = sampling;
     let layer = setting.layer;
     let kinds = kinds(&layer.ink.powders, ink_density(&layer.ink));
     let droplets = droplets(setting, state, &kinds, layer.ink.powders.len());
     let mut sample = Sample { generated: vec![0.0; layer.ink.powders.len()], ..Sample::default() };
     for droplet in &droplets {
         sample.generated.iter_mut().zip(&droplet.generated).for_each(|(sum, part)| *sum += droplet.rate * part);
+        sample.generated_squares += droplet.rate * droplet.square_of_mass(&layer.ink.powders, &kinds);
     }
     // Of what matters more there are more samples, but not in proportion: rare droplets land far away, and that is asked, too.
     let most = droplets.iter().map(|droplet| droplet.matters).fold(0.0, f64::max);
@@ -88,7 +184,11 @@ pub(super) fn sample(setting: &LayerSetting<'_>, state: &PrintState, count: usiz
     let mut random = Xoshiro256PlusPlus::seed_from_u64(0x6578_7065_6374 ^ set);
     for droplet in droplets.iter().filter(|droplet| droplet.matters > NO_MATTER * most) {
         let own = (count as f64 * (droplet.matters / most).sqrt() / roots) as usize;
-        Sampler { setting, state, droplet, kinds: &kinds }.fill(own.max(FEWEST), &mut random, &mut sample.falls);
+        Sampler { setting, state, droplet, kinds: &kinds, squares }.fill(
+            own.max(FEWEST),
+            &mut random,
+            &mut sample.falls,
+        );
     }
     sample
 }
@@ -132,6 +232,15 @@ struct Droplet {
     numbers: Vec<f64>,
     /// How much of all particles and of all solids are in these.
     matters: f64,
+}
+
+impl Droplet {
+    /// Expected square of the mass of the solids in one as generated, kg^2: numbers of each kind are Poisson.
+    fn square_of_mass(&self, powders: &[Powder], kinds: &[Kind]) -> f64 {
+        let mean: f64 = self.generated.iter().zip(powders).map(|(volume, powder)| volume * powder.density).sum();
+        let mass = |kind: &Kind| kind.volume * powders[usize::from(kind.powder)].density;
+        mean * mean + kinds.iter().zip(&self.numbers).map(|(kind, number)| number * mass(kind).powi(2)).sum::<f64>()
+    }
 }
 
 fn droplets(setting: &LayerSetting<'_>, state: &PrintState, kinds: &[Kind], powders: usize) -> Vec<Droplet> {
@@ -186,6 +295,8 @@ struct Sampler<'a> {
     state: &'a PrintState,
     droplet: &'a Droplet,
     kinds: &'a [Kind],
+    /// Mean free paths, if squares are asked for.
+    squares: Option<&'a [f64]>,
 }
 
 impl Sampler<'_> {
@@ -254,11 +365,26 @@ impl Sampler<'_> {
         let radius = 0.5 * grains[0].diameter;
         let [a, b] = in_disc(random);
         let covered_at = [at[0] + radius * a, at[1] + radius * b];
-        let covers = |(place, grain): &(&[f64; 2], &Grain)| {
-            let [dx, dy] = [0, 1].map(|k| place[k] - covered_at[k]);
-            dx * dx + dy * dy <= 0.25 * grain.diameter * grain.diameter
+        let covering = |point: [f64; 2]| {
+            let covers = |(place, grain): &(&[f64; 2], &Grain)| {
+                let [dx, dy] = [0, 1].map(|k| place[k] - point[k]);
+                dx * dx + dy * dy <= 0.25 * grain.diameter * grain.diameter
+            };
+            std::iter::once(&at).chain(&others).zip(grains).filter(covers).count().max(1) as f64
         };
-        let together = 1 + others.iter().zip(&grains[1..]).filter(covers).count();
+        let covered = area(&grains[0]) / covering(covered_at);
+        let squares = self.squares.map_or([0.0; Square::ALL.len()], |mean_free_paths| {
+            // What the droplet covers: particles by themselves, each of which covers a part of what they cover together.
+            let part = |(place, grain): (&[f64; 2], &Grain)| {
+                let [a, b] = in_disc(random);
+                let radius = 0.5 * grain.diameter;
+                area(grain) / covering([place[0] + radius * a, place[1] + radius * b])
+            };
+            let whole: f64 = std::iter::once(&at).chain(&others).zip(grains).map(part).sum();
+            let worth = |grain: &Grain| self.worth(grain, mean_free_paths);
+            let all = grains.iter().map(worth).fold(Worth::default(), Worth::plus);
+            worth(&grains[0]).times(all, covered * whole).map(|square| number * stays * square)
+        });
         let wander = self.wander(random);
         let distance = |point: [f64; 2]| (point[0] + wander[0]).hypot(point[1] + wander[1]);
         let number = number * stays;
@@ -270,9 +396,26 @@ impl Sampler<'_> {
             coarse: if grains[0].diameter > COARSE { number } else { 0.0 },
             droplets: number / grains.len() as f64,
             covered_at: distance(covered_at),
-            covered: number * PI * radius * radius / together as f64,
-            alone: number * PI * radius * radius,
+            covered: number * covered,
+            alone: number * area(&grains[0]),
+            squares,
         })
+    }
+
+    fn worth(&self, grain: &Grain, mean_free_paths: &[f64]) -> Worth {
+        let place = usize::from(grain.powder);
+        let powder = &self.setting.layer.ink.powders[place];
+        let solids = sphere_volume(grain.diameter);
+        let mass = solids * powder.density;
+        Worth {
+            number: 1.0,
+            active: if powder.capacity > 0.0 { 1.0 } else { 0.0 },
+            coarse: if grain.diameter > COARSE { 1.0 } else { 0.0 },
+            solids,
+            depth: solids / mean_free_paths[place],
+            mass,
+            capacity: mass * powder.capacity,
+        }
     }
 
     /// How far the stage is off, m: between two independent places, in proportion to the time from each.
@@ -287,8 +430,7 @@ impl Sampler<'_> {
     }
 }
 
-/// A point even in the unit disc.
-fn in_disc(random: &mut impl Rng) -> [f64; 2] {
-    let (angle, radius) = (TAU * uniform(random), uniform(random).sqrt());
-    [radius * angle.cos(), radius * angle.sin()]
+/// Area of a particle seen from above, m^2.
+fn area(grain: &Grain) -> f64 {
+    0.25 * PI * grain.diameter * grain.diameter
 }

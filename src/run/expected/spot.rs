@@ -1,6 +1,6 @@
 //! What falls from a jet that rests, by distance from its axis.
 
-use super::sample::Sample;
+use super::sample::{Sample, Square};
 use std::f64::consts::PI;
 
 /// Rings about the axis.
@@ -13,17 +13,24 @@ const EVEN_PART: f64 = 0.7;
 pub(super) struct Amounts {
     /// Powders of the print.
     pub(super) powders: usize,
+    /// Whether squares are asked for, too.
+    pub(super) squares: bool,
 }
 
 impl Amounts {
     /// How many there are.
     pub(super) fn len(self) -> usize {
-        2 * self.powders + 4
+        2 * self.powders + 4 + if self.squares { Square::ALL.len() } else { 0 }
     }
 
     /// Particles of a powder.
     pub(super) fn number(self, powder: usize) -> usize {
         powder
+    }
+
+    fn at_point(self, values: &[f64]) -> AtPoint {
+        let solids = (0..self.powders).map(|powder| values[self.volume(powder)]).sum();
+        [values[self.covered()], values[self.alone()], solids]
     }
 
     /// Solid volume of a powder, m^3.
@@ -46,29 +53,41 @@ impl Amounts {
         2 * self.powders + 2
     }
 
+    /// What chance adds to the variance of a sum, if that is asked for.
+    pub(super) fn square(self, square: Square) -> usize {
+        2 * self.powders + 4 + square as usize
+    }
+
     /// The same if particles of a droplet did not cover each other, m^2.
     pub(super) fn alone(self) -> usize {
         2 * self.powders + 3
     }
 }
 
+/// What is asked of a point: [`Amounts::covered`], [`Amounts::alone`] and the solid volume of all powders.
+pub(super) type AtPoint = [f64; 3];
+
 /// Amounts that fall from a resting jet, per second of open shutter at the set output.
 #[derive(Debug, Clone)]
 pub(super) struct Spot {
     pub(super) amounts: Amounts,
+    /// Distance within which half of the particles fall, m.
+    pub(super) half_within: f64,
     scale: Scale,
     /// By ring and amount, per area, 1/m^2.
     densities: Vec<f64>,
     /// By band, node along and amount: integral along a line in a band beside the axis, from the point next to the axis, mean of the band's
     /// lines, 1/m.
     along: Vec<f64>,
-    /// The same of [`Amounts::covered`] and [`Amounts::alone`] by themselves.
-    covered: Vec<[f64; 2]>,
+    /// The same of what is asked of points.
+    points: Vec<AtPoint>,
     /// The same of all, of the integral's integral along the line: what a jet leaves that moves along it.
     swept: Vec<f64>,
     /// All that falls, and all that left the vial: solid volume per powder, m^3/s.
     pub(super) totals: Vec<f64>,
     pub(super) generated: Vec<f64>,
+    /// Squares of the mass that left the vial, droplet by droplet, kg^2/s.
+    pub(super) generated_squares: f64,
 }
 
 /// Nodes by their distance from the axis: even near it, in a constant ratio far away. Rings lie between nodes, and so do bands on both sides
@@ -142,6 +161,11 @@ impl Spot {
             add(fall.radius, amounts.droplets(), fall.droplets);
             add(fall.covered_at, amounts.covered(), fall.covered);
             add(fall.covered_at, amounts.alone(), fall.alone);
+            if amounts.squares {
+                for square in Square::ALL {
+                    add(fall.radius, amounts.square(square), fall.squares[square as usize]);
+                }
+            }
         }
         let nodes = &scale.nodes;
         for ring in 0..RINGS {
@@ -155,9 +179,19 @@ impl Spot {
         }
         let along = along(nodes, &densities, len);
         let swept = swept(nodes, &along, len);
-        let both = |node: &[f64]| [node[amounts.covered()], node[amounts.alone()]];
-        let covered = along.chunks_exact(len).map(both).collect();
-        Self { amounts, scale, densities, along, covered, swept, totals, generated }
+        let points = along.chunks_exact(len).map(|node| amounts.at_point(node)).collect();
+        Self {
+            amounts,
+            half_within: middle,
+            scale,
+            densities,
+            along,
+            points,
+            swept,
+            totals,
+            generated,
+            generated_squares: sample.generated_squares,
+        }
     }
 
     /// Distance from the axis within which all falls, m.
@@ -178,17 +212,17 @@ impl Spot {
         bands.map(move |band| (band, cut(band))).filter(|(_, [from, to])| to > from)
     }
 
-    /// [`Amounts::covered`] and [`Amounts::alone`] per area and second at a distance from the axis.
-    pub(super) fn covered_at(&self, distance: f64) -> [f64; 2] {
-        let at = self.scale.interval(distance) * self.amounts.len();
-        [self.amounts.covered(), self.amounts.alone()].map(|k| self.densities.get(at + k).copied().unwrap_or(0.0))
+    /// What is asked of a point, per area and second, at a distance from the axis.
+    pub(super) fn resting_at(&self, distance: f64) -> AtPoint {
+        let (at, len) = (self.scale.interval(distance) * self.amounts.len(), self.amounts.len());
+        self.densities.get(at..at + len).map_or([0.0; 3], |values| self.amounts.at_point(values))
     }
 
-    /// These two alone of what [`Spot::add_along`] adds, at a distance from the axis: between the middles of two bands.
-    pub(super) fn covered_along(&self, across: f64, length: f64) -> [f64; 2] {
+    /// The same of what [`Spot::add_along`] adds, at a distance from the axis: between the middles of two bands.
+    pub(super) fn along_at(&self, across: f64, length: f64) -> AtPoint {
         let band = self.scale.interval(across);
         if band >= RINGS {
-            return [0.0; 2];
+            return [0.0; 3];
         }
         let middle = |band: usize| 0.5 * (self.scale.nodes[band] + self.scale.nodes[band + 1]);
         let low = if across < middle(band) { band.saturating_sub(1) } else { band };
@@ -196,11 +230,12 @@ impl Spot {
         let share =
             if high > low { ((across - middle(low)) / (middle(high) - middle(low))).clamp(0.0, 1.0) } else { 0.0 };
         let (node, along, _) = self.place(length.abs());
-        let of_band = |band: usize, k: usize| {
+        let [near, far] = [low, high].map(|band| {
             let at = band * (RINGS + 1) + node;
-            self.covered[at][k] + along * (self.covered[at + 1][k] - self.covered[at][k])
-        };
-        [0, 1].map(|k| ((1.0 - share) * of_band(low, k) + share * of_band(high, k)) * length.signum())
+            let (before, after) = (&self.points[at], &self.points[at + 1]);
+            [0, 1, 2].map(|k| before[k] + along * (after[k] - before[k]))
+        });
+        [0, 1, 2].map(|k| (near[k] + share * (far[k] - near[k])) * length.signum())
     }
 
     /// Adds `times` the integral of what falls per area along a line in a band, from the point next to the axis to `length` beyond it (m;

@@ -55,6 +55,9 @@ struct Images {
 /// Part of a band that its ends are looked at inside of it, so that a jump at the edge of a bead falls on one side.
 const INSIDE: f64 = 1e-6;
 
+/// Images of bands next to each other do so, too, if there is no more than this between them, m.
+const GAP: f64 = 1e-11;
+
 impl Images {
     fn new(spot: &Spot, mover: &Mover<'_>, line: Line) -> Self {
         let image = |left: f64| {
@@ -86,7 +89,7 @@ impl Images {
             let band = run.start + self.bands[run.clone()].partition_point(|ends| ends[1] <= left);
             let [low, high] = *self.bands[run.clone()].get(band - run.start)?;
             let number = if band >= middle { band - middle } else { middle - 1 - band };
-            (low <= left).then_some((number, high - low))
+            (low <= left + GAP).then_some((number, high - low))
         })
     }
 }
@@ -192,40 +195,42 @@ impl<'a> Swept<'a> {
         self.spot
     }
 
-    /// Covered area per area at a point, each droplet's by itself.
-    pub(super) fn covered_at(&self, point: [f64; 2]) -> f64 {
+    /// Covered area per area at a point, each droplet's by itself, and the solids there, m.
+    pub(super) fn at(&self, point: [f64; 2]) -> [f64; 2] {
         let reach = self.spot.reach();
-        let mut sum = 0.0;
+        let mut sums = [0.0; 2];
         for sweep in &self.sweeps {
             let [at, left] = sweep.line().place(point);
             if at < -reach || at > sweep.length + reach {
                 continue;
             }
+            let mut add = |fell: f64, closer: f64| {
+                let [covered, solids] = self.fallen(sweep, at, fell, closer);
+                sums = [sums[0] + covered, sums[1] + solids];
+            };
             match &sweep.bead {
-                None if left.abs() <= reach => sum += self.covered_by(sweep, at, left.abs(), 1.0),
+                None if left.abs() <= reach => add(left.abs(), 1.0),
                 None => {}
                 Some((_, images)) => {
                     for (band, width) in images.at(left) {
                         let [near, far] = [self.spot.nodes()[band], self.spot.nodes()[band + 1]];
-                        let closer = (far - near) / width.max(LEAST_WIDTH);
-                        sum += self.covered_by(sweep, at, 0.5 * (near + far), closer);
+                        add(0.5 * (near + far), (far - near) / width.max(LEAST_WIDTH));
                     }
                 }
             }
         }
-        sum
+        sums
     }
 
-    /// Covered area per area of a sweep at a place along it, of what fell at a distance from it and lies so many times closer now.
-    fn covered_by(&self, sweep: &Sweep, at: f64, fell: f64, closer: f64) -> f64 {
-        let [covered, alone] = if sweep.length == 0.0 {
-            self.spot.covered_at(at.hypot(fell)).map(|rate| sweep.time * rate)
+    /// The same of a sweep at a place along it, of what fell at a distance from it and lies so many times closer now.
+    fn fallen(&self, sweep: &Sweep, at: f64, fell: f64, closer: f64) -> [f64; 2] {
+        let [covered, alone, solids] = if sweep.length == 0.0 {
+            self.spot.resting_at(at.hypot(fell)).map(|rate| sweep.time * rate)
         } else {
-            let [to, from] = [at, at - sweep.length].map(|length| self.spot.covered_along(fell, length));
-            [0, 1].map(|k| sweep.time / sweep.length * (to[k] - from[k]))
+            let [to, from] = [at, at - sweep.length].map(|length| self.spot.along_at(fell, length));
+            [0, 1, 2].map(|k| sweep.time / sweep.length * (to[k] - from[k]))
         };
-        // What covers each other in a droplet does so less where a bead draws its particles apart.
-        closer * (alone - (alone - covered) * closer).max(LEAST_COVER * covered)
+        [closer * drawn(covered, alone, closer), closer * solids]
     }
 
     /// Adds what lies in an area within a box; `chords` tells, for a line, where lines beside it are inside.
@@ -257,22 +262,41 @@ impl<'a> Swept<'a> {
                         continue;
                     }
                     let closer = (ends[1] - ends[0]) / (high - low).max(LEAST_WIDTH);
-                    let count = ((to - from) / LINES_APART).ceil().clamp(1.0, MOST_LINES);
-                    let step = (to - from) / count;
-                    let at = |k: usize| chords.at(from + (k as f64 + 0.5) * step);
-                    let mut stretches = at(0);
-                    let mut width = step;
-                    for k in 1..count as usize {
-                        let next = at(k);
-                        if !same(&stretches, &next) {
-                            self.add_stretches(sweep, band, &stretches, width * closer, sums);
-                            (stretches, width) = (next, 0.0);
-                        }
-                        width += step;
-                    }
-                    self.add_stretches(sweep, band, &stretches, width * closer, sums);
+                    self.add_band(sweep, band, [from, to], closer, &chords, sums);
                 }
             }
+        }
+    }
+
+    /// Adds what lies in an area of what fell in a band beside a sweep, from and to so far to its left, m, so many times closer than it fell.
+    fn add_band(
+        &self,
+        sweep: &Sweep,
+        band: usize,
+        [from, to]: [f64; 2],
+        closer: f64,
+        chords: &Chords,
+        sums: &mut [f64],
+    ) {
+        let count = ((to - from) / LINES_APART).ceil().clamp(1.0, MOST_LINES);
+        let step = (to - from) / count;
+        let at = |k: usize| chords.at(from + (k as f64 + 0.5) * step);
+        let amounts = self.spot.amounts;
+        let [covered, alone] = [amounts.covered(), amounts.alone()];
+        let before = [sums[covered], sums[alone]];
+        let mut stretches = at(0);
+        let mut width = step;
+        for k in 1..count as usize {
+            let next = at(k);
+            if !same(&stretches, &next) {
+                self.add_stretches(sweep, band, &stretches, width * closer, sums);
+                (stretches, width) = (next, 0.0);
+            }
+            width += step;
+        }
+        self.add_stretches(sweep, band, &stretches, width * closer, sums);
+        if closer != 1.0 {
+            sums[covered] = before[0] + drawn(sums[covered] - before[0], sums[alone] - before[1], closer);
         }
     }
 
@@ -293,6 +317,12 @@ impl<'a> Swept<'a> {
         self.spot.add_swept(band, b - sweep.length, -times, sums);
         self.spot.add_swept(band, a - sweep.length, times, sums);
     }
+}
+
+/// What particles of droplets cover that lie so many times closer than they fell, from what they covered and would cover each by itself: they
+/// cover each other less where a bead draws them apart.
+fn drawn(covered: f64, alone: f64, closer: f64) -> f64 {
+    (alone - (alone - covered) * closer).max(LEAST_COVER * covered)
 }
 
 /// Whether two lines are inside at the same places, to less than an atom.
@@ -319,9 +349,13 @@ fn parts(piece: &Piece, output: f64, crossed: Option<[f64; 2]>) -> impl Iterator
         let sweep =
             Sweep { from, direction: piece.direction, length, time: output * duration, speed, output, bead: None };
         match crossed {
-            Some(along) => {
-                Sweep { from: piece.at((k as f64 + 0.5) * duration), direction: along, length: 0.0, speed: 0.0, ..sweep }
-            }
+            Some(along) => Sweep {
+                from: piece.at((k as f64 + 0.5) * duration),
+                direction: along,
+                length: 0.0,
+                speed: 0.0,
+                ..sweep
+            },
             None => sweep,
         }
     })
@@ -329,14 +363,14 @@ fn parts(piece: &Piece, output: f64, crossed: Option<[f64; 2]>) -> impl Iterator
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::{Fall, Sample};
+    use super::super::sample::{Fall, Sample, Square};
     use super::super::spot::Amounts;
     use super::*;
     use motefall_physics::inputs::{Outline, Region, Role};
     use motefall_physics::map::outline;
     use std::f64::consts::PI;
 
-    const AMOUNTS: Amounts = Amounts { powders: 1 };
+    const AMOUNTS: Amounts = Amounts { powders: 1, squares: false };
 
     /// One particle a second, its distance from the axis as a function of the share of them that falls nearer.
     fn spot(radius: impl Fn(f64) -> f64) -> Spot {
@@ -345,9 +379,10 @@ mod tests {
             let (radius, number) = (radius((f64::from(k) + 0.5) / f64::from(count)), 1.0 / f64::from(count));
             let (volume, coarse, droplets) = (0.0, 0.0, 0.0);
             let (covered_at, covered, alone) = (radius, number, number);
-            Fall { radius, powder: 0, number, volume, coarse, droplets, covered_at, covered, alone }
+            let squares = [0.0; Square::ALL.len()];
+            Fall { radius, powder: 0, number, volume, coarse, droplets, covered_at, covered, alone, squares }
         };
-        let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0] };
+        let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0], generated_squares: 0.0 };
         Spot::new(&sample, &[0], AMOUNTS)
     }
 
@@ -379,7 +414,7 @@ mod tests {
         let line = swept(&disc, piece);
         // Far from the ends a point sees the disc for its chord over the speed: 2 sqrt(R^2 - y^2)/(pi R^2 v).
         for y in [0.0, 3e-6, -7e-6, 9e-6] {
-            let here = line.covered_at([13e-6, y]);
+            let here = line.at([13e-6, y])[0];
             let chord = 2.0 * (100e-12 - y * y).sqrt() / (PI * 100e-12 * 1e-3);
             assert!((here / chord - 1.0).abs() < 2e-3, "{y:e}: {}", here / chord - 1.0);
         }

@@ -20,7 +20,7 @@ use motefall_physics::map::{Particle, PrintOutcome};
 use motefall_physics::path::motion::Piece;
 use motefall_physics::quick;
 use motefall_physics::source::atomiser::sphere_volume;
-use motefall_physics::source::content::{Grain, class_of, poisson, uniform};
+use motefall_physics::source::content::{Grain, class_of, in_disc, poisson, uniform};
 use motefall_physics::units::CUBIC_NANOMETRE;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -473,18 +473,6 @@ fn lose(fate: &mut FateCount, grains: &[Grain]) {
     fate.droplets += 1;
     for grain in grains {
         fate.add(grain);
-    }
-}
-
-/// A point even in the unit disc.
-#[inline]
-fn in_disc(rng: &mut impl Rng) -> [f64; 2] {
-    loop {
-        let (a, b) = (2.0 * uniform(rng) - 1.0, 2.0 * uniform(rng) - 1.0);
-        let s = a * a + b * b;
-        if s < 1.0 && s > 0.0 {
-            return [a, b];
-        }
     }
 }
 
