@@ -65,6 +65,49 @@ impl Framed {
     }
 }
 
+/// A rectangle along a line: from where to where along it and to its left, m, and how many times it counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Block {
+    pub(super) at: [f64; 2],
+    pub(super) left: [f64; 2],
+    pub(super) times: f64,
+}
+
+/// Part of a rectangle's size by which its corners may lie off the right angles.
+const SKEW: f64 = 1e-9;
+
+impl Block {
+    fn meets(&self, other: &Self) -> Option<Self> {
+        let common = |one: [f64; 2], other: [f64; 2]| {
+            let [from, to] = [one[0].max(other[0]), one[1].min(other[1])];
+            (to > from).then_some([from, to])
+        };
+        let (at, left) = (common(self.at, other.at)?, common(self.left, other.left)?);
+        Some(Self { at, left, times: self.times * other.times })
+    }
+}
+
+impl Framed {
+    /// As a rectangle along the line, if it is one.
+    fn block(&self) -> Option<Block> {
+        let Self::Edges(edges) = self else { return None };
+        let [a, b, c, d] = edges.strips.first()?[..] else { return None };
+        let corners = [a, b, c, d].map(|edge| edge[0]);
+        let ends = |k: usize| {
+            let of = |pick: fn(f64, f64) -> f64| corners[1..].iter().map(|corner| corner[k]).fold(corners[0][k], pick);
+            [of(f64::min), of(f64::max)]
+        };
+        let (at, left) = (ends(0), ends(1));
+        let most = SKEW * (at[1] - at[0]).max(left[1] - left[0]);
+        let near = |value: f64, ends: [f64; 2]| ends.iter().any(|end| (value - end).abs() <= most);
+        let is_along = [a, b, c, d].iter().all(|[from, to]| {
+            let turn = [0, 1].map(|k| (from[k] - to[k]).abs() <= most);
+            near(from[0], at) && near(from[1], left) && turn[0] != turn[1]
+        });
+        is_along.then_some(Block { at, left, times: 1.0 })
+    }
+}
+
 /// Edge by its two ends.
 type Edge = [[f64; 2]; 2];
 
@@ -129,6 +172,18 @@ impl Chords {
     pub(super) fn of_own(regions: &[Region], k: usize, line: Line) -> Self {
         let of = |other: usize| Framed::new(&regions[other].outline, line);
         Self { region: of(k), earlier: earlier(regions, k).map(of).collect() }
+    }
+
+    /// Rectangles along the line that add up to where it is inside, if there are any.
+    pub(super) fn blocks(&self) -> Option<Vec<Block>> {
+        let region = self.region.block()?;
+        let taken: Option<Vec<Block>> = self.earlier.iter().map(Framed::block).collect();
+        let taken: Vec<Block> = taken?.iter().filter_map(|taken| region.meets(taken)).collect();
+        let apart = |(k, one): (usize, &Block)| taken[..k].iter().all(|other| one.meets(other).is_none());
+        taken.iter().enumerate().all(apart).then(|| {
+            let less = taken.iter().map(|block| Block { times: -1.0, ..*block });
+            std::iter::once(region).chain(less).collect()
+        })
     }
 
     /// The stretches of the line so far to the left, m.
@@ -205,6 +260,40 @@ mod tests {
             }
         }
         assert!(hits > 50_000, "{hits}");
+    }
+
+    /// Lines along and across regions: the blocks add up to the stretches.
+    #[test]
+    fn blocks_add_up_to_what_is_inside() {
+        let square = |role, x: f64, y: f64, size: f64, rotation: f64| Region {
+            name: "r".into(),
+            role,
+            outline: Outline::Rectangle { center: [x, y], size: [size; 2], rotation },
+        };
+        let quarter = std::f64::consts::FRAC_PI_2;
+        let regions = [
+            square(Role::Window, 0.0, 0.0, 10.0, 0.0),
+            square(Role::Target, 2.0, 0.1, 2.0, quarter),
+            square(Role::KeepOut, 4.5, -3.0, 3.0, 0.0),
+        ];
+        for along in [[1.0, 0.0], [0.0, -1.0], [-quarter.cos(), -1.0]] {
+            let line = Line { from: [0.3, 0.5], along };
+            let chords = Chords::of_own(&regions, 0, line);
+            let blocks = chords.blocks().expect("they lie along and across");
+            for k in 0..300 {
+                let left = 0.05 * f64::from(k) - 7.513;
+                let length: f64 = chords.at(left).iter().map(|[from, to]| to - from).sum();
+                let at = |block: &&Block| (block.left[0]..block.left[1]).contains(&left);
+                let of_blocks: f64 = blocks.iter().filter(at).map(|b| b.times * (b.at[1] - b.at[0])).sum();
+                assert!((length - of_blocks).abs() < 1e-6, "{left}: {length} {of_blocks}");
+            }
+        }
+        let askew = Line { from: [0.3, 0.5], along: [0.8, 0.6] };
+        assert_eq!(Chords::of_own(&regions, 0, askew).blocks(), None);
+        // Two that overlap each other are not taken off twice.
+        let twice =
+            [square(Role::Target, 2.0, 0.0, 2.0, 0.0), square(Role::Target, 3.0, 0.0, 2.0, 0.0), regions[0].clone()];
+        assert_eq!(Chords::of_own(&twice, 2, Line { from: [0.0; 2], along: [1.0, 0.0] }).blocks(), None);
     }
 
     #[test]

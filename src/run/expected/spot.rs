@@ -76,12 +76,12 @@ pub(super) struct Spot {
     scale: Scale,
     /// By ring and amount, per area, 1/m^2.
     densities: Vec<f64>,
-    /// By band, node along and amount: integral along a line in a band beside the axis, from the point next to the axis, mean of the band's
-    /// lines, 1/m.
-    along: Vec<f64>,
-    /// The same of what is asked of points.
+    /// By band and node along, of what is asked of points: integral along a line in a band beside the axis, from the point next to the axis,
+    /// mean of the band's lines, 1/m.
     points: Vec<AtPoint>,
-    /// The same of all, of the integral's integral along the line: what a jet leaves that moves along it.
+    /// The same by band, node and amount, summed over this band and all beyond it: integral over their widths.
+    along: Vec<f64>,
+    /// The same of the integral's integral along the line: what a jet leaves that moves along it, m.
     swept: Vec<f64>,
     /// All that falls, and all that left the vial: solid volume per powder, m^3/s.
     pub(super) totals: Vec<f64>,
@@ -177,9 +177,12 @@ impl Spot {
         for (place, volume) in places.iter().zip(&sample.generated) {
             generated[usize::from(*place)] += volume;
         }
-        let along = along(nodes, &densities, len);
-        let swept = swept(nodes, &along, len);
+        let mut along = along(nodes, &densities, len);
+        let mut swept = swept(nodes, &along, len);
         let points = along.chunks_exact(len).map(|node| amounts.at_point(node)).collect();
+        for table in [&mut along, &mut swept] {
+            sum_outwards(nodes, table, len);
+        }
         Self {
             amounts,
             half_within: middle,
@@ -218,7 +221,7 @@ impl Spot {
         self.densities.get(at..at + len).map_or([0.0; 3], |values| self.amounts.at_point(values))
     }
 
-    /// The same of what [`Spot::add_along`] adds, at a distance from the axis: between the middles of two bands.
+    /// The same along a line from the point next to the axis to `length` beyond it (m; negative backwards), at a distance from the axis: between the middles of two bands.
     pub(super) fn along_at(&self, across: f64, length: f64) -> AtPoint {
         let band = self.scale.interval(across);
         if band >= RINGS {
@@ -238,37 +241,72 @@ impl Spot {
         [0, 1, 2].map(|k| (near[k] + share * (far[k] - near[k])) * length.signum())
     }
 
-    /// Adds `times` the integral of what falls per area along a line in a band, from the point next to the axis to `length` beyond it (m;
-    /// negative backwards).
-    pub(super) fn add_along(&self, band: usize, length: f64, times: f64, sums: &mut [f64]) {
-        let times = times * length.signum();
-        let (node, share, _) = self.place(length.abs());
-        self.add(&self.along, self.at(band, node), times * (1.0 - share), sums);
-        self.add(&self.along, self.at(band, node + 1), times * share, sums);
+    /// What a jet at rest leaves along a stretch of a line beside its axis; places from the point next to the axis, m.
+    pub(super) fn of_rest(&self, [a, b]: [f64; 2]) -> Terms {
+        let mut terms = [Term::default(); TERMS];
+        for (k, (length, sign)) in [(b, 1.0), (a, -1.0)].into_iter().enumerate() {
+            let (node, share, _) = self.place(length.abs());
+            let times = sign * length.signum();
+            terms[2 * k] = Term { table: Table::Along, node, times: times * (1.0 - share) };
+            terms[2 * k + 1] = Term { table: Table::Along, node: node + 1, times: times * share };
+        }
+        terms
     }
 
-    /// Adds `times` the integral over `length` of what [`Spot::add_along`] gives: exactly that of its straight lines between nodes, so that
-    /// differences of these integrals are never negative and true far from the axis, where little falls.
-    pub(super) fn add_swept(&self, band: usize, length: f64, times: f64, sums: &mut [f64]) {
-        let length = length.abs();
-        let (node, share, step) = self.place(length);
-        let (first, next) = (self.at(band, node), self.at(band, node + 1));
-        let part = share * step;
-        let beyond = (length - self.reach()).max(0.0);
-        self.add(&self.swept, first, times, sums);
-        self.add(&self.along, first, times * part * (1.0 - 0.5 * share), sums);
-        self.add(&self.along, next, times * (0.5 * part * share + beyond), sums);
+    /// What a jet leaves along a stretch of a line beside its way while it goes a length, m, over that length: from the integral's integral, so
+    /// that differences are never negative and true far from the axis, where little falls. Places from the point next to where it starts, m.
+    pub(super) fn of_way(&self, [a, b]: [f64; 2], length: f64) -> Terms {
+        let mut terms = [Term::default(); TERMS];
+        let ends = [(b, 1.0), (a, -1.0), (b - length, -1.0), (a - length, 1.0)];
+        for (k, (place, sign)) in ends.into_iter().enumerate() {
+            let (node, share, step) = self.place(place.abs());
+            let times = sign / length;
+            let part = share * step;
+            let beyond = (place.abs() - self.reach()).max(0.0);
+            terms[3 * k] = Term { table: Table::Swept, node, times };
+            terms[3 * k + 1] = Term { table: Table::Along, node, times: times * part * (1.0 - 0.5 * share) };
+            terms[3 * k + 2] =
+                Term { table: Table::Along, node: node + 1, times: times * (0.5 * part * share + beyond) };
+        }
+        terms
     }
 
-    #[inline]
-    fn add(&self, table: &[f64], from: usize, times: f64, sums: &mut [f64]) {
-        let values = &table[from..from + self.amounts.len()];
-        sums.iter_mut().zip(values).for_each(|(sum, value)| *sum += times * value);
+    /// Adds `times` what lies along a stretch between two distances from the axis, m.
+    pub(super) fn add(&self, terms: &Terms, [near, far]: [f64; 2], times: f64, sums: &mut [f64]) {
+        let (low, low_share) = self.row(near);
+        let (high, high_share) = self.row(far);
+        let mut add = |row: usize, share: f64| {
+            if row >= RINGS || share == 0.0 {
+                return;
+            }
+            for Term { table, node, times: own } in terms.iter().filter(|term| term.times != 0.0) {
+                let table = match table {
+                    Table::Along => &self.along,
+                    Table::Swept => &self.swept,
+                };
+                let from = (row * (RINGS + 1) + node) * self.amounts.len();
+                let (times, values) = (times * share * own, &table[from..from + self.amounts.len()]);
+                sums.iter_mut().zip(values).for_each(|(sum, value)| *sum += times * value);
+            }
+        };
+        if low == high {
+            add(low, low_share - high_share);
+            add(low + 1, high_share - low_share);
+        } else {
+            add(low, low_share);
+            add(low + 1, 1.0 - low_share);
+            add(high, -high_share);
+            add(high + 1, high_share - 1.0);
+        }
     }
 
-    #[inline]
-    fn at(&self, band: usize, node: usize) -> usize {
-        (band * (RINGS + 1) + node) * self.amounts.len()
+    /// The band of a distance from the axis, and the share of it that lies beyond.
+    fn row(&self, distance: f64) -> (usize, f64) {
+        let band = self.scale.interval(distance);
+        match self.scale.nodes.get(band + 1) {
+            Some(end) => (band, (end - distance) / (end - self.scale.nodes[band])),
+            None => (RINGS, 0.0),
+        }
     }
 
     /// Node before a length, share of the way to the next (1 beyond the last), and their distance, m.
@@ -277,6 +315,44 @@ impl Spot {
         let node = self.scale.interval(length).min(RINGS - 1);
         let step = self.scale.nodes[node + 1] - self.scale.nodes[node];
         (node, ((length - self.scale.nodes[node]) / step).min(1.0), step)
+    }
+}
+
+/// What a stretch takes of a spot's tables: which, at which node along, and how many times.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Term {
+    table: Table,
+    node: usize,
+    times: f64,
+}
+
+/// All that a stretch takes; those that count 0 times are not needed.
+pub(super) type Terms = [Term; TERMS];
+const TERMS: usize = 12;
+
+/// A table by band and node.
+#[derive(Debug, Clone, Copy)]
+enum Table {
+    Along,
+    Swept,
+}
+
+impl Default for Term {
+    fn default() -> Self {
+        Self { table: Table::Along, node: 0, times: 0.0 }
+    }
+}
+
+/// Puts in place of means of bands the sums over their widths, of each band and all beyond it: from outside, where little falls, inwards.
+fn sum_outwards(nodes: &[f64], table: &mut [f64], len: usize) {
+    let row = (RINGS + 1) * len;
+    for band in (0..RINGS).rev() {
+        let width = nodes[band + 1] - nodes[band];
+        let (own, beyond) = table[band * row..].split_at_mut(row);
+        own.iter_mut().for_each(|value| *value *= width);
+        if band + 1 < RINGS {
+            own.iter_mut().zip(beyond).for_each(|(value, beyond)| *value += *beyond);
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! What a moving jet leaves: the spot of a resting one, carried along the path.
 
-use super::chords::{Chords, Line};
-use super::spot::Spot;
+use super::chords::{Block, Chords, Line, Stretches};
+use super::spot::{Spot, Terms};
 use crate::beads::Mover;
 use crate::print::mean_output;
 use crate::setting::LayerSetting;
@@ -16,6 +16,10 @@ const SAME_OUTPUT: f64 = 0.002;
 /// Distance between the lines that stand for a part of a band, m, and most of them.
 const LINES_APART: f64 = 1e-6;
 const MOST_LINES: f64 = 16.0;
+/// Width of the strips beside a way in which chords are looked at, m, growing by a part of the distance from it; fewest of an area.
+const STRIP: f64 = 0.5e-6;
+const STRIP_GROWTH: f64 = 1.0 / 24.0;
+const FEWEST_STRIPS: f64 = 48.0;
 /// Part of what a droplet covers that is left at least where a bead draws its particles together.
 const LEAST_COVER: f64 = 0.3;
 /// Width that a band has at least when it has moved, m.
@@ -247,75 +251,132 @@ impl<'a> Swept<'a> {
                 [low, corners.iter().map(|corner| corner[k]).fold(f64::NEG_INFINITY, f64::max)]
             };
             let ([first, last], [right, left]) = (ends(0), ends(1));
-            if first > sweep.length + reach || last < -reach {
+            let is_far = sweep.bead.is_none() && (right > reach || left < -reach);
+            if first > sweep.length + reach || last < -reach || is_far {
                 continue;
             }
             let chords = chords(line);
-            for is_left in [true, false] {
-                // What stays where it falls need not be looked for elsewhere.
-                let (near, far) = if is_left { (right, left) } else { (-left, -right) };
-                let (near, far) = if sweep.bead.is_some() { (0.0, reach) } else { (near.max(0.0), far.max(0.0)) };
-                for (band, ends) in self.spot.bands(near, far) {
-                    let [low, high] = sweep.image(band, is_left, ends);
-                    let (from, to) = (low.max(right), high.min(left));
-                    if to <= from {
-                        continue;
+            match (chords.blocks(), &sweep.bead) {
+                (Some(blocks), None) => blocks.iter().for_each(|block| self.add_block(sweep, block, sums)),
+                (Some(blocks), Some(_)) => blocks.iter().for_each(|block| self.add_block_of_bead(sweep, block, sums)),
+                (None, None) => self.add_strips(sweep, &chords, [right, left], sums),
+                (None, Some(_)) => self.add_bands(sweep, &chords, [right, left], sums),
+            }
+        }
+    }
+
+    /// Adds what lies on a rectangle along a sweep that no bead moves.
+    fn add_block(&self, sweep: &Sweep, block: &Block, sums: &mut [f64]) {
+        let terms = self.terms(sweep, block.at);
+        let reach = self.spot.reach();
+        let [right, left] = block.left;
+        for [near, far] in [[right, left], [-left, -right]] {
+            let (near, far) = (near.max(0.0), far.min(reach));
+            if near < far {
+                self.spot.add(&terms, [near, far], block.times * sweep.time, sums);
+            }
+        }
+    }
+
+    /// The same where a bead moves what fell.
+    fn add_block_of_bead(&self, sweep: &Sweep, block: &Block, sums: &mut [f64]) {
+        let terms = self.terms(sweep, block.at);
+        self.each_image(sweep, block.left, |image, [from, to]| {
+            self.add_image(image, sums, |sums| {
+                self.spot.add(&terms, image.fell(to - from), block.times * sweep.time, sums);
+            });
+        });
+    }
+
+    /// Adds what lies in an area between two places to the left of a sweep that no bead moves, strip by strip along it, m.
+    fn add_strips(&self, sweep: &Sweep, chords: &Chords, [right, left]: [f64; 2], sums: &mut [f64]) {
+        let most = (left - right) / FEWEST_STRIPS;
+        for side in [1.0, -1.0] {
+            let (near, far) = if side > 0.0 { (right, left) } else { (-left, -right) };
+            let (mut from, far) = (near.max(0.0), far.min(self.spot.reach()));
+            let mut begun: Option<(f64, Stretches)> = None;
+            let mut add = |(begin, stretches): (f64, Stretches), end: f64| {
+                for ends in stretches {
+                    self.spot.add(&self.terms(sweep, ends), [begin, end], sweep.time, sums);
+                }
+            };
+            while from < far {
+                let to = (from + (STRIP_GROWTH * from).max(STRIP).min(most)).min(far);
+                let here = chords.at(side * 0.5 * (from + to));
+                if begun.as_ref().is_none_or(|(_, before)| !same(before, &here))
+                    && let Some(before) = begun.replace((from, here))
+                {
+                    add(before, from);
+                }
+                from = to;
+            }
+            if let Some(before) = begun {
+                add(before, from);
+            }
+        }
+    }
+
+    /// Adds what lies in an area between two places to the left of a sweep along a bead, band by band.
+    fn add_bands(&self, sweep: &Sweep, chords: &Chords, lefts: [f64; 2], sums: &mut [f64]) {
+        self.each_image(sweep, lefts, |image, [from, to]| {
+            let count = ((to - from) / LINES_APART).ceil().clamp(1.0, MOST_LINES);
+            let step = (to - from) / count;
+            self.add_image(image, sums, |sums| {
+                for k in 0..count as usize {
+                    for ends in chords.at(from + (k as f64 + 0.5) * step) {
+                        self.spot.add(&self.terms(sweep, ends), image.fell(step), sweep.time, sums);
                     }
-                    let closer = (ends[1] - ends[0]) / (high - low).max(LEAST_WIDTH);
-                    self.add_band(sweep, band, [from, to], closer, &chords, sums);
+                }
+            });
+        });
+    }
+
+    /// Calls `f` for each band beside a sweep of which something lies between two places to the left, with where, m.
+    fn each_image(&self, sweep: &Sweep, [right, left]: [f64; 2], mut f: impl FnMut(Image, [f64; 2])) {
+        for is_left in [true, false] {
+            for (band, ends) in self.spot.bands(0.0, self.spot.reach()) {
+                let [low, high] = sweep.image(band, is_left, ends);
+                let (from, to) = (low.max(right), high.min(left));
+                if to > from {
+                    f(Image { ends, low, high }, [from, to]);
                 }
             }
         }
     }
 
-    /// Adds what lies in an area of what fell in a band beside a sweep, from and to so far to its left, m, so many times closer than it fell.
-    fn add_band(
-        &self,
-        sweep: &Sweep,
-        band: usize,
-        [from, to]: [f64; 2],
-        closer: f64,
-        chords: &Chords,
-        sums: &mut [f64],
-    ) {
-        let count = ((to - from) / LINES_APART).ceil().clamp(1.0, MOST_LINES);
-        let step = (to - from) / count;
-        let at = |k: usize| chords.at(from + (k as f64 + 0.5) * step);
+    /// Adds amounts of a moved band, and draws together or apart what its particles cover.
+    fn add_image(&self, image: Image, sums: &mut [f64], add: impl FnOnce(&mut [f64])) {
         let amounts = self.spot.amounts;
         let [covered, alone] = [amounts.covered(), amounts.alone()];
         let before = [sums[covered], sums[alone]];
-        let mut stretches = at(0);
-        let mut width = step;
-        for k in 1..count as usize {
-            let next = at(k);
-            if !same(&stretches, &next) {
-                self.add_stretches(sweep, band, &stretches, width * closer, sums);
-                (stretches, width) = (next, 0.0);
-            }
-            width += step;
-        }
-        self.add_stretches(sweep, band, &stretches, width * closer, sums);
-        if closer != 1.0 {
-            sums[covered] = before[0] + drawn(sums[covered] - before[0], sums[alone] - before[1], closer);
-        }
+        add(sums);
+        let here = [sums[covered] - before[0], sums[alone] - before[1]];
+        let (sign, here) = (here[1].signum(), here.map(f64::abs));
+        sums[covered] = before[0] + sign * drawn(here[0], here[1], image.closer());
     }
 
-    fn add_stretches(&self, sweep: &Sweep, band: usize, stretches: &[[f64; 2]], width: f64, sums: &mut [f64]) {
-        stretches.iter().for_each(|ends| self.add_stretch(sweep, band, *ends, width, sums));
+    fn terms(&self, sweep: &Sweep, ends: [f64; 2]) -> Terms {
+        if sweep.length == 0.0 { self.spot.of_rest(ends) } else { self.spot.of_way(ends, sweep.length) }
+    }
+}
+
+/// Where a part of a band lies: from and to so far from the axis, m, lies from `low` to `high` to the left.
+#[derive(Debug, Clone, Copy)]
+struct Image {
+    ends: [f64; 2],
+    low: f64,
+    high: f64,
+}
+
+impl Image {
+    /// As much of the band as lies over a width to the left, m: which part of it does not matter.
+    fn fell(self, width: f64) -> [f64; 2] {
+        [self.ends[0], self.ends[0] + width * self.closer()]
     }
 
-    /// Adds `width` times what lies along a stretch in a band beside a sweep.
-    fn add_stretch(&self, sweep: &Sweep, band: usize, [a, b]: [f64; 2], width: f64, sums: &mut [f64]) {
-        if sweep.length == 0.0 {
-            self.spot.add_along(band, b, width * sweep.time, sums);
-            self.spot.add_along(band, a, -width * sweep.time, sums);
-            return;
-        }
-        let times = width * sweep.time / sweep.length;
-        self.spot.add_swept(band, b, times, sums);
-        self.spot.add_swept(band, a, -times, sums);
-        self.spot.add_swept(band, b - sweep.length, -times, sums);
-        self.spot.add_swept(band, a - sweep.length, times, sums);
+    /// How many times closer particles lie than they fell.
+    fn closer(self) -> f64 {
+        (self.ends[1] - self.ends[0]) / (self.high - self.low).max(LEAST_WIDTH)
     }
 }
 
