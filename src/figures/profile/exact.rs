@@ -7,6 +7,9 @@ use crate::Measured;
 /// Part of a line's height by which that of a grainy profile may be off.
 const PEAK_DOUBT: f64 = 0.1;
 
+/// Standard deviations of a covered share by which chance moves the outermost of the places where it passes a level.
+const EDGE_CHANCE: f64 = 2.0;
+
 /// A profile across an item in bins of even width: means over each, along the item's strip.
 #[derive(Debug, Clone)]
 pub struct ExactProfile {
@@ -47,12 +50,32 @@ impl ExactProfile {
     /// Distance between the places on both sides from which on less is covered than [`EDGE_PART`] of the most, m; `None` if that is less than
     /// [`LEAST_EDGE_COVER`], or more is covered up to an end.
     pub fn edge_width(&self) -> Option<f64> {
+        self.edge_width_at(self.edge_level()?)
+    }
+
+    /// By how much particles that cover `speck` each, m^2, may shift the width from edge to edge of a print whose strip is so long, m: covered
+    /// shares over the window at the edge scatter by chance.
+    pub fn edge_doubt(&self, speck: f64, length: f64) -> f64 {
+        let doubt = |level: f64| {
+            let chance = (level * speck / (EDGE_WINDOW * length)).sqrt();
+            let widths = [level + EDGE_CHANCE * chance, (level - EDGE_CHANCE * chance).max(0.1 * level)];
+            let [narrow, wide] = widths.map(|level| self.edge_width_at(level));
+            let all = self.bin * self.coverage.len() as f64;
+            0.5 * (wide.unwrap_or(all) - narrow.unwrap_or(0.0)).abs()
+        };
+        self.edge_level().map_or(0.0, doubt)
+    }
+
+    /// Covered share at an edge.
+    fn edge_level(&self) -> Option<f64> {
         let window = EDGE_WINDOW / self.bin;
-        if self.coverage.len() as f64 <= window {
-            return None;
-        }
-        let most = moving_mean(&self.coverage, window).into_iter().map(|(_, mean)| mean).fold(0.0, f64::max);
-        let level = (EDGE_PART * most).max(LEAST_EDGE_COVER);
+        let is_wide = self.coverage.len() as f64 > window;
+        let most = || moving_mean(&self.coverage, window).into_iter().map(|(_, mean)| mean).fold(0.0, f64::max);
+        is_wide.then(|| (EDGE_PART * most()).max(LEAST_EDGE_COVER))
+    }
+
+    fn edge_width_at(&self, level: f64) -> Option<f64> {
+        let window = EDGE_WINDOW / self.bin;
         let mirrored: Vec<f64> = self.coverage.iter().rev().copied().collect();
         match [outermost(&self.coverage, window, level)?, outermost(&mirrored, window, level)?] {
             [Measured::Exactly(right), Measured::Exactly(left)] => {

@@ -40,6 +40,12 @@ impl Across {
         nodes(-half_length, half_length, 2.0 * half_length / PARTS[points as usize])
     }
 
+    /// Length of the strip, m.
+    pub(super) fn length(&self) -> f64 {
+        let (_, _, half_length, _) = self.lane.extent();
+        2.0 * half_length
+    }
+
     /// Bounds of the middle of the strip.
     pub(super) fn bounds(&self) -> Bounds {
         let (middle, along, half_length, _) = self.lane.extent();
@@ -87,11 +93,13 @@ pub(super) fn of_item(figure: ItemFigure, shape: &Shape, profile: &ExactProfile)
     }
 }
 
-/// By how much a figure of an item as read off prints may differ, because their profiles are grainy.
-pub(super) fn doubt_of_item(figure: ItemFigure, profile: &ExactProfile) -> f64 {
+/// By how much a figure of an item as read off prints may differ, because their profiles are grainy: of particles that cover `speck` each,
+/// m^2.
+pub(super) fn doubt_of_item(figure: ItemFigure, profile: &ExactProfile, speck: f64, length: f64) -> f64 {
     match figure {
         ItemFigure::LineWidth => profile.width_doubt(),
         ItemFigure::PeakThickness => profile.peak_doubt(),
-        ItemFigure::EdgeWidth | ItemFigure::Width90 | ItemFigure::Width99 | ItemFigure::EdgeRoughness => 0.0,
+        ItemFigure::EdgeWidth => profile.edge_doubt(speck, length),
+        ItemFigure::Width90 | ItemFigure::Width99 | ItemFigure::EdgeRoughness => 0.0,
     }
 }

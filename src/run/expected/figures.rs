@@ -71,6 +71,8 @@ pub(super) struct Deposit<'a> {
     left: f64,
     /// Squares of them, if they were asked for, kg^2.
     squares: Option<[f64; 2]>,
+    /// What a particle covers on average, m^2.
+    speck: f64,
 }
 
 impl<'a> Figures<'a> {
@@ -137,18 +139,20 @@ impl<'a> Figures<'a> {
             let on: Vec<&OnItem> = layers.iter().filter_map(|layer| layer.items[k].as_ref()).collect();
             across.as_ref().map(|across| across.together(&on, points))
         };
-        let mass = |of: &dyn Fn(&OfLayer) -> f64| -> f64 { layers.iter().map(|layer| of(layer)).sum() };
+        let all = |of: &dyn Fn(&OfLayer) -> f64| -> f64 { layers.iter().map(|layer| of(layer)).sum() };
         let left = |layer: &OfLayer| layer.left.iter().zip(&self.powders).map(|(v, p)| v * p.density).sum::<f64>();
         let squares = amounts
             .squares
-            .then(|| [mass(&|layer| layer.landed[amounts.square(Square::Mass)]), mass(&|layer| layer.left_squares)]);
+            .then(|| [all(&|layer| layer.landed[amounts.square(Square::Mass)]), all(&|layer| layer.left_squares)]);
+        let particles = all(&|layer| layer.landed[..self.powders.len()].iter().sum());
         Deposit {
+            speck: if particles > 0.0 { all(&|layer| layer.landed[amounts.alone()]) / particles } else { 0.0 },
             figures: self,
             amounts,
             regions: (0..self.points.len()).map(on_region).collect(),
             profiles: self.across.iter().enumerate().map(profile).collect(),
-            landed: mass(&|layer| self.mass(&layer.landed, amounts)),
-            left: mass(&left),
+            landed: all(&|layer| self.mass(&layer.landed, amounts)),
+            left: all(&left),
             squares,
         }
     }
@@ -210,7 +214,8 @@ impl Deposit<'_> {
     pub(super) fn doubts(&self) -> Vec<f64> {
         let doubt = |((kind, _), at): (&FigureAt, &At)| match (kind.figure, at) {
             (Figure::Item(figure), At::Item(k)) => {
-                self.profiles[*k].as_ref().map_or(0.0, |profile| doubt_of_item(figure, profile))
+                let length = self.figures.across[*k].as_ref().map_or(0.0, Across::length);
+                self.profiles[*k].as_ref().map_or(0.0, |profile| doubt_of_item(figure, profile, self.speck, length))
             }
             _ => 0.0,
         };
