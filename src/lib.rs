@@ -29,7 +29,7 @@
 
 mod knobs;
 
-pub use knobs::{Turned, turn};
+pub use knobs::turn;
 
 use std::path::Path;
 

@@ -140,8 +140,8 @@ fn knobs_turn_figures_as_they_must() {
     let mass = |row: &motefall::ExpectedRow| row.kind.id == "mass_pg" && row.place.as_deref() == Some("pad");
     let place = turned.expected.figures.iter().position(mass).expect("the mass on the pad is told");
     let power = |key: &str| {
-        let effect = turned.effects.iter().find(|(knob, _)| knob.key == key);
-        effect.unwrap_or_else(|| panic!("{key}")).1[place].unwrap_or_else(|| panic!("{key} is known"))
+        let effect = turned.effects.iter().find(|effect| effect.key == key);
+        effect.unwrap_or_else(|| panic!("{key}")).powers[place].unwrap_or_else(|| panic!("{key} is known"))
     };
     assert!((power("path[1].speed_mm_s") + 1.0).abs() < 2e-3, "{}", power("path[1].speed_mm_s"));
     assert!((power("atomiser.mist_load_ul_per_l") - 1.0).abs() < 2e-3, "{}", power("atomiser.mist_load_ul_per_l"));
@@ -157,4 +157,16 @@ fn knobs_turn_figures_as_they_must() {
         told.contains("with 10 % more") && told.contains("path[1].speed_mm_s") && told.contains("−9.1 %"),
         "{told}"
     );
+
+    // The same in a report, with its bars and its table.
+    let out = folder.path().join("result");
+    let mut predict = Command::new(env!("CARGO_BIN_EXE_motefall"));
+    let done =
+        predict.args(["predict", "--knobs", "--prints", "2", "--no-cache", "--quiet", "--out"]).arg(&out).arg(&file);
+    assert!(done.output().expect("runs").status.success());
+    let report = fs::read_to_string(out.join("report.html")).expect("written");
+    assert!(report.contains("Which setting to turn") && report.contains("What 10 % more of each setting does:"));
+    let table = fs::read_to_string(out.join("knobs.csv")).expect("written");
+    let speed = table.lines().find(|line| line.starts_with("mass_pg,pad,path[1].speed_mm_s,mm/s,4,false,-1"));
+    assert!(speed.is_some(), "{table}");
 }

@@ -5,7 +5,7 @@ use super::progress::{Reporter, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, say};
 use anyhow::Context;
 use clap::Args;
-use motefall_output::terminal::{self, Effect};
+use motefall_output::terminal;
 
 /// Tell which setting changes a figure most
 ///
@@ -41,18 +41,7 @@ impl Knobs {
         let turned = motefall::turn(&scenario, &fields(self.no_cache), &reporter);
         reporter.end();
         let turned = turned.map_err(failure)?;
-        let effects: Vec<Effect<'_>> = turned
-            .effects
-            .iter()
-            .map(|(knob, powers)| Effect {
-                key: &knob.key,
-                unit: knob.unit,
-                value: knob.value,
-                is_unverified: knob.is_unverified,
-                powers,
-            })
-            .collect();
-        say(&terminal::knobs(&turned.expected, &effects, width()))?;
+        say(&terminal::knobs(&turned, width()))?;
         Ok(Exit::Done)
     }
 }

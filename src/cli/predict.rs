@@ -37,6 +37,7 @@ Examples:
   motefall predict my-print.toml --seed 2            the same print with other random numbers
   motefall predict my-print.toml --json > a.json     the figures for a program
   motefall predict my-print.toml --expected          means over prints without making one
+  motefall predict my-print.toml --knobs             with what turning each setting does, in the report
 
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
 Ctrl-C stops the run; what its prints gave so far is written, from two prints on.
@@ -71,6 +72,9 @@ pub(super) struct Predict {
     /// Only tell what figures are on average, without making a print: at once, if the jet is kept
     #[arg(long, conflicts_with_all = ["out", "overwrite", "prints", "seed", "particles"])]
     expected: bool,
+    /// Also tell in the report what turning each setting does; takes a minute the first time, seconds then
+    #[arg(long, conflicts_with = "expected")]
+    knobs: bool,
     /// Print everything but the maps as JSON instead of the summary
     #[arg(long)]
     json: bool,
@@ -95,6 +99,7 @@ impl Predict {
         if self.expected {
             return self.expect(&scenario);
         }
+        let turnable = if self.knobs { Some(files::load_turnable(&self.scenario.file)?) } else { None };
         self.change(&mut scenario);
         let place = Destination::new(&self)?;
         set_threads(self.threads)?;
@@ -104,6 +109,11 @@ impl Predict {
         let fields = fields(self.no_cache);
         let timed = Timed::new(&reporter);
         let predicted = motefall::predict(&scenario, &fields, &timed);
+        let turned = |mut prediction: motefall::Prediction| {
+            prediction.knobs = turnable.map(|turnable| motefall::turn(&turnable, &fields, &reporter)).transpose()?;
+            Ok(prediction)
+        };
+        let predicted = predicted.and_then(turned);
         reporter.end();
         let prediction = predicted.map_err(failure)?;
         let took = Took { whole: began.elapsed(), stages: timed.stages() };

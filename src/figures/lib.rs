@@ -13,6 +13,7 @@ pub mod expected;
 pub mod importance;
 pub mod joined;
 pub mod keep_out;
+pub mod knobs;
 pub mod maps;
 pub mod measure;
 pub mod memory;

@@ -5,6 +5,7 @@ use crate::budget::Budget;
 use crate::cautions::{Caution, CautionKind};
 use crate::conditions::{Conditions, LandingPoint};
 use crate::joined::Bridging;
+use crate::knobs::Knobs;
 use crate::maps::Maps;
 use crate::profile::Profile;
 use crate::rows::FigureRow;
@@ -44,6 +45,8 @@ pub struct Prediction {
     pub bridging: Option<Bridging>,
     /// Particles of the first print as they lie on each other; empty when there are too many to keep.
     pub pile: Pile,
+    /// What turning settings does, if somebody asked.
+    pub knobs: Option<Knobs>,
     /// What the reader must know before relying on this.
     pub cautions: Vec<Caution>,
     /// Random generator, with version.

@@ -87,6 +87,9 @@ fn fill(folder: &mut Filling, p: &Prediction, scenario: &Value, took: Option<&To
     if p.figures.iter().any(|row| row.distribution.as_ref().is_some_and(|d| !d.explained.is_empty())) {
         folder.add("importance.csv", tables::importance(p))?;
     }
+    if let Some(knobs) = &p.knobs {
+        folder.add("knobs.csv", tables::knobs(knobs))?;
+    }
     folder.add("budget.csv", tables::budget(p, &slugs))?;
     folder.add("sizes.csv", tables::sizes(p))?;
     folder.add("profile.csv", tables::profile(p, &slugs))?;

@@ -6,6 +6,7 @@
 use super::differences;
 use super::numbers::tidy;
 use super::words::fate_words;
+use motefall_figures::knobs::Knobs;
 use motefall_figures::{Budget, DROPLET_STAGES, FigureRow, Prediction};
 use std::borrow::Cow;
 
@@ -146,6 +147,27 @@ pub(crate) fn importance(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         }
     }
     table(rows.into_iter())
+}
+
+/// `knobs.csv`: the power of each setting that a figure follows, and what 10 % more of the setting does to it.
+pub(crate) fn knobs(knobs: &Knobs) -> Result<Vec<u8>, csv::Error> {
+    let head = header(&["figure", "place", "setting", "unit", "value", "unverified", "power", "change_percent"]);
+    let rows = knobs.expected.figures.iter().enumerate().flat_map(|(k, row)| {
+        knobs.effects.iter().filter_map(move |effect| {
+            let power = effect.powers[k]?;
+            Some(vec![
+                row.kind.id.to_owned(),
+                row.place.clone().unwrap_or_default(),
+                effect.key.clone(),
+                effect.unit.to_owned(),
+                cell(effect.value),
+                effect.is_unverified.to_string(),
+                cell(power),
+                cell(100.0 * super::knobs::change(power)),
+            ])
+        })
+    });
+    table(std::iter::once(head).chain(rows))
 }
 
 /// `budget.csv`: where droplets, particles and solids went; the first row is what left the vial, the others add up to it. A print of

@@ -5,7 +5,7 @@ mod expected;
 mod knobs;
 
 pub use expected::expected;
-pub use knobs::{Effect, knobs};
+pub use knobs::knobs;
 
 use super::words::{cautions, limit_name, limit_words, verdict_sentence};
 use super::{differences, numbers};

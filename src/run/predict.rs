@@ -99,6 +99,7 @@ pub fn predict_keeping(
         cautions,
         far,
         bridging,
+        knobs: None,
         generator: streams::GENERATOR_NAME.to_string(),
         draws,
         layers: layer_parts(&inputs, setting, &first),

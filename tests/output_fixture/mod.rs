@@ -540,6 +540,7 @@ pub(crate) fn prediction(look: Look) -> Prediction {
         sizes,
         profiles: vec![profile("left stroke"), profile("right stroke")],
         maps: Maps { grid, thickness, height, top_height: look.keep.then_some(top), coverage },
+        knobs: None,
         pile: if look.keep { particles.into_iter().collect() } else { Pile::default() },
         cautions: vec![
             Caution {

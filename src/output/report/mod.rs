@@ -7,6 +7,7 @@ mod differ;
 mod drawing;
 mod figures;
 mod inputs;
+mod knobs;
 mod limits;
 mod plots;
 mod specimen;

@@ -1,6 +1,6 @@
 //! The page as a whole: its sections in order.
 
-use super::{cautions, chip, conditions, differ, figures, inputs, limits, plots, specimen, verdict};
+use super::{cautions, chip, conditions, differ, figures, inputs, knobs, limits, plots, specimen, verdict};
 use crate::differences;
 use crate::page::{Page, foot, joined};
 use maud::{Markup, html};
@@ -23,6 +23,7 @@ pub(crate) fn html(p: &Prediction, scenario: &Value) -> Result<String, png::Enco
         }
         @if !hero.wide { h2 id="limits" { "Limits" } (limits::section(p)) }
         (differ::section(p))
+        (knobs::section(p.knobs.as_ref()))
         (beam)
         (specimen::potentiostat(p))
         (strays)
@@ -58,6 +59,7 @@ fn files(p: &Prediction) -> Markup {
         ("figures.csv", true),
         ("prints.csv", differences::are_known(p)),
         ("importance.csv", explained),
+        ("knobs.csv", p.knobs.is_some()),
         ("budget.csv", true),
         ("sizes.csv", true),
         ("profile.csv", true),
@@ -68,10 +70,11 @@ fn files(p: &Prediction) -> Markup {
 }
 
 /// Sections: where they begin and what they are called in the list at the top.
-const SECTIONS: [(&str, &str); 15] = [
+const SECTIONS: [(&str, &str); 16] = [
     ("pictures", "Pictures"),
     ("limits", "Limits"),
     ("differ", "How prints differ"),
+    ("knobs", "Which setting to turn"),
     ("beam", "Beam"),
     ("potentiostat", "Potentiostat"),
     ("strays", "Strays"),
@@ -87,9 +90,14 @@ const SECTIONS: [(&str, &str); 15] = [
 ];
 
 fn contents(p: &Prediction) -> Markup {
+    let is_there = |id: &str| match id {
+        "differ" => differences::are_known(p),
+        "knobs" => p.knobs.is_some(),
+        _ => true,
+    };
     html! {
         nav class="contents" aria-label="Contents" {
-            @for (id, words) in SECTIONS.iter().filter(|(id, _)| *id != "differ" || differences::are_known(p)) {
+            @for (id, words) in SECTIONS.iter().filter(|(id, _)| is_there(id)) {
                 a href=(format!("#{id}")) { (words) } " "
             }
         }

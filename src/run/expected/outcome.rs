@@ -54,6 +54,21 @@ pub fn expected_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) 
     Ok(Expected { inputs: setting.spaced_inputs(), figures, only_prints, cautions: cautions::of_setting(&setting) })
 }
 
+/// What each figure is as the inputs are set, from one set of droplets and without what differs between prints: for differences to other inputs.
+/// In the order of [`Measurer::places`]; `None` where only prints tell.
+pub fn means_as_set(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Vec<Option<f64>>, RunError> {
+    let setting = Setting::in_atlas(inputs, atlas, progress)?;
+    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
+    let places = measurer.places();
+    if only_prints(&setting).is_some() {
+        return Ok(vec![None; places.len()]);
+    }
+    let work = Work { setting: &setting, figures: Figures::new(&setting, places), varied: &[] };
+    let amounts = work.amounts(false);
+    let layers = work.layers(&[], &work.spots(&[], 0, amounts, None), Points::Close, 0.0, None);
+    Ok(work.figures.deposit(&layers, Points::Close, amounts).values())
+}
+
 /// What each figure of a setting is on average, in the order of [`Measurer::places`]; `None` where only prints tell.
 pub(crate) fn values(setting: &Setting<'_>, measurer: &Measurer) -> Vec<Option<ExpectedValue>> {
     let places = measurer.places();

@@ -1,0 +1,70 @@
+//! What is told of what settings do.
+
+use crate::numbers;
+use motefall_figures::expected::{Expected, ExpectedRow};
+use motefall_figures::knobs::{Effect, Knobs};
+use motefall_physics::figure_kinds::{Figure, RegionFigure};
+use motefall_physics::inputs::Role;
+
+/// Settings told of a figure, and the relative change of a figure below which a setting is not told.
+const MOST_TOLD: usize = 7;
+const LEAST_TOLD: f64 = 0.002;
+/// By how much a setting is larger in what is told.
+const MORE: f64 = 0.1;
+/// Error of a figure, as a part of it, beyond which nothing is told.
+const MOST_ERROR: f64 = 0.05;
+
+/// What settings do to one figure.
+pub(crate) struct Told<'a> {
+    /// Its name and what it is now.
+    pub(crate) now: String,
+    /// Settings and the relative change of the figure with 10 % more of each, the largest first; `None` if too little happens to tell.
+    pub(crate) changes: Option<Vec<(&'a Effect, f64)>>,
+}
+
+/// Of figures with a limit; without any, of what lies on targets.
+pub(crate) fn told(knobs: &Knobs) -> Vec<Told<'_>> {
+    let e = &knobs.expected;
+    let of_row = |(k, row): (usize, &ExpectedRow)| {
+        let value = row.value.as_ref().filter(|value| value.mean > 0.0 && is_told(e, row))?;
+        let place = row.place.as_deref().unwrap_or("whole print");
+        let changes = || {
+            let changes = knobs.effects.iter().filter_map(|effect| Some((effect, change(effect.powers[k]?))));
+            let mut changes: Vec<(&Effect, f64)> = changes.filter(|(_, change)| change.abs() >= LEAST_TOLD).collect();
+            changes.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
+            changes.truncate(MOST_TOLD);
+            changes
+        };
+        Some(Told {
+            now: format!("{}, {place}: {}", row.kind.label, numbers::mean(value.mean, row.kind)),
+            changes: (value.error <= MOST_ERROR * value.mean).then(changes),
+        })
+    };
+    e.figures.iter().enumerate().filter_map(of_row).collect()
+}
+
+/// Relative change of a figure that follows a power of a setting, with 10 % more of the setting.
+pub(crate) fn change(power: f64) -> f64 {
+    (1.0 + MORE).powf(power) - 1.0
+}
+
+/// A setting as it is now.
+pub(crate) fn setting(effect: &Effect) -> String {
+    format!("{} {}", numbers::trimmed(effect.value), effect.unit).trim_end().to_owned()
+}
+
+/// A change in words: `+1.2 %`.
+pub(crate) fn change_words(change: f64) -> String {
+    format!("{}{} %", if change < 0.0 { "−" } else { "+" }, numbers::significant(100.0 * change.abs(), 2))
+}
+
+fn is_told(e: &Expected, row: &ExpectedRow) -> bool {
+    let limits = &e.inputs.acceptance.limits;
+    if !limits.is_empty() {
+        return limits.iter().any(|limit| row.kind.figure == limit.figure && row.place == limit.place);
+    }
+    let mut targets = e.inputs.regions.iter().filter(|region| region.role == Role::Target);
+    let on_target = targets.any(|region| row.place.as_deref() == Some(&region.name));
+    let of_deposit = [RegionFigure::Coverage, RegionFigure::MeanThickness].map(Figure::Region);
+    on_target && of_deposit.contains(&row.kind.figure)
+}
