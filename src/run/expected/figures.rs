@@ -19,6 +19,9 @@ use motefall_physics::map::outline;
 use rayon::prelude::*;
 use std::sync::Arc;
 
+/// Part of what droplets that lie across a region's edge do to the number of hits that is taken to be in doubt.
+const STRADDLING_DOUBT: f64 = 0.3;
+
 /// What is prepared once for all deviations.
 pub(super) struct Figures<'a> {
     inputs: &'a Inputs,
@@ -210,16 +213,25 @@ impl Deposit<'_> {
         self.figures.asked.iter().zip(self.figures.at.iter().zip(values)).map(variance).collect()
     }
 
-    /// By how much each figure as prints tell it may differ from these: what is read off profiles.
+    /// By how much each figure as prints tell it may differ from these: what is read off profiles, and hits by a part of a droplet.
     pub(super) fn doubts(&self) -> Vec<f64> {
         let doubt = |((kind, _), at): (&FigureAt, &At)| match (kind.figure, at) {
             (Figure::Item(figure), At::Item(k)) => {
                 let length = self.figures.across[*k].as_ref().map_or(0.0, Across::length);
                 self.profiles[*k].as_ref().map_or(0.0, |profile| doubt_of_item(figure, profile, self.speck, length))
             }
+            (Figure::Region(RegionFigure::HitProbability), At::Region(k)) => {
+                let Some([reached, parts]) = self.hits(&self.regions[*k]) else { return 0.0 };
+                STRADDLING_DOUBT * (reached - parts).abs() * (-reached).exp()
+            }
             _ => 0.0,
         };
         self.figures.asked.iter().zip(&self.figures.at).map(doubt).collect()
+    }
+
+    /// Droplets whose outermost particle lies on a region, and parts of droplets whose particles do.
+    fn hits(&self, on: &Together) -> Option<[f64; 2]> {
+        Some([*on.own.get(self.amounts.reached())?, *on.own.get(self.amounts.droplets())?])
     }
 
     fn mass(&self, of: &[f64]) -> f64 {
@@ -261,7 +273,7 @@ impl Deposit<'_> {
                 if active > 0.0 { self.capacity(&on.own) / active } else { return None }
             }
             RegionFigure::CoarseParticles => on.own[self.amounts.coarse()],
-            RegionFigure::HitProbability => 1.0 - (-on.own[self.amounts.droplets()]).exp(),
+            RegionFigure::HitProbability => 1.0 - (-on.own[self.amounts.reached()]).exp(),
             RegionFigure::ThicknessCv
             | RegionFigure::ThicknessP5
             | RegionFigure::ThicknessP50

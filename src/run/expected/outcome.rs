@@ -100,8 +100,9 @@ pub(crate) fn values(setting: &Setting<'_>, measurer: &Measurer) -> Vec<Option<E
             value.error = value.error.hypot(BEAD_ERROR * value.mean);
         }
         if matches!(places[k].0.figure, Figure::Item(_)) {
-            value.error = value.error.hypot(READING_ERROR * value.mean).hypot(as_set.doubts[k]);
+            value.error = value.error.hypot(READING_ERROR * value.mean);
         }
+        value.error = value.error.hypot(as_set.doubts[k]);
         Some(value)
     };
     (0..places.len()).map(value).collect()

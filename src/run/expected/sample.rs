@@ -45,6 +45,8 @@ pub(super) struct Fall {
     pub(super) coarse: f64,
     /// Droplets that it stands for, 1/s: with several particles, each stands for a part of the droplet.
     pub(super) droplets: f64,
+    /// Distance of the droplet's outermost particle from the axis, m: where a droplet reaches that hardly does.
+    pub(super) outermost: f64,
     /// Distance from the axis of a point that it covers, m.
     pub(super) covered_at: f64,
     /// Area that is covered so, m^2/s; where particles of one droplet cover a point together, each covers a part.
@@ -395,6 +397,7 @@ impl Sampler<'_> {
             volume: number * sphere_volume(grains[0].diameter),
             coarse: if grains[0].diameter > COARSE { number } else { 0.0 },
             droplets: number / grains.len() as f64,
+            outermost: others.iter().map(|place| distance(*place)).fold(distance(at), f64::max),
             covered_at: distance(covered_at),
             covered: number * covered,
             alone: number * area(&grains[0]),

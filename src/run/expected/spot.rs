@@ -20,7 +20,7 @@ pub(super) struct Amounts {
 impl Amounts {
     /// How many there are.
     pub(super) fn len(self) -> usize {
-        2 * self.powders + 4 + if self.squares { Square::ALL.len() } else { 0 }
+        2 * self.powders + 5 + if self.squares { Square::ALL.len() } else { 0 }
     }
 
     /// Particles of a powder.
@@ -43,7 +43,7 @@ impl Amounts {
         2 * self.powders
     }
 
-    /// Droplets with particles.
+    /// Droplets with particles, each in parts where its particles lie.
     pub(super) fn droplets(self) -> usize {
         2 * self.powders + 1
     }
@@ -53,9 +53,14 @@ impl Amounts {
         2 * self.powders + 2
     }
 
+    /// Droplets with particles, each where its outermost particle lies: those that reach a place where hardly any come.
+    pub(super) fn reached(self) -> usize {
+        2 * self.powders + 4
+    }
+
     /// What chance adds to the variance of a sum, if that is asked for.
     pub(super) fn square(self, square: Square) -> usize {
-        2 * self.powders + 4 + square as usize
+        2 * self.powders + 5 + square as usize
     }
 
     /// The same if particles of a droplet did not cover each other, m^2.
@@ -142,7 +147,7 @@ impl Spot {
                 sum >= half
             })
             .map_or(1e-6, |(radius, _)| *radius);
-        let farthest = falls.iter().map(|fall| fall.radius.max(fall.covered_at)).fold(1e-6, f64::max);
+        let farthest = falls.iter().map(|fall| fall.outermost.max(fall.covered_at)).fold(1e-6, f64::max);
         let even = EVEN_PART * middle.max(0.1e-6);
         let scale = Scale::new(even, farthest * (1.0 + 1e-9));
         let len = amounts.len();
@@ -159,6 +164,7 @@ impl Spot {
             add(fall.radius, amounts.volume(powder), fall.volume);
             add(fall.radius, amounts.coarse(), fall.coarse);
             add(fall.radius, amounts.droplets(), fall.droplets);
+            add(fall.outermost, amounts.reached(), fall.droplets);
             add(fall.covered_at, amounts.covered(), fall.covered);
             add(fall.covered_at, amounts.alone(), fall.alone);
             if amounts.squares {

@@ -441,7 +441,19 @@ mod tests {
             let (volume, coarse, droplets) = (0.0, 0.0, 0.0);
             let (covered_at, covered, alone) = (radius, number, number);
             let squares = [0.0; Square::ALL.len()];
-            Fall { radius, powder: 0, number, volume, coarse, droplets, covered_at, covered, alone, squares }
+            Fall {
+                radius,
+                powder: 0,
+                number,
+                volume,
+                coarse,
+                droplets,
+                outermost: radius,
+                covered_at,
+                covered,
+                alone,
+                squares,
+            }
         };
         let sample = Sample { falls: (0..count).map(fall).collect(), generated: vec![0.0], generated_squares: 0.0 };
         Spot::new(&sample, &[0], AMOUNTS)
