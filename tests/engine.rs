@@ -14,6 +14,7 @@ mod engine {
     mod counts;
     mod drawn;
     mod expected;
+    mod expected_forms;
     mod golden;
     mod joined;
     mod landing;

@@ -8,7 +8,7 @@ use crate::common::{Case, mean};
 use std::collections::HashSet;
 
 /// Nozzle radius, m. Large, so that footprints of a micrometre do not blur the profile.
-const RADIUS: f64 = 500e-6;
+pub(super) const RADIUS: f64 = 500e-6;
 
 /// A long line under a wide nozzle: small droplets, wet air all the way, a steady mist, no wander of the stage. Particles stay
 /// where their droplets land, because the laws here are those of landing, whatever the liquid does afterwards. Invented.
@@ -39,19 +39,19 @@ mist_load_ul_per_l = 1.5
 "#;
 
 /// Thickness at the distance `y`, any unit, for a core radius; lengths in nozzle radii.
-fn thickness(y: f64, core: f64) -> f64 {
+pub(super) fn thickness(y: f64, core: f64) -> f64 {
     let half_chord = (core * core - y * y).max(0.0).sqrt();
     2.0 * half_chord * (1.0 - (y * y + half_chord * half_chord / 3.0))
 }
 
 /// Core radius over nozzle radius for a sheath-to-carrier ratio.
-fn core_radius(ratio: f64) -> f64 {
+pub(super) fn core_radius(ratio: f64) -> f64 {
     let q = 1.0 / (1.0 + ratio);
     (1.0 - (1.0 - q).sqrt()).sqrt()
 }
 
 /// Full width at half maximum over core diameter.
-fn width_over_core(core: f64) -> f64 {
+pub(super) fn width_over_core(core: f64) -> f64 {
     let (mut low, mut high) = (0.0, core);
     for _ in 0..60 {
         let middle = 0.5 * (low + high);

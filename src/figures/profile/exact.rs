@@ -42,9 +42,12 @@ impl ExactProfile {
         low.zip(high).map_or(0.0, |(low, high)| 0.5 * (low - high))
     }
 
-    /// Width of the narrowest band about the middle of the mass that holds a share of it, m.
+    /// Width of the narrowest band about the middle of the mass that holds a share of it, m; `None` if the profile ends before it has fallen
+    /// to so small a part of its peak as the band leaves out.
     pub fn band(&self, share: f64) -> Option<f64> {
-        Some(band(&self.thickness, share)? * self.bin)
+        let end = self.thickness.first()?.max(*self.thickness.last()?);
+        let ends = end <= (1.0 - share) * self.peak();
+        Some(band(&self.thickness, share).filter(|_| ends)? * self.bin)
     }
 
     /// Distance between the places on both sides from which on less is covered than [`EDGE_PART`] of the most, m; `None` if that is less than

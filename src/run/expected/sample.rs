@@ -1,8 +1,8 @@
 //! Particles as they come to lie below a jet that rests: a set that stands for all.
 //!
 //! Each sample is one particle in its droplet. It is chosen by the droplet's size (even in the standard normal deviate), by its own powder
-//! and size (in even steps of number and volume together) and by the share of the flow at which the droplet enters (a golden section from
-//! step to step), and it weighs what its choice stands for. The droplet's other particles are drawn: given one particle, the others of a
+//! and size (in even steps of number and volume together) and by the places at which the droplet enters the jet (a golden section from step to
+//! step), and it weighs what its choice stands for. The droplet's other particles are drawn: given one particle, the others of a
 //! Poisson number are as if it were not there (Mecke 1967, Stationaere zufaellige Masse auf lokalkompakten Abelschen Gruppen, Z. Wahrsch.
 //! 9:36; from memory).
 
@@ -27,6 +27,8 @@ const POWDER_SIZES: usize = 384;
 const FEWEST: usize = 48;
 /// Share of a layer's particles or of their volume below which a droplet size does not matter.
 const NO_MATTER: f64 = 1e-11;
+/// Places at which each droplet enters.
+const ENTRIES: usize = 4;
 /// The golden section: steps of this size fill an interval evenly, however many there are.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 
@@ -326,11 +328,15 @@ impl Sampler<'_> {
             }
             let kept = rides(diameter) / rides(middle);
             let number = droplet.through * droplet.numbers[kind] * kept * whole / (own * count as f64);
-            let share = (shift[1] + k as f64 * GOLDEN).fract();
             grains.clear();
             grains.push(Grain::new(powder, diameter));
             setting.contents.draw(&allowance, droplet.diameter, random, &mut grains);
-            falls.extend(self.fall(share, &grains, number, random));
+            for entry in 0..ENTRIES {
+                // Even over the radius of the core: of even over its area, few would land near the axis, where a line is looked at.
+                let radius = (shift[1] + (ENTRIES * k + entry) as f64 * GOLDEN).fract();
+                let number = number * 2.0 * radius / ENTRIES as f64;
+                falls.extend(self.fall(radius * radius, &grains, number, random));
+            }
         }
     }
 
