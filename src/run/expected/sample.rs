@@ -293,6 +293,33 @@ fn droplets(setting: &LayerSetting<'_>, state: &PrintState, kinds: &[Kind], powd
     droplets
 }
 
+/// A droplet with its particles.
+#[derive(Default)]
+struct Drop {
+    grains: Vec<Grain>,
+    at_nozzle: AtNozzle,
+    /// Where each lies in a unit footprint.
+    places: Vec<[f64; 2]>,
+    /// What the first covers, once it is known how far a droplet spreads.
+    cover: Option<Cover>,
+}
+
+/// What a particle covers.
+#[derive(Debug, Clone, Copy)]
+struct Cover {
+    /// A point of it, from its middle, m.
+    point: [f64; 2],
+    /// Its part of what its droplet covers, m^2.
+    own: f64,
+    /// In the order of [`Square::ALL`].
+    squares: [f64; Square::ALL.len()],
+}
+
+/// How far from a droplet's middle a particle may lie, m.
+fn room(footprint: f64, grain: &Grain) -> f64 {
+    (footprint - 0.5 * grain.diameter).max(0.0)
+}
+
 /// Samples droplets of one size.
 struct Sampler<'a> {
     setting: &'a LayerSetting<'a>,
@@ -312,7 +339,7 @@ impl Sampler<'_> {
         let allowance = setting.contents.allowance(class, droplet.diameter, deviations.solids);
         let whole = droplet.up_to.last().copied().unwrap_or(0.0);
         let shift = [uniform(random), uniform(random)];
-        let (mut kind, mut grains) = (0, Vec::new());
+        let (mut kind, mut drop) = (0, Drop::default());
         for k in 0..count {
             let place = whole * (k as f64 + shift[0]) / count as f64;
             while kind + 1 < kinds.len() && droplet.up_to[kind] <= place {
@@ -328,87 +355,101 @@ impl Sampler<'_> {
             }
             let kept = rides(diameter) / rides(middle);
             let number = droplet.through * droplet.numbers[kind] * kept * whole / (own * count as f64);
-            grains.clear();
-            grains.push(Grain::new(powder, diameter));
-            setting.contents.draw(&allowance, droplet.diameter, random, &mut grains);
+            drop.grains.clear();
+            drop.grains.push(Grain::new(powder, diameter));
+            setting.contents.draw(&allowance, droplet.diameter, random, &mut drop.grains);
+            self.lay_out(&mut drop, random);
             for entry in 0..ENTRIES {
                 // Even over the radius of the core: of even over its area, few would land near the axis, where a line is looked at.
                 let radius = (shift[1] + (ENTRIES * k + entry) as f64 * GOLDEN).fract();
                 let number = number * 2.0 * radius / ENTRIES as f64;
-                falls.extend(self.fall(radius * radius, &grains, number, random));
+                falls.extend(self.fall(radius, &mut drop, number, random));
             }
         }
     }
 
-    /// Where the first of a droplet's particles comes to lie, if it does.
-    fn fall(&self, share: f64, grains: &[Grain], number: f64, random: &mut impl Rng) -> Option<Fall> {
+    /// What is the same wherever a droplet enters.
+    fn lay_out(&self, drop: &mut Drop, random: &mut impl Rng) {
         let Self { setting, state, droplet, .. } = self;
         let node = state.mist.as_ref().unwrap_or(&setting.mist).at(droplet.deviate);
         let (mut solids, mut mass) = (0.0, 0.0);
-        for grain in grains {
+        for grain in &drop.grains {
             let volume = sphere_volume(grain.diameter);
             solids += volume;
             // Counted in the ink, not in the print.
             mass += volume * setting.layer.ink.powders[usize::from(grain.powder)].density;
         }
-        let landing = &setting.layer.landing;
         let liquid = (sphere_volume(droplet.diameter) - solids).max(0.0) * node.liquid_left;
-        let AtNozzle { diameter, log_diameter, density, wet } =
-            at_nozzle(liquid, node.liquid_density, solids, mass, landing.residue_packing);
+        drop.at_nozzle = at_nozzle(liquid, node.liquid_density, solids, mass, setting.layer.landing.residue_packing);
+        drop.places.clear();
+        drop.places.extend(drop.grains.iter().map(|_| setting.spreading.place(in_disc(random))));
+        drop.cover = None;
+    }
+
+    /// Where the first of a droplet's particles comes to lie, if it does; `entry` is the radius at which it enters the core, over the core's.
+    fn fall(&self, entry: f64, drop: &mut Drop, number: f64, random: &mut impl Rng) -> Option<Fall> {
+        let Self { setting, state, .. } = self;
+        let AtNozzle { diameter, log_diameter, density, wet } = drop.at_nozzle;
         let finder = state.finder.as_ref().unwrap_or(&setting.finder);
-        let Found::Landed { offset, speed } = finder.find(share, diameter, log_diameter, density) else { return None };
-        let stays = match landing.bounce {
+        let Found::Landed { offset, speed } = finder.find(entry * entry, diameter, log_diameter, density) else {
+            return None;
+        };
+        let stays = match setting.layer.landing.bounce {
             Some(Bounce { above_speed, probability }) if !wet && speed > above_speed => 1.0 - probability,
             _ => 1.0,
         };
         let footprint = if wet { setting.spreading.footprint(diameter, density, speed) } else { 0.5 * diameter };
-        let middle = [offset * share.sqrt(), 0.0];
-        let mut place = |grain: &Grain| {
-            let room = (footprint - 0.5 * grain.diameter).max(0.0);
-            let [a, b] = setting.spreading.place(in_disc(random));
-            [middle[0] + room * a, middle[1] + room * b]
-        };
-        let at = place(&grains[0]);
-        let others: Vec<[f64; 2]> = grains[1..].iter().map(place).collect();
-        let radius = 0.5 * grains[0].diameter;
-        let [a, b] = in_disc(random);
-        let covered_at = [at[0] + radius * a, at[1] + radius * b];
-        let covering = |point: [f64; 2]| {
-            let covers = |(place, grain): &(&[f64; 2], &Grain)| {
-                let [dx, dy] = [0, 1].map(|k| place[k] - point[k]);
-                dx * dx + dy * dy <= 0.25 * grain.diameter * grain.diameter
-            };
-            std::iter::once(&at).chain(&others).zip(grains).filter(covers).count().max(1) as f64
-        };
-        let covered = area(&grains[0]) / covering(covered_at);
-        let squares = self.squares.map_or([0.0; Square::ALL.len()], |mean_free_paths| {
-            // What the droplet covers: particles by themselves, each of which covers a part of what they cover together.
-            let part = |(place, grain): (&[f64; 2], &Grain)| {
-                let [a, b] = in_disc(random);
-                let radius = 0.5 * grain.diameter;
-                area(grain) / covering([place[0] + radius * a, place[1] + radius * b])
-            };
-            let whole: f64 = std::iter::once(&at).chain(&others).zip(grains).map(part).sum();
-            let worth = |grain: &Grain| self.worth(grain, mean_free_paths);
-            let all = grains.iter().map(worth).fold(Worth::default(), Worth::plus);
-            worth(&grains[0]).times(all, covered * whole).map(|square| number * stays * square)
-        });
+        // The same places in the footprint, turned from entry to entry.
+        drop.places.iter_mut().for_each(|[a, b]| (*a, *b) = (-*b, *a));
+        let cover = *drop.cover.get_or_insert_with(|| self.cover(&drop.grains, &drop.places, footprint, random));
         let wander = self.wander(random);
-        let distance = |point: [f64; 2]| (point[0] + wander[0]).hypot(point[1] + wander[1]);
+        let distance = |[x, y]: [f64; 2]| {
+            let [x, y] = [offset * entry + x + wander[0], y + wander[1]];
+            (x * x + y * y).sqrt()
+        };
+        let middle = |k: usize| drop.places[k].map(|at| room(footprint, &drop.grains[k]) * at);
+        let first = drop.grains[0];
+        let ([x, y], radius) = (middle(0), distance(middle(0)));
         let number = number * stays;
         Some(Fall {
-            radius: distance(at),
-            powder: usize::from(grains[0].powder),
+            radius,
+            powder: usize::from(first.powder),
             number,
-            volume: number * sphere_volume(grains[0].diameter),
-            coarse: if grains[0].diameter > COARSE { number } else { 0.0 },
-            droplets: number / grains.len() as f64,
-            outermost: others.iter().map(|place| distance(*place)).fold(distance(at), f64::max),
-            covered_at: distance(covered_at),
-            covered: number * covered,
-            alone: number * area(&grains[0]),
-            squares,
+            volume: number * sphere_volume(first.diameter),
+            coarse: if first.diameter > COARSE { number } else { 0.0 },
+            droplets: number / drop.grains.len() as f64,
+            outermost: (1..drop.grains.len()).map(|k| distance(middle(k))).fold(radius, f64::max),
+            covered_at: distance([x + cover.point[0], y + cover.point[1]]),
+            covered: number * cover.own,
+            alone: number * area(&first),
+            squares: cover.squares.map(|square| number * square),
         })
+    }
+
+    /// What the first of a droplet's particles covers of what all cover together, by a point of it chosen at random.
+    fn cover(&self, grains: &[Grain], places: &[[f64; 2]], footprint: f64, random: &mut impl Rng) -> Cover {
+        let middle = |k: usize| places[k].map(|at| room(footprint, &grains[k]) * at);
+        let covering = |point: [f64; 2]| {
+            let covers = |k: &usize| {
+                let [dx, dy] = [0, 1].map(|axis| middle(*k)[axis] - point[axis]);
+                dx * dx + dy * dy <= 0.25 * grains[*k].diameter * grains[*k].diameter
+            };
+            (0..grains.len()).filter(covers).count().max(1) as f64
+        };
+        // A point of a particle, from its middle, and the particle's part of what it covers.
+        let mut part = |k: usize| {
+            let ([x, y], point) = (middle(k), in_disc(random).map(|at| 0.5 * grains[k].diameter * at));
+            (point, area(&grains[k]) / covering([x + point[0], y + point[1]]))
+        };
+        let (point, own) = part(0);
+        let squares = self.squares.map_or([0.0; Square::ALL.len()], |mean_free_paths| {
+            // What the droplet covers: particles by themselves, each of which covers a part of what they cover together.
+            let whole: f64 = (0..grains.len()).map(|k| part(k).1).sum();
+            let worth = |grain: &Grain| self.worth(grain, mean_free_paths);
+            let all = grains.iter().map(worth).fold(Worth::default(), Worth::plus);
+            worth(&grains[0]).times(all, own * whole)
+        });
+        Cover { point, own, squares }
     }
 
     fn worth(&self, grain: &Grain, mean_free_paths: &[f64]) -> Worth {

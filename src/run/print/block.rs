@@ -48,7 +48,7 @@ pub(crate) struct Batch {
 }
 
 /// A droplet at the nozzle.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct AtNozzle {
     /// Diameter, m, and its logarithm.
     pub(crate) diameter: f64,
