@@ -6,7 +6,8 @@ use motefall_figures::joined::Lists;
 use motefall_figures::measure::Measurer;
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::Silent;
-use motefall_run::expected::expected;
+use motefall_run::atlas::Atlas;
+use motefall_run::expected::{expected, map_as_set, means_as_set};
 use motefall_run::print::{Keep, Printer};
 use motefall_run::setting::Setting;
 use motefall_scenario as scenario;
@@ -68,6 +69,30 @@ fn setting(bencher: Bencher, name: &str) {
     let store = FieldStore::in_folder(folder.path().into());
     Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs");
     bencher.bench(|| Setting::new(&inputs, &store, &Silent).expect("a shipped scenario runs").layers[0].droplet_rate);
+}
+
+/// Expected figures as the inputs are set, without what differs between prints; jets, tables and mist at hand.
+#[divan::bench(args = SHIPPED, sample_count = 5, sample_size = 1)]
+fn expected_as_set(bencher: Bencher, name: &str) {
+    let inputs = load(name);
+    let inputs = motefall_physics::inputs::Inputs { spread: vec![], ..inputs };
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let store = FieldStore::in_folder(folder.path().into());
+    let atlas = Atlas::new(&store);
+    means_as_set(&inputs, &atlas, &Silent).expect("a shipped scenario runs");
+    bencher.bench_local(|| means_as_set(&inputs, &atlas, &Silent).expect("a shipped scenario runs").len());
+}
+
+/// The expected map at the scenario's pitch, the same at hand.
+#[divan::bench(args = ["sodium-chip"], sample_count = 5, sample_size = 1)]
+fn expected_map(bencher: Bencher, name: &str) {
+    let inputs = load(name);
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let store = FieldStore::in_folder(folder.path().into());
+    let atlas = Atlas::new(&store);
+    let grid = motefall_figures::Grid::of_maps(&inputs);
+    map_as_set(&inputs, &atlas, grid, &Silent).expect("a shipped scenario runs");
+    bencher.bench_local(|| map_as_set(&inputs, &atlas, grid, &Silent).expect("a shipped scenario runs").is_some());
 }
 
 /// The expected deposit with everything that varies, jets and landing tables at hand: mist and all.

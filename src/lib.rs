@@ -34,11 +34,12 @@ pub use knobs::turn;
 use std::path::Path;
 
 pub use motefall_figures::ExpectedValue;
-pub use motefall_figures::expected::{Expected, ExpectedRow};
+pub use motefall_figures::expected::{Expected, ExpectedMap, ExpectedRow, OnlyPrints};
+pub use motefall_figures::knobs::{Effect, Knobs};
 pub use motefall_figures::sweep::{PointRecord, SweepResult};
 pub use motefall_figures::{
-    Budget, Caution, CautionKind, Distribution, Estimate, Figure, FigureKind, FigureRow, LimitOutcome, Maps, Measured,
-    Pile, Prediction, Profile, Severity, Verdict, estimate_at,
+    Budget, Caution, CautionKind, Distribution, Estimate, Figure, FigureKind, FigureRow, Grid, LimitOutcome, Maps,
+    Measured, Pile, Prediction, Profile, Severity, Verdict, estimate_at,
 };
 pub use motefall_files::whole_file::WriteError;
 pub use motefall_files::whole_folder::{Earlier, FolderError};
@@ -70,6 +71,17 @@ pub fn expect(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -
     let mut expected = motefall_run::expected::expected(&scenario.inputs, jets, progress)?;
     expected.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
     Ok(expected)
+}
+
+/// What prints of a scenario leave where on average, by the middles of a grid's pixels, without what differs between prints; `None` where only
+/// prints tell.
+pub fn expected_map(
+    scenario: &Scenario,
+    grid: Grid,
+    jets: &FieldStore,
+    progress: &dyn Progress,
+) -> Result<Option<ExpectedMap>, RunError> {
+    motefall_run::expected::map_as_set(&scenario.inputs, &motefall_run::atlas::Atlas::new(jets), grid, progress)
 }
 
 /// Writes a prediction into a folder, which is complete or not there; `took` is how long the run took, if known.

@@ -1,8 +1,9 @@
 //! The expected deposit: what figures are on average, without making a print.
 
 use crate::rows::{ExpectedValue, FigureRow, estimate_at};
-use crate::{Caution, FigureKind, RegionFigure};
+use crate::{Caution, FigureKind, Grid, RegionFigure};
 use motefall_physics::inputs::{Inputs, Limit};
+use ndarray::Array2;
 use statrs::distribution::{ContinuousCDF, DiscreteCDF, NegativeBinomial, Normal, StudentsT};
 
 /// The expected deposit of a setting.
@@ -16,6 +17,27 @@ pub struct Expected {
     pub only_prints: Option<OnlyPrints>,
     /// What is to be said of the setting, safety first; not what only prints show.
     pub cautions: Vec<Caution>,
+}
+
+/// What lies where on average, by the middles of pixels.
+#[derive(Debug, Clone)]
+pub struct ExpectedMap {
+    /// Where the pixels lie.
+    pub grid: Grid,
+    /// Solid thickness of all powders, m, `[row, column]`, row 0 at the lowest y.
+    pub thickness: Array2<f64>,
+    /// Covered share, 0 to 1.
+    pub coverage: Array2<f64>,
+}
+
+impl ExpectedMap {
+    /// From pixels row after row, the lowest y first: covered area per area, each droplet's by itself, and solids, m.
+    pub fn of_pixels(grid: Grid, pixels: &[[f64; 2]]) -> Self {
+        let map = |of: &dyn Fn([f64; 2]) -> f64| {
+            Array2::from_shape_fn((grid.rows, grid.columns), |(row, column)| of(pixels[row * grid.columns + column]))
+        };
+        Self { grid, thickness: map(&|[_, solids]| solids), coverage: map(&|[covered, _]| -(-covered).exp_m1()) }
+    }
 }
 
 /// Why a deposit is not worked out without prints.

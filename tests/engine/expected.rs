@@ -2,10 +2,10 @@
 
 use crate::common::{Case, jets};
 use motefall_figures::expected::{Distance, Expected, distances};
-use motefall_figures::{CautionKind, Prediction};
-use motefall_physics::inputs::Inputs;
+use motefall_figures::{CautionKind, Grid, Prediction};
+use motefall_physics::inputs::{Inputs, Outline};
 use motefall_run::atlas::Atlas;
-use motefall_run::expected::expected_in;
+use motefall_run::expected::{expected_in, map_as_set};
 use motefall_run::{Silent, predict_in};
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{RngExt, SeedableRng};
@@ -158,6 +158,29 @@ fn passes_and_speed_tell_as_they_must() {
     let slow = of(&case.clone().set("path.1.speed_mm_s", 0.5));
     for k in 0..2 {
         assert!((slow[k] / once[k] - 2.0).abs() < 0.02, "{slow:?} {once:?}");
+    }
+}
+
+/// The map adds up to the figures: over the target its mean thickness and coverage, over all of it what landed there.
+#[test]
+fn the_map_adds_up_to_the_figures() {
+    let inputs = Case::shipped("sodium-chip").without("spread").set("output.noise_percent", 0).inputs();
+    let expected = expect(&inputs);
+    // The target of 30 by 140 um in pixels of half a micrometre.
+    let target = inputs.regions.iter().find(|region| region.name == "target").expect("it has one");
+    let Outline::Rectangle { center, size, .. } = target.outline else { panic!("the target is a rectangle") };
+    let pitch = 0.5e-6;
+    let grid = Grid {
+        origin: [0, 1].map(|k| center[k] - 0.5 * size[k]),
+        pitch,
+        columns: (size[0] / pitch).round() as usize,
+        rows: (size[1] / pitch).round() as usize,
+    };
+    let map = map_as_set(&inputs, &Atlas::new(&jets()), grid, &Silent).expect("it runs").expect("it is worked out");
+    for (id, map) in [("mean_thickness_nm", &map.thickness), ("coverage_percent", &map.coverage)] {
+        let (of_map, of_figure) = (map.mean().expect("it has pixels"), mean(&expected, id, Some("target")));
+        println!("{id}: {of_map} {of_figure}");
+        assert!((of_map / of_figure - 1.0).abs() < 5e-3, "{id}: {of_map} {of_figure}");
     }
 }
 

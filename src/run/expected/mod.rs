@@ -19,4 +19,4 @@ mod swept;
 mod varied;
 
 pub(crate) use outcome::values;
-pub use outcome::{expected, expected_in, means_as_set};
+pub use outcome::{expected, expected_in, map_as_set, means_as_set};

@@ -13,8 +13,9 @@ use crate::setting::{LayerSetting, PrintState, Setting};
 use crate::spread::Deviations;
 use crate::{Progress, RunError};
 use motefall_figures::ExpectedValue;
+use motefall_figures::Grid;
 use motefall_figures::beam_view;
-use motefall_figures::expected::{Expected, ExpectedRow, OnlyPrints};
+use motefall_figures::expected::{Expected, ExpectedMap, ExpectedRow, OnlyPrints};
 use motefall_figures::measure::Measurer;
 use motefall_figures::statistics::FigureAt;
 use motefall_physics::droplet::Finder;
@@ -67,6 +68,34 @@ pub fn means_as_set(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress)
     let amounts = work.amounts(false);
     let layers = work.layers(&[], &work.spots(&[], 0, amounts, None), Points::Close, 0.0, None);
     Ok(work.figures.deposit(&layers, Points::Close, amounts).values())
+}
+
+/// What lies where on average as the inputs are set, without what differs between prints; `None` where only prints tell. The grid may be any:
+/// each pixel is told by its middle.
+pub fn map_as_set(
+    inputs: &Inputs,
+    atlas: &Atlas<'_>,
+    grid: Grid,
+    progress: &dyn Progress,
+) -> Result<Option<ExpectedMap>, RunError> {
+    let setting = Setting::in_atlas(inputs, atlas, progress)?;
+    if only_prints(&setting).is_some() {
+        return Ok(None);
+    }
+    let work = Work { setting: &setting, figures: Figures::new(&setting, &[]), varied: &[] };
+    let spots = work.spots(&[], 0, work.amounts(false), None);
+    let layers: Vec<Swept<'_>> =
+        setting.layers.iter().zip(&spots).map(|(layer, spot)| Swept::new(layer, &Deviations::NONE, spot)).collect();
+    let mut pixels = vec![[0.0; 2]; grid.columns * grid.rows];
+    pixels.par_chunks_mut(grid.columns.max(1)).enumerate().for_each(|(row, pixels)| {
+        let y = grid.origin[1] + (row as f64 + 0.5) * grid.pitch;
+        for (column, pixel) in pixels.iter_mut().enumerate() {
+            let point = [grid.origin[0] + (column as f64 + 0.5) * grid.pitch, y];
+            *pixel =
+                layers.iter().map(|layer| layer.at(point)).fold([0.0; 2], |sum, own| [0, 1].map(|k| sum[k] + own[k]));
+        }
+    });
+    Ok(Some(ExpectedMap::of_pixels(grid, &pixels)))
 }
 
 /// What each figure of a setting is on average, in the order of [`Measurer::places`]; `None` where only prints tell.
