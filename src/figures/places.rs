@@ -1,8 +1,10 @@
 //! Which figures are given at which places.
 
 use super::statistics::FigureAt;
+use motefall_physics::contours::PairBudget;
 use motefall_physics::figure_kinds::{Figure, ItemFigure, Need, On, PrintFigure, RegionFigure};
 use motefall_physics::inputs::{Inputs, Role, Shape};
+use motefall_physics::map::compared::Compared;
 
 /// Figures of one place, deciding ones first.
 #[derive(Debug, Clone)]
@@ -45,9 +47,24 @@ impl Task {
     }
 }
 
-/// What is measured where: regions by role, items, the whole print; places with limits before others. `crossed` says whether a beam crosses
-/// a region.
-pub(super) fn works(inputs: &Inputs, crossed: impl Fn(usize) -> bool) -> Vec<Work> {
+/// Figures and places in the order of what is measured.
+pub fn asked(inputs: &Inputs) -> Vec<FigureAt> {
+    places(inputs, &works(inputs))
+}
+
+/// What is measured where: regions by role, items, the whole print; places with limits before others.
+pub(super) fn works(inputs: &Inputs) -> Vec<Work> {
+    // Where a chip has windows, the beam crosses it there only.
+    let windows: Vec<Compared<'_>> = inputs
+        .regions
+        .iter()
+        .filter(|region| region.role == Role::Window)
+        .map(|window| Compared::new(&window.outline))
+        .collect();
+    let crossed = |k: usize| {
+        let (own, effort) = (Compared::new(&inputs.regions[k].outline), PairBudget::default());
+        windows.is_empty() || windows.iter().any(|window| own.overlaps(window, &effort).unwrap_or(true))
+    };
     let limits = &inputs.acceptance.limits;
     let is_limited = |figure: Figure, place: Option<&str>| {
         limits.iter().any(|limit| limit.figure == figure && limit.place.as_deref() == place)

@@ -56,7 +56,7 @@ pub fn predict_keeping(
     let is_whole = first.not_simulated == 0.0;
     let doubts = || width_doubts(inputs, atlas);
     let expected =
-        || if is_whole { expected::values(&setting, &measurer) } else { vec![None; measurer.places().len()] };
+        || if is_whole { expected::values(&setting, measurer.places()) } else { vec![None; measurer.places().len()] };
     let beside = || rayon::join(doubts, expected);
     let (prints, (doubts, expected)) =
         rayon::join(|| Prints::make(&setting, &measurer, first, wanted, most_kept, progress), beside);

@@ -6,7 +6,7 @@ use crate::places::{self, Work};
 use crate::profile::Strip;
 use crate::statistics::FigureAt;
 use crate::{Bridging, GapOutcome, Measured, MeasuringGrid, beam_view};
-use motefall_physics::inputs::{Inputs, PathItem, Region, Role, Shape};
+use motefall_physics::inputs::{Inputs, PathItem, Role, Shape};
 use motefall_physics::map::PrintOutcome;
 use motefall_physics::map::regions::RegionIndex;
 
@@ -53,11 +53,7 @@ impl Measurer {
                 false => RegionArea::new(&index.mask(k), &inputs.regions[k].outline, measuring),
             })
             .collect();
-        // Where a chip has windows, the beam crosses it there only.
-        let windows: Vec<&Region> = inputs.regions.iter().filter(|region| region.role == Role::Window).collect();
-        let crossed =
-            |k: usize| windows.is_empty() || beyond[k] || windows.iter().any(|w| regions[k].meets(&w.outline, grid));
-        let works = places::works(inputs, crossed);
+        let works = places::works(inputs);
         let by_role = |wanted: fn(Role) -> bool| -> Vec<usize> {
             (0..inputs.regions.len()).filter(|k| wanted(inputs.regions[*k].role)).collect()
         };

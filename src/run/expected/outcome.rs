@@ -16,7 +16,7 @@ use motefall_figures::ExpectedValue;
 use motefall_figures::Grid;
 use motefall_figures::beam_view;
 use motefall_figures::expected::{Expected, ExpectedMap, ExpectedRow, OnlyPrints};
-use motefall_figures::measure::Measurer;
+use motefall_figures::places;
 use motefall_figures::statistics::FigureAt;
 use motefall_physics::droplet::Finder;
 use motefall_physics::figure_kinds::Figure;
@@ -46,25 +46,24 @@ pub fn expected(inputs: &Inputs, store: &FieldStore, progress: &dyn Progress) ->
 /// The same with landing tables that are at hand.
 pub fn expected_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Expected, RunError> {
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
-    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
+    let asked = places::asked(inputs);
     progress.begin("working the expected deposit out", None);
-    let values = values(&setting, &measurer);
+    let values = values(&setting, &asked);
     let row = |((kind, place), value): (&FigureAt, _)| ExpectedRow { kind, place: place.clone(), value };
-    let figures = measurer.places().iter().zip(values).map(row).collect();
+    let figures = asked.iter().zip(values).map(row).collect();
     let only_prints = only_prints(&setting);
     Ok(Expected { inputs: setting.spaced_inputs(), figures, only_prints, cautions: cautions::of_setting(&setting) })
 }
 
 /// What each figure is as the inputs are set, from one set of droplets and without what differs between prints: for differences to other inputs.
-/// In the order of [`Measurer::places`]; `None` where only prints tell.
+/// In the order of [`places::asked`]; `None` where only prints tell.
 pub fn means_as_set(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Vec<Option<f64>>, RunError> {
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
-    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
-    let places = measurer.places();
+    let asked = places::asked(inputs);
     if only_prints(&setting).is_some() {
-        return Ok(vec![None; places.len()]);
+        return Ok(vec![None; asked.len()]);
     }
-    let work = Work { setting: &setting, figures: Figures::new(&setting, places), varied: &[] };
+    let work = Work { setting: &setting, figures: Figures::new(&setting, &asked), varied: &[] };
     let amounts = work.amounts(false);
     let layers = work.layers(&[], &work.spots(&[], 0, amounts, None), Points::Close, 0.0, None);
     Ok(work.figures.deposit(&layers, Points::Close, amounts).values())
@@ -98,9 +97,8 @@ pub fn map_as_set(
     Ok(Some(ExpectedMap::of_pixels(grid, &pixels)))
 }
 
-/// What each figure of a setting is on average, in the order of [`Measurer::places`]; `None` where only prints tell.
-pub(crate) fn values(setting: &Setting<'_>, measurer: &Measurer) -> Vec<Option<ExpectedValue>> {
-    let places = measurer.places();
+/// What each figure of a setting is on average, in the order of [`places::asked`]; `None` where only prints tell.
+pub(crate) fn values(setting: &Setting<'_>, places: &[FigureAt]) -> Vec<Option<ExpectedValue>> {
     if only_prints(setting).is_some() {
         return vec![None; places.len()];
     }
