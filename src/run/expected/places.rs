@@ -17,7 +17,9 @@ pub(super) enum Points {
 /// Side of a panel, m, at least, and about the most panels of an outline, of close and of wide points. What a jet leaves has edges, and an edge within a panel is taken for a slope:
 /// so panels are small rather than of high order.
 const PANEL: f64 = 1e-6;
-const MOST_PANELS: [f64; 2] = [1500.0, 300.0];
+const MOST_PANELS: [f64; 2] = [1000.0, 300.0];
+/// Panels across the shorter side of a rectangle, at least if they are not too small: lines mostly go along the longer one.
+const FEWEST_ACROSS: f64 = 24.0;
 /// Gauss-Legendre nodes on -1..1, two of them of the weight 1: exact for powers up to the third (Abramowitz & Stegun 1964, table 25.4).
 const NODES: [f64; 2] = [-0.577_350_269_189_625_8, 0.577_350_269_189_625_8];
 
@@ -41,7 +43,10 @@ pub(super) fn places(outline: &Outline, points: Points) -> Vec<Place> {
     match outline {
         Outline::Rectangle { center, size, rotation } => {
             let (sin, cos) = rotation.sin_cos();
-            let along = |k: usize| nodes(-0.5 * size[k], 0.5 * size[k]);
+            let short = usize::from(size[1] < size[0]);
+            let across = FEWEST_ACROSS.max(size[short] / panel).min((size[short] / PANEL).ceil());
+            let panels = |k: usize| if k == short { across } else { MOST_PANELS[points as usize] / across };
+            let along = |k: usize| self::nodes(-0.5 * size[k], 0.5 * size[k], (size[k] / panels(k)).max(PANEL));
             let (xs, ys) = (along(0), along(1));
             product(&xs, |_| ys.clone(), |[x, y]| [center[0] + cos * x - sin * y, center[1] + sin * x + cos * y])
         }

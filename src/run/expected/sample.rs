@@ -29,6 +29,8 @@ const FEWEST: usize = 48;
 const NO_MATTER: f64 = 1e-11;
 /// Places at which each droplet enters.
 const ENTRIES: usize = 4;
+/// Particles of a kind in a droplet below which there are none.
+const NO_PARTICLES: f64 = 1e-15;
 /// The golden section: steps of this size fill an interval evenly, however many there are.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 
@@ -259,8 +261,11 @@ fn droplets(setting: &LayerSetting<'_>, state: &PrintState, kinds: &[Kind], powd
             let diameter = setting.droplets.at_deviate(deviate) * deviations.droplet_median;
             let room = sphere_volume(diameter) * deviations.solids;
             let rate = rate * step * (-0.5 * deviate * deviate).exp() / TAU.sqrt();
-            let numbers: Vec<f64> =
-                kinds.iter().map(|kind| kind.number * room * retention.probability(kind.diameter, diameter)).collect();
+            let number = |kind: &Kind| match kind.number * room {
+                candidates if candidates > NO_PARTICLES => candidates * retention.probability(kind.diameter, diameter),
+                _ => 0.0,
+            };
+            let numbers: Vec<f64> = kinds.iter().map(number).collect();
             let mut generated = vec![0.0; powders];
             for (kind, number) in kinds.iter().zip(&numbers) {
                 generated[usize::from(kind.powder)] += number * kind.volume;

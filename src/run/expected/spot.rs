@@ -369,6 +369,8 @@ const LINES: usize = 3;
 fn along(nodes: &[f64], densities: &[f64], len: usize) -> Vec<f64> {
     let mut table = vec![0.0; RINGS * (RINGS + 1) * len];
     let mut inside = vec![0.0; len];
+    // Of a quarter of a disc about the axis, up to each node, what lies nearer than the band.
+    let mut quarters = vec![0.0; RINGS + 1];
     for (band, row) in table.chunks_exact_mut((RINGS + 1) * len).enumerate() {
         let [from, to] = [nodes[band], nodes[band + 1]];
         for line in 0..LINES {
@@ -391,13 +393,14 @@ fn along(nodes: &[f64], densities: &[f64], len: usize) -> Vec<f64> {
             }
         }
         let mut held = vec![0.0; len];
+        let mut inner = 0.0;
         for ring in band..RINGS {
-            let quarter = |radius: f64, across: f64| {
-                let sine = (across / radius).min(1.0);
-                0.5 * radius * radius * (sine * (1.0 - sine * sine).sqrt() + sine.asin())
-            };
-            let strip = |radius: f64| if radius > 0.0 { quarter(radius, to) - quarter(radius, from) } else { 0.0 };
-            add_to(&mut held, &densities[ring * len..], strip(nodes[ring + 1]) - strip(nodes[ring]));
+            // Of a quarter of a disc, what lies in the band.
+            let (radius, before) = (nodes[ring + 1], quarters[ring + 1]);
+            quarters[ring + 1] = quarter(radius, to);
+            let outer = quarters[ring + 1] - before;
+            add_to(&mut held, &densities[ring * len..], outer - inner);
+            inner = outer;
         }
         let last = row[RINGS * len..].to_vec();
         let factor = |k: usize| if last[k] > 0.0 { held[k] / (last[k] * (to - from)) } else { 1.0 };
@@ -407,6 +410,12 @@ fn along(nodes: &[f64], densities: &[f64], len: usize) -> Vec<f64> {
         }
     }
     table
+}
+
+/// Area of what lies up to a distance across of a quarter of a disc.
+fn quarter(radius: f64, across: f64) -> f64 {
+    let sine = (across / radius).min(1.0);
+    0.5 * radius * radius * (sine * (1.0 - sine * sine).sqrt() + sine.asin())
 }
 
 /// Adds `times` the first of the values to as many sums.
