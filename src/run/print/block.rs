@@ -264,7 +264,7 @@ impl<'a> Block<'a> {
                 };
                 batch.grains.clear();
                 self.setting.contents.draw(self.screen().allowance(class), diameter, rng, &mut batch.grains);
-                self.setting.number(&mut batch.grains);
+                self.setting.place_powders(&mut batch.grains);
                 batch.grains.iter().for_each(|grain| tally.generated.add(grain));
                 lose(&mut tally.fates[cause], &batch.grains);
                 continue;
@@ -317,7 +317,7 @@ impl<'a> Block<'a> {
         batch.deviate.truncate(laden);
         batch.generated.truncate(laden);
         batch.ends.truncate(laden);
-        self.setting.number(&mut batch.grains);
+        self.setting.place_powders(&mut batch.grains);
         batch.grains.iter().for_each(|grain| tally.generated.add(grain));
     }
 

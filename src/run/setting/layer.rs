@@ -110,7 +110,7 @@ impl<'a> LayerSetting<'a> {
 
     /// Gives particles, whose powder is a place in the ink, its place among those of the print.
     #[inline]
-    pub(crate) fn number(&self, grains: &mut [Grain]) {
+    pub(crate) fn place_powders(&self, grains: &mut [Grain]) {
         if self.renumbered {
             grains.iter_mut().for_each(|grain| grain.powder = self.powders[usize::from(grain.powder)]);
         }

@@ -49,8 +49,10 @@ pub fn places(inputs: &Inputs) -> Vec<FigureAt> {
 /// Works out a point: its prints on all threads of the pool. The seed is that of the inputs. The outcome depends on the inputs and the
 /// effort alone.
 ///
-/// Must not be called on a thread of the pool: points prepare one after another, on all threads, because neighbours need the same landing
-/// tables and would all fly them; a thread of the pool that waited for its turn could hold up the point that has it.
+/// # Panics
+///
+/// On a thread of rayon's pool: points prepare one after another, on all threads, because neighbours need the same landing tables and would
+/// all fly them; a thread of the pool that waited for its turn could hold up the point that has it.
 pub fn run_point(
     inputs: &Inputs,
     effort: Effort,
@@ -68,7 +70,10 @@ pub fn run_point_keeping(
     most_kept: usize,
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
-    debug_assert!(rayon::current_thread_index().is_none());
+    assert!(
+        rayon::current_thread_index().is_none(),
+        "a point is worked out by all threads of the pool, not on one of them"
+    );
     let setting = {
         let _turn = shared.turn.lock().unwrap_or_else(PoisonError::into_inner);
         in_pool(|| Setting::in_atlas(inputs, &shared.atlas, progress))?
