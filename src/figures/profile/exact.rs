@@ -36,7 +36,7 @@ impl ExactProfile {
         }
     }
 
-    /// By how much the width changes if the largest thickness, of which it is at the half, is read [`PEAK_DOUBT`] wrongly, m.
+    /// By how much the width changes if the largest thickness, of which it is at the half, is read `PEAK_DOUBT` wrongly, m.
     pub fn width_doubt(&self) -> f64 {
         let [low, high] = [0.5 * (1.0 - PEAK_DOUBT), 0.5 * (1.0 + PEAK_DOUBT)].map(|part| self.width_at(part));
         low.zip(high).map_or(0.0, |(low, high)| 0.5 * (low - high))

@@ -14,8 +14,8 @@ pub(super) enum Points {
     Wide,
 }
 
-/// Side of a panel, m, at least, and about the most panels of an outline, of close and of wide points. What a jet leaves has edges, and an edge within a panel is taken for a slope:
-/// so panels are small rather than of high order.
+/// Side of a panel, m, at least, and about the most panels of an outline, of close and of wide points. What a jet leaves has edges, and an
+/// edge within a panel is taken for a slope: so panels are small rather than of high order.
 const PANEL: f64 = 1e-6;
 const MOST_PANELS: [f64; 2] = [1000.0, 300.0];
 /// Panels across the shorter side of a rectangle, at least if they are not too small: lines mostly go along the longer one.

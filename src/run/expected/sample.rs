@@ -31,6 +31,10 @@ const NO_MATTER: f64 = 1e-11;
 const ENTRIES: usize = 4;
 /// Particles of a kind in a droplet below which there are none.
 const NO_PARTICLES: f64 = 1e-15;
+/// Particles of a droplet that are looked at to tell what it covers.
+const MOST_LOOKED_AT: usize = 12;
+/// Particles drawn for all samples of a droplet size, about at most.
+const MOST_DRAWN: f64 = 1e5;
 /// The golden section: steps of this size fill an interval evenly, however many there are.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 
@@ -190,6 +194,8 @@ pub(super) fn sample(setting: &LayerSetting<'_>, state: &PrintState, sampling: S
     let mut random = Xoshiro256PlusPlus::seed_from_u64(0x6578_7065_6374 ^ set);
     for droplet in droplets.iter().filter(|droplet| droplet.matters > NO_MATTER * most) {
         let own = (count as f64 * (droplet.matters / most).sqrt() / roots) as usize;
+        // Of droplets full of particles fewer tell as much.
+        let own = own.min((MOST_DRAWN / droplet.numbers.iter().sum::<f64>()) as usize);
         Sampler { setting, state, droplet, kinds: &kinds, squares }.fill(
             own.max(FEWEST),
             &mut random,
@@ -432,7 +438,7 @@ impl Sampler<'_> {
     }
 
     /// What the first of a droplet's particles covers of what all cover together, by a point of it chosen at random.
-    fn cover(&self, grains: &[Grain], places: &[[f64; 2]], footprint: f64, random: &mut impl Rng) -> Cover {
+    fn cover<R: Rng>(&self, grains: &[Grain], places: &[[f64; 2]], footprint: f64, random: &mut R) -> Cover {
         let middle = |k: usize| places[k].map(|at| room(footprint, &grains[k]) * at);
         let covering = |point: [f64; 2]| {
             let covers = |k: &usize| {
@@ -442,14 +448,25 @@ impl Sampler<'_> {
             (0..grains.len()).filter(covers).count().max(1) as f64
         };
         // A point of a particle, from its middle, and the particle's part of what it covers.
-        let mut part = |k: usize| {
+        let part = |k: usize, random: &mut R| {
             let ([x, y], point) = (middle(k), in_disc(random).map(|at| 0.5 * grains[k].diameter * at));
             (point, area(&grains[k]) / covering([x + point[0], y + point[1]]))
         };
-        let (point, own) = part(0);
+        let (point, own) = part(0, random);
         let squares = self.squares.map_or([0.0; Square::ALL.len()], |mean_free_paths| {
-            // What the droplet covers: particles by themselves, each of which covers a part of what they cover together.
-            let whole: f64 = (0..grains.len()).map(|k| part(k).1).sum();
+            // What the droplet covers: particles by themselves, each of which covers a part of what they cover together. Some of many tell.
+            let looked_at = grains.len().min(MOST_LOOKED_AT);
+            let which = |k: usize, random: &mut R| match grains.len() > MOST_LOOKED_AT {
+                true => (uniform(random) * grains.len() as f64) as usize,
+                false => k,
+            };
+            let sum: f64 = (0..looked_at)
+                .map(|k| {
+                    let k = which(k, random);
+                    part(k, random).1
+                })
+                .sum();
+            let whole = sum * grains.len() as f64 / looked_at as f64;
             let worth = |grain: &Grain| self.worth(grain, mean_free_paths);
             let all = grains.iter().map(worth).fold(Worth::default(), Worth::plus);
             worth(&grains[0]).times(all, own * whole)

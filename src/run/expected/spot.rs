@@ -1,6 +1,6 @@
 //! What falls from a jet that rests, by distance from its axis.
 
-use super::sample::{Sample, Square};
+use super::sample::{Fall, Sample, Square};
 use std::f64::consts::PI;
 
 /// Rings about the axis.
@@ -151,34 +151,8 @@ impl Spot {
         let even = EVEN_PART * middle.max(0.1e-6);
         let scale = Scale::new(even, farthest * (1.0 + 1e-9));
         let len = amounts.len();
-        let mut densities = vec![0.0; RINGS * len];
-        let mut totals = vec![0.0; len];
-        let ring = |distance: f64| scale.interval(distance).min(RINGS - 1);
-        for fall in falls {
-            let powder = usize::from(places[fall.powder]);
-            let mut add = |at: f64, amount: usize, value: f64| {
-                densities[ring(at) * len + amount] += value;
-                totals[amount] += value;
-            };
-            add(fall.radius, amounts.number(powder), fall.number);
-            add(fall.radius, amounts.volume(powder), fall.volume);
-            add(fall.radius, amounts.coarse(), fall.coarse);
-            add(fall.radius, amounts.droplets(), fall.droplets);
-            add(fall.outermost, amounts.reached(), fall.droplets);
-            add(fall.covered_at, amounts.covered(), fall.covered);
-            add(fall.covered_at, amounts.alone(), fall.alone);
-            if amounts.squares {
-                for square in Square::ALL {
-                    add(fall.radius, amounts.square(square), fall.squares[square as usize]);
-                }
-            }
-        }
+        let (densities, totals) = rings(falls, places, &scale, amounts);
         let nodes = &scale.nodes;
-        for ring in 0..RINGS {
-            let [from, to] = [nodes[ring], nodes[ring + 1]];
-            let area = PI * (to * to - from * from);
-            densities[ring * len..(ring + 1) * len].iter_mut().for_each(|amount| *amount /= area);
-        }
         let mut generated = vec![0.0; amounts.powders];
         for (place, volume) in places.iter().zip(&sample.generated) {
             generated[usize::from(*place)] += volume;
@@ -227,7 +201,8 @@ impl Spot {
         self.densities.get(at..at + len).map_or([0.0; 3], |values| self.amounts.at_point(values))
     }
 
-    /// The same along a line from the point next to the axis to `length` beyond it (m; negative backwards), at a distance from the axis: between the middles of two bands.
+    /// The same along a line at a distance from the axis, from the point next to the axis to `length` beyond it (m; negative backwards): between
+    /// the middles of two bands.
     pub(super) fn along_at(&self, across: f64, length: f64) -> AtPoint {
         let band = self.scale.interval(across);
         if band >= RINGS {
@@ -322,6 +297,36 @@ impl Spot {
         let step = self.scale.nodes[node + 1] - self.scale.nodes[node];
         (node, ((length - self.scale.nodes[node]) / step).min(1.0), step)
     }
+}
+
+/// What falls into each ring per area, and in all.
+fn rings(falls: &[Fall], places: &[u16], scale: &Scale, amounts: Amounts) -> (Vec<f64>, Vec<f64>) {
+    let len = amounts.len();
+    let (mut densities, mut totals) = (vec![0.0; RINGS * len], vec![0.0; len]);
+    for fall in falls {
+        let powder = usize::from(places[fall.powder]);
+        let mut add = |at: f64, amount: usize, value: f64| {
+            densities[scale.interval(at).min(RINGS - 1) * len + amount] += value;
+            totals[amount] += value;
+        };
+        add(fall.radius, amounts.number(powder), fall.number);
+        add(fall.radius, amounts.volume(powder), fall.volume);
+        add(fall.radius, amounts.coarse(), fall.coarse);
+        add(fall.radius, amounts.droplets(), fall.droplets);
+        add(fall.outermost, amounts.reached(), fall.droplets);
+        add(fall.covered_at, amounts.covered(), fall.covered);
+        add(fall.covered_at, amounts.alone(), fall.alone);
+        if amounts.squares {
+            for square in Square::ALL {
+                add(fall.radius, amounts.square(square), fall.squares[square as usize]);
+            }
+        }
+    }
+    for (ends, densities) in scale.nodes.windows(2).zip(densities.chunks_exact_mut(len)) {
+        let area = PI * (ends[1] * ends[1] - ends[0] * ends[0]);
+        densities.iter_mut().for_each(|amount| *amount /= area);
+    }
+    (densities, totals)
 }
 
 /// What a stretch takes of a spot's tables: which, at which node along, and how many times.
