@@ -29,17 +29,18 @@ const LEAST_SPACING: f64 = 0.5e-6;
 /// How far the solids of a line lie from its middle: their amount in even bins from there to its edge.
 fn across(classes: &[LandedClass], reach: f64, bins: usize) -> Vec<f64> {
     let mut profile = vec![0.0; bins];
+    let places: [f64; PLACES] = std::array::from_fn(|j| (j as f64 + 0.5) / PLACES as f64 * 2.0 - 1.0);
+    // A disc of even thickness is as long as its chord.
+    let chords = places.map(|place| (1.0 - place * place).sqrt());
+    let per_metre = bins as f64 / reach;
     for (number, class) in classes.iter().enumerate() {
         // Turned a little from class to class (by the golden section), so that no places stand out.
         let turn = (number as f64 * 0.618_033_988_749_894_9).fract();
         for k in 0..DIRECTIONS {
             let middle = class.radius * (TAU * (k as f64 + turn) / DIRECTIONS as f64).sin();
-            for j in 0..PLACES {
-                let place = (j as f64 + 0.5) / PLACES as f64 * 2.0 - 1.0;
+            for (place, chord) in places.iter().zip(chords) {
                 let across = (middle + class.footprint * place).abs();
-                // A disc of even thickness is as long as its chord.
-                profile[((across / reach * bins as f64) as usize).min(bins - 1)] +=
-                    class.solids * (1.0 - place * place).sqrt();
+                profile[((across * per_metre) as usize).min(bins - 1)] += class.solids * chord;
             }
         }
     }

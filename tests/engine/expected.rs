@@ -166,10 +166,10 @@ fn passes_and_speed_tell_as_they_must() {
 fn the_map_adds_up_to_the_figures() {
     let inputs = Case::shipped("sodium-chip").without("spread").set("output.noise_percent", 0).inputs();
     let expected = expect(&inputs);
-    // The target of 30 by 140 um in pixels of half a micrometre.
+    // The target of 30 by 140 um in pixels of a quarter of a micrometre, most of which are interpolated.
     let target = inputs.regions.iter().find(|region| region.name == "target").expect("it has one");
     let Outline::Rectangle { center, size, .. } = target.outline else { panic!("the target is a rectangle") };
-    let pitch = 0.5e-6;
+    let pitch = 0.25e-6;
     let grid = Grid {
         origin: [0, 1].map(|k| center[k] - 0.5 * size[k]),
         pitch,

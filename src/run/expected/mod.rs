@@ -9,6 +9,7 @@ mod across;
 mod chance;
 mod chords;
 mod figures;
+mod map;
 mod noise;
 mod on_region;
 mod outcome;

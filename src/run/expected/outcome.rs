@@ -1,6 +1,7 @@
 //! The expected deposit of a setting.
 
 use super::figures::{Figures, OfLayer, Values};
+use super::map;
 use super::noise;
 use super::places::Points;
 use super::sample::{Sampling, sample};
@@ -85,16 +86,7 @@ pub fn map_as_set(
     let spots = work.spots(&[], 0, work.amounts(false), None);
     let layers: Vec<Swept<'_>> =
         setting.layers.iter().zip(&spots).map(|(layer, spot)| Swept::new(layer, &Deviations::NONE, spot)).collect();
-    let mut pixels = vec![[0.0; 2]; grid.columns * grid.rows];
-    pixels.par_chunks_mut(grid.columns.max(1)).enumerate().for_each(|(row, pixels)| {
-        let y = grid.origin[1] + (row as f64 + 0.5) * grid.pitch;
-        for (column, pixel) in pixels.iter_mut().enumerate() {
-            let point = [grid.origin[0] + (column as f64 + 0.5) * grid.pitch, y];
-            *pixel =
-                layers.iter().map(|layer| layer.at(point)).fold([0.0; 2], |sum, own| [0, 1].map(|k| sum[k] + own[k]));
-        }
-    });
-    Ok(Some(ExpectedMap::of_pixels(grid, &pixels)))
+    Ok(Some(ExpectedMap::of_pixels(grid, &map::pixels(&layers, grid))))
 }
 
 /// What each figure of a setting is on average, in the order of [`places::asked`]; `None` where only prints tell.

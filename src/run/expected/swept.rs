@@ -199,6 +199,11 @@ impl<'a> Swept<'a> {
         self.spot
     }
 
+    /// Length over which what lies changes, m: 0 where a bead has edges.
+    pub(super) fn smooth_over(&self) -> f64 {
+        if self.sweeps.iter().any(|sweep| sweep.bead.is_some()) { 0.0 } else { self.spot.half_within }
+    }
+
     /// Covered area per area at a point, each droplet's by itself, and the solids there, m.
     pub(super) fn at(&self, point: [f64; 2]) -> [f64; 2] {
         let reach = self.spot.reach();
