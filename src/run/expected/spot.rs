@@ -79,8 +79,8 @@ pub(super) struct Spot {
     /// Distance within which half of the particles fall, m.
     pub(super) half_within: f64,
     scale: Scale,
-    /// By ring and amount, per area, 1/m^2.
-    densities: Vec<f64>,
+    /// By ring, of what is asked of points, per area, 1/m^2.
+    rings: Vec<AtPoint>,
     /// By band and node along, of what is asked of points: integral along a line in a band beside the axis, from the point next to the axis,
     /// mean of the band's lines, 1/m.
     points: Vec<AtPoint>,
@@ -167,7 +167,7 @@ impl Spot {
             amounts,
             half_within: middle,
             scale,
-            densities,
+            rings: densities.chunks_exact(len).map(|ring| amounts.at_point(ring)).collect(),
             along,
             points,
             swept,
@@ -197,8 +197,7 @@ impl Spot {
 
     /// What is asked of a point, per area and second, at a distance from the axis.
     pub(super) fn resting_at(&self, distance: f64) -> AtPoint {
-        let (at, len) = (self.scale.interval(distance) * self.amounts.len(), self.amounts.len());
-        self.densities.get(at..at + len).map_or([0.0; 3], |values| self.amounts.at_point(values))
+        self.rings.get(self.scale.interval(distance)).copied().unwrap_or_default()
     }
 
     /// The same along a line at a distance from the axis, from the point next to the axis to `length` beyond it (m; negative backwards): between
