@@ -351,10 +351,12 @@ impl Across {
                     .iter()
                     .map(|place| {
                         let from_axis = x - place * ring.footprint;
-                        if ring.radius > 0.0 {
-                            0.5 + (from_axis / ring.radius).clamp(-1.0, 1.0).asin() / PI
+                        if from_axis >= ring.radius {
+                            1.0
+                        } else if from_axis <= -ring.radius {
+                            0.0
                         } else {
-                            f64::from(u8::from(from_axis >= 0.0))
+                            0.5 + (from_axis / ring.radius).asin() / PI
                         }
                     })
                     .sum();
