@@ -33,11 +33,13 @@ fn across(classes: &[LandedClass], reach: f64, bins: usize) -> Vec<f64> {
     // A disc of even thickness is as long as its chord.
     let chords = places.map(|place| (1.0 - place * place).sqrt());
     let per_metre = bins as f64 / reach;
+    let directions: [(f64, f64); DIRECTIONS] = std::array::from_fn(|k| (TAU * k as f64 / DIRECTIONS as f64).sin_cos());
     for (number, class) in classes.iter().enumerate() {
         // Turned a little from class to class (by the golden section), so that no places stand out.
         let turn = (number as f64 * 0.618_033_988_749_894_9).fract();
-        for k in 0..DIRECTIONS {
-            let middle = class.radius * (TAU * (k as f64 + turn) / DIRECTIONS as f64).sin();
+        let (turn_sin, turn_cos) = (TAU * turn / DIRECTIONS as f64).sin_cos();
+        for (sin, cos) in directions {
+            let middle = class.radius * (sin * turn_cos + cos * turn_sin);
             for (place, chord) in places.iter().zip(chords) {
                 let across = (middle + class.footprint * place).abs();
                 profile[((across * per_metre) as usize).min(bins - 1)] += class.solids * chord;

@@ -365,7 +365,10 @@ impl Across {
             rings.iter().map(of_ring).sum::<f64>() / whole
         };
         let edge = rings.iter().map(|ring| ring.radius + ring.footprint).fold(0.0, f64::max);
-        Self { edge, shares: (0..=2 * STEPS).map(|k| below(edge * (k as f64 / STEPS as f64 - 1.0))).collect() }
+        // Both sides are alike.
+        let right: Vec<f64> = (0..=STEPS).map(|k| below(edge * k as f64 / STEPS as f64)).collect();
+        let left = right[1..].iter().rev().map(|share| 1.0 - share);
+        Self { edge, shares: left.chain(right.iter().copied()).collect() }
     }
 
     /// Share that lands below a place across the line, m from its axis.

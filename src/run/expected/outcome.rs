@@ -27,7 +27,7 @@ use rayon::prelude::*;
 use std::sync::Arc;
 
 /// Samples of a layer: of each of two sets at the set values.
-const SAMPLES: usize = 12_000;
+const SAMPLES: usize = 8_000;
 /// Part of what a varied input does to a mean that is taken to be in doubt: three places tell a parabola exactly, and no kink.
 const SHIFT_ERROR: f64 = 0.3;
 /// Part of a figure that is taken to be in doubt where lines run while wet: a bead does not grow in proportion to its liquid.
