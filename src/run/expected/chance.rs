@@ -1,8 +1,8 @@
 //! What chance within a print makes of figures: droplets come independently, so variances of sums are sums over droplets.
 
 use super::on_region::Together;
-use super::sample::Square;
 use super::spot::Amounts;
+use super::square::Square;
 use motefall_figures::electrode_view::HOUR;
 use motefall_physics::figure_kinds::RegionFigure;
 use std::f64::consts::FRAC_2_PI;

@@ -18,7 +18,7 @@ pub(super) fn pixels(layers: &[Swept<'_>], grid: Grid) -> Vec<[f64; 2]> {
         return at_middles(layers, grid);
     }
     let times = times as usize;
-    // A node lies in the middle of the first pixel, and of every so manieth; the last ones beyond the end.
+    // Nodes lie in the middle of the first pixel and of others so many apart; the last ones beyond the end.
     let pitch = times as f64 * grid.pitch;
     let count = |pixels: usize| pixels.div_ceil(times) + 1;
     let nodes = Grid {

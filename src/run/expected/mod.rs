@@ -9,6 +9,7 @@ mod across;
 mod chance;
 mod chords;
 mod figures;
+mod images;
 mod map;
 mod noise;
 mod on_region;
@@ -16,6 +17,7 @@ mod outcome;
 mod places;
 mod sample;
 mod spot;
+mod square;
 mod swept;
 mod varied;
 

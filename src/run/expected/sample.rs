@@ -6,6 +6,7 @@
 //! Poisson number are as if it were not there (Mecke 1967, Stationaere zufaellige Masse auf lokalkompakten Abelschen Gruppen, Z. Wahrsch.
 //! 9:36; from memory).
 
+use super::square::{Square, Worth};
 use crate::print::{AtNozzle, at_nozzle};
 use crate::setting::{LayerSetting, PrintState};
 use motefall_physics::droplet::table::Found;
@@ -63,85 +64,6 @@ pub(super) struct Fall {
     pub(super) alone: f64,
     /// What it adds to the variances that chance brings about: it times all particles of its droplet, in the order of [`Square::ALL`].
     pub(super) squares: [f64; Square::ALL.len()],
-}
-
-/// What chance makes differ from print to print. Droplets come independently, so the variance of a sum over them is the sum of their squares.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Square {
-    /// Particles.
-    Number,
-    /// Particles of active powders.
-    Active,
-    /// Coarse particles.
-    Coarse,
-    /// Solid volume, m^6.
-    Solids,
-    /// Thickness in mean free paths times area, m^4.
-    Depth,
-    /// Mass, kg^2.
-    Mass,
-    /// Capacity, C^2.
-    Capacity,
-    /// Capacity times active particles, C.
-    CapacityActive,
-    /// Covered area, m^4.
-    Covered,
-}
-
-impl Square {
-    /// All, in their order.
-    pub(super) const ALL: [Self; 9] = [
-        Self::Number,
-        Self::Active,
-        Self::Coarse,
-        Self::Solids,
-        Self::Depth,
-        Self::Mass,
-        Self::Capacity,
-        Self::CapacityActive,
-        Self::Covered,
-    ];
-}
-
-/// What a particle counts for, besides its number and volume.
-#[derive(Debug, Clone, Copy, Default)]
-struct Worth {
-    number: f64,
-    active: f64,
-    coarse: f64,
-    solids: f64,
-    depth: f64,
-    mass: f64,
-    capacity: f64,
-}
-
-impl Worth {
-    fn plus(self, other: Self) -> Self {
-        Self {
-            number: self.number + other.number,
-            active: self.active + other.active,
-            coarse: self.coarse + other.coarse,
-            solids: self.solids + other.solids,
-            depth: self.depth + other.depth,
-            mass: self.mass + other.mass,
-            capacity: self.capacity + other.capacity,
-        }
-    }
-
-    /// In the order of [`Square::ALL`]; `covered` is the square of what the droplet covers.
-    fn times(self, all: Self, covered: f64) -> [f64; Square::ALL.len()] {
-        Square::ALL.map(|square| match square {
-            Square::Number => self.number * all.number,
-            Square::Active => self.active * all.active,
-            Square::Coarse => self.coarse * all.coarse,
-            Square::Solids => self.solids * all.solids,
-            Square::Depth => self.depth * all.depth,
-            Square::Mass => self.mass * all.mass,
-            Square::Capacity => self.capacity * all.capacity,
-            Square::CapacityActive => self.capacity * all.active,
-            Square::Covered => covered,
-        })
-    }
 }
 
 /// What falls, and what left the vial for it.
@@ -467,27 +389,11 @@ impl Sampler<'_> {
                 })
                 .sum();
             let whole = sum * grains.len() as f64 / looked_at as f64;
-            let worth = |grain: &Grain| self.worth(grain, mean_free_paths);
+            let worth = |grain: &Grain| Worth::of(grain, &self.setting.layer.ink.powders, mean_free_paths);
             let all = grains.iter().map(worth).fold(Worth::default(), Worth::plus);
             worth(&grains[0]).times(all, own * whole)
         });
         Cover { point, own, squares }
-    }
-
-    fn worth(&self, grain: &Grain, mean_free_paths: &[f64]) -> Worth {
-        let place = usize::from(grain.powder);
-        let powder = &self.setting.layer.ink.powders[place];
-        let solids = sphere_volume(grain.diameter);
-        let mass = solids * powder.density;
-        Worth {
-            number: 1.0,
-            active: if powder.capacity > 0.0 { 1.0 } else { 0.0 },
-            coarse: if grain.diameter > COARSE { 1.0 } else { 0.0 },
-            solids,
-            depth: solids / mean_free_paths[place],
-            mass,
-            capacity: mass * powder.capacity,
-        }
     }
 
     /// How far the stage is off, m: between two independent places, in proportion to the time from each.

@@ -1,6 +1,7 @@
 //! What falls from a jet that rests, by distance from its axis.
 
-use super::sample::{Fall, Sample, Square};
+use super::sample::{Fall, Sample};
+use super::square::Square;
 use std::f64::consts::PI;
 
 /// Rings about the axis.

@@ -1,15 +1,14 @@
 //! What a moving jet leaves: the spot of a resting one, carried along the path.
 
 use super::chords::{Block, Chords, Line, Stretches};
+use super::images::{Image, Images, LEAST_WIDTH};
 use super::spot::{Spot, Terms};
-use crate::beads::Mover;
 use crate::print::mean_output;
 use crate::setting::LayerSetting;
 use crate::spread::Deviations;
 use motefall_physics::contours::Bounds;
 use motefall_physics::path::motion::Piece;
 use std::collections::BTreeMap;
-use std::ops::Range;
 
 /// Pieces in a row are one if their outputs differ by no more than this.
 const SAME_OUTPUT: f64 = 0.002;
@@ -22,8 +21,6 @@ const STRIP_GROWTH: f64 = 1.0 / 24.0;
 const FEWEST_STRIPS: f64 = 48.0;
 /// Part of what a droplet covers that is left at least where a bead draws its particles together.
 const LEAST_COVER: f64 = 0.3;
-/// Width that a band has at least when it has moved, m.
-const LEAST_WIDTH: f64 = 1e-12;
 /// A piece that speeds up or slows down is taken in parts of even speed, of about this length, m, and at most so many.
 const PART: f64 = 2e-6;
 const MOST_PARTS: f64 = 8.0;
@@ -48,57 +45,6 @@ struct Sweep {
     output: f64,
     /// Which bead it adds to, item and pass, and where that moves what falls beside the way; `None` if it stays.
     bead: Option<((usize, usize), Images)>,
-}
-
-/// Where a bead moves what falls in the bands beside a way.
-#[derive(Debug, Clone)]
-struct Images {
-    /// Ends of each band, moved, m to the left of the way: from the band farthest to the right to that farthest to the left.
-    bands: Vec<[f64; 2]>,
-    /// Bands in a row whose images lie in the same order: what lies beyond a bead stays where it fell, even if the bead runs out over it.
-    runs: Vec<Range<usize>>,
-}
-
-/// Part of a band that its ends are looked at inside of it, so that a jump at the edge of a bead falls on one side.
-const INSIDE: f64 = 1e-6;
-
-/// Images of bands next to each other do so, too, if there is no more than this between them, m.
-const GAP: f64 = 1e-11;
-
-impl Images {
-    fn new(spot: &Spot, mover: &Mover<'_>, line: Line) -> Self {
-        let image = |left: f64| {
-            let [ax, ay] = line.along;
-            line.place(mover.moved([line.from[0] - left * ay, line.from[1] + left * ax]))[1]
-        };
-        let right = spot.nodes().windows(2).rev().map(|ends| [-ends[1], -ends[0]]);
-        let all = right.chain(spot.nodes().windows(2).map(|ends| [ends[0], ends[1]]));
-        let moved = |[from, to]: [f64; 2]| {
-            let ends = [from + INSIDE * (to - from), to - INSIDE * (to - from)].map(image);
-            [ends[0].min(ends[1]), ends[0].max(ends[1])]
-        };
-        let bands: Vec<[f64; 2]> = all.map(moved).collect();
-        let mut runs: Vec<Range<usize>> = Vec::new();
-        for band in 0..bands.len() {
-            let goes_on = band > 0 && (0..2).all(|k| bands[band][k] >= bands[band - 1][k]);
-            match runs.last_mut().filter(|_| goes_on) {
-                Some(run) => run.end = band + 1,
-                None => runs.push(band..band + 1),
-            }
-        }
-        Self { bands, runs }
-    }
-
-    /// The bands of which something lies so far to the left, by number from the axis, and how wide their images are, m.
-    fn at(&self, left: f64) -> impl Iterator<Item = (usize, f64)> + '_ {
-        let middle = self.bands.len() / 2;
-        self.runs.iter().filter_map(move |run| {
-            let band = run.start + self.bands[run.clone()].partition_point(|ends| ends[1] <= left);
-            let [low, high] = *self.bands[run.clone()].get(band - run.start)?;
-            let number = if band >= middle { band - middle } else { middle - 1 - band };
-            (low <= left + GAP).then_some((number, high - low))
-        })
-    }
 }
 
 impl Sweep {
@@ -140,10 +86,7 @@ impl Sweep {
         match (&self.bead, left) {
             (None, true) => ends,
             (None, false) => [-ends[1], -ends[0]],
-            (Some((_, images)), _) => {
-                let middle = images.bands.len() / 2;
-                images.bands[if left { middle + band } else { middle - 1 - band }]
-            }
+            (Some((_, images)), _) => images.of_band(band, left),
         }
     }
 }
@@ -378,26 +321,6 @@ impl<'a> Swept<'a> {
     }
 }
 
-/// Where a part of a band lies: from and to so far from the axis, m, lies from `low` to `high` to the left.
-#[derive(Debug, Clone, Copy)]
-struct Image {
-    ends: [f64; 2],
-    low: f64,
-    high: f64,
-}
-
-impl Image {
-    /// As much of the band as lies over a width to the left, m: which part of it does not matter.
-    fn fell(self, width: f64) -> [f64; 2] {
-        [self.ends[0], self.ends[0] + width * self.closer()]
-    }
-
-    /// How many times closer particles lie than they fell.
-    fn closer(self) -> f64 {
-        (self.ends[1] - self.ends[0]) / (self.high - self.low).max(LEAST_WIDTH)
-    }
-}
-
 /// What particles of droplets cover that lie so many times closer than they fell, from what they covered and would cover each by itself: they
 /// cover each other less where a bead draws them apart.
 fn drawn(covered: f64, alone: f64, closer: f64) -> f64 {
@@ -442,8 +365,9 @@ fn parts(piece: &Piece, output: f64, crossed: Option<[f64; 2]>) -> impl Iterator
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::{Fall, Sample, Square};
+    use super::super::sample::{Fall, Sample};
     use super::super::spot::Amounts;
+    use super::super::square::Square;
     use super::*;
     use motefall_physics::inputs::{Outline, Region, Role};
     use motefall_physics::map::outline;
