@@ -31,12 +31,16 @@ pub struct ExpectedMap {
 }
 
 impl ExpectedMap {
-    /// From pixels row after row, the lowest y first: covered area per area, each droplet's by itself, and solids, m.
+    /// From the pixels of a grid row after row, the lowest y first: covered area per area, each droplet's by itself, and solids, m.
     pub fn of_pixels(grid: Grid, pixels: &[[f64; 2]]) -> Self {
-        let map = |of: &dyn Fn([f64; 2]) -> f64| {
-            Array2::from_shape_fn((grid.rows, grid.columns), |(row, column)| of(pixels[row * grid.columns + column]))
+        let map = |values: Vec<f64>| {
+            Array2::from_shape_vec((grid.rows, grid.columns), values).expect("a value for each pixel of the grid")
         };
-        Self { grid, thickness: map(&|[_, solids]| solids), coverage: map(&|[covered, _]| -(-covered).exp_m1()) }
+        Self {
+            grid,
+            thickness: map(pixels.iter().map(|[_, solids]| *solids).collect()),
+            coverage: map(pixels.iter().map(|[covered, _]| -(-covered).exp_m1()).collect()),
+        }
     }
 }
 

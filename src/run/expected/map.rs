@@ -4,44 +4,77 @@ use super::swept::Swept;
 use motefall_figures::Grid;
 use rayon::prelude::*;
 
-/// Nodes between which pixels are interpolated are no farther apart than this part of the length over which a spot changes.
-const NODES_APART: f64 = 1.0 / 8.0;
+/// Nodes between which pixels are interpolated are no farther apart than this part of the distance within which half of the particles fall: of
+/// a bell, 0.3 standard deviations.
+const NODES_APART: f64 = 1.0 / 4.0;
+/// Nodes that a cubic goes through.
+const AROUND: usize = 4;
 
 /// Covered area per area, each droplet's by itself, and solids, m, of what layers leave together: row after row, the lowest y first.
 ///
-/// What dries as it lands is smooth: where pixels are much closer than that asks for, they are interpolated between nodes. The error of a
-/// bell of the length s is below (1/8)^2/8 of its height.
+/// What dries as it lands is smooth: where pixels are much closer than that asks for, they are interpolated between nodes, by cubics that
+/// have at the nodes the slope from neighbour to neighbour (Catmull & Rom 1974, A class of local interpolating splines; from memory).
 pub(super) fn pixels(layers: &[Swept<'_>], grid: Grid) -> Vec<[f64; 2]> {
     let smooth = layers.iter().map(Swept::smooth_over).fold(f64::INFINITY, f64::min);
     let times = (smooth * NODES_APART / grid.pitch).floor();
     if !(2.0..1e6).contains(&times) {
         return at_middles(layers, grid);
     }
-    let times = times as usize;
-    // Nodes lie in the middle of the first pixel and of others so many apart; the last ones beyond the end.
+    between(grid, times as usize, |nodes| at_middles(layers, nodes))
+}
+
+/// Pixels from nodes so many pixels apart, whose values `at` tells row after row.
+fn between(grid: Grid, times: usize, at: impl FnOnce(Grid) -> Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    // The second node lies in the middle of the first pixel; the last two lie beyond the end.
     let pitch = times as f64 * grid.pitch;
-    let count = |pixels: usize| pixels.div_ceil(times) + 1;
+    let count = |pixels: usize| pixels.div_ceil(times) + AROUND - 1;
     let nodes = Grid {
-        origin: grid.origin.map(|at| at + 0.5 * grid.pitch - 0.5 * pitch),
+        origin: grid.origin.map(|at| at + 0.5 * grid.pitch - 1.5 * pitch),
         pitch,
         columns: count(grid.columns),
         rows: count(grid.rows),
     };
-    let values = at_middles(layers, nodes);
+    let values = at(nodes);
+    let weights: Vec<[f64; AROUND]> = (0..times).map(|k| weights(k as f64 / times as f64)).collect();
+    // First along each row of nodes, then from row to row.
+    let mut rows = vec![[0.0; 2]; nodes.rows * grid.columns];
+    rows.par_chunks_mut(grid.columns.max(1)).zip(values.par_chunks(nodes.columns)).for_each(|(row, values)| {
+        for (column, pixel) in row.iter_mut().enumerate() {
+            let around = &values[column / times..][..AROUND];
+            *pixel = mixed(&weights[column % times], |k| around[k]);
+        }
+    });
     let mut pixels = vec![[0.0; 2]; grid.columns * grid.rows];
     pixels.par_chunks_mut(grid.columns.max(1)).enumerate().for_each(|(row, pixels)| {
-        let (low, up) = (row / times, (row % times) as f64 / times as f64);
-        let node = |row: usize, column: usize| values[row * nodes.columns + column];
-        let mix = |a: [f64; 2], b: [f64; 2], share: f64| [0, 1].map(|k| a[k] + share * (b[k] - a[k]));
-        for left in 0..nodes.columns - 1 {
-            let [from, to] = [left, left + 1].map(|column| mix(node(low, column), node(low + 1, column), up));
-            let end = ((left + 1) * times).min(grid.columns);
-            for (k, pixel) in pixels[(left * times).min(end)..end].iter_mut().enumerate() {
-                *pixel = mix(from, to, k as f64 / times as f64);
-            }
+        let first = row / times * grid.columns;
+        let of_row = |k: usize| &rows[first + k * grid.columns..][..grid.columns];
+        let around = [0, 1, 2, 3].map(of_row);
+        for (column, pixel) in pixels.iter_mut().enumerate() {
+            // Beside something a cubic may pass below nothing.
+            *pixel = mixed(&weights[row % times], |k| around[k][column]).map(|value| value.max(0.0));
         }
     });
     pixels
+}
+
+/// Weights of the four nodes around a place, which is a share of the way from the second to the third.
+fn weights(x: f64) -> [f64; AROUND] {
+    let (square, cube) = (x * x, x * x * x);
+    [
+        0.5 * (-x + 2.0 * square - cube),
+        0.5 * (2.0 - 5.0 * square + 3.0 * cube),
+        0.5 * (x + 4.0 * square - 3.0 * cube),
+        0.5 * (cube - square),
+    ]
+}
+
+fn mixed(weights: &[f64; AROUND], of: impl Fn(usize) -> [f64; 2]) -> [f64; 2] {
+    let mut sums = [0.0; 2];
+    for (k, weight) in weights.iter().enumerate() {
+        let [a, b] = of(k);
+        sums = [sums[0] + weight * a, sums[1] + weight * b];
+    }
+    sums
 }
 
 /// The same with every pixel looked at.
@@ -56,4 +89,36 @@ fn at_middles(layers: &[Swept<'_>], grid: Grid) -> Vec<[f64; 2]> {
         }
     });
     pixels
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A parabola is exact between nodes; a bell, nodes a quarter of its standard deviation and less apart, is off by less than 0.1 % of its height.
+    #[test]
+    fn pixels_follow_a_smooth_map() {
+        let grid = Grid { origin: [-3e-6, 1e-6], pitch: 0.25e-6, columns: 61, rows: 37 };
+        let middle = |grid: Grid, row: usize, column: usize| {
+            [column, row]
+                .map(|k| k as f64)
+                .iter()
+                .zip(grid.origin)
+                .map(|(k, o)| o + (k + 0.5) * grid.pitch)
+                .collect::<Vec<_>>()
+        };
+        let parabola =
+            |p: &[f64]| 40.0 + (p[0] / 1e-6) + 0.3 * (p[1] / 1e-6).powi(2) - 0.1 * (p[0] / 1e-6) * (p[1] / 1e-6);
+        let bell = |p: &[f64]| (-0.5 * ((p[0] - 4e-6).powi(2) + (p[1] - 5e-6).powi(2)) / 4e-6f64.powi(2)).exp();
+        let of = |grid: Grid| -> Vec<[f64; 2]> {
+            let all = (0..grid.rows).flat_map(|row| (0..grid.columns).map(move |column| (row, column)));
+            all.map(|(row, column)| middle(grid, row, column)).map(|p| [parabola(&p), bell(&p)]).collect()
+        };
+        for times in [2, 4] {
+            for (found, exact) in between(grid, times, of).iter().zip(of(grid)) {
+                assert!((found[0] / exact[0] - 1.0).abs() < 1e-9, "{times}: {found:?} {exact:?}");
+                assert!((found[1] - exact[1]).abs() < 1e-3, "{times}: {found:?} {exact:?}");
+            }
+        }
+    }
 }
