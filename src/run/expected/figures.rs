@@ -178,7 +178,7 @@ impl<'a> Figures<'a> {
         match self.at[figure] {
             At::Region(k) => layer.regions[k].as_ref().map_or(0.0, |on| on.solids(self.powders.len())),
             At::Item(k) => layer.items[k].as_ref().map_or(0.0, |on| on.iter().map(|[_, solids]| solids).sum()),
-            At::Print | At::Nowhere => layer.landed[..2 * self.powders.len()][self.powders.len()..].iter().sum(),
+            At::Print | At::Nowhere => layer.landed[self.powders.len()..2 * self.powders.len()].iter().sum(),
         }
     }
 }

@@ -95,7 +95,8 @@ fn at_middles(layers: &[Swept<'_>], grid: Grid) -> Vec<[f64; 2]> {
 mod tests {
     use super::*;
 
-    /// A parabola is exact between nodes; a bell, nodes a quarter of its standard deviation and less apart, is off by less than 0.1 % of its height.
+    /// A parabola is exact between nodes; a bell, nodes a quarter of its standard deviation and less apart, is off by less than 0.1 % of its
+    /// height.
     #[test]
     fn pixels_follow_a_smooth_map() {
         let grid = Grid { origin: [-3e-6, 1e-6], pitch: 0.25e-6, columns: 61, rows: 37 };

@@ -101,11 +101,14 @@ pub(crate) fn values(setting: &Setting<'_>, places: &[FigureAt]) -> Vec<Option<E
     let has_beads = setting.layers.iter().any(|layer| !layer.beads.wet.is_empty());
     let value = |k: usize| {
         let wide = as_set.wide[k]?;
-        let changes = varied.iter().zip(&sides).filter_map(|(input, side)| {
-            let (law, [below, above]) = side.as_ref()?;
-            Some((*input, *law, [below[k]? - wide, above[k]? - wide]))
-        });
-        let mut value = with_changes([as_set.close[k]?, as_set.other[k]?], changes);
+        // What cannot be told with an input to one side is not told at all, rather than without what that input does.
+        let changes: Option<Vec<_>> = varied
+            .iter()
+            .zip(&sides)
+            .filter_map(|(input, side)| side.as_ref().map(|(law, sides)| (*input, *law, sides)))
+            .map(|(input, law, [below, above])| Some((input, law, [below[k]? - wide, above[k]? - wide])))
+            .collect();
+        let mut value = with_changes([as_set.close[k]?, as_set.other[k]?], changes?);
         value.from_chance = as_set.chance[k].map(f64::sqrt);
         if let Some([below, above]) = &as_set.noisy {
             let (shift, variance) = moments(Law::Normal, below[k]? - wide, above[k]? - wide);
@@ -148,7 +151,7 @@ fn at_rest(deviations: Deviations) -> Deviations {
 /// A figure from two sets of droplets at the set values, and from its changes to both sides of each varied input.
 ///
 /// What raises the mean is added, what lowers it multiplies, so that no figure becomes negative, however little there is of it.
-fn with_changes([one, other]: [f64; 2], changes: impl Iterator<Item = (Varied, Law, [f64; 2])>) -> ExpectedValue {
+fn with_changes([one, other]: [f64; 2], changes: Vec<(Varied, Law, [f64; 2])>) -> ExpectedValue {
     let (mut raised, mut factor, mut shifted, mut variances) = (0.0, 1.0, 0.0, vec![]);
     for (input, law, [below, above]) in changes {
         let (shift, variance) = moments(law, below, above);
@@ -160,7 +163,8 @@ fn with_changes([one, other]: [f64; 2], changes: impl Iterator<Item = (Varied, L
         }
         variances.push((input, variance));
     }
-    let variance: f64 = variances.iter().map(|(_, variance)| variance).sum();
+    // From 0: an empty sum would be -0.
+    let variance = variances.iter().fold(0.0, |sum, (_, variance)| sum + variance);
     ExpectedValue {
         mean: (0.5 * (one + other) + raised) * factor,
         from_inputs: variance.sqrt(),

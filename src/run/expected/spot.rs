@@ -188,14 +188,6 @@ impl Spot {
         &self.scale.nodes
     }
 
-    /// Bands that distances from the axis between two, m, fall into: number, and ends as far as they lie between the two.
-    pub(super) fn bands(&self, from: f64, to: f64) -> impl Iterator<Item = (usize, [f64; 2])> + '_ {
-        let first = self.scale.interval(from).saturating_sub(1);
-        let cut = move |band: usize| [self.scale.nodes[band].max(from), self.scale.nodes[band + 1].min(to)];
-        let bands = (first..RINGS).take_while(move |band| self.scale.nodes[*band] < to);
-        bands.map(move |band| (band, cut(band))).filter(|(_, [from, to])| to > from)
-    }
-
     /// What is asked of a point, per area and second, at a distance from the axis.
     pub(super) fn resting_at(&self, distance: f64) -> AtPoint {
         self.rings.get(self.scale.interval(distance)).copied().unwrap_or_default()

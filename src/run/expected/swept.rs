@@ -295,7 +295,8 @@ impl<'a> Swept<'a> {
     /// Calls `f` for each band beside a sweep of which something lies between two places to the left, with where, m.
     fn each_image(&self, sweep: &Sweep, [right, left]: [f64; 2], mut f: impl FnMut(Image, [f64; 2])) {
         for is_left in [true, false] {
-            for (band, ends) in self.spot.bands(0.0, self.spot.reach()) {
+            for (band, ends) in self.spot.nodes().windows(2).enumerate() {
+                let ends = [ends[0], ends[1]];
                 let [low, high] = sweep.image(band, is_left, ends);
                 let (from, to) = (low.max(right), high.min(left));
                 if to > from {
