@@ -53,6 +53,7 @@ static FLYER: LazyLock<Flyer> = LazyLock::new(|| {
         exit_speed: JET.numbers.reynolds * gas.viscosity / (gas.density * 2.0 * nozzle_radius),
         core_share: 1.0 / 6.0,
         lift_factor: 0.0,
+        radius_factor: 1.0,
         refinement: 1.0,
     }
 });

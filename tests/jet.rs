@@ -34,6 +34,7 @@ fn flyer(solution: &Solution) -> Flyer {
         exit_speed: solution.numbers.reynolds * gas.viscosity / (gas.density * 2.0 * nozzle_radius),
         core_share: 1.0 / 6.0,
         lift_factor: 0.0,
+        radius_factor: 1.0,
         refinement: 1.0,
     }
 }

@@ -84,6 +84,7 @@ fn layer() -> Layer {
             stand_off: 2e-3,
             model: FlightModel::SolvedJet,
             lift_factor: 0.0,
+            radius_factor: 1.0,
             landing: LandingMethod::Table,
         },
         landing: Landing {

@@ -70,7 +70,8 @@ impl Family {
 
     /// What tells this family from others, besides diameters and densities.
     fn numbers(&self) -> [f64; 11] {
-        let Nozzle { gas, radius, bore, exit, lift_factor } = &self.nozzle;
+        // Tables are kept as tracked, whatever their landing radii are multiplied by.
+        let Nozzle { gas, radius, bore, exit, lift_factor, radius_factor: _ } = &self.nozzle;
         let Shape { inlet_radius, slope, land, mixing_length } = *bore;
         [
             gas.density,

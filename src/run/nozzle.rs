@@ -4,7 +4,7 @@ use super::RunError;
 use motefall_physics::droplet::track::Flyer;
 use motefall_physics::head::mist::Flows;
 use motefall_physics::head::profile;
-use motefall_physics::inputs::{FlightModel, Layer};
+use motefall_physics::inputs::{Flight, FlightModel, Layer};
 use motefall_physics::jet::bore::field::BoreField;
 use motefall_physics::jet::bore::shape::Shape;
 use motefall_physics::jet::exit::{Exit, ExitProfile};
@@ -27,6 +27,8 @@ pub(crate) struct Nozzle {
     pub(crate) exit: ExitProfile,
     /// Share of Saffman's lift that is applied, 0 to 1.
     pub(crate) lift_factor: f64,
+    /// See [`Flyer::radius_factor`].
+    pub(crate) radius_factor: f64,
 }
 
 impl Nozzle {
@@ -41,7 +43,8 @@ impl Nozzle {
             mixing_length: head.mixing_length / radius,
         };
         let exit = head.plug_blend.map_or(ExitProfile::Bore(bore), ExitProfile::Blend);
-        Self { gas, radius, bore, exit, lift_factor: layer.flight.lift_factor }
+        let Flight { lift_factor, radius_factor, .. } = layer.flight;
+        Self { gas, radius, bore, exit, lift_factor, radius_factor }
     }
 
     /// Mean speed of a total flow (m^3/s at the head) at the exit, m/s.
@@ -95,6 +98,7 @@ impl Nozzle {
             exit_speed: self.exit_speed(total_flow),
             core_share,
             lift_factor: self.lift_factor,
+            radius_factor: self.radius_factor,
             refinement: 1.0,
         }
     }

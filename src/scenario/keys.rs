@@ -267,6 +267,8 @@ section! {
     number("lift_factor", RATIO, [0.0, 1.0], "0 is no lift, 1 is Saffman's lift in full", Assumed(0.0,
         "whether shear lift narrows or widens lines depends on the setting: fit it last, to line widths at two stand-offs or more"),
         "share of the shear lift that is applied") => lift_factor;
+    number("radius_factor", COUNT, [0.2, 5.0], "a focus that far from the computed one is another one", Default(1.0),
+        "what the distances from the axis at which droplets land are multiplied by: above 1 the jet focuses less than computed; learnt from test lines") => radius_factor;
     key("model", Kind::Choice(FlightModel::WORDS), Word("jet"), "jet: droplets tracked through the solved jet; straight: for exact checks only") => model;
     key("landing", Kind::Choice(LandingMethod::WORDS), Word("table"), "table: fast; direct: every droplet tracked, slow (not where [spread] lets flows or stand-off differ: each print would need a jet of its own, so tables are used)") => landing;
 }

@@ -142,6 +142,7 @@ fn inputs(look: &Look) -> Inputs {
                 stand_off: 3e-3,
                 model: FlightModel::SolvedJet,
                 lift_factor: 0.0,
+                radius_factor: 1.0,
                 landing: LandingMethod::Table,
             },
             landing: Landing {

@@ -123,6 +123,7 @@ fn root_stokes_50(reynolds: f64, gap: f64, throat: f64) -> f64 {
         exit_speed,
         core_share: 1.0,
         lift_factor: 0.0,
+        radius_factor: 1.0,
         refinement: 1.0,
     };
     let lands = |root: f64| {

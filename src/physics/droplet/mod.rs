@@ -24,7 +24,9 @@ impl Finder {
         match self {
             Self::Table(table) => table.find(q, log_diameter, density),
             Self::Direct(flyer) => match flyer.fly(q, Sphere { diameter, density }) {
-                Arrival::Landed { radius, speed, .. } => Found::Landed { offset: radius / q.sqrt(), speed },
+                Arrival::Landed { radius, speed, .. } => {
+                    Found::Landed { offset: flyer.radius_factor * radius / q.sqrt(), speed }
+                }
                 Arrival::Wall => Found::Wall,
                 Arrival::Escaped => Found::Escaped,
             },

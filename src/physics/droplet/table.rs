@@ -110,9 +110,10 @@ pub struct LandingTable {
     /// Missing when all droplets have nearly the same density.
     dense: Option<Level>,
     densities: [f64; 2],
-    /// Share of the flow the table was flown for that the aerosol takes, and its root: 1 unless tables were mixed for another share.
+    /// Share of the flow the table was flown for that the aerosol takes: 1 unless tables were mixed for another share.
     share: f64,
-    share_root: f64,
+    /// What landing radii are multiplied by: the root of this share, and the user's factor.
+    widening: f64,
 }
 
 /// Relative density above the lightest up to which the light rows serve alone, and the span below which one level does.
@@ -127,7 +128,12 @@ impl LandingTable {
     pub fn new(flyer: &Flyer, diameters: [f64; 2], densities: [f64; 2]) -> Self {
         let level = |reference| Level::new(flyer, diameters, densities, reference);
         let dense = Self::has_dense(densities).then(|| level(densities[1]));
-        Self { light: level(densities[0]), dense, densities, share: 1.0, share_root: 1.0 }
+        Self { light: level(densities[0]), dense, densities, share: 1.0, widening: 1.0 }
+    }
+
+    /// The same with landing radii multiplied by a factor.
+    pub fn widened(self, factor: f64) -> Self {
+        Self { widening: self.widening * factor, ..self }
     }
 
     /// The table of a setting that `from` describes whole: kept in the store, or flown by what `flyer` gives, and then kept.
@@ -160,7 +166,7 @@ impl LandingTable {
         let wanted = usize::from(Self::has_dense(densities)) + 1;
         (numbers.len() == wanted * Level::NUMBERS).then_some(())?;
         let dense = if let Some(dense) = dense { Some(dense?) } else { None };
-        Some(Self { light, dense, densities, share: 1.0, share_root: 1.0 })
+        Some(Self { light, dense, densities, share: 1.0, widening: 1.0 })
     }
 
     /// Whether droplets of these densities take more than one level.
@@ -184,7 +190,7 @@ impl LandingTable {
             dense: level(|table| table.dense.as_ref()),
             densities: parts[0].0.densities,
             share,
-            share_root: share.sqrt(),
+            widening: share.sqrt(),
         }
     }
 
@@ -204,7 +210,7 @@ impl LandingTable {
                 }
                 let place = FlowPlace::new(q / share);
                 let ([a, u], [b, v]) = (light.at(place), dense.at(place));
-                Found::Landed { offset: mix(a, b) * self.share_root, speed: mix(u, v) }
+                Found::Landed { offset: mix(a, b) * self.widening, speed: mix(u, v) }
             }
             _ => {
                 let share = light.landing_share();
@@ -212,7 +218,7 @@ impl LandingTable {
                     return lost(q, light.wall_share());
                 }
                 let [offset, speed] = light.at(FlowPlace::new(q / share));
-                Found::Landed { offset: offset * self.share_root, speed }
+                Found::Landed { offset: offset * self.widening, speed }
             }
         }
     }
@@ -663,6 +669,7 @@ mod tests {
             exit_speed: 20.0,
             core_share: 0.2,
             lift_factor: 0.0,
+            radius_factor: 1.0,
             refinement: 1.0,
         }
     }

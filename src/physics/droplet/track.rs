@@ -70,6 +70,8 @@ pub struct Flyer {
     pub core_share: f64,
     /// Share of Saffman's lift applied.
     pub lift_factor: f64,
+    /// What a [`super::Finder`] multiplies landing radii by: 1 is as tracked.
+    pub radius_factor: f64,
     /// Refinement of the steps: 1 as standard, 2 for half steps.
     pub refinement: f64,
 }

@@ -148,6 +148,8 @@ pub struct Flight {
     pub model: FlightModel,
     /// Share of Saffman's lift that is applied, 0 to 1.
     pub lift_factor: f64,
+    /// What landing radii are multiplied by: 1 is as computed.
+    pub radius_factor: f64,
     /// How landing points are found.
     pub landing: LandingMethod,
 }

@@ -57,12 +57,15 @@ impl Flights {
         if landings.is_none() && layer.flight.model == FlightModel::SolvedJet {
             progress.begin("solving the jet and tracking droplets to the chip", None);
         }
+        let factor = layer.flight.radius_factor;
         let finder = match &landings {
-            Some(grid) => Finder::Table(grid.at(flows.total(), layer.flight.stand_off, flows.core_share())),
+            Some(grid) => {
+                Finder::Table(grid.at(flows.total(), layer.flight.stand_off, flows.core_share()).widened(factor))
+            }
             None if direct => Finder::Direct(nominal_flyer(layer, flows, atlas.fields())?),
             None => {
                 let family = Family::exact(nozzle, flows.core_share(), diameters, densities);
-                Finder::Table(family.table(flows.total(), layer.flight.stand_off, atlas.fields())?)
+                Finder::Table(family.table(flows.total(), layer.flight.stand_off, atlas.fields())?.widened(factor))
             }
         };
         let landing_curve = landing_curve(&finder, droplets, densities[0]);

@@ -29,7 +29,8 @@ impl PrintState {
         let finder = match (&setting.landings, &setting.finder) {
             (Some(grid), _) => {
                 let stand_off = setting.layer.flight.stand_off + deviations.stand_off;
-                Some(Finder::Table(grid.at(carrier + sheath, stand_off, core_share)))
+                let table = grid.at(carrier + sheath, stand_off, core_share);
+                Some(Finder::Table(table.widened(setting.layer.flight.radius_factor)))
             }
             (None, Finder::Direct(flyer)) if flyer.field.is_none() => {
                 Some(Finder::Direct(Flyer { core_share, ..flyer.clone() }))

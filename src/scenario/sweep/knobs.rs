@@ -5,9 +5,14 @@ use super::{put, reasons, written};
 use crate::faults::Faults;
 use crate::side_files::SideFiles;
 use crate::{Scenario, echo, folder_of, parse_with, read_text};
-use motefall_physics::inputs::Inputs;
+use motefall_physics::inputs::{DropletMedian, Inputs};
+use motefall_physics::source::atomiser::nominal_droplets;
 use serde_json::Value as Json;
 use std::path::Path;
+
+/// The number that stands for the key below it, where the file gives that.
+const MEDIAN: &str = "atomiser.droplet_median_um";
+const FREQUENCY: &str = "frequency_mhz";
 
 /// Settings of the bench and what is not known of it, in the order of the process; `[]` stands for each item of a list. Not what makes whole
 /// strokes more or less.
@@ -49,6 +54,8 @@ pub struct Knob {
     /// Least and largest value that it may have.
     pub range: [f64; 2],
     place: Place,
+    /// Whether it takes the place of another key of its section.
+    replaces: bool,
 }
 
 /// A scenario whose numbers can be turned.
@@ -60,6 +67,7 @@ pub struct Turnable {
     pub knobs: Vec<Knob>,
     file: toml::Table,
     files: SideFiles,
+    resolved: Json,
 }
 
 /// Reads a scenario and finds what of it can be turned. A `[sweep]` is left aside.
@@ -77,15 +85,10 @@ fn turnable(text: &str, file_name: &str, base_dir: &Path) -> Result<Turnable, Fa
     let homes: Vec<String> =
         if layers == 0 { vec![String::new()] } else { (1..=layers).map(|n| format!("layer[{n}].")).collect() };
     let keys = homes.iter().flat_map(|home| KEYS.iter().flat_map(move |key| each(&format!("{home}{key}"))));
-    let knob = |key: String| {
-        let found = target(&file, &key).ok()?;
-        let value = found.place.iter().try_fold(&resolved, step)?.as_f64().filter(|value| *value > 0.0)?;
-        let is_unverified = scenario.inputs.unverified_default(&key).is_some();
-        let range = [found.spec.least, found.spec.most];
-        Some(Knob { key, unit: found.unit, value, is_unverified, range, place: found.place })
-    };
-    let knobs = keys.filter_map(knob).collect();
-    Ok(Turnable { scenario, knobs, file, files })
+    let turnable = Turnable { scenario, knobs: Vec::new(), file, files, resolved };
+    let knobs = keys.filter_map(|key| turnable.knob(&key).ok().filter(|knob| knob.value > 0.0 && !knob.replaces));
+    let knobs = knobs.collect();
+    Ok(Turnable { knobs, ..turnable })
 }
 
 /// Most items of a list that are looked at.
@@ -107,14 +110,56 @@ fn step<'a>(value: &'a Json, step: &Step) -> Option<&'a Json> {
 }
 
 impl Turnable {
+    /// The number that a key names, as an axis of a sweep does; otherwise why there is none, and what to write.
+    pub fn knob(&self, key: &str) -> Result<Knob, String> {
+        let atomiser = self.file.get("atomiser").and_then(toml::Value::as_table);
+        let replaces = key == MEDIAN && atomiser.is_some_and(|atomiser| atomiser.contains_key(FREQUENCY));
+        let found = match replaces {
+            true => target(&without_frequency(&self.file), key),
+            false => target(&self.file, key),
+        };
+        let found = found.map_err(|slip| format!("{}: {}", slip.title, slip.advice))?;
+        let value = match &self.scenario.inputs.layers[0].atomiser.median {
+            DropletMedian::Ultrasonic(_) if replaces => Some(nominal_droplets(&self.scenario.inputs.layers[0]).median * 1e6),
+            _ => found.place.iter().try_fold(&self.resolved, step).and_then(Json::as_f64),
+        };
+        let value = value.ok_or_else(|| format!("`{key}` has no value in this scenario: give it one"))?;
+        // What follows from a frequency is an extrapolation at best.
+        let is_unverified = replaces || self.scenario.inputs.unverified_default(key).is_some();
+        let range = [found.spec.least, found.spec.most];
+        Ok(Knob { key: key.to_owned(), unit: found.unit, value, is_unverified, range, place: found.place, replaces })
+    }
+
     /// The inputs with another value of a knob, in its unit, read again with every check; otherwise why not.
     pub fn turned(&self, knob: &Knob, value: f64) -> Result<Inputs, String> {
-        let mut file = toml::Value::Table(self.file.clone());
-        put(&mut file, &knob.place, value.into());
-        let text = file.as_table().map(written).unwrap_or_default();
-        let read = parse_with(&text, "this setting", &self.files, |_, _, _| ());
+        self.with(&[(knob, value)])
+    }
+
+    /// The inputs with other values of several knobs, each in its unit, read again with every check; otherwise why not.
+    pub fn with(&self, values: &[(&Knob, f64)]) -> Result<Inputs, String> {
+        let read = parse_with(&written(&self.at(values)), "this setting", &self.files, |_, _, _| ());
         read.map(|(scenario, ())| scenario.inputs).map_err(|faults| reasons(&faults))
     }
+
+    fn at(&self, values: &[(&Knob, f64)]) -> toml::Table {
+        let is_replaced = values.iter().any(|(knob, _)| knob.replaces);
+        let mut file =
+            toml::Value::Table(if is_replaced { without_frequency(&self.file) } else { self.file.clone() });
+        values.iter().for_each(|(knob, value)| put(&mut file, &knob.place, (*value).into()));
+        match file {
+            toml::Value::Table(table) => table,
+            _ => unreachable!("it was made from a table"),
+        }
+    }
+}
+
+/// A file that leaves its droplet size to another key than the frequency.
+fn without_frequency(file: &toml::Table) -> toml::Table {
+    let mut file = file.clone();
+    if let Some(atomiser) = file.get_mut("atomiser").and_then(toml::Value::as_table_mut) {
+        atomiser.remove(FREQUENCY);
+    }
+    file
 }
 
 #[cfg(test)]
