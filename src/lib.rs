@@ -33,7 +33,9 @@ pub use knobs::turn;
 
 use std::path::Path;
 
+pub use motefall_calibrate::{Asked, CalibrateError, calibrate, lines};
 pub use motefall_figures::ExpectedValue;
+pub use motefall_figures::calibration::Calibration;
 pub use motefall_figures::expected::{Expected, ExpectedMap, ExpectedRow, OnlyPrints};
 pub use motefall_figures::knobs::{Effect, Knobs};
 pub use motefall_figures::sweep::{PointRecord, SweepResult};

@@ -1,5 +1,6 @@
 //! The command line: what can be asked for, and how an answer or a failure leaves the program.
 
+mod calibrate;
 mod files;
 mod gather;
 mod knobs;
@@ -37,6 +38,7 @@ enum Command {
     Sweep(sweep::SweepCommand),
     Gather(gather::Gather),
     Knobs(knobs::Knobs),
+    Calibrate(calibrate::Calibrate),
     Check(files::Check),
     Path(path::Path),
     New(files::New),
@@ -50,6 +52,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Exit, Failure> {
         Command::Sweep(sweep) => sweep.run(),
         Command::Gather(gather) => gather.run(),
         Command::Knobs(knobs) => knobs.run(),
+        Command::Calibrate(calibrate) => calibrate.run(),
         Command::Check(check) => check.run(),
         Command::Path(path) => path.run(),
         Command::New(new) => new.run(),

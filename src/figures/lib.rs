@@ -5,6 +5,7 @@
 mod area;
 pub mod beam_view;
 pub mod budget;
+pub mod calibration;
 pub mod cautions;
 pub mod cells;
 mod conditions;

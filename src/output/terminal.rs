@@ -1,9 +1,10 @@
 //! The result on the terminal: verdict, deciding figures, cautions, where the report is.
 
+mod calibration;
 mod expected;
-
 mod knobs;
 
+pub use calibration::calibration;
 pub use expected::expected;
 pub use knobs::knobs;
 

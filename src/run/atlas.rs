@@ -63,6 +63,11 @@ impl Family {
         }
     }
 
+    /// The same for just this share.
+    fn of_share(nozzle: Nozzle, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
+        Self { share, ..Self::new(nozzle, share, diameters, densities) }
+    }
+
     /// The same for just this share, and these diameters and densities.
     pub(crate) fn exact(nozzle: Nozzle, share: f64, diameters: [f64; 2], densities: [f64; 2]) -> Self {
         Self { nozzle, share, diameters, densities }
@@ -116,12 +121,24 @@ type Tables = HashMap<(Vec<u64>, Node), Arc<LandingTable>>;
 pub struct Atlas<'a> {
     store: &'a FieldStore,
     tables: Mutex<Tables>,
+    ranges: Ranges,
+    /// Tables at settings, if ranges are rounded: by all that they depend on.
+    at_settings: Mutex<HashMap<Vec<u64>, Arc<LandingTable>>>,
     /// The last region index made, with the regions and grid it is for: settings of one chip share it.
     regions: Mutex<Option<(Vec<Region>, Arc<RegionIndex>)>>,
     /// Losses and drying made last.
     mists: Recent<MistTable>,
     /// How they change, made last.
     changes: Recent<MistChanges>,
+}
+
+/// For which droplets a setting's own table is flown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ranges {
+    /// For those of the setting.
+    Exact,
+    /// For those of a range widened to round numbers.
+    Rounded,
 }
 
 /// Losses and drying to each side of a setting, for each varied input that they depend on: what the input is, how far to each side, and
@@ -168,6 +185,8 @@ impl<'a> Atlas<'a> {
         Self {
             store,
             tables: Mutex::default(),
+            ranges: Ranges::Exact,
+            at_settings: Mutex::default(),
             regions: Mutex::default(),
             mists: Recent::new(MOST_MISTS),
             changes: Recent::new(MOST_CHANGES),
@@ -175,6 +194,40 @@ impl<'a> Atlas<'a> {
     }
 
     /// Where solved jets are kept.
+    /// The same for many settings of like droplets: tables are flown for ranges of sizes and densities that they have in common, as for
+    /// prints that differ.
+    pub fn for_like_droplets(store: &'a FieldStore) -> Self {
+        Self { ranges: Ranges::Rounded, ..Self::new(store) }
+    }
+
+    /// The table of a setting: total flow (m^3/s at the head), stand-off (m), share of the flow that the aerosol takes; for droplets of these
+    /// diameters (m) and densities (kg/m^3).
+    pub(crate) fn at_setting(
+        &self,
+        nozzle: Nozzle,
+        [total_flow, stand_off, share]: [f64; 3],
+        diameters: [f64; 2],
+        densities: [f64; 2],
+    ) -> Result<LandingTable, RunError> {
+        if self.ranges == Ranges::Exact {
+            return Family::exact(nozzle, share, diameters, densities).table(total_flow, stand_off, self.store);
+        }
+        let family = Family::of_share(nozzle, share, diameters, densities);
+        let key = [family.key(), vec![total_flow.to_bits(), stand_off.to_bits()]].concat();
+        let tables = || self.at_settings.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(table) = tables().get(&key) {
+            return Ok(LandingTable::clone(table));
+        }
+        // No lock is held while flying.
+        let table = family.table(total_flow, stand_off, self.store)?;
+        let mut kept = tables();
+        if kept.len() >= MOST_TABLES {
+            kept.clear();
+        }
+        kept.insert(key, Arc::new(table.clone()));
+        Ok(table)
+    }
+
     pub(crate) fn fields(&self) -> &'a FieldStore {
         self.store
     }

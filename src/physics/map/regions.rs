@@ -5,7 +5,7 @@ use super::canvas::Bits;
 use super::outline::{bounds, contains};
 use crate::contours::Bounds;
 use crate::inputs::{Outline, Region, Role};
-use rayon::prelude::*;
+use std::sync::OnceLock;
 
 /// What lies in a pixel or in a tile of pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,7 +40,14 @@ pub struct RegionIndex {
     per_metre: f64,
     /// Box around each region: most points lie in few of them.
     boxes: Vec<Bounds>,
-    labels: Vec<Label>,
+    /// Made when the first point is asked for: the expected deposit asks for none.
+    labels: OnceLock<Labels>,
+}
+
+/// What lies where on the grid.
+#[derive(Debug, Clone)]
+struct Labels {
+    pixels: Vec<Label>,
     /// Labels of squares of [`TILE`] x [`TILE`] pixels: few enough to stay near the processor. Where they are mixed the pixel tells.
     tiles: Vec<Label>,
     tiles_across: usize,
@@ -51,25 +58,27 @@ impl RegionIndex {
     pub fn new(regions: &[Region], grid: Grid) -> Self {
         let mut order: Vec<usize> = (0..regions.len()).collect();
         order.sort_by_key(|&k| regions[k].role == Role::Window);
-        let tiles_across = grid.columns.div_ceil(TILE);
-        let mut index = Self {
+        Self {
             regions: regions.to_vec(),
             order,
             grid,
             per_metre: 1.0 / grid.pitch,
             boxes: regions.iter().map(|region| bounds(&region.outline)).collect(),
-            labels: Vec::new(),
-            tiles: Vec::new(),
-            tiles_across,
-        };
+            labels: OnceLock::new(),
+        }
+    }
+
+    /// Looks at the corners of pixels. On one thread: others wait for it, and must not be given work of their own meanwhile.
+    fn look(&self) -> Labels {
+        let grid = self.grid;
         let corner_hits = |row: usize| -> Vec<Label> {
             let y = grid.origin[1] + row as f64 * grid.pitch;
-            let reach_it = |k: &usize| index.boxes[*k].low[1] <= y && index.boxes[*k].high[1] >= y;
-            let of_row: Vec<usize> = index.order.iter().copied().filter(reach_it).collect();
+            let reach_it = |k: &usize| self.boxes[*k].low[1] <= y && self.boxes[*k].high[1] >= y;
+            let of_row: Vec<usize> = self.order.iter().copied().filter(reach_it).collect();
             let x = |column: usize| grid.origin[0] + column as f64 * grid.pitch;
-            (0..=grid.columns).map(|column| Label::of(index.first_of(&of_row, [x(column), y]))).collect()
+            (0..=grid.columns).map(|column| Label::of(self.first_of(&of_row, [x(column), y]))).collect()
         };
-        let hits: Vec<Vec<Label>> = (0..=grid.rows).into_par_iter().map(corner_hits).collect();
+        let hits: Vec<Vec<Label>> = (0..=grid.rows).map(corner_hits).collect();
         let mut labels = vec![Label::Bare; grid.columns * grid.rows];
         for (row, [below, above]) in hits.array_windows().enumerate() {
             for column in 0..grid.columns {
@@ -78,11 +87,34 @@ impl RegionIndex {
                     if corners.iter().all(|c| *c == corners[0]) { corners[0] } else { Label::Mixed };
             }
         }
-        // A region smaller than a pixel can hide between corners: all pixels its box touches are tested point by point.
+        self.mark_small(&mut labels);
+        // An area may have necks and slits narrower than a pixel: its edge is followed.
+        for region in &self.regions {
+            if let Outline::Area(area) = &region.outline {
+                area.contours.each_edge(|a, b| mark_edge(&mut labels, grid, a, b));
+            }
+        }
+        let tiles_across = grid.columns.div_ceil(TILE);
+        let tile = |tile: usize| {
+            let (row, column) = (tile / tiles_across * TILE, tile % tiles_across * TILE);
+            let first = labels[row * grid.columns + column];
+            let same = (row..grid.rows.min(row + TILE)).all(|row| {
+                let start = row * grid.columns;
+                labels[start + column..start + grid.columns.min(column + TILE)].iter().all(|l| *l == first)
+            });
+            if same { first } else { Label::Mixed }
+        };
+        let tiles = (0..tiles_across * grid.rows.div_ceil(TILE)).map(tile).collect();
+        Labels { pixels: labels, tiles, tiles_across }
+    }
+
+    /// A region smaller than a pixel can hide between corners: all pixels its box touches are tested point by point.
+    fn mark_small(&self, labels: &mut [Label]) {
+        let grid = self.grid;
         let pixels =
             |at: f64, k: usize, count: usize| (((at - grid.origin[k]) / grid.pitch).max(0.0) as usize).min(count);
         let is_small = |bounds: &&Bounds| bounds.size()[0].min(bounds.size()[1]) < 4.0 * grid.pitch;
-        for Bounds { low, high } in index.boxes.iter().filter(is_small) {
+        for Bounds { low, high } in self.boxes.iter().filter(is_small) {
             // A pixel more on each side, against rounding.
             let range = |k: usize, count: usize| {
                 pixels(low[k] - grid.pitch, k, count)..pixels(high[k] + 2.0 * grid.pitch, k, count)
@@ -91,25 +123,6 @@ impl RegionIndex {
                 labels[row * grid.columns..][range(0, grid.columns)].fill(Label::Mixed);
             }
         }
-        // An area may have necks and slits narrower than a pixel: its edge is followed.
-        for region in regions {
-            if let Outline::Area(area) = &region.outline {
-                area.contours.each_edge(|a, b| mark_edge(&mut labels, grid, a, b));
-            }
-        }
-        index.tiles = (0..tiles_across * grid.rows.div_ceil(TILE))
-            .map(|tile| {
-                let (row, column) = (tile / tiles_across * TILE, tile % tiles_across * TILE);
-                let first = labels[row * grid.columns + column];
-                let same = (row..grid.rows.min(row + TILE)).all(|row| {
-                    let start = row * grid.columns;
-                    labels[start + column..start + grid.columns.min(column + TILE)].iter().all(|l| *l == first)
-                });
-                if same { first } else { Label::Mixed }
-            })
-            .collect();
-        index.labels = labels;
-        index
     }
 
     /// The grid it is for.
@@ -135,8 +148,9 @@ impl RegionIndex {
             return self.exact(point);
         }
         let (column, row) = (u as usize, v as usize);
-        let label = match self.tiles[row / TILE * self.tiles_across + column / TILE] {
-            Label::Mixed => self.labels[row * self.grid.columns + column],
+        let Labels { pixels, tiles, tiles_across } = self.labels.get_or_init(|| self.look());
+        let label = match tiles[row / TILE * tiles_across + column / TILE] {
+            Label::Mixed => pixels[row * self.grid.columns + column],
             label => label,
         };
         match label {
@@ -256,7 +270,8 @@ mod tests {
                 assert_eq!(index.of([x + 0.9, y - 0.7]), Some(k + 1));
                 assert_eq!(index.of([x + 1.9, y]), Some(0));
             }
-            let pure = index.labels.iter().filter(|label| matches!(label, Label::Region(k) if *k > 254)).count();
+            let labels = index.labels.get().expect("points were asked for");
+            let pure = labels.pixels.iter().filter(|label| matches!(label, Label::Region(k) if *k > 254)).count();
             assert!(pitch > 1.0 || pure > 5000, "{pure} pixels lie in one of the later regions");
         }
     }

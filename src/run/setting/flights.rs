@@ -64,8 +64,8 @@ impl Flights {
             }
             None if direct => Finder::Direct(nominal_flyer(layer, flows, atlas.fields())?),
             None => {
-                let family = Family::exact(nozzle, flows.core_share(), diameters, densities);
-                Finder::Table(family.table(flows.total(), layer.flight.stand_off, atlas.fields())?.widened(factor))
+                let at = [flows.total(), layer.flight.stand_off, flows.core_share()];
+                Finder::Table(atlas.at_setting(nozzle, at, diameters, densities)?.widened(factor))
             }
         };
         let landing_curve = landing_curve(&finder, droplets, densities[0]);

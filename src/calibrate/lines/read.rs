@@ -1,0 +1,288 @@
+//! From a CSV text to lines, with every fault of the file at once.
+
+use super::columns::{Column, column};
+use super::{Line, LineFault, LineFaults, Value};
+use motefall_files::file_kind::FileKind;
+use motefall_files::plain_file;
+use motefall_figures::calibration::{Quantity, What};
+use motefall_scenario::{Turnable, nearest};
+use std::collections::HashMap;
+use std::path::Path;
+
+/// Largest table, bytes.
+const LARGEST_FILE: u64 = 10_000_000;
+/// Most lines of a table.
+const MOST_LINES: usize = 2000;
+/// Largest relative uncertainty: beyond, a value says next to nothing, and its logarithm is not what is normal.
+const LARGEST_UNCERTAINTY: f64 = 0.6;
+
+/// Reads a table of lines that were printed as a scenario says.
+pub fn load(path: &Path, scenario: &Turnable) -> Result<Vec<Line>, LineFaults> {
+    let file = path.display().to_string();
+    let whole = |what: String, advice: &str| LineFaults {
+        file: file.clone(),
+        list: vec![LineFault { row: None, what, advice: advice.to_owned() }],
+    };
+    let bytes = plain_file::read(path, LARGEST_FILE).map_err(|error| {
+        whole(error.to_string(), "give a table of measured lines; `motefall new --measurements` writes one to start from")
+    })?;
+    let text = String::from_utf8(bytes).map_err(|error| match FileKind::of(error.as_bytes()) {
+        Some(kind) => whole(
+            format!("it is {}, not a table", kind.words()),
+            "save the table as CSV; pictures are measured with `motefall measure`",
+        ),
+        None => whole("it is not a text in UTF-8".to_owned(), "save the table as CSV, a text in UTF-8"),
+    })?;
+    parse(&text, &file, scenario)
+}
+
+/// The same from text; `file` appears in messages.
+pub fn parse(text: &str, file: &str, scenario: &Turnable) -> Result<Vec<Line>, LineFaults> {
+    let mut reading = Reading { scenario, faults: vec![] };
+    let lines = reading.lines(text.strip_prefix('\u{feff}').unwrap_or(text));
+    match reading.faults.is_empty() {
+        true => Ok(lines),
+        false => Err(LineFaults { file: file.to_owned(), list: reading.faults }),
+    }
+}
+
+struct Reading<'a> {
+    scenario: &'a Turnable,
+    faults: Vec<LineFault>,
+}
+
+impl Reading<'_> {
+    fn fault(&mut self, row: Option<u64>, what: impl Into<String>, advice: impl Into<String>) {
+        self.faults.push(LineFault { row, what: what.into(), advice: advice.into() });
+    }
+
+    fn lines(&mut self, text: &str) -> Vec<Line> {
+        let head = text.lines().find(|line| !line.trim().is_empty() && !line.starts_with('#')).unwrap_or_default();
+        if head.contains(';') && !head.contains(',') {
+            self.fault(None, "its columns are separated by semicolons", "save it with commas between columns and points in numbers");
+            return vec![];
+        }
+        let mut reader =
+            csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).from_reader(text.as_bytes());
+        let heads: Vec<String> = reader.headers().map(|h| h.iter().map(str::to_owned).collect()).unwrap_or_default();
+        let columns = self.columns(&heads);
+        if !self.faults.is_empty() {
+            return vec![];
+        }
+        let mut lines = vec![];
+        let mut names: HashMap<String, u64> = HashMap::new();
+        for record in reader.records() {
+            let record = match record {
+                Ok(record) => record,
+                Err(error) => {
+                    let row = error.position().map(csv::Position::line);
+                    let advice = format!(
+                        "give every row {} values, as many as the first line has columns; a comma within a number is one too many: write a point, and put text with commas into quotes",
+                        heads.len()
+                    );
+                    self.fault(row, "it has another number of values than the first line", advice);
+                    continue;
+                }
+            };
+            if lines.len() == MOST_LINES {
+                self.fault(None, format!("it has more than {MOST_LINES} lines"), "leave some out");
+                break;
+            }
+            let row = record.position().map_or(0, csv::Position::line);
+            let line = self.line(row, &columns, &record);
+            if let Some(other) = names.insert(line.name.clone(), row).filter(|_| !line.name.is_empty()) {
+                self.fault(
+                    Some(row),
+                    format!("the name \"{}\" stands in row {other} already", line.name),
+                    "give each line a name of its own; several measurements of one line are one row with their mean and its uncertainty",
+                );
+            }
+            lines.push(line);
+        }
+        if lines.is_empty() && self.faults.is_empty() {
+            self.fault(None, "it has no rows", "add a row for each measured line");
+        }
+        lines
+    }
+
+    fn columns(&mut self, heads: &[String]) -> Vec<Column> {
+        let mut columns: Vec<Column> = vec![];
+        for head in heads {
+            match column(head) {
+                Ok(column) if columns.contains(&column) => {
+                    self.fault(Some(1), format!("the column `{head}` stands twice"), "keep one of them")
+                }
+                Ok(column) => columns.push(column),
+                Err((what, advice)) => self.fault(Some(1), what, advice),
+            }
+        }
+        if !columns.contains(&Column::Name) && self.faults.is_empty() {
+            self.fault(Some(1), "it has no column `name`", "make the first line name the columns, and give each line a name");
+        }
+        for column in &columns {
+            match column {
+                Column::Measured(quantity) if !columns.contains(&Column::Uncertainty(quantity)) => self.fault(
+                    Some(1),
+                    format!("`{}` has no column for its uncertainty", quantity.column),
+                    format!("add `{}`: one standard deviation of what you measured", quantity.sd_column),
+                ),
+                Column::Setting(key) => {
+                    if let Err(reason) = self.scenario.knob(key) {
+                        self.fault(Some(1), format!("the column `{key}` is no setting of the scenario"), reason);
+                    }
+                }
+                _ => (),
+            }
+        }
+        columns
+    }
+
+    fn line(&mut self, row: u64, columns: &[Column], record: &csv::StringRecord) -> Line {
+        let text = |wanted: Column| {
+            let at = columns.iter().position(|column| *column == wanted)?;
+            record.get(at).filter(|text| !text.is_empty()).map(str::to_owned)
+        };
+        let mut line = Line {
+            name: text(Column::Name).unwrap_or_default(),
+            row,
+            item: text(Column::Item),
+            region: text(Column::Region),
+            settings: vec![],
+            vial_time: None,
+            prints: 1,
+            method: text(Column::Method),
+            is_held_out: false,
+            values: vec![],
+        };
+        if line.name.is_empty() {
+            self.fault(Some(row), "the line has no name", "give each line a name in the column `name`");
+        }
+        if let Some(word) = text(Column::HeldOut) {
+            match word.to_lowercase().as_str() {
+                "yes" | "true" => line.is_held_out = true,
+                "no" | "false" => (),
+                _ => self.fault(Some(row), format!("`held_out` is \"{word}\""), "write yes, or leave it empty"),
+            }
+        }
+        if let Some(text) = text(Column::Prints) {
+            match text.parse() {
+                Ok(prints) if prints > 0 => line.prints = prints,
+                _ => self.fault(Some(row), format!("`prints` is \"{text}\""), "write over how many prints the values are means: 1 or more"),
+            }
+        }
+        if let Some(text) = text(Column::VialMinutes) {
+            line.vial_time = self.number(row, "vial_minutes", &text, [1e-2, 1e5], "minutes").map(|minutes| 60.0 * minutes);
+        }
+        self.places(row, &line);
+        for (k, column) in columns.iter().enumerate() {
+            let text = record.get(k).unwrap_or_default();
+            match column {
+                Column::Setting(key) if !text.is_empty() => {
+                    let Ok(knob) = self.scenario.knob(key) else { continue };
+                    let value = self.number(row, key, text, knob.range, knob.unit);
+                    line.settings.extend(value.map(|value| (key.clone(), value)));
+                }
+                Column::Measured(quantity) => {
+                    let sd = columns.iter().position(|column| *column == Column::Uncertainty(quantity));
+                    let sd = sd.and_then(|at| record.get(at)).unwrap_or_default();
+                    let value = self.value(row, &line, quantity, text, sd);
+                    line.values.extend(value);
+                }
+                _ => (),
+            }
+        }
+        if line.values.is_empty() && !self.faults.iter().any(|fault| fault.row == Some(row)) {
+            self.fault(Some(row), "nothing was measured on it", "give at least one value with its uncertainty, or leave the row out");
+        }
+        line
+    }
+
+    /// Whether item and region stand in the scenario.
+    fn places(&mut self, row: u64, line: &Line) {
+        let inputs = &self.scenario.scenario.inputs;
+        let items: Vec<&str> = inputs.items().map(|item| item.name.as_str()).collect();
+        let regions: Vec<&str> = inputs.regions.iter().map(|region| region.name.as_str()).collect();
+        let wanted = [(&line.item, "item", "path item", items), (&line.region, "region", "region", regions)];
+        let faults: Vec<(String, String)> = wanted
+            .into_iter()
+            .filter_map(|(name, column, kind, names)| {
+                let name = name.as_deref().filter(|name| !names.contains(name))?;
+                let advice = match nearest(name, names.iter().copied()) {
+                    Some(near) => format!("did you mean \"{near}\"?"),
+                    None if names.is_empty() => format!("the scenario has no {kind} with a name"),
+                    None => format!("names are: {}", names.join(", ")),
+                };
+                Some((format!("`{column}` is \"{name}\", but the scenario has no {kind} of that name"), advice))
+            })
+            .collect();
+        faults.into_iter().for_each(|(what, advice)| self.fault(Some(row), what, advice));
+    }
+
+    fn value(&mut self, row: u64, line: &Line, quantity: &'static Quantity, text: &str, sd: &str) -> Option<Value> {
+        if text.is_empty() && sd.is_empty() {
+            return None;
+        }
+        if text.is_empty() {
+            self.fault(
+                Some(row),
+                format!("`{}` is given without `{}`", quantity.sd_column, quantity.column),
+                "give the measured value too, or neither",
+            );
+            return None;
+        }
+        if sd.is_empty() {
+            let advice = format!("give `{}`: one standard deviation of what you measured; several places along a line tell it", quantity.sd_column);
+            self.fault(Some(row), format!("`{}` has no uncertainty", quantity.column), advice);
+            return None;
+        }
+        let missing = match quantity.what {
+            What::VialLoss if line.vial_time.is_none() => Some("vial_minutes"),
+            _ if quantity.is_of_item() && line.item.is_none() => Some("item"),
+            _ if quantity.is_of_region() && line.region.is_none() => Some("region"),
+            _ => None,
+        };
+        if let Some(column) = missing {
+            let advice = match column {
+                "item" => "name the item of the scenario's path by which the line was printed",
+                "region" => "name the region of the scenario in which it was measured",
+                _ => "say how many minutes the vial gave mist",
+            };
+            self.fault(Some(row), format!("`{}` needs `{column}`", quantity.column), advice);
+            return None;
+        }
+        let value = self.number(row, quantity.column, text, quantity.range, quantity.unit)?;
+        let sd = self.number(row, quantity.sd_column, sd, [f64::MIN_POSITIVE, f64::INFINITY], quantity.unit)?;
+        let relative = quantity.fitted_sd(value / quantity.per_si, sd / quantity.per_si);
+        if relative > LARGEST_UNCERTAINTY {
+            self.fault(
+                Some(row),
+                format!("`{}` is {value} ± {sd} {}: too uncertain to say anything", quantity.column, quantity.unit),
+                "leave the value out, or measure it to 60 % or better",
+            );
+            return None;
+        }
+        Some(Value { quantity, value: value / quantity.per_si, sd: sd / quantity.per_si })
+    }
+
+    fn number(&mut self, row: u64, column: &str, text: &str, range: [f64; 2], unit: &str) -> Option<f64> {
+        let Some(value) = text.parse::<f64>().ok().filter(|value| value.is_finite()) else {
+            let advice = match text.replacen(',', ".", 1).parse::<f64>() {
+                Ok(value) => format!("write a decimal point: {value}"),
+                Err(_) => "write a number, or leave it empty".to_owned(),
+            };
+            self.fault(Some(row), format!("`{column}` is \"{text}\""), advice);
+            return None;
+        };
+        let [least, most] = range;
+        if (least..=most).contains(&value) {
+            return Some(value);
+        }
+        let bounds = if most.is_finite() { format!("{least} to {most} {unit} can be") } else { "it must be above 0".to_owned() };
+        self.fault(
+            Some(row),
+            format!("`{column}` is {value} {unit}: {}", bounds.trim_end()),
+            if value < 0.0 { "correct the sign" } else { "look at its unit: it stands at the end of the column's name" },
+        );
+        None
+    }
+}

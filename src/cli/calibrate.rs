@@ -1,0 +1,67 @@
+//! The command `calibrate`: what test lines teach about a bench.
+
+use super::predict::{failure, fields, set_threads, threads, width};
+use super::progress::{Reporter, listen_for_stop};
+use super::{Exit, Failure, OrFail, ScenarioFile, say};
+use anyhow::{Context, anyhow};
+use clap::Args;
+use motefall::{Asked, CalibrateError, lines};
+use motefall_output::terminal;
+use std::path::PathBuf;
+
+/// Learn from measured test lines
+///
+/// Fits what nobody has measured of your bench (mist load, droplet sizes, contact angle, ...) to
+/// lines that you printed and measured, says how well it fits, what the lines cannot tell, and
+/// which further line would teach most. The result is a file that predictions take.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  motefall new --measurements lines.csv                              a table to fill in
+  motefall calibrate first-line.toml --measured lines.csv
+  motefall calibrate first-line.toml --measured lines.csv --free atomiser.mist_load_ul_per_l=5..40 --free landing.contact_angle_deg")]
+pub(super) struct Calibrate {
+    #[command(flatten)]
+    scenario: ScenarioFile,
+    /// Table of measured lines (CSV)
+    #[arg(long, value_name = "LINES")]
+    measured: PathBuf,
+    /// Fit this key, or KEY=LOW..HIGH with what you think possible (95 %); may be repeated. Left out: what nobody has measured and the lines
+    /// can tell
+    #[arg(long, value_name = "KEY")]
+    free: Vec<String>,
+    /// Processor cores to use (default: all); the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = threads)]
+    threads: Option<usize>,
+    /// Solve the gas jets anew and keep none for the next run
+    #[arg(long)]
+    no_cache: bool,
+    /// Show no progress
+    #[arg(short, long)]
+    quiet: bool,
+}
+
+impl Calibrate {
+    /// Runs the command.
+    pub(super) fn run(self) -> Result<Exit, Failure> {
+        let scenario = super::files::load_turnable(&self.scenario.file)?;
+        let lines = lines::load(&self.measured, &scenario).or_bad_input()?;
+        set_threads(self.threads)?;
+        listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
+        let reporter = Reporter::new(self.quiet);
+        let asked = Asked { scenario: &scenario, lines: &lines, free: &self.free };
+        let calibrated = motefall::calibrate(&asked, &fields(self.no_cache), &reporter);
+        reporter.end();
+        let calibration = match calibrated {
+            Ok(calibration) => calibration,
+            Err(CalibrateError::Run(error)) => return Err(failure(error)),
+            // An answer, though not the one that was hoped for.
+            Err(error @ CalibrateError::NothingFits(_)) => {
+                say(&format!("{error}\n"))?;
+                return Ok(Exit::NotAccepted);
+            }
+            Err(error) => return Err(Failure::BadInput(anyhow!(error))),
+        };
+        say(&terminal::calibration(&calibration, None, width()))?;
+        Ok(Exit::Done)
+    }
+}
