@@ -31,8 +31,11 @@ mod knobs;
 
 pub use knobs::turn;
 
+use motefall_run::atlas::Atlas;
+use motefall_run::cautions::{Apart, calibration};
 use std::path::Path;
 
+pub use motefall_calibrate::file::{Applied, CalibrationFile, Source};
 pub use motefall_calibrate::{Asked, CalibrateError, calibrate, lines};
 pub use motefall_figures::ExpectedValue;
 pub use motefall_figures::calibration::Calibration;
@@ -68,6 +71,50 @@ pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) 
     Ok(prediction)
 }
 
+/// Predicts what a print leaves on a calibrated bench: each print draws what the calibration leaves unknown.
+pub fn predict_calibrated(
+    applied: &Applied,
+    jets: &FieldStore,
+    progress: &dyn Progress,
+) -> Result<Prediction, RunError> {
+    let Applied { scenario, possible, used } = applied;
+    let atlas = Atlas::for_like_droplets(jets);
+    let mut prediction = motefall_run::predict_possible(&scenario.inputs, possible, &atlas, progress)?;
+    let limited = prediction.limits.iter().filter_map(|outcome| {
+        let limit = &outcome.limit;
+        let row = prediction.figures.iter().find(|row| row.kind.figure == limit.figure && row.place == limit.place)?;
+        let (estimate, unknown) = (row.estimate.as_ref()?, row.from_unknown?);
+        apart(row.kind, row.place.as_deref(), estimate.mean, (estimate.sd?.powi(2) - unknown * unknown).max(0.0).sqrt(), unknown)
+    });
+    let said = calibration(used, &limited.collect::<Vec<_>>());
+    prediction.cautions.extend(said);
+    prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
+    Ok(prediction)
+}
+
+/// What prints on a calibrated bench give on average, worked out without making any.
+pub fn expect_calibrated(applied: &Applied, jets: &FieldStore, progress: &dyn Progress) -> Result<Expected, RunError> {
+    let Applied { scenario, possible, used } = applied;
+    let atlas = Atlas::for_like_droplets(jets);
+    let mut expected = motefall_run::expected::expected_possible(&scenario.inputs, possible, &atlas, progress)?;
+    let limited = expected.inputs.acceptance.limits.iter().filter_map(|limit| {
+        let row = expected.figures.iter().find(|row| row.kind.figure == limit.figure && row.place == limit.place)?;
+        let value = row.value.as_ref()?;
+        let prints = value.from_inputs.hypot(value.from_noise).hypot(value.from_chance.unwrap_or(0.0));
+        apart(row.kind, row.place.as_deref(), value.mean, prints, value.from_unknown)
+    });
+    let said = calibration(used, &limited.collect::<Vec<_>>());
+    expected.cautions.extend(said);
+    expected.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
+    Ok(expected)
+}
+
+/// How far a figure is moved by prints and by what is unknown, relative to its mean.
+fn apart(kind: &FigureKind, place: Option<&str>, mean: f64, prints: f64, unknown: f64) -> Option<Apart> {
+    let name = place.map_or(kind.label.to_owned(), |place| format!("{}, {place}", kind.label));
+    (mean > 0.0).then(|| Apart { name, prints: prints / mean, unknown: unknown / mean })
+}
+
 /// What prints of a scenario give on average, worked out without making any: in a moment, once its jet and landing table are in the store.
 pub fn expect(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Expected, RunError> {
     let mut expected = motefall_run::expected::expected(&scenario.inputs, jets, progress)?;
@@ -84,6 +131,16 @@ pub fn expected_map(
     progress: &dyn Progress,
 ) -> Result<Option<ExpectedMap>, RunError> {
     motefall_run::expected::map_as_set(&scenario.inputs, &motefall_run::atlas::Atlas::new(jets), grid, progress)
+}
+
+/// Writes what a calibration taught into a folder, which is complete or not there: `calibration.toml`, which predictions take, and a report.
+pub fn write_calibration(
+    calibration: &Calibration,
+    file: &CalibrationFile,
+    folder: &Path,
+    earlier: Earlier,
+) -> Result<Written, OutputError> {
+    motefall_output::write_calibration(calibration, &file.text(), folder, earlier)
 }
 
 /// Writes a prediction into a folder, which is complete or not there; `took` is how long the run took, if known.

@@ -10,6 +10,7 @@ mod calibrate;
 mod cheap;
 mod density;
 mod draws;
+pub mod file;
 mod further;
 pub mod lines;
 mod model;

@@ -2,12 +2,15 @@
 
 use super::predict::{failure, fields, set_threads, threads, width};
 use super::progress::{Reporter, listen_for_stop};
-use super::{Exit, Failure, OrFail, ScenarioFile, say};
+use super::{Exit, Failure, OrFail, ScenarioFile, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{Asked, CalibrateError, lines};
-use motefall_output::terminal;
+use motefall::{Asked, CalibrateError, CalibrationFile, Earlier, Source, lines};
+use motefall_files::whole_folder::{check_place, recover};
+use motefall_output::{terminal, timestamp};
+use std::fs;
 use std::path::PathBuf;
+use std::time::SystemTime;
 
 /// Learn from measured test lines
 ///
@@ -18,6 +21,7 @@ use std::path::PathBuf;
 #[command(after_help = "Examples:
   motefall new --measurements lines.csv                              a table to fill in
   motefall calibrate first-line.toml --measured lines.csv
+  motefall predict my-chip.toml --calibration calibration/calibration.toml
   motefall calibrate first-line.toml --measured lines.csv --free atomiser.mist_load_ul_per_l=5..40 --free landing.contact_angle_deg")]
 pub(super) struct Calibrate {
     #[command(flatten)]
@@ -29,13 +33,19 @@ pub(super) struct Calibrate {
     /// can tell
     #[arg(long, value_name = "KEY")]
     free: Vec<String>,
+    /// New folder for the result
+    #[arg(short, long, value_name = "DIR", default_value = "calibration")]
+    out: PathBuf,
+    /// Replace an earlier result in that folder; a folder with anything else in it is left alone
+    #[arg(long)]
+    overwrite: bool,
     /// Processor cores to use (default: all); the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads)]
     threads: Option<usize>,
     /// Solve the gas jets anew and keep none for the next run
     #[arg(long)]
     no_cache: bool,
-    /// Show no progress
+    /// Show no progress and no summary, only the path of the report
     #[arg(short, long)]
     quiet: bool,
 }
@@ -45,6 +55,9 @@ impl Calibrate {
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let scenario = super::files::load_turnable(&self.scenario.file)?;
         let lines = lines::load(&self.measured, &scenario).or_bad_input()?;
+        let earlier = if self.overwrite { Earlier::Replaced } else { Earlier::Kept };
+        remark(&recover(&self.out));
+        check_place(&self.out, earlier).or_bad_input()?;
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let reporter = Reporter::new(self.quiet);
@@ -61,7 +74,21 @@ impl Calibrate {
             }
             Err(error) => return Err(Failure::BadInput(anyhow!(error))),
         };
-        say(&terminal::calibration(&calibration, None, width()))?;
+        let source = |path: &PathBuf| fs::read(path).map(|content| Source::of(path, &content)).or_failed();
+        let sources = [source(&self.scenario.file)?, source(&self.measured)?];
+        let created = timestamp(SystemTime::now());
+        let file = CalibrationFile::new(&calibration, &scenario, &lines, sources, created);
+        let written = motefall::write_calibration(&calibration, &file, &self.out, earlier).or_failed()?;
+        remark(&written.remarks);
+        let report = written.report.display();
+        say(&match self.quiet {
+            true => format!("{report}\n"),
+            false => {
+                let text = terminal::calibration(&calibration, width());
+                let file = written.dir.join("calibration.toml");
+                format!("{text}\nReport: {report}\nPredictions take it: motefall predict FILE --calibration {}\n", file.display())
+            }
+        })?;
         Ok(Exit::Done)
     }
 }

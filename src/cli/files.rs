@@ -3,6 +3,7 @@
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::anyhow;
 use clap::Args;
+use motefall::{Applied, CalibrationFile};
 use motefall_files::whole_file::{self, WriteError, folder_of};
 use motefall_output::numbers::trimmed;
 use motefall_physics::contours::Contours;
@@ -199,6 +200,15 @@ pub(super) fn load(path: &Path) -> Result<Scenario, Failure> {
 pub(super) fn load_turnable(path: &Path) -> Result<scenario::Turnable, Failure> {
     is_there(path)?;
     scenario::load_turnable(path).map_err(Failure::Faults)
+}
+
+/// A scenario with what a calibration taught.
+pub(super) fn calibrated(path: &Path, calibration: &Path) -> Result<Applied, Failure> {
+    let file = CalibrationFile::load(calibration).map_err(|reason| Failure::BadInput(anyhow!(reason)))?;
+    let scenario = load_turnable(path)?;
+    file.applied(&scenario, &calibration.display().to_string()).map_err(|reason| {
+        Failure::BadInput(anyhow!("{} does not go with {}: {reason}", calibration.display(), path.display()))
+    })
 }
 
 /// Whether there is such a file; if not, the scenario files nearby are named.

@@ -4,10 +4,10 @@ use super::progress::{Reporter, Timed, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{Earlier, FolderError, Took};
+use motefall::{Applied, Earlier, FolderError, Took};
 use motefall_files::whole_folder::{check_place, recover};
 use motefall_output::{self as output, terminal};
-use motefall_physics::inputs::PrintCount;
+use motefall_physics::inputs::{Inputs, PrintCount};
 use motefall_physics::jet::solver::JetError;
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::RunError;
@@ -37,6 +37,8 @@ Examples:
   motefall predict my-print.toml --seed 2            the same print with other random numbers
   motefall predict my-print.toml --json > a.json     the figures for a program
   motefall predict my-print.toml --expected          means over prints without making one
+  motefall predict my-print.toml --calibration calibration/calibration.toml
+                                                     with what your test lines taught
   motefall predict my-print.toml --knobs             with what turning each setting does, in the report
 
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
@@ -69,6 +71,9 @@ pub(super) struct Predict {
     /// Solve the gas jet anew and keep nothing for the next run
     #[arg(long)]
     no_cache: bool,
+    /// Predict for a bench that `motefall calibrate` learnt: the calibration.toml it wrote
+    #[arg(long, value_name = "CALIBRATION", conflicts_with = "knobs")]
+    calibration: Option<PathBuf>,
     /// Only tell what figures are on average, without making a print: at once, if the jet is kept
     #[arg(long, conflicts_with_all = ["out", "overwrite", "prints", "seed", "particles"])]
     expected: bool,
@@ -96,11 +101,15 @@ impl Predict {
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let began = Instant::now();
         let mut scenario = files::load(&self.scenario.file)?;
+        let mut calibrated = self.calibration.as_ref().map(|file| files::calibrated(&self.scenario.file, file)).transpose()?;
         if self.expected {
-            return self.expect(&scenario);
+            return self.expect(&scenario, calibrated.as_ref());
         }
         let turnable = if self.knobs { Some(files::load_turnable(&self.scenario.file)?) } else { None };
-        self.change(&mut scenario);
+        self.change(&mut scenario.inputs);
+        for inputs in calibrated.iter_mut().flat_map(|all| all.possible.iter_mut().chain([&mut all.scenario.inputs])) {
+            self.change(inputs);
+        }
         let place = Destination::new(&self)?;
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
@@ -108,7 +117,10 @@ impl Predict {
         let reporter = Reporter::new(self.quiet);
         let fields = fields(self.no_cache);
         let timed = Timed::new(&reporter);
-        let predicted = motefall::predict(&scenario, &fields, &timed);
+        let predicted = match &calibrated {
+            Some(applied) => motefall::predict_calibrated(applied, &fields, &timed),
+            None => motefall::predict(&scenario, &fields, &timed),
+        };
         let turned = |mut prediction: motefall::Prediction| {
             prediction.knobs = turnable.map(|turnable| motefall::turn(&turnable, &fields, &reporter)).transpose()?;
             Ok(prediction)
@@ -139,11 +151,15 @@ impl Predict {
     }
 
     /// Tells what figures are on average.
-    fn expect(&self, scenario: &Scenario) -> Result<Exit, Failure> {
+    fn expect(&self, scenario: &Scenario, calibrated: Option<&Applied>) -> Result<Exit, Failure> {
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let reporter = Reporter::new(self.quiet);
-        let expected = motefall::expect(scenario, &fields(self.no_cache), &reporter);
+        let fields = fields(self.no_cache);
+        let expected = match calibrated {
+            Some(applied) => motefall::expect_calibrated(applied, &fields, &reporter),
+            None => motefall::expect(scenario, &fields, &reporter),
+        };
         reporter.end();
         let expected = expected.map_err(failure)?;
         say(&match self.json {
@@ -158,8 +174,7 @@ impl Predict {
     }
 
     /// Puts what the command line says in place of what the scenario says.
-    fn change(&self, scenario: &mut Scenario) {
-        let inputs = &mut scenario.inputs;
+    fn change(&self, inputs: &mut Inputs) {
         if let Some(prints) = self.prints {
             inputs.prints = PrintCount::Fixed(prints);
         }

@@ -216,6 +216,23 @@ pub struct Further {
     pub most: (String, f64),
 }
 
+/// What is to be said of a calibration that a prediction took.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Used {
+    /// How the user calls its file.
+    pub name: String,
+    /// When it was made, in UTC.
+    pub created: String,
+    /// Lines that it learnt from.
+    pub lines: usize,
+    /// Whether the model fitted them.
+    pub agrees: bool,
+    /// Keys that the scenario does not have.
+    pub not_used: Vec<String>,
+    /// In what the scenario differs from the lines, in words.
+    pub outside: Vec<String>,
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

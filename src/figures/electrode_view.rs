@@ -119,6 +119,7 @@ mod tests {
             }),
             note: None,
             expected: None,
+            from_unknown: None,
             distribution: None,
         };
         let rows = [row(RegionFigure::Capacity, 7.2e-6), row(RegionFigure::ActiveParticles, 129.0)];

@@ -149,6 +149,7 @@ mod tests {
             from_inputs: 0.0,
             from_noise: 0.0,
             from_chance: Some(sd),
+            from_unknown: 0.0,
             variances: vec![],
             error: 0.0,
         };

@@ -57,6 +57,8 @@ pub struct ExpectedValue {
     pub from_noise: f64,
     /// That which chance within a print brings about; `None` where it is not worked out.
     pub from_chance: Option<f64>,
+    /// That which is still unknown of the bench; 0 without a calibration.
+    pub from_unknown: f64,
     /// Variance that each varied input brings about by itself.
     pub variances: Vec<(Varied, f64)>,
     /// Error of the arithmetic, as a standard deviation: half the difference of two independent sets of droplets, and a part of what the
@@ -67,7 +69,7 @@ pub struct ExpectedValue {
 impl ExpectedValue {
     /// Standard deviation between prints; `None` where that by chance is not worked out.
     pub fn sd(&self) -> Option<f64> {
-        Some(self.from_inputs.hypot(self.from_noise).hypot(self.from_chance?))
+        Some(self.from_inputs.hypot(self.from_noise).hypot(self.from_unknown).hypot(self.from_chance?))
     }
 }
 
@@ -84,6 +86,9 @@ pub struct FigureRow {
     pub note: Option<String>,
     /// What it is on average without chance, from the same tables; `None` where only prints tell, or it was not worked out.
     pub expected: Option<ExpectedValue>,
+    /// Part of the standard deviation between prints, SI, that is not the prints' own but what is still unknown of the bench; `None` without a
+    /// calibration, and where only prints tell.
+    pub from_unknown: Option<f64>,
     /// How prints differ; `None` for fewer prints than say anything, for shares of prints, and for what is the same in every print.
     pub distribution: Option<Distribution>,
 }

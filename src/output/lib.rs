@@ -46,5 +46,5 @@ pub mod words;
 
 pub use error::OutputError;
 pub use expected::expected_json;
-pub use result::{Took, Written, json, write};
+pub use result::{Took, Written, json, write, write_calibration};
 pub use time::timestamp;

@@ -2,6 +2,7 @@
 
 use crate::{OutputError, arrays, differences, names, numbers, picture, report, summary, tables, timestamp};
 use motefall_figures::Prediction;
+use motefall_figures::calibration::Calibration;
 use motefall_files::whole_folder::{Earlier, LIST, MARK, WholeFolder};
 use rayon::prelude::*;
 use serde_json::{Map, Value, json};
@@ -56,6 +57,24 @@ pub fn write(
 ) -> Result<Written, OutputError> {
     let mut folder = Filling(WholeFolder::begin(dir)?);
     fill(&mut folder, prediction, scenario, took)?;
+    let placed = folder.0.put(earlier)?;
+    let report = dir.join("report.html");
+    Ok(Written { dir: dir.into(), report, files: placed.files, bytes: placed.bytes, remarks: placed.remarks })
+}
+
+/// Writes a calibration into the folder `dir`: `file` is the text of its `calibration.toml`.
+pub fn write_calibration(
+    calibration: &Calibration,
+    file: &str,
+    dir: &Path,
+    earlier: Earlier,
+) -> Result<Written, OutputError> {
+    let mut folder = Filling(WholeFolder::begin(dir)?);
+    folder.add("report.html", Ok::<_, String>(report::calibration(calibration).into_bytes()))?;
+    folder.add("calibration.toml", Ok::<_, String>(file.as_bytes().to_vec()))?;
+    folder.add("lines.csv", tables::calibration(calibration))?;
+    let run = json!({ "format": MARK, "created": timestamp(SystemTime::now()), "files": folder.0.own() });
+    folder.add(LIST, pretty(&run))?;
     let placed = folder.0.put(earlier)?;
     let report = dir.join("report.html");
     Ok(Written { dir: dir.into(), report, files: placed.files, bytes: placed.bytes, remarks: placed.remarks })

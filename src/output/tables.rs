@@ -6,6 +6,7 @@
 use super::differences;
 use super::numbers::tidy;
 use super::words::fate_words;
+use motefall_figures::calibration::Calibration;
 use motefall_figures::knobs::Knobs;
 use motefall_figures::{Budget, DROPLET_STAGES, FigureRow, Prediction};
 use std::borrow::Cow;
@@ -166,6 +167,31 @@ pub(crate) fn knobs(knobs: &Knobs) -> Result<Vec<u8>, csv::Error> {
                 cell(100.0 * super::knobs::change(power)),
             ])
         })
+    });
+    table(std::iter::once(head).chain(rows))
+}
+
+/// `lines.csv` of a calibration: what was measured, and what the model gives before and after.
+pub(crate) fn calibration(calibration: &Calibration) -> Result<Vec<u8>, csv::Error> {
+    let head = header(&[
+        "line", "quantity", "unit", "measured", "measured_sd", "as_set", "calibrated", "calibrated_sd", "off_by", "off_by_left_out",
+        "held_out",
+    ]);
+    let rows = calibration.values.iter().map(|value| {
+        let shown = |si: f64| cell(si * value.quantity.per_si);
+        vec![
+            value.line.clone(),
+            value.quantity.label.to_owned(),
+            value.quantity.unit.to_owned(),
+            shown(value.measured[0]),
+            shown(value.measured[1]),
+            shown(value.before),
+            shown(value.after[0]),
+            shown(value.after[1]),
+            cell(value.distance),
+            cell(value.left_out),
+            if value.is_held_out { "yes" } else { "" }.to_owned(),
+        ]
     });
     table(std::iter::once(head).chain(rows))
 }

@@ -37,15 +37,38 @@ pub fn predict_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -
     predict_keeping(inputs, atlas, MOST_KEPT, progress)
 }
 
-/// The same; if more than `most_kept` particles land in the first print, it is not worked out what touches what.
+/// The same on a bench of which not all is known: each print is made with other inputs of those that are `possible`, each as likely as any
+/// other. Pictures, profiles and lists are those of one more print, with the inputs as they are.
+pub fn predict_possible(
+    inputs: &Inputs,
+    possible: &[Inputs],
+    atlas: &Atlas<'_>,
+    progress: &dyn Progress,
+) -> Result<Prediction, RunError> {
+    predict_with(inputs, possible, atlas, MOST_KEPT, progress)
+}
+
+/// The same as [`predict_in`]; if more than `most_kept` particles land in the first print, it is not worked out what touches what.
 pub fn predict_keeping(
     inputs: &Inputs,
     atlas: &Atlas<'_>,
     most_kept: usize,
     progress: &dyn Progress,
 ) -> Result<Prediction, RunError> {
+    predict_with(inputs, &[], atlas, most_kept, progress)
+}
+
+fn predict_with(
+    inputs: &Inputs,
+    possible: &[Inputs],
+    atlas: &Atlas<'_>,
+    most_kept: usize,
+    progress: &dyn Progress,
+) -> Result<Prediction, RunError> {
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
-    let wanted = wanted_prints(&setting);
+    // The print that is shown is not one of the prints of what is possible.
+    let shown_besides = u32::from(!possible.is_empty());
+    let wanted = wanted_prints(&setting) + shown_besides;
     let most = if inputs.map.write_particles { most_kept.max(MOST_LISTED) } else { most_kept };
     progress.begin("printing", Some(setting.blocks() as u64));
     let first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
@@ -53,17 +76,19 @@ pub fn predict_keeping(
     let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
     progress.begin("repeating the print", Some(u64::from(wanted - 1)));
     // Beside the prints: what line widths would be otherwise, and what figures are without chance, if no droplet is left out.
-    let is_whole = first.not_simulated == 0.0;
+    let is_whole = first.not_simulated == 0.0 && possible.is_empty();
     let doubts = || width_doubts(inputs, atlas);
     let expected =
         || if is_whole { expected::values(&setting, measurer.places()) } else { vec![None; measurer.places().len()] };
     let beside = || rayon::join(doubts, expected);
-    let (prints, (doubts, expected)) =
-        rayon::join(|| Prints::make(&setting, &measurer, first, wanted, most_kept, progress), beside);
+    let bench = Bench { setting: &setting, measurer: &measurer, possible, atlas };
+    let (prints, (doubts, expected)) = rayon::join(|| Prints::make(bench, first, wanted, most_kept, progress), beside);
     let (doubts, prints) = (doubts?, prints?);
+    let from_unknown = expected::spread_of_means(possible, measurer.places().len(), atlas, progress)?;
 
     progress.begin("drawing up the figures", None);
     let made = prints.numbers.len() as u32;
+    let wanted = wanted - shown_besides;
     let mut inputs = setting.spaced_inputs();
     if made < wanted {
         inputs.prints = PrintCount::Fixed(made);
@@ -71,7 +96,9 @@ pub fn predict_keeping(
     let Prints { numbers, first, pile, figures: per_print, joined, fullest, far } = prints;
     let draws = draws(&inputs, &numbers);
     let OverPrints { mut figures, limits, verdict } = measurer.over_prints(&first, &per_print, &draws);
-    figures.iter_mut().zip(expected).for_each(|(row, expected)| row.expected = expected);
+    for ((row, expected), from_unknown) in figures.iter_mut().zip(expected).zip(from_unknown) {
+        (row.expected, row.from_unknown) = (expected, from_unknown);
+    }
     let bridging = measurer.bridging(&joined);
     let cautions = cautions::of_prediction(Known {
         inputs: &inputs,
@@ -145,6 +172,16 @@ struct OfPrint {
     landed: u64,
 }
 
+/// What prints are made of.
+#[derive(Clone, Copy)]
+struct Bench<'a> {
+    setting: &'a Setting<'a>,
+    measurer: &'a Measurer,
+    /// Inputs of the prints, in turn; empty: those of the setting.
+    possible: &'a [Inputs],
+    atlas: &'a Atlas<'a>,
+}
+
 /// What all prints gave, in their order.
 struct Prints {
     /// Numbers of the prints: not all that were asked for, if the user stopped the run.
@@ -164,13 +201,13 @@ impl Prints {
     /// Makes the prints after the first one and measures all of them. Single particles of every print are needed to tell what touches what:
     /// if more than `most_kept` land in the first one, or a quarter more in another, nobody knows.
     fn make(
-        setting: &Setting,
-        measurer: &Measurer,
+        bench: Bench<'_>,
         mut first: PrintOutcome,
         wanted: u32,
         most_kept: usize,
         progress: &dyn Progress,
     ) -> Result<Self, RunError> {
+        let measurer = bench.measurer;
         let joins = first.landed_particles() <= most_kept as u64;
         let most_in_others = if joins { (most_kept as f64 * MORE_IN_OTHERS) as usize } else { 0 };
         let far = Mutex::new(first.far.clone());
@@ -184,13 +221,15 @@ impl Prints {
             watch.lap(Stage::Measure);
             (OfPrint { figures, joined, landed: first.landed_particles() }, pile)
         };
-        let of_others = || others(setting, measurer, wanted, most_in_others, &far, progress);
+        let of_others = || others(bench, wanted, most_in_others, &far, progress);
         let ((of_first, pile), others) = rayon::join(of_first, of_others);
+        let others = others?;
         if others.is_empty() && wanted > 1 {
             return Err(RunError::Cancelled);
         }
         let (mut numbers, mut figures, mut joined, mut most) = (vec![], vec![], vec![], 0);
-        for (number, print) in std::iter::once((0, of_first)).chain(others) {
+        let counts = bench.possible.is_empty();
+        for (number, print) in counts.then_some((0, of_first)).into_iter().chain(others) {
             numbers.push(number);
             figures.push(print.figures);
             joined.push(print.joined);
@@ -209,38 +248,82 @@ impl Prints {
 /// Makes and measures the prints from number 1 on, on all threads, and adds to the coarse map what they bring. One that the user's stop
 /// breaks off gives nothing.
 fn others(
-    setting: &Setting,
-    measurer: &Measurer,
+    bench: Bench<'_>,
     wanted: u32,
     most_kept: usize,
     far: &Mutex<FarMap>,
     progress: &dyn Progress,
-) -> Vec<(u32, OfPrint)> {
+) -> Result<Vec<(u32, OfPrint)>, RunError> {
     // Prints are handed out in their order.
     let next = AtomicU32::new(1);
+    let Bench { setting, measurer, possible, .. } = bench;
     let threads = printing_threads(setting).min(wanted as usize);
     let keep = if measurer.particles_matter() { Keep::FiguresAndParticles } else { Keep::FiguresAndFarMap };
     let of_thread = |_| {
-        let mut printer = Printer::keeping(setting, keep).at_most(most_kept);
-        let (mut lists, mut done) = (Lists::default(), Vec::new());
+        let mut lists = Lists::default();
+        let mut done = Vec::new();
+        let mut shared = possible.is_empty().then(|| Printer::keeping(setting, keep).at_most(most_kept));
         loop {
             let number = next.fetch_add(1, Ordering::Relaxed);
             if number >= wanted {
-                return done;
+                return Ok(done);
             }
-            let Some(outcome) = printer.make(number, progress) else { return done };
-            let mut watch = Stopwatch::new(progress);
-            let joined = measurer.joined(outcome, number, &mut lists);
-            watch.lap(Stage::Join);
-            let figures = measurer.measure_joined(outcome, joined.as_ref());
-            watch.lap(Stage::Measure);
-            // Integers: the order in which prints are added does not show.
-            far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
+            let made = match &mut shared {
+                Some(printer) => made(printer, measurer, number, &mut lists, far, progress),
+                None => {
+                    let inputs = &possible[(number - 1) as usize % possible.len()];
+                    let own = Setting::in_atlas(inputs, bench.atlas, &Stoppable(progress))?;
+                    let measurer = Measurer::new(inputs, own.measuring, &own.regions, own.print_time(), own.ink_used());
+                    let mut printer = Printer::keeping(&own, keep).at_most(most_kept);
+                    made(&mut printer, &measurer, number, &mut lists, far, progress)
+                }
+            };
+            let Some(made) = made else { return Ok(done) };
             progress.advance(1);
-            done.push((number, OfPrint { figures, joined, landed: outcome.landed_particles() }));
+            done.push((number, made));
         }
     };
-    let mut done: Vec<(u32, OfPrint)> = (0..threads).into_par_iter().flat_map_iter(of_thread).collect();
-    done.sort_by_key(|(number, _)| *number);
-    done
+    let done: Vec<Result<Vec<_>, RunError>> = (0..threads).into_par_iter().map(of_thread).collect();
+    let mut all = vec![];
+    for done in done {
+        match done {
+            Ok(done) => all.extend(done),
+            // What other threads made stands.
+            Err(RunError::Cancelled) => (),
+            Err(error) => return Err(error),
+        }
+    }
+    all.sort_by_key(|(number, _)| *number);
+    Ok(all)
+}
+
+/// Makes one print and measures it; `None` if the user's stop breaks it off.
+fn made(
+    printer: &mut Printer<'_>,
+    measurer: &Measurer,
+    number: u32,
+    lists: &mut Lists,
+    far: &Mutex<FarMap>,
+    progress: &dyn Progress,
+) -> Option<OfPrint> {
+    let outcome = printer.make(number, progress)?;
+    let mut watch = Stopwatch::new(progress);
+    let joined = measurer.joined(outcome, number, lists);
+    watch.lap(Stage::Join);
+    let figures = measurer.measure_joined(outcome, joined.as_ref());
+    watch.lap(Stage::Measure);
+    // Integers: the order in which prints are added does not show.
+    far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
+    Some(OfPrint { figures, joined, landed: outcome.landed_particles() })
+}
+
+/// Progress that is not shown, of work that can be stopped.
+struct Stoppable<'a>(&'a dyn Progress);
+
+impl Progress for Stoppable<'_> {
+    fn begin(&self, _: &str, _: Option<u64>) {}
+    fn advance(&self, _: u64) {}
+    fn cancelled(&self) -> bool {
+        self.0.cancelled()
+    }
 }

@@ -1,5 +1,6 @@
 //! `report.html`: one file, pictures first.
 
+mod calibration;
 mod cautions;
 mod chip;
 mod conditions;
@@ -14,6 +15,7 @@ mod specimen;
 mod verdict;
 mod whole;
 
+pub(crate) use calibration::page as calibration;
 pub(crate) use whole::html;
 
 /// Most places or layers beside each other in a table.

@@ -5,10 +5,9 @@ use crate::calibration::{
     distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, three,
 };
 use motefall_figures::calibration::Calibration;
-use std::path::Path;
 
 /// What was learnt, no wider than `width` columns (at least 60).
-pub fn calibration(calibration: &Calibration, written: Option<&Path>, width: usize) -> String {
+pub fn calibration(calibration: &Calibration, width: usize) -> String {
     let width = width.clamp(60, 110);
     let mut out = String::new();
     let sentences = [
@@ -81,8 +80,5 @@ pub fn calibration(calibration: &Calibration, written: Option<&Path>, width: usi
         .collect();
     list("Further lines that would teach most:", &further);
     list("Remarks:", &calibration.remarks);
-    if let Some(written) = written {
-        out.push_str(&format!("\nReport: {}\n", written.display()));
-    }
     out.replace(['\u{a0}', '\u{202f}'], " ")
 }

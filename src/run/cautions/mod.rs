@@ -3,6 +3,7 @@
 //! [`CautionKind`] lists them. Each is made in one place: `safety` of a layer's ink, gas and chip; [`super::ranges`]; `flight`, `lines` and
 //! `widths` of a layer's mist, jet and items; `prints` of one print; `figures` of all prints.
 
+mod calibration;
 mod figures;
 mod flight;
 mod lines;
@@ -12,6 +13,7 @@ mod raised;
 mod safety;
 mod widths;
 
+pub use calibration::{Apart, calibration};
 use super::ranges::{self, capital};
 use super::setting::{LayerSetting, Setting};
 use super::width_doubts::WidthDoubts;

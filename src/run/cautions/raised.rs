@@ -10,6 +10,7 @@ use super::*;
 use crate::Silent;
 use crate::ranges::Relation;
 use motefall_figures::ExpectedValue;
+use motefall_figures::calibration::Used;
 use motefall_figures::joined::GapCluster;
 use motefall_figures::{
     Bridging, Estimate, FigureRow, GapOutcome, LimitOutcome, PrintFigure, RegionFigure, Severity, ShareOfPrints,
@@ -151,7 +152,7 @@ fn print(change: impl FnOnce(&mut PrintOutcome)) -> Case {
 fn row(figure: RegionFigure, place: &str, mean: f64) -> FigureRow {
     let estimate = Estimate { mean, interval: None, sd: None, n: 10, extremes: None, at_least: 0 };
     let place = Some(place.to_owned());
-    FigureRow { kind: figure.kind(), place, estimate: Some(estimate), note: None, expected: None, distribution: None }
+    FigureRow { kind: figure.kind(), place, estimate: Some(estimate), note: None, expected: None, from_unknown: None, distribution: None }
 }
 
 /// Made-up figures of the chip: of a region in the role of the first one that has it.
@@ -182,6 +183,7 @@ fn expected_off_by(share: f64) -> Vec<Caution> {
         from_inputs: 0.0,
         from_noise: 0.0,
         from_chance: None,
+        from_unknown: 0.0,
         variances: vec![],
         error: 1.0,
     });
@@ -319,10 +321,28 @@ fn case(kind: CautionKind) -> Case {
             |inputs| inputs.acceptance.limits.clear(),
             &[(RegionFigure::Particles, 0.3), (RegionFigure::HitProbability, 0.2)],
         ),
+        CautionKind::Calibrated => Case { raised: calibrated(true, false), ordinary: vec![] },
+        CautionKind::CalibrationOutside => Case { raised: calibrated(true, true), ordinary: calibrated(true, false) },
+        CautionKind::CalibrationMisfit => Case { raised: calibrated(false, false), ordinary: calibrated(true, false) },
         CautionKind::TooFewPrints => Case { raised: no_bridge_in(5), ordinary: no_bridge_in(20) },
         CautionKind::Bridge => Case { raised: bridges(2), ordinary: bridges(0) },
         CautionKind::Remark => Case { raised: remarks(&["sheath 0".into()]), ordinary: remarks(&[]) },
     }
+}
+
+/// Of a calibration that fits or not, of lines that differ from the print or not.
+fn calibrated(agrees: bool, differs: bool) -> Vec<Caution> {
+    calibration(
+        &Used {
+            name: "calibration.toml".into(),
+            created: "2026-11-29T08:00:00Z".into(),
+            lines: 12,
+            agrees,
+            not_used: vec![],
+            outside: if differs { vec!["nozzle 150 µm, lines 200 µm".into()] } else { vec![] },
+        },
+        &[Apart { name: "coverage, strip".into(), prints: 0.02, unknown: 0.05 }],
+    )
 }
 
 #[test]

@@ -70,6 +70,70 @@ pub fn means_as_set(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress)
     Ok(work.figures.deposit(&layers, Points::Close, amounts).values())
 }
 
+/// Settings of those that are possible by which is told how far their means lie apart.
+const TRIED: usize = 64;
+
+/// What each figure is on average at each of some of the inputs that are possible, without what differs between prints.
+fn possible_means(possible: &[Inputs], atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Vec<Values>, RunError> {
+    if possible.is_empty() {
+        return Ok(vec![]);
+    }
+    progress.begin("working out what is still unknown", Some(possible.len().min(TRIED) as u64));
+    let means = |inputs: &Inputs| {
+        if progress.cancelled() {
+            return Err(RunError::Cancelled);
+        }
+        let plain = Inputs { spread: Vec::new(), ..inputs.clone() };
+        let means = means_as_set(&plain, atlas, &crate::Silent);
+        progress.advance(1);
+        means
+    };
+    let tried: Vec<Result<Values, RunError>> = possible.par_iter().take(TRIED).map(means).collect();
+    tried.into_iter().collect()
+}
+
+/// Mean and standard deviation of a figure over what is possible; `None` where only prints tell.
+fn over_possible(means: &[Values], figure: usize) -> Option<[f64; 2]> {
+    let values: Vec<f64> = means.iter().map(|values| values[figure]).collect::<Option<_>>()?;
+    let n = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    let squares: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
+    (n > 1.0).then(|| [mean, (squares / (n - 1.0)).sqrt()])
+}
+
+/// How far the means of so many figures lie apart over inputs that are possible, as standard deviations; `None` where only prints tell.
+pub(crate) fn spread_of_means(
+    possible: &[Inputs],
+    figures: usize,
+    atlas: &Atlas<'_>,
+    progress: &dyn Progress,
+) -> Result<Vec<Option<f64>>, RunError> {
+    let means = possible_means(possible, atlas, progress)?;
+    Ok((0..figures).map(|figure| over_possible(&means, figure).map(|[_, sd]| sd)).collect())
+}
+
+/// The expected deposit on a bench of which not all is known: over inputs that are possible, each as likely as any other.
+pub fn expected_possible(
+    inputs: &Inputs,
+    possible: &[Inputs],
+    atlas: &Atlas<'_>,
+    progress: &dyn Progress,
+) -> Result<Expected, RunError> {
+    let mut expected = expected_in(inputs, atlas, progress)?;
+    let as_set = means_as_set(&Inputs { spread: Vec::new(), ..inputs.clone() }, atlas, &crate::Silent)?;
+    let means = possible_means(possible, atlas, progress)?;
+    for (k, row) in expected.figures.iter_mut().enumerate() {
+        let known = row.value.take().zip(over_possible(&means, k)).zip(as_set[k]);
+        // What varies between prints is told about the middle of what is possible.
+        row.value = known.map(|((value, [mean, sd]), as_set)| ExpectedValue {
+            mean: (value.mean + mean - as_set).max(0.0),
+            from_unknown: sd,
+            ..value
+        });
+    }
+    Ok(expected)
+}
+
 /// What lies where on average as the inputs are set, without what differs between prints; `None` where only prints tell. The grid may be any:
 /// each pixel is told by its middle.
 pub fn map_as_set(
@@ -170,6 +234,7 @@ fn with_changes([one, other]: [f64; 2], changes: Vec<(Varied, Law, [f64; 2])>) -
         from_inputs: variance.sqrt(),
         from_noise: 0.0,
         from_chance: None,
+        from_unknown: 0.0,
         variances,
         error: (0.5 * (one - other)).hypot(SHIFT_ERROR * shifted),
     }

@@ -137,8 +137,13 @@ impl Turnable {
 
     /// The inputs with other values of several knobs, each in its unit, read again with every check; otherwise why not.
     pub fn with(&self, values: &[(&Knob, f64)]) -> Result<Inputs, String> {
+        self.scenario_with(values).map(|scenario| scenario.inputs)
+    }
+
+    /// The same, as a scenario with its remarks.
+    pub fn scenario_with(&self, values: &[(&Knob, f64)]) -> Result<Scenario, String> {
         let read = parse_with(&written(&self.at(values)), "this setting", &self.files, |_, _, _| ());
-        read.map(|(scenario, ())| scenario.inputs).map_err(|faults| reasons(&faults))
+        read.map(|(scenario, ())| scenario).map_err(|faults| reasons(&faults))
     }
 
     fn at(&self, values: &[(&Knob, f64)]) -> toml::Table {

@@ -1,0 +1,303 @@
+//! The file that a calibration is kept in, and what it makes of a scenario.
+
+use crate::lines::Line;
+use motefall_figures::calibration::{Calibration, Used};
+use motefall_files::plain_file;
+use motefall_physics::inputs::{DropletMedian, Inputs, Layer};
+use motefall_scenario::{Knob, Scenario, Turnable};
+use rand::rngs::Xoshiro256PlusPlus;
+use rand::{RngExt, SeedableRng};
+use rand_distr::StandardNormal;
+use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+/// First line of what the file says of itself.
+const FORMAT: &str = "motefall calibration 1";
+/// Largest file, bytes.
+const LARGEST_FILE: u64 = 10_000_000;
+/// Factor beyond the settings of the lines within which a calibration is still used without a word.
+const ROOM: f64 = 1.2;
+/// Keys that what the model lacks from line to line is put on: widths and amounts.
+const LACK_KEYS: [&str; 2] = ["flight.radius_factor", "atomiser.mist_load_ul_per_l"];
+/// Draws by which what is still unknown is told.
+pub const DRAWS: usize = 200;
+
+/// A calibration as it stands in its file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CalibrationFile {
+    format: String,
+    /// Version of the program that made it.
+    program: String,
+    /// When, in UTC.
+    created: String,
+    scenario: Source,
+    measured: Source,
+    fit: FitPart,
+    range: Range,
+    unknown: Vec<UnknownPart>,
+    draws: DrawsPart,
+}
+
+/// A file that it rests on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Source {
+    /// Its name.
+    pub file: String,
+    /// Its checksum (CRC-32) and length, by which it can be recognised.
+    pub crc32: String,
+    /// Bytes.
+    pub bytes: u64,
+}
+
+impl Source {
+    /// A file by name and content.
+    pub fn of(file: &Path, content: &[u8]) -> Self {
+        let file = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        Self { file, crc32: format!("{:08x}", crc32fast::hash(content)), bytes: content.len() as u64 }
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FitPart {
+    lines: usize,
+    held_out: usize,
+    misfit: f64,
+    degrees_of_freedom: f64,
+    probability: f64,
+    agrees: bool,
+}
+
+/// Settings that the lines cover: least and largest, in the units of the keys.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Range {
+    carrier_sccm: [f64; 2],
+    sheath_sccm: [f64; 2],
+    nozzle_um: [f64; 2],
+    stand_off_mm: [f64; 2],
+    /// 0 if the droplet size was given.
+    frequency_mhz: f64,
+    solvents: Vec<String>,
+    powders: Vec<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct UnknownPart {
+    key: String,
+    unit: String,
+    /// Median and the interval of 95 %.
+    median: f64,
+    interval: [f64; 2],
+    before: [f64; 3],
+    told_by_the_lines: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DrawsPart {
+    /// What the model lacks from line to line, of widths and of amounts, in each row.
+    lacks: Vec<[f64; 2]>,
+    /// Values of the unknowns in their order, in each row.
+    values: Vec<Vec<f64>>,
+}
+
+/// What a calibration makes of a scenario.
+#[derive(Debug)]
+pub struct Applied {
+    /// The scenario with what was learnt in place of its own values.
+    pub scenario: Scenario,
+    /// The inputs as the bench may be: what is still unknown, and what the model lacks, drawn anew in each.
+    pub possible: Vec<Inputs>,
+    /// What is to be said of the calibration.
+    pub used: Used,
+}
+
+impl CalibrationFile {
+    /// From a calibration; `created` is the time in UTC.
+    pub fn new(calibration: &Calibration, scenario: &Turnable, lines: &[Line], sources: [Source; 2], created: String) -> Self {
+        let [scenario_source, measured] = sources;
+        let fit = &calibration.fit;
+        let unknown = calibration.unknowns.iter().map(|learnt| {
+            let [median, low, high] = learnt.after;
+            UnknownPart {
+                key: by_name(&learnt.key, &scenario.scenario.inputs.layers[0]),
+                unit: learnt.unit.clone(),
+                median,
+                interval: [low, high],
+                before: learnt.before,
+                told_by_the_lines: learnt.learnt,
+            }
+        });
+        Self {
+            format: FORMAT.to_owned(),
+            program: env!("CARGO_PKG_VERSION").to_owned(),
+            created,
+            scenario: scenario_source,
+            measured,
+            fit: FitPart {
+                lines: lines.len(),
+                held_out: lines.iter().filter(|line| line.is_held_out).count(),
+                misfit: fit.chi_square,
+                degrees_of_freedom: fit.freedom,
+                probability: fit.probability,
+                agrees: fit.agrees(),
+            },
+            range: Range::of(scenario, lines),
+            unknown: unknown.collect(),
+            draws: DrawsPart { lacks: calibration.lacks.clone(), values: calibration.draws.clone() },
+        }
+    }
+
+    /// The text of the file.
+    pub fn text(&self) -> String {
+        let head = "# What test lines taught about a bench. Predictions take it: motefall predict FILE --calibration THIS.\n\
+                    # Each row of `draws` is as likely as any other; numbers are in the units at the ends of their keys.\n\n";
+        format!("{head}{}", toml::to_string(self).expect("it holds nothing that cannot be written"))
+    }
+
+    /// Reads a calibration; otherwise why it cannot be used, and what to do.
+    pub fn load(path: &Path) -> Result<Self, String> {
+        let shown = path.display();
+        let bytes = plain_file::read(path, LARGEST_FILE).map_err(|error| {
+            format!("{shown}: {error}; give the calibration.toml that `motefall calibrate` wrote")
+        })?;
+        let not_one = |what: &str| format!("{shown} is no calibration: {what}; `motefall calibrate` writes one");
+        let text = String::from_utf8(bytes).map_err(|_| not_one("it is not a text"))?;
+        let file: Self = toml::from_str(&text).map_err(|error| not_one(error.message()))?;
+        let rows = &file.draws.values;
+        let is_good = |row: &Vec<f64>| row.len() == file.unknown.len() && row.iter().all(|value| value.is_finite());
+        match () {
+            () if file.format != FORMAT => Err(not_one(&format!("its format is \"{}\"", file.format))),
+            () if rows.is_empty() || rows.len() != file.draws.lacks.len() || !rows.iter().all(is_good) => {
+                Err(not_one("its draws do not go with its unknowns; it was changed by hand"))
+            }
+            () => Ok(file),
+        }
+    }
+
+    /// What it makes of a scenario; `name` is how the user calls the file.
+    pub fn applied(&self, scenario: &Turnable, name: &str) -> Result<Applied, String> {
+        let found: Vec<Option<Knob>> = self.unknown.iter().map(|unknown| scenario.knob(&unknown.key).ok()).collect();
+        let not_used: Vec<String> = self
+            .unknown
+            .iter()
+            .zip(&found)
+            .filter(|(_, knob)| knob.is_none())
+            .map(|(unknown, _)| unknown.key.clone())
+            .collect();
+        let with = |row: &[f64]| -> Vec<(&Knob, f64)> {
+            found.iter().zip(row).filter_map(|(knob, value)| Some((knob.as_ref()?, *value))).collect()
+        };
+        let medians: Vec<f64> = self.unknown.iter().map(|unknown| unknown.median).collect();
+        let central = scenario.scenario_with(&with(&medians))?;
+        let lacking: Vec<Knob> = LACK_KEYS.iter().filter_map(|key| scenario.knob(key).ok()).collect();
+        let mut random = Xoshiro256PlusPlus::seed_from_u64(crc32fast::hash(self.created.as_bytes()).into());
+        let mut possible = vec![];
+        for k in 0..DRAWS {
+            let row = k * self.draws.values.len() / DRAWS;
+            let mut values = with(&self.draws.values[row]);
+            for (knob, lack) in lacking.iter().zip(self.draws.lacks[row]) {
+                let factor = (lack * random.sample::<f64, _>(StandardNormal)).exp();
+                let own = values.iter_mut().find(|(other, _)| other.key == knob.key);
+                match own {
+                    Some((_, value)) => *value = (*value * factor).clamp(knob.range[0], knob.range[1]),
+                    None => values.push((knob, (knob.value * factor).clamp(knob.range[0], knob.range[1]))),
+                }
+            }
+            possible.push(scenario.with(&values)?);
+        }
+        // Rows come as the walkers stood: neighbours are alike.
+        shuffle(&mut possible, &mut random);
+        let used = Used {
+            name: name.to_owned(),
+            created: self.created.clone(),
+            lines: self.fit.lines - self.fit.held_out,
+            agrees: self.fit.agrees,
+            not_used,
+            outside: self.range.outside(&central.inputs),
+        };
+        Ok(Applied { scenario: central, possible, used })
+    }
+}
+
+fn shuffle(list: &mut [Inputs], random: &mut Xoshiro256PlusPlus) {
+    for k in (1..list.len()).rev() {
+        list.swap(k, random.random_range(0..=k));
+    }
+}
+
+/// A key with the name of the powder in place of its number: another ink may list it elsewhere.
+fn by_name(key: &str, layer: &Layer) -> String {
+    let named = || {
+        let (number, rest) = key.strip_prefix("ink.powder[")?.split_once(']')?;
+        let name = &layer.ink.powders.get(number.parse::<usize>().ok()?.checked_sub(1)?)?.name;
+        let quote = if name.contains('\'') { '"' } else { '\'' };
+        Some(format!("ink.powder[{quote}{name}{quote}]{rest}"))
+    };
+    named().unwrap_or_else(|| key.to_owned())
+}
+
+impl Range {
+    fn of(scenario: &Turnable, lines: &[Line]) -> Self {
+        let layer = &scenario.scenario.inputs.layers[0];
+        let ends = |key: &str| {
+            let own = scenario.knob(key).map_or(f64::NAN, |knob| knob.value);
+            let of = |line: &Line| line.settings.iter().find(|(other, _)| other == key).map_or(own, |(_, value)| *value);
+            let taking_part = lines.iter().filter(|line| !line.is_held_out).map(of);
+            taking_part.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], v| [low.min(v), high.max(v)])
+        };
+        Self {
+            carrier_sccm: ends("flow.carrier_sccm"),
+            sheath_sccm: ends("flow.sheath_sccm"),
+            nozzle_um: ends("head.nozzle_um"),
+            stand_off_mm: ends("flight.stand_off_mm"),
+            frequency_mhz: frequency(layer),
+            solvents: layer.ink.solvents.iter().map(|part| part.solvent.name.clone()).collect(),
+            powders: layer.ink.powders.iter().map(|powder| powder.name.clone()).collect(),
+        }
+    }
+
+    /// In what a scenario differs from the lines, in words.
+    fn outside(&self, inputs: &Inputs) -> Vec<String> {
+        let mut all = vec![];
+        for layer in &inputs.layers {
+            let of = if inputs.is_layered() { format!(" in layer {}", layer.name) } else { String::new() };
+            let numbers = [
+                ("carrier flow", layer.flows.carrier.sccm(), self.carrier_sccm, "sccm"),
+                ("sheath flow", layer.flows.sheath.sccm(), self.sheath_sccm, "sccm"),
+                ("nozzle", layer.head.nozzle * 1e6, self.nozzle_um, "µm"),
+                ("stand-off", layer.flight.stand_off * 1e3, self.stand_off_mm, "mm"),
+            ];
+            for (name, own, [low, high], unit) in numbers {
+                if own < low / ROOM || own > high * ROOM {
+                    let lines = if low == high { format!("{low}") } else { format!("{low} to {high}") };
+                    all.push(format!("{name} {own:.4} {unit}{of}, lines {lines} {unit}"));
+                }
+            }
+            if frequency(layer) != self.frequency_mhz {
+                all.push(format!("another atomiser{of}"));
+            }
+            let solvents: Vec<&str> = layer.ink.solvents.iter().map(|part| part.solvent.name.as_str()).collect();
+            let powders: Vec<&str> = layer.ink.powders.iter().map(|powder| powder.name.as_str()).collect();
+            let same = |own: &[&str], lines: &[String]| own.len() == lines.len() && own.iter().all(|name| lines.iter().any(|l| l == name));
+            for (what, own, lines) in [("solvents", &solvents, &self.solvents), ("powders", &powders, &self.powders)] {
+                if !same(own, lines) {
+                    all.push(format!("{what} {}{of}, lines {}", own.join(" and "), lines.join(" and ")));
+                }
+            }
+        }
+        all
+    }
+}
+
+/// In MHz; 0 where the droplet size is given.
+fn frequency(layer: &Layer) -> f64 {
+    match layer.atomiser.median {
+        DropletMedian::Ultrasonic(frequency) => frequency.round() / 1e6,
+        DropletMedian::Measured(_) => 0.0,
+    }
+}

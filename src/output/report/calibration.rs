@@ -1,0 +1,243 @@
+//! The page of a calibration: how well the lines are met, what was learnt, what they do not tell.
+
+use crate::calibration::{distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, three};
+use crate::numbers::percent;
+use crate::page::{Decision, Page, note, table, verdict};
+use crate::plot::escape;
+use maud::{Markup, PreEscaped, html};
+use motefall_figures::calibration::{Calibration, FittedValue, Learnt};
+use std::fmt::Write;
+
+/// Drawings: width, height of a row, and where the scale begins and ends.
+const WIDTH: f64 = 620.0;
+const ROW: f64 = 19.0;
+const SCALE: [f64; 2] = [330.0, 600.0];
+/// Standard deviations at the ends of the scale.
+const MOST: f64 = 4.0;
+/// Standard deviate of 95 %.
+const OF_95: f64 = 1.96;
+
+/// The page as text.
+pub(crate) fn page(calibration: &Calibration) -> String {
+    let agrees = calibration.fit.agrees();
+    let head = if agrees { "The model fits the lines" } else { "The model does not fit the lines" };
+    let rest = html! {
+        (fit_sentence(&calibration.fit)) " " (lacks_sentence(&calibration.fit))
+        @if let Some(sentence) = held_out_sentence(calibration) { " " (sentence) }
+    };
+    let body = html! {
+        (verdict(if agrees { Decision::Yes } else { Decision::No }, head, rest))
+        div class="hero" {
+            figure {
+                (PreEscaped(off(&calibration.values)))
+                figcaption {
+                    b { "How far each measured value is off. " }
+                    "Filled: from the calibrated model; ring: from the scenario as it stands, at the edge if farther; cross: from a model that was \
+                     fitted without this line. In standard deviations of all that is uncertain; 95 % of filled dots belong into the grey band. "
+                    @if calibration.values.iter().any(|value| value.is_held_out) { "Names in brackets: lines kept for judging." }
+                }
+            }
+            figure {
+                (PreEscaped(learnt(&calibration.unknowns)))
+                figcaption {
+                    b { "What was learnt. " }
+                    "Pale: where each unknown was thought to lie with 95 % before; dark: where it lies now; the dot is its median."
+                }
+            }
+        }
+        h2 id="unknowns" { "Unknowns" }
+        (unknowns(calibration))
+        @if calibration.unknowns.len() > 1 {
+            h3 { "What goes together" }
+            p class="note" { "Correlations as now known: near −1 or 1, the lines tell the two together better than each alone." }
+            (correlations(calibration))
+        }
+        (list("untold", "What these lines do not tell", &calibration.untold))
+        @if !calibration.further.is_empty() {
+            h2 id="further" { "Which further line would teach most" }
+            (table(
+                "",
+                html! { th { "line" } th class="n" { "all unknowns narrow to" } th { "most" } th class="n" { "which narrows to" } },
+                html! { @for further in &calibration.further { tr {
+                    td { (further.line) } td class="n" { (percent(further.narrows)) }
+                    td { code { (further.most.0) } } td class="n" { (percent(further.most.1)) }
+                } } },
+            ))
+            (note("Estimated about what is now known, from lines that are as uncertain as those measured."))
+        }
+        h2 id="lines" { "Lines" }
+        (lines(calibration))
+        (list("remarks", "Remarks", &calibration.remarks))
+    };
+    let foot = html! { " · predictions take it: motefall predict FILE --calibration calibration.toml. Files beside this one: calibration.toml, lines.csv." };
+    let title = format!("Calibration: {}", calibration.scenario);
+    Page { title: &title, note: "", style: "", body, foot }.html()
+}
+
+fn list(id: &str, head: &str, items: &[String]) -> Markup {
+    html! {
+        @if !items.is_empty() {
+            h2 id=(id) { (head) }
+            ul { @for item in items { li { (item) } } }
+        }
+    }
+}
+
+/// Place on the scale of standard deviations.
+fn at(distance: f64) -> f64 {
+    let share = (distance.clamp(-MOST, MOST) + MOST) / (2.0 * MOST);
+    SCALE[0] + share * (SCALE[1] - SCALE[0])
+}
+
+/// A drawing that is begun: its size, and what it shows.
+fn begin(rows: usize, what: &str) -> String {
+    let height = ROW * rows as f64 + 30.0;
+    format!(r#"<svg class="plot prints" viewBox="0 0 {WIDTH} {height}" role="img" aria-label="{}">"#, escape(what))
+}
+
+fn off(values: &[FittedValue]) -> String {
+    let mut out = begin(values.len(), "Distance of each measured value from the model");
+    let bottom = ROW * values.len() as f64 + 4.0;
+    let _ = write!(
+        out,
+        r#"<rect class="band" x="{:.1}" y="4" width="{:.1}" height="{:.1}"/>"#,
+        at(-OF_95),
+        at(OF_95) - at(-OF_95),
+        bottom - 4.0
+    );
+    for mark in [-4, -2, 0, 2, 4] {
+        let x = at(f64::from(mark));
+        let _ = write!(
+            out,
+            r#"<path class="grid" d="M{x:.1} 4V{bottom:.1}"/><text class="tick" x="{x:.1}" y="{:.1}" text-anchor="middle">{}{}</text>"#,
+            bottom + 16.0,
+            if mark < 0 { "−" } else { "" },
+            i32::abs(mark)
+        );
+    }
+    for (row, value) in values.iter().enumerate() {
+        let y = 4.0 + ROW * (row as f64 + 0.5);
+        let name = format!("{}, {}", value.line, value.quantity.label);
+        let shown = if value.is_held_out { format!("({name})") } else { name };
+        let before = (value.measured[0] - value.before) / value.after[1];
+        let [measured, as_set, calibrated] = three(value);
+        let words = escape(&format!(
+            "{shown}: measured {measured} {unit}, as set {as_set}, calibrated {calibrated}",
+            unit = value.quantity.unit
+        ));
+        let _ = write!(
+            out,
+            r#"<g><title>{words}</title><text class="tick" x="0" y="{:.1}">{}</text>"#,
+            y + 4.0,
+            escape(&cut(&shown))
+        );
+        let _ = write!(out, r#"<circle class="axis" cx="{:.1}" cy="{y:.1}" r="4"/>"#, at(before));
+        if !value.is_held_out {
+            let x = at(value.left_out);
+            let _ = write!(
+                out,
+                r#"<path class="axis" d="M{:.1} {:.1}l7 7m0 -7l-7 7"/>"#,
+                x - 3.5,
+                y - 3.5
+            );
+        }
+        let _ = write!(out, r#"<circle class="most" cx="{:.1}" cy="{y:.1}" r="4.5"/></g>"#, at(value.distance));
+    }
+    out + "</svg>"
+}
+
+/// A name that fits beside the scale.
+fn cut(name: &str) -> String {
+    const MOST_LETTERS: usize = 52;
+    match name.char_indices().nth(MOST_LETTERS) {
+        Some((end, _)) => format!("{}…", &name[..end]),
+        None => name.to_owned(),
+    }
+}
+
+fn learnt(unknowns: &[Learnt]) -> String {
+    let rows = 2 * unknowns.len();
+    let mut out = begin(rows, "Intervals of the unknowns before and after");
+    for (row, learnt) in unknowns.iter().enumerate() {
+        let y = 4.0 + ROW * (2.0 * row as f64 + 0.8);
+        let ends = [learnt.before[1].min(learnt.after[1]), learnt.before[2].max(learnt.after[2])];
+        let is_log = ends[0] > 0.0 && ends[1] > 2.0 * ends[0];
+        let scaled = |value: f64| if is_log { value.ln() } else { value };
+        let place = |value: f64| {
+            let share = (scaled(value) - scaled(ends[0])) / (scaled(ends[1]) - scaled(ends[0])).max(f64::MIN_POSITIVE);
+            SCALE[0] + share * (SCALE[1] - SCALE[0])
+        };
+        let [before, after] = intervals(learnt);
+        let bar = |[_, low, high]: [f64; 3], thick: f64, class: &str| {
+            format!(
+                r#"<rect class="{class}" x="{:.1}" y="{:.1}" width="{:.1}" height="{thick}"/>"#,
+                place(low),
+                y - 0.5 * thick,
+                (place(high) - place(low)).max(1.0)
+            )
+        };
+        let _ = write!(
+            out,
+            r#"<g><title>{}: before {}, now {}</title><text class="tick" x="0" y="{:.1}">{}</text><text class="tick" x="{}" y="{:.1}">{}</text>{}{}<circle class="middle" cx="{:.1}" cy="{y:.1}" r="3"/></g>"#,
+            escape(&learnt.key),
+            escape(&before),
+            escape(&after),
+            y + 4.0,
+            escape(&learnt.key),
+            SCALE[0],
+            y + 20.0,
+            escape(&after),
+            bar(learnt.before, 12.0, "band"),
+            bar(learnt.after, 6.0, "most"),
+            place(learnt.after[0]),
+        );
+    }
+    out + "</svg>"
+}
+
+fn unknowns(calibration: &Calibration) -> Markup {
+    table(
+        "",
+        html! { th { "unknown" } th { "thought before (95 %)" } th { "now (95 %)" } th class="n" { "told by the lines" } },
+        html! { @for learnt in &calibration.unknowns {
+            @let [before, after] = intervals(learnt);
+            tr { td { code { (learnt.key) } } td { (before) } td { (after) } td class="n" { (learnt_words(learnt)) } }
+        } },
+    )
+}
+
+fn correlations(calibration: &Calibration) -> Markup {
+    let short = |key: &str| key.rsplit('.').next().unwrap_or(key).to_owned();
+    table(
+        "fit",
+        html! { th {} @for learnt in &calibration.unknowns { th class="n" { (short(&learnt.key)) } } },
+        html! { @for (i, learnt) in calibration.unknowns.iter().enumerate() {
+            tr {
+                td { code { (learnt.key) } }
+                @for j in 0..calibration.unknowns.len() {
+                    td class="n" { @if j < i { (distance(calibration.correlations[i][j])) } }
+                }
+            }
+        } },
+    )
+}
+
+fn lines(calibration: &Calibration) -> Markup {
+    table(
+        "",
+        html! {
+            th { "line" } th { "quantity" } th class="n" { "measured" } th class="n" { "as set" } th class="n" { "calibrated" }
+            th class="n" { "off by" } th class="n" { "left out" }
+        },
+        html! { @for value in &calibration.values {
+            @let [measured, before, after] = three(value);
+            tr {
+                td { (value.line) @if value.is_held_out { " (held out)" } }
+                td { (value.quantity.label) @if !value.quantity.unit.is_empty() { ", " (value.quantity.unit) } }
+                td class="n" { (measured) } td class="n" { (before) } td class="n" { (after) }
+                td class="n" { (distance(value.distance)) }
+                td class="n" { @if !value.is_held_out { (distance(value.left_out)) } }
+            }
+        } },
+    )
+}
