@@ -1,0 +1,115 @@
+//! Connected pieces.
+
+use crate::raster::Raster;
+
+/// Connected pieces of what is so in a picture.
+#[derive(Debug, Clone)]
+pub(crate) struct Pieces {
+    /// Number of the piece at each place, counted from 1; 0 where there is none.
+    pub(crate) labels: Raster<u32>,
+    /// Pixels of each piece, from number 1 on; the first entry stands for no piece.
+    pub(crate) areas: Vec<usize>,
+}
+
+/// Which places are neighbours.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Joined {
+    /// Those that share a side.
+    BySides,
+    /// Those that share a side or a corner.
+    ByCorners,
+}
+
+impl Pieces {
+    /// The pieces of all places that are `so`.
+    pub(crate) fn of(mask: &Raster<bool>, so: bool, joined: Joined) -> Self {
+        let neighbours = if joined == Joined::BySides { 4 } else { 8 };
+        let mut labels = mask.map(|_| 0u32);
+        let mut areas = vec![0];
+        let mut open = Vec::new();
+        for start in 0..mask.area() {
+            if mask.values[start] != so || labels.values[start] != 0 {
+                continue;
+            }
+            let label = areas.len() as u32;
+            let mut area = 0;
+            labels.values[start] = label;
+            open.push(start);
+            while let Some(place) = open.pop() {
+                area += 1;
+                for next in mask.around(place).into_iter().take(neighbours).flatten() {
+                    if mask.values[next] == so && labels.values[next] == 0 {
+                        labels.values[next] = label;
+                        open.push(next);
+                    }
+                }
+            }
+            areas.push(area);
+        }
+        Self { labels, areas }
+    }
+
+    /// How many there are.
+    pub(crate) fn count(&self) -> usize {
+        self.areas.len() - 1
+    }
+
+    /// Pixels of the largest one.
+    pub(crate) fn largest(&self) -> usize {
+        self.areas.iter().copied().max().unwrap_or(0)
+    }
+
+    /// Which pieces touch the border of the picture.
+    pub(crate) fn at_border(&self) -> Vec<bool> {
+        let mut touches = vec![false; self.areas.len()];
+        for (index, label) in self.labels.values.iter().enumerate() {
+            if self.labels.is_border(index) {
+                touches[*label as usize] = true;
+            }
+        }
+        touches
+    }
+}
+
+/// Takes away pieces and fills holes that are smaller than so many pixels.
+pub(crate) fn without_specks(mask: &Raster<bool>, least: usize) -> Raster<bool> {
+    let mut out = mask.clone();
+    for (so, joined) in [(true, Joined::ByCorners), (false, Joined::BySides)] {
+        let pieces = Pieces::of(&out, so, joined);
+        for (value, label) in out.values.iter_mut().zip(&pieces.labels.values) {
+            if *label > 0 && pieces.areas[*label as usize] < least {
+                *value = !so;
+            }
+        }
+    }
+    out
+}
+
+/// Pieces less holes (Euler number). Holes that reach the border of the picture are none.
+pub(crate) fn euler_number(mask: &Raster<bool>) -> i64 {
+    let pieces = Pieces::of(mask, true, Joined::ByCorners).count() as i64;
+    let gaps = Pieces::of(mask, false, Joined::BySides);
+    let holes = gaps.at_border().iter().skip(1).filter(|at_border| !**at_border).count() as i64;
+    pieces - holes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mask(rows: &[&str]) -> Raster<bool> {
+        let values = rows.iter().flat_map(|row| row.chars().map(|c| c == '#')).collect();
+        Raster { columns: rows[0].len(), rows: rows.len(), values }
+    }
+
+    #[test]
+    fn pieces_and_holes() {
+        let picture = mask(&["####..#", "#..#..#", "####...", ".......", "#......", ".#....."]);
+        let pieces = Pieces::of(&picture, true, Joined::ByCorners);
+        assert_eq!(pieces.areas, [0, 10, 2, 2]);
+        assert_eq!((pieces.largest(), Pieces::of(&picture, true, Joined::BySides).count()), (10, 4));
+        assert_eq!(euler_number(&picture), 2);
+        let clean = without_specks(&picture, 3);
+        assert_eq!(clean, mask(&["####...", "####...", "####...", ".......", ".......", "......."]));
+    }
+}

@@ -1,0 +1,10 @@
+//! Grey values against the ground that particles lie on: 0 on ground, 1 on particles, whatever the light.
+
+mod blur;
+mod levels;
+mod otsu;
+mod streaks;
+mod surface;
+
+pub(crate) use blur::{edge_blur, smoothed};
+pub(crate) use levels::{Brightness, Levels, Separation, levels};
