@@ -7,8 +7,9 @@ mod sizes;
 mod split;
 
 pub(crate) use distance::inside_distance;
-pub(crate) use pieces::{Pieces, without_specks};
-pub(crate) use shape::{Network, network};
+pub(crate) use pieces::{Joined, Pieces, without_specks};
+pub use shape::Network;
+pub(crate) use shape::network;
 pub use sizes::SizeBin;
 pub(crate) use sizes::{Grain, SizeMoments, grains, histogram};
 pub(crate) use split::split;

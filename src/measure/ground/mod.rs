@@ -7,4 +7,5 @@ mod streaks;
 mod surface;
 
 pub(crate) use blur::{edge_blur, smoothed};
-pub(crate) use levels::{Brightness, Levels, Separation, levels};
+pub use levels::{Brightness, Separation};
+pub(crate) use levels::{Levels, levels};

@@ -11,6 +11,5 @@ pub(crate) use direction::find_direction;
 pub use kind::Kind;
 pub(crate) use kind::{Look, look, side_words};
 pub(crate) use profile::{LineRead, half_height, read_line};
-pub use roughness::Roughness;
-pub(crate) use roughness::roughness;
-pub(crate) use strip::Strip;
+pub(crate) use roughness::{Roughness, roughness};
+pub(crate) use strip::{Strip, turned};

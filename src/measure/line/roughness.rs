@@ -13,7 +13,7 @@ const SAMPLE_WIDTHS: f64 = 0.25;
 
 /// Roughness of the edges, pixels.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Roughness {
+pub(crate) struct Roughness {
     /// Three standard deviations of both edges from their best-fit straight lines.
     pub(crate) three_sigma: f64,
     /// Degrees of freedom that this rests on.
