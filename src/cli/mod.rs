@@ -3,6 +3,7 @@
 mod files;
 mod gather;
 mod knobs;
+mod measure;
 mod path;
 mod predict;
 mod progress;
@@ -37,6 +38,7 @@ enum Command {
     Sweep(sweep::SweepCommand),
     Gather(gather::Gather),
     Knobs(knobs::Knobs),
+    Measure(measure::Measure),
     Check(files::Check),
     Path(path::Path),
     New(files::New),
@@ -50,6 +52,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Exit, Failure> {
         Command::Sweep(sweep) => sweep.run(),
         Command::Gather(gather) => gather.run(),
         Command::Knobs(knobs) => knobs.run(),
+        Command::Measure(measure) => measure.run(),
         Command::Check(check) => check.run(),
         Command::Path(path) => path.run(),
         Command::New(new) => new.run(),

@@ -11,6 +11,7 @@ mod picture;
 mod raster;
 mod row;
 mod trace;
+mod words;
 
 pub use error::MeasureError;
 pub use figure::{Figure, Value, Values, combined, scatter};
@@ -23,3 +24,4 @@ pub use picture::{Crop, FileScale, MOST_PIXELS, Picture, Scale, ScaleFrom, decod
 pub use raster::Raster;
 pub use row::{COLUMNS, Row};
 pub use trace::{TraceMeasured, measure_trace};
+pub use words::{size_histogram, sizes_csv};

@@ -54,8 +54,8 @@ const SMOOTHINGS: [f64; 6] = [0.0, 0.7, 1.0, 1.4, 2.0, 2.8];
 const ROUNDS: usize = 5;
 /// Most pixels that a surface is fitted to.
 const MOST_FITTED: usize = 150_000;
-/// Distance of two classes, in standard deviations within them, below which they are one: a normal law cut in its middle has 2.65
-/// (halves at 0.798 from the middle with a standard deviation of 0.603).
+/// Distance of two classes, in scatters of the ground, below which they are one: a normal law cut in its middle has 1.35/0.73 = 1.8 between
+/// the medians of its halves (from memory: quantiles of the half normal curve 0.674 and 1.41), and up to 2.7 to the brightest third.
 const LEAST_DISTINCT: f64 = 3.5;
 /// Standard deviations of ground above which a pixel is none of it.
 const FAR_FROM_GROUND: f32 = 6.0;
@@ -133,11 +133,13 @@ impl Classes {
         let (mean_ground, range) = range_of(&ground, grey);
         let (contrast, follows) = particle_level(grey, &ground, &inner, mean_ground, range);
         let mut high: Vec<f32> = inner.iter().map(|k| above.values[*k]).collect();
-        let scatter = (0.5 * (spread(&mut low).powi(2) + spread(&mut high).powi(2))).sqrt();
-        let distinct = contrast / scatter.max(0.25);
-        if contrast <= 0.0 || distinct < LEAST_DISTINCT && separation == Separation::Found {
+        // Particles may differ among themselves; what counts is how much the ground scatters, on the side where no particles are.
+        let ground_scatter = f64::from(median(&mut low) - quantile(&mut low, 0.159)).max(noise);
+        if contrast < LEAST_DISTINCT * ground_scatter && separation == Separation::Found || contrast <= 0.0 {
             return Err(one_class("its grey values make one class, not two"));
         }
+        let scatter = (0.5 * (ground_scatter.powi(2) + spread(&mut high).powi(2))).sqrt();
+        let distinct = contrast / scatter.max(0.25);
         Ok(Self { ground, mean_ground, contrast, follows, distinct, uneven: range / contrast })
     }
 

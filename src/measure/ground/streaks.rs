@@ -1,44 +1,60 @@
 //! Bright or dark rows of a scanned picture, as charging leaves them.
 
-use super::blur::{median, quantile};
+use super::blur::median;
 use crate::raster::Raster;
 
-/// Rows over which a row is compared, to each side.
-const REACH: usize = 15;
 /// Most rows of a streak: more of them may be the line itself.
 const MOST_ROWS: usize = 6;
-/// Scatter of rows about their neighbours beyond which one is a streak.
+/// Scatter of the steps between rows beyond which one is the edge of a streak.
 const OUTSTANDING: f32 = 6.0;
-/// Share of a row whose grey stands for its ground.
-const GROUND_SHARE: f64 = 0.25;
+/// How well the step at the end of a streak makes up for the one at its begin, as a part of it.
+const CLOSED: f32 = 0.4;
 
-/// Takes from rows by how much their ground differs from that of the rows near them, and gives how many they were. A picture whose streaks
-/// end within the picture keeps them.
+/// Takes from rows by how much they differ from those above and below them, and gives how many they were. What is seen hardly changes from
+/// one row to the next, so the middle of the differences, column by column, is that of the light. A streak that begins or ends within a
+/// row is only levelled as far as it makes up most of the row.
 pub(super) fn level_streaks(grey: &mut Raster<f32>) -> usize {
-    let grounds: Vec<f32> = (0..grey.rows).map(|row| quantile(&mut grey.row(row).to_vec(), GROUND_SHARE)).collect();
-    let near = |row: usize| {
-        let mut near = grounds[row.saturating_sub(REACH)..(row + REACH + 1).min(grounds.len())].to_vec();
-        median(&mut near)
+    let step = |row: usize| {
+        let mut steps: Vec<f32> =
+            grey.row(row).iter().zip(grey.row(row - 1)).map(|(here, above)| here - above).collect();
+        median(&mut steps)
     };
-    let offsets: Vec<f32> = (0..grounds.len()).map(|row| grounds[row] - near(row)).collect();
-    let mut sizes: Vec<f32> = offsets.iter().map(|offset| offset.abs()).collect();
+    let steps: Vec<f32> = (0..grey.rows).map(|row| if row == 0 { 0.0 } else { step(row) }).collect();
+    let mut sizes: Vec<f32> = steps.iter().map(|step| step.abs()).collect();
     // A picture without noise has no scatter: half a count, as from rounding, stands in.
-    let scatter = (1.4826 * median(&mut sizes)).max(0.5);
+    let least = OUTSTANDING * (1.4826 * median(&mut sizes)).max(0.5);
     let mut count = 0;
-    let mut row = 0;
-    while row < offsets.len() {
-        let end = (row..offsets.len()).find(|k| offsets[*k].abs() <= OUTSTANDING * scatter).unwrap_or(offsets.len());
-        if (1..=MOST_ROWS).contains(&(end - row)) {
-            for streak in row..end {
-                let offset = offsets[streak];
-                let columns = grey.columns;
-                grey.values[streak * columns..(streak + 1) * columns].iter_mut().for_each(|value| *value -= offset);
-            }
+    let mut row = 1;
+    while row < steps.len() {
+        let end = (steps[row].abs() > least).then(|| end_of(&steps, row)).flatten();
+        if let Some(end) = end {
+            (row..end).for_each(|streak| level(grey, streak, row - 1, end));
             count += end - row;
         }
-        row = end.max(row + 1);
+        row = end.unwrap_or(row + 1);
     }
     count
+}
+
+/// The row after a streak that begins at a row.
+fn end_of(steps: &[f32], row: usize) -> Option<usize> {
+    let mut left = steps[row];
+    for (end, step) in steps.iter().enumerate().skip(row + 1).take(MOST_ROWS) {
+        left += step;
+        if left.abs() <= CLOSED * steps[row].abs() {
+            return Some(end);
+        }
+    }
+    None
+}
+
+/// Takes from a row by how much it differs from the mean of two others.
+fn level(grey: &mut Raster<f32>, row: usize, above: usize, below: usize) {
+    let columns = grey.columns;
+    let mut differences: Vec<f32> =
+        (0..columns).map(|k| grey.at(k, row) - 0.5 * (grey.at(k, above) + grey.at(k, below))).collect();
+    let offset = median(&mut differences);
+    grey.values[row * columns..(row + 1) * columns].iter_mut().for_each(|value| *value -= offset);
 }
 
 #[cfg(test)]
