@@ -44,6 +44,9 @@ fn coverage_is_right_to_one_percent() {
             let image = measured(&scene, taken, seed, Sought::Only(Kind::Field));
             let (found, truth) = (value(&image, Figure::Coverage), drawn_coverage(&scene));
             let off = found.value - truth;
+            if off.abs() > 0.01 {
+                std::fs::write(format!("/tmp/tm-ext/out/bad-{seed}.png"), image.overlay().expect("png")).expect("w");
+            }
             println!(
                 "coverage {truth:.4} found {:.4} off {off:+.4} {taken:?} blur {:.2}",
                 found.value,
@@ -87,83 +90,82 @@ fn number_and_sizes_of_grains() {
     assert!(worst[1] < 0.05, "{worst:?}");
 }
 
-/// Width at half height of what was drawn, from its profile without blur and noise: discs by the picture's own columns.
-fn drawn_width(scene: &Scene, angle: f64) -> f64 {
-    let cover = scene.cover();
-    let half = (0.5 * (scene.columns as f64).hypot(scene.rows as f64)).ceil();
-    let mut bins = vec![(0.0f64, 0.0f64); 2 * half as usize + 2];
-    for (k, cover) in cover.iter().enumerate() {
-        let (x, y) = ((k % scene.columns) as f64 + 0.5, (k / scene.columns) as f64 + 0.5);
-        let (x, y) = (x - 0.5 * scene.columns as f64, y - 0.5 * scene.rows as f64);
-        let bin = &mut bins[(y * angle.cos() - x * angle.sin() + half) as usize];
-        *bin = (bin.0 + f64::from(*cover), bin.1 + 1.0);
-    }
-    let profile: Vec<f64> = bins.iter().filter(|b| b.1 > 100.0).map(|b| b.0 / b.1).collect();
-    // A bell fitted to the profile by its moments within three standard deviations would take strays in; a least-squares search does not.
-    fitted_width(&profile)
+/// Covered share at a distance from the axis of a line that `Scene::line` draws, on average: 1 - exp(-mean number of discs over a point);
+/// that number is the integral over the disc of the density of middles.
+fn law(at: f64, sigma: f64, per_length: f64, strays: f64) -> f64 {
+    // Radii of a lognormal law with median 4 and spread 1.15, at seven places of equal share.
+    let quantiles = [-1.4652, -0.7916, -0.3661, 0.0, 0.3661, 0.7916, 1.4652];
+    let number = quantiles.iter().map(|z| {
+        let radius = 4.0 * 1.15f64.powf(*z);
+        let steps = 40;
+        let strip = |k: i32| {
+            let t = radius * ((f64::from(k) + 0.5) / f64::from(steps) * 2.0 - 1.0);
+            let density = per_length * (-0.5 * ((at + t) / sigma).powi(2)).exp() / (sigma * (2.0 * PI).sqrt());
+            (density + strays) * 2.0 * (radius * radius - t * t).sqrt() * 2.0 * radius / f64::from(steps)
+        };
+        (0..steps).map(strip).sum::<f64>() / quantiles.len() as f64
+    });
+    1.0 - (-number.sum::<f64>()).exp()
 }
 
-/// Width at half height of the bell that fits a profile best, found by a search on a grid that closes in.
-fn fitted_width(profile: &[f64]) -> f64 {
-    let (mut middle, mut sigma) = (0.5 * profile.len() as f64, 0.1 * profile.len() as f64);
-    let misfit = |middle: f64, sigma: f64| {
-        let bell: Vec<f64> = (0..profile.len()).map(|k| (-0.5 * ((k as f64 - middle) / sigma).powi(2)).exp()).collect();
-        let (bb, bp) = bell.iter().zip(profile).fold((0.0, 0.0), |s, (b, p)| (s.0 + b * b, s.1 + b * p));
-        -bp * bp / bb
-    };
-    let (mut by_middle, mut by_sigma) = (0.3 * profile.len() as f64, 0.08 * profile.len() as f64);
-    for _ in 0..40 {
-        let tries = (-2..=2).flat_map(|i| (-2..=2).map(move |k| (f64::from(i), f64::from(k))));
-        let places = tries.map(|(i, k)| (middle + i * by_middle / 2.0, (sigma + k * by_sigma / 2.0).max(1.0)));
-        let best = places.min_by(|a, b| misfit(a.0, a.1).total_cmp(&misfit(b.0, b.1)));
-        (middle, sigma) = best.expect("some tries");
-        by_middle *= 0.7;
-        by_sigma *= 0.7;
+/// Full width at half of the peak of that.
+fn law_width(sigma: f64, per_length: f64, strays: f64) -> f64 {
+    let half = 0.5 * law(0.0, sigma, per_length, strays);
+    let (mut low, mut high) = (0.0, 5.0 * sigma);
+    for _ in 0..50 {
+        let middle = 0.5 * (low + high);
+        if law(middle, sigma, per_length, strays) > half { low = middle } else { high = middle }
     }
-    2.354_82 * sigma
+    low + high
 }
 
-/// Lines at several angles, 60 to 140 pixels wide at half height, 10 to 45 % covered at the peak, with strays, blur and noise. The truth is
-/// the bell that fits best what was drawn. Seeds 201 to 208.
+/// Degrees, standard deviation, discs, over twice the diagonal of the picture.
+const LINES: [(f64, f64, usize); 8] = [
+    (0.0, 40.0, 3000),
+    (0.0, 30.0, 5000),
+    (90.0, 50.0, 6000),
+    (30.0, 40.0, 5000),
+    (-7.0, 60.0, 6000),
+    (5.0, 30.0, 3000),
+    (60.0, 40.0, 4000),
+    (0.0, 60.0, 9000),
+];
+
+/// Lines at several angles, 75 to 150 pixels wide at half height, 25 to 65 % covered at the peak, with strays, blur of 0.8 to 1.4 pixels, 8 %
+/// noise and uneven light. Seeds 201 to 208.
+///
+/// The picture as it is taken gives the width of the same picture without blur and noise to 2 %; where the discs fall moves the width itself
+/// by several percent, and the mean of all lines is within 2 % of what the law that they are drawn from gives. Each is within three and
+/// a half of its own standard deviations of that.
 #[test]
 fn widths_of_lines() {
-    let mut worst = 0.0f64;
-    for (k, (degrees, sigma, discs)) in [
-        (0.0f64, 40.0, 3000),
-        (0.0, 30.0, 5000),
-        (90.0, 50.0, 6000),
-        (30.0, 40.0, 5000),
-        (-7.0, 60.0, 4000),
-        (5.0, 25.0, 2500),
-        (60.0, 40.0, 4000),
-        (0.0, 60.0, 9000),
-    ]
-    .into_iter()
-    .enumerate()
-    {
+    let (mut worst, mut mean) = (0.0f64, 0.0);
+    for (k, (degrees, sigma, discs)) in LINES.into_iter().enumerate() {
         let seed = 201 + k as u64;
-        let angle = degrees.to_radians();
-        let scene = Scene::line(1000, 800, angle, sigma, discs, 40, seed);
+        let scene = Scene::line(1400, 1000, degrees.to_radians(), sigma, discs, 40, seed);
         let taken = Taken { blur: 0.8 + 0.2 * (k % 4) as f64, noise: 0.08, uneven: 0.2, ..PLAIN };
         let image = measured(&scene, taken, seed, Sought::Any);
         assert_eq!(image.kind, Kind::Line, "seed {seed}: {:?}", image.cautions);
         let width = value(&image, Figure::WidthHalf);
-        let truth = drawn_width(&scene, angle) * PIXEL;
+        let ideal = measured(&scene, Taken { blur: 0.0, noise: 0.0, ..PLAIN }, seed, Sought::Any);
+        let ideal = width.value / value(&ideal, Figure::WidthHalf).value - 1.0;
+        let per_length = discs as f64 / (2.0 * 1400f64.hypot(1000.0));
+        let truth = law_width(sigma, per_length, 40.0 / 1.4e6) * PIXEL;
         let off = width.value / truth - 1.0;
-        let line = image.line.expect("a line");
+        let turned = (image.line.expect("a line").degrees + degrees + 90.0).rem_euclid(180.0) - 90.0;
         println!(
-            "{degrees:5} deg found {:6.2}: width {:.1} px of {:.1} (law {:.1}) off {off:+.4}, sd {:.4}, peak {:.3}, w99 {:.1}, edge {:.1}",
-            line.degrees,
+            "{degrees:5} deg off {turned:+.2}: width {:.1} px, ideal {ideal:+.4}, law {:.1} {off:+.4}, sd {:.4}, peak {:.3}",
             width.value / PIXEL,
             truth / PIXEL,
-            2.3548 * sigma,
             width.sd() / width.value,
             value(&image, Figure::PeakCoverage).value,
-            value(&image, Figure::Width99).value / PIXEL,
-            image.values.get(&Figure::EdgeWidth).map_or(0.0, |v| v.value / PIXEL)
         );
-        worst = worst.max(off.abs());
+        assert!(turned.abs() < 0.7, "seed {seed}: {turned} degrees");
+        assert!((width.value - truth).abs() < 3.5 * width.sd(), "seed {seed}: {width:?}");
+        worst = worst.max(ideal.abs());
+        mean += off / LINES.len() as f64;
     }
-    println!("worst {worst:.4}, {}", PI);
+    println!("worst against the ideal picture {worst:.4}, mean against the law {mean:+.4}");
     assert!(worst < 0.02, "{worst}");
+    assert!(mean.abs() < 0.02, "{mean}");
 }

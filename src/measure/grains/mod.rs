@@ -7,7 +7,7 @@ mod sizes;
 mod split;
 
 pub(crate) use distance::inside_distance;
-pub(crate) use pieces::{Joined, Pieces, without_specks};
+pub(crate) use pieces::{Joined, Pieces, total_turning, turning, without_specks};
 pub use shape::Network;
 pub(crate) use shape::network;
 pub use sizes::SizeBin;

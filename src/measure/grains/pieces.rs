@@ -93,6 +93,29 @@ pub(crate) fn euler_number(mask: &Raster<bool>) -> i64 {
     pieces - holes
 }
 
+/// What the outlines within the square of four pixels whose middle is the corner above and left of a place add to pieces less holes: a
+/// quarter for a convex corner, less a quarter for a concave one. Where two pieces meet in a corner they are one.
+///
+/// Source: Gray 1971, Local properties of binary images in two dimensions, IEEE Trans. Comput. 20:551.
+pub(crate) fn turning(mask: &Raster<bool>, column: usize, row: usize) -> f64 {
+    let [a, b] = [mask.at(column - 1, row - 1), mask.at(column, row - 1)];
+    let [c, d] = [mask.at(column - 1, row), mask.at(column, row)];
+    match [a, b, c, d].iter().filter(|covered| **covered).count() {
+        1 => 0.25,
+        3 => -0.25,
+        2 if a == d => -0.5,
+        _ => 0.0,
+    }
+}
+
+/// The sum of [`turning`] over a picture: pieces less holes, of which those that the frame cuts count in part.
+pub(crate) fn total_turning(mask: &Raster<bool>) -> f64 {
+    (1..mask.rows)
+        .flat_map(|row| (1..mask.columns).map(move |column| (column, row)))
+        .map(|(x, y)| turning(mask, x, y))
+        .sum()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -109,6 +132,9 @@ mod tests {
         assert_eq!(pieces.areas, [0, 10, 2, 2]);
         assert_eq!((pieces.largest(), Pieces::of(&picture, true, Joined::BySides).count()), (10, 4));
         assert_eq!(euler_number(&picture), 2);
+        // With nothing at the frame, outlines turn as often as there are pieces less holes.
+        let inner = mask(&["........", ".####..#", ".#..#..#", ".####...", "......#.", ".....#..", "........"]);
+        assert_eq!((euler_number(&inner), total_turning(&inner)), (2, 1.5));
         let clean = without_specks(&picture, 3);
         assert_eq!(clean, mask(&["####...", "####...", "####...", ".......", ".......", "......."]));
     }

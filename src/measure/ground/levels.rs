@@ -1,6 +1,7 @@
 //! Grey values as shares of the way from ground to particles.
 
 use super::blur::{median, noise, quantile, smoothed};
+use super::inner::{Side, inner};
 use super::otsu::otsu;
 use super::streaks::level_streaks;
 use super::surface::{Fit, Surface};
@@ -125,15 +126,16 @@ impl Classes {
             ground = fitted_ground(grey, &above, limit).ok_or_else(|| one_class("one grey is found"))?;
         }
         let above = above(grey, &ground);
-        let mut low: Vec<f32> = above.values.iter().copied().filter(|v| *v < limit).collect();
-        let inner = inner(&above, limit);
-        if low.len() < 50 || inner.len() < 12 {
+        let below = above.values.iter().filter(|v| **v < limit).count();
+        let bright = inner(&above, limit, Side::Above);
+        if below < 50 || bright.len() < 12 {
             return Err(one_class("one grey is found"));
         }
         let (mean_ground, range) = range_of(&ground, grey);
-        let (contrast, follows) = particle_level(grey, &ground, &inner, mean_ground, range);
-        let mut high: Vec<f32> = inner.iter().map(|k| above.values[*k]).collect();
+        let (contrast, follows) = particle_level(grey, &ground, &bright, mean_ground, range);
+        let mut high: Vec<f32> = bright.iter().map(|k| above.values[*k]).collect();
         // Particles may differ among themselves; what counts is how much the ground scatters, on the side where no particles are.
+        let mut low: Vec<f32> = inner(&above, limit, Side::Below).into_iter().map(|k| above.values[k]).collect();
         let ground_scatter = f64::from(median(&mut low) - quantile(&mut low, 0.159)).max(noise);
         if contrast < LEAST_DISTINCT * ground_scatter && separation == Separation::Found || contrast <= 0.0 {
             return Err(one_class("its grey values make one class, not two"));
@@ -240,7 +242,7 @@ fn split(above: &Raster<f32>, noise: f32) -> Result<f32, MeasureError> {
         return Ok(limit);
     }
     let far = middle + FAR_FROM_GROUND * scatter;
-    let inner = inner(above, far);
+    let inner = inner(above, far, Side::Above);
     let mut high: Vec<f32> = inner.iter().map(|k| above.values[*k]).collect();
     if high.len() < 12 {
         return Ok(limit);
@@ -248,55 +250,16 @@ fn split(above: &Raster<f32>, noise: f32) -> Result<f32, MeasureError> {
     Ok(far.max(0.5 * (middle + median(&mut high))))
 }
 
-/// Places above a limit that lie as deep inside as leaves enough of them to take a level from.
-fn inner(above: &Raster<f32>, limit: f32) -> Vec<usize> {
-    let is_in = |column: usize, row: usize, depth: usize| {
-        let (right, bottom) = (column + depth, row + depth);
-        let Some((left, top)) = column.checked_sub(depth).zip(row.checked_sub(depth)) else { return false };
-        right < above.columns
-            && bottom < above.rows
-            && [
-                (left, row),
-                (right, row),
-                (column, top),
-                (column, bottom),
-                (left, top),
-                (right, bottom),
-                (left, bottom),
-                (right, top),
-            ]
-            .iter()
-            .all(|(column, row)| above.at(*column, *row) > limit)
-    };
-    let all: Vec<usize> = (0..above.area()).filter(|k| above.values[*k] > limit).collect();
-    for depth in [3, 2, 1] {
-        let deep: Vec<usize> =
-            all.iter().copied().filter(|k| is_in(k % above.columns, k / above.columns, depth)).collect();
-        if deep.len() >= 100.max(all.len() / 50) {
-            return deep;
-        }
-    }
-    // Grains of few pixels: the brightest third of these.
-    let mut values: Vec<f32> = all.iter().map(|k| above.values[*k]).collect();
-    let bright = quantile(&mut values, 0.67);
-    all.into_iter().filter(|k| above.values[*k] >= bright).collect()
-}
-
-/// The ground fitted to what lies below the limit and not beside something above it.
+/// The ground fitted to what lies deep below the limit.
 fn fitted_ground(grey: &Raster<f32>, above: &Raster<f32>, limit: f32) -> Option<Surface> {
+    let places = inner(above, limit, Side::Below);
     let mut fit = Fit::new(grey.columns, grey.rows);
-    let step = ((grey.area() as f64 / MOST_FITTED as f64).sqrt() as usize).max(1);
-    let mut count = 0;
-    for row in (2..grey.rows - 2).step_by(step) {
-        for column in (2..grey.columns - 2).step_by(step) {
-            let near = [(2, 2), (0, 2), (4, 2), (2, 0), (2, 4)];
-            if near.iter().all(|(x, y)| above.at(column + x - 2, row + y - 2) < limit) {
-                fit.add(column as f64, row as f64, f64::from(grey.at(column, row)), 1.0);
-                count += 1;
-            }
-        }
+    let step = (places.len() / MOST_FITTED).max(1);
+    for place in places.iter().step_by(step) {
+        let (column, row) = (place % grey.columns, place / grey.columns);
+        fit.add(column as f64, row as f64, f64::from(grey.values[*place]), 1.0);
     }
-    (count >= 50).then(|| fit.solve())
+    (places.len() >= 50).then(|| fit.solve())
 }
 
 /// Places on a lattice over a picture.

@@ -1,6 +1,7 @@
 //! Grey values against the ground that particles lie on: 0 on ground, 1 on particles, whatever the light.
 
 mod blur;
+mod inner;
 mod levels;
 mod otsu;
 mod streaks;

@@ -97,11 +97,11 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
     let reading = Reading::new(&levels.share, levels.threshold, smallest, blur);
     check_classes(&reading)?;
     let angle = find_direction(&reading.mask, options.along);
-    let strip = Strip::collect(&reading.mask, angle);
+    let strip = Strip::collect(&reading.mask, angle, reading.blur);
     let look = settle(&reading, &strip, options.sought)?;
     let (nominal, line) = plain(&reading, look.kind, Some(&strip), scale.pixel);
     let read = |reading: &Reading| {
-        let strip = (look.kind == Kind::Line).then(|| Strip::collect(&reading.mask, angle));
+        let strip = (look.kind == Kind::Line).then(|| Strip::collect(&reading.mask, angle, reading.blur));
         plain(reading, look.kind, strip.as_ref(), scale.pixel).0
     };
     let moved = [-THRESHOLD_MOVED, THRESHOLD_MOVED]
@@ -128,7 +128,7 @@ fn check_classes(reading: &Reading) -> Result<(), MeasureError> {
 
 /// What the picture shows, as found or as said.
 fn settle(reading: &Reading, strip: &Strip, sought: Sought) -> Result<Look, MeasureError> {
-    let found = look(strip, reading.mean_piece);
+    let found = look(strip, reading.mean_grain);
     let kind = match sought {
         Sought::Any => found.kind,
         Sought::Only(kind) => kind,

@@ -1,6 +1,6 @@
 //! What is read off a levelled picture at one threshold.
 
-use crate::grains::{Grain, Network, Pieces, grains, inside_distance, network, split, without_specks};
+use crate::grains::{Grain, Network, Pieces, grains, inside_distance, network, split, total_turning, without_specks};
 use crate::ground::edge_blur;
 use crate::raster::Raster;
 use std::f64::consts::PI;
@@ -23,10 +23,10 @@ pub(crate) struct Reading {
     pub(crate) network: Network,
     /// Covered share.
     pub(crate) coverage: f64,
-    /// Standard deviation of that by the number of pieces, if these lie by chance: root of the sum of their squared areas, over the area.
+    /// Standard deviation of that by the number of grains, if these lie by chance: root of the sum of their squared areas, over the area.
     pub(crate) by_count: f64,
-    /// Area of a piece that a covered pixel belongs to on average, pixels.
-    pub(crate) mean_piece: f64,
+    /// Area of the grain that a covered pixel belongs to on average, pixels.
+    pub(crate) mean_grain: f64,
     /// Blur of the edges, pixels.
     pub(crate) blur: f64,
     /// Area that blur took from the outlines, as a share of the picture.
@@ -44,18 +44,18 @@ impl Reading {
     /// Reads a picture of shares; pieces of fewer than `smallest` pixels are left out, holes as small are filled.
     ///
     /// Blur of the standard deviation s draws an outline in by s^2/2 times its curvature, and the curvature along a closed outline
-    /// adds up to 2 pi (Gauss-Bonnet), so the area lost is pi s^2 for each piece, less as much for each hole. It is put back. Pieces that
-    /// the frame cuts count half.
+    /// adds up to 2 pi (Gauss-Bonnet), so the area lost is pi s^2 for each piece, less as much for each hole. It is put back.
     pub(crate) fn new(share: &Raster<f32>, threshold: f64, smallest: usize, blur: f64) -> Self {
         let mask = without_specks(&share.map(|v| f64::from(v) > threshold), smallest);
         let pieces = Pieces::of(&mask, true, crate::grains::Joined::ByCorners);
         let (labels, count) = split(&mask, &inside_distance(&mask));
         let network = network(&mask, &pieces, &labels, count);
         let grains = grains(&labels, count, &grains_in_piece(&labels, count, &pieces), blur);
-        let cut = pieces.at_border().iter().skip(1).filter(|touches| **touches).count() as f64;
         let pixels = mask.area() as f64;
-        let restored = PI * blur * blur * (network.euler_number as f64 - 0.5 * cut) / pixels;
-        let (sum, squares) = pieces.areas.iter().fold((0.0, 0.0), |(sum, squares), area| {
+        let restored = PI * blur * blur * total_turning(&mask) / pixels;
+        let mut areas = vec![0usize; count + 1];
+        labels.values.iter().for_each(|label| areas[*label as usize] += 1);
+        let (sum, squares) = areas.iter().skip(1).fold((0.0, 0.0), |(sum, squares), area| {
             let area = *area as f64;
             (sum + area, squares + area * area)
         });
@@ -66,7 +66,7 @@ impl Reading {
             network,
             coverage: (sum / pixels + restored).clamp(0.0, 1.0),
             by_count: squares.sqrt() / pixels,
-            mean_piece: if sum > 0.0 { squares / sum } else { 0.0 },
+            mean_grain: if sum > 0.0 { squares / sum } else { 0.0 },
             blur,
             restored,
         }

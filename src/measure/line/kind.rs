@@ -32,7 +32,8 @@ pub(crate) struct Look {
     pub(crate) ends: usize,
 }
 
-/// Looks at what is covered across and along a direction; `grain` is the area of a piece, pixels, that a covered place belongs to on average.
+/// Looks at what is covered across and along a direction; `grain` is the area of the grain, pixels, that a covered
+/// place belongs to on average.
 pub(crate) fn look(strip: &Strip, grain: f64) -> Look {
     let all = 0..strip.pieces;
     let profile = strip.profile(&all);

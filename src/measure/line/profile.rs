@@ -25,43 +25,23 @@ impl HalfHeight {
     }
 }
 
-/// Where a profile falls to half of its peak. The peak is that of the profile smoothed over a third of its width; the ends are those of the
-/// profile itself near those of the smoothed one, where the length above half height counts.
+/// Where a profile, smoothed over a third of its width, falls to half of its peak. A parabola follows a bell over that length, and a steep edge
+/// stays where it is at half height.
 pub(crate) fn half_height(profile: &[f64]) -> Option<HalfHeight> {
-    let half_window = smoothing(profile);
-    let smoothed = smooth(profile, half_window);
+    let smoothed = smooth(profile, smoothing(profile));
     let top = (0..smoothed.len()).max_by(|a, b| smoothed[*a].total_cmp(&smoothed[*b]))?;
     let peak = smoothed[top];
     if peak <= 0.0 {
         return None;
     }
     let level = 0.5 * peak;
-    let last = profile.len() - 1;
-    let right = (top + 1..=last).find(|k| smoothed[*k] < level);
-    let left = (0..top).rev().find(|k| smoothed[*k] < level);
-    let reach = half_window + 1;
-    let right = right.map(|k| {
-        let from = (k - 1).saturating_sub(reach).max(top);
-        from as f64 + length_above(&profile[from..=(k + reach).min(last)], level)
-    });
-    let left = left.map(|k| {
-        let to = (k + 1 + reach).min(top);
-        to as f64 - length_above(&profile[k.saturating_sub(reach)..=to], level)
-    });
-    Some(HalfHeight { peak, ends: [left, right] })
-}
-
-/// Length over which values, linear between bins, lie above a level.
-fn length_above(values: &[f64], level: f64) -> f64 {
-    let part = |pair: &[f64]| {
-        let (a, b) = (pair[0] - level, pair[1] - level);
-        match (a >= 0.0, b >= 0.0) {
-            (true, true) => 1.0,
-            (false, false) => 0.0,
-            _ => a.max(b) / (a - b).abs(),
-        }
+    let between = |inside: usize, outside: usize| {
+        let share = (smoothed[inside] - level) / (smoothed[inside] - smoothed[outside]);
+        inside as f64 + share * (outside as f64 - inside as f64)
     };
-    values.windows(2).map(part).sum()
+    let left = (0..top).rev().find(|k| smoothed[*k] < level).map(|k| between(k + 1, k));
+    let right = (top + 1..smoothed.len()).find(|k| smoothed[*k] < level).map(|k| between(k - 1, k));
+    Some(HalfHeight { peak, ends: [left, right] })
 }
 
 /// What is read off the profile of a line, pixels.
@@ -181,6 +161,15 @@ mod tests {
         // t = 1.735 it is 0.99688 - 0.95863 = 0.03825 (normal table, from memory).
         let edges = read.edge_width().expect("edges");
         assert!((edges / (2.0 * 1.735 * 20.0) - 1.0).abs() < 0.005, "{edges}");
+    }
+
+    #[test]
+    fn a_box_keeps_its_width() {
+        for width in [12usize, 40, 101] {
+            let steep: Vec<f64> = (0..400).map(|k| if (150..150 + width).contains(&k) { 0.8 } else { 0.0 }).collect();
+            let read = read_line(&steep, 5e-8).expect("a line");
+            assert!((read.width_half() / width as f64 - 1.0).abs() < 0.02, "{width}: {}", read.width_half());
+        }
     }
 
     #[test]
