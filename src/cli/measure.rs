@@ -77,9 +77,9 @@ pub(super) struct Measure {
     /// Write the size histogram as a table that a scenario can name
     #[arg(long, value_name = "FILE")]
     sizes: Option<PathBuf>,
-    /// Folder for overlay pictures; earlier overlays are replaced
-    #[arg(long, value_name = "FOLDER", default_value = ".", conflicts_with = "no_overlay")]
-    overlays: PathBuf,
+    /// Folder for overlay pictures (default: this one); earlier overlays are replaced
+    #[arg(long, value_name = "FOLDER", conflicts_with = "no_overlay")]
+    overlays: Option<PathBuf>,
     /// Write no overlay pictures
     #[arg(long)]
     no_overlay: bool,
@@ -159,9 +159,9 @@ impl Measure {
         let mut files = self.overlays(&all, &mut text)?;
         if let Some(path) = &self.sizes {
             let bins = size_histogram(&all);
-            if bins.is_empty() {
-                let why = anyhow!("no particle lies wholly in a picture, so there are no sizes; leave --sizes out");
-                return Err(Failure::BadInput(why));
+            if bins.is_empty() || all.iter().any(|image| image.network.is_one()) {
+                let why = "single particles cannot be told in it, or none lies wholly in it, so there are no sizes; leave --sizes out";
+                return Err(Failure::BadInput(anyhow!("{}: {why}", self.files[0].display())));
             }
             files.push((path.clone(), sizes_csv(&bins).into_bytes()));
         }
@@ -231,7 +231,7 @@ impl Measure {
             let stem = file.file_stem().unwrap_or_default().to_string_lossy();
             let name = |k: usize| {
                 let number = if k > 1 { format!("-{k}") } else { String::new() };
-                self.overlays.join(format!("{stem}-measured{number}.png"))
+                self.overlays.clone().unwrap_or_default().join(format!("{stem}-measured{number}.png"))
             };
             let is_free = |path: &PathBuf| !files.iter().any(|(taken, _)| taken == path);
             let path = (1..).map(name).find(is_free).unwrap_or_else(|| name(1));

@@ -113,7 +113,7 @@ impl ImageMeasured {
         });
         all.push(match line.strays {
             Some([count, area]) => format!(
-                "{} strays were counted beyond the edges, on {} µm² of ground.",
+                "{} strays were counted farther from the line's middle than 1.5 times its edges, on {} µm² of ground.",
                 three(count),
                 three(area * 1e12)
             ),

@@ -3,10 +3,10 @@
 use crate::raster::Raster;
 
 /// Neck between two grains, over the half width of the smaller one, above which they are one grain. Two equal discs that overlap so that
-/// their middles are 1.2 radii apart have a neck of 0.8 radii. A choice of ours, see the tests.
-const LARGEST_NECK: f32 = 0.8;
+/// their middles are 1.05 radii apart have a neck of 0.85 radii. A choice of ours, see the tests.
+const LARGEST_NECK: f32 = 0.85;
 /// Least rise from a neck to the middle of the smaller grain, pixels: less than that, ragged outlines make.
-const LEAST_RISE: f32 = 0.75;
+const LEAST_RISE: f32 = 0.5;
 
 /// Numbers of grains, from 1 on; 0 where nothing is.
 ///

@@ -42,11 +42,15 @@ pub(super) fn cautions(
 
 fn network(reading: &Reading) -> String {
     let network = &reading.network;
+    let holes = match network.euler_number {
+        balance @ ..0 => format!("there are {} more holes than pieces", -balance),
+        _ => "it winds".into(),
+    };
     format!(
-        "What is covered is a connected network, not grains: {:.0} % of it is one piece, there are {} more holes than pieces, and its parts \
-         fill {:.0} % of their outlines (grains fill 90 % or more). Nothing is counted or sized; coverage and widths stand.",
+        "Single grains cannot be told: what is covered is a connected network, like a sponge, or grains heaped on each other. {:.0} % of it is \
+         one piece, {holes}, and its parts fill {:.0} % of their outlines (grains fill 90 % or more). Nothing is counted or sized; coverage \
+         and widths stand.",
         100.0 * network.largest_share,
-        -network.euler_number,
         100.0 * network.solidity
     )
 }

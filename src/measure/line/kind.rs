@@ -18,6 +18,8 @@ pub enum Kind {
 const PARTS: usize = 20;
 /// Unevenness of the parts, over that of grains that lie by chance, up to which a field is even.
 const CHANCE: f64 = 4.0;
+/// Correlation of the profiles of both halves of a line from which on it is none of chance, however large what covers it is.
+const ALIKE: f64 = 0.9;
 /// How much less than the most the least covered part of a line may hold.
 const LEAST_FALL: f64 = 0.4;
 
@@ -41,7 +43,7 @@ pub(crate) fn look(strip: &Strip, grain: f64) -> Look {
     let half = half_height(&profile);
     let falls = half.map_or([false; 2], |half| half.ends.map(|end| end.is_some()));
     let field = Look { kind: Kind::Field, falls, ends: 0 };
-    if unevenness(&across, grain) <= CHANCE || fall(&across) < LEAST_FALL {
+    if unevenness(&across, grain) <= CHANCE && likeness(strip) < ALIKE || fall(&across) < LEAST_FALL {
         return field;
     }
     let Some([left, right]) = half.and_then(|half| half.both()) else {
@@ -80,6 +82,22 @@ fn unevenness(parts: &[(f64, f64)], grain: f64) -> f64 {
         return 0.0;
     }
     parts.iter().map(|p| (p.0 - mean).powi(2) * p.1 / chance).sum::<f64>() / (parts.len() as f64 - 1.0).max(1.0)
+}
+
+/// Correlation of the profiles of the two halves along the direction, by parts.
+fn likeness(strip: &Strip) -> f64 {
+    let half = strip.pieces / 2;
+    let [a, b] = [0..half, half..strip.pieces].map(|pieces| -> Vec<f64> {
+        let profile = strip.profile(&pieces);
+        let per_part = profile.len().div_ceil(PARTS).max(1);
+        profile.chunks(per_part).map(|part| part.iter().sum::<f64>() / part.len() as f64).collect()
+    });
+    let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
+    let (ma, mb) = (mean(&a), mean(&b));
+    let product =
+        |x: &[f64], mx: f64, y: &[f64], my: f64| x.iter().zip(y).map(|(x, y)| (x - mx) * (y - my)).sum::<f64>();
+    let both = (product(&a, ma, &a, ma) * product(&b, mb, &b, mb)).sqrt();
+    if both > 0.0 { product(&a, ma, &b, mb) / both } else { 0.0 }
 }
 
 /// By how much, as a share, the least is less than the most.

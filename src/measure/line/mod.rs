@@ -10,6 +10,6 @@ pub use direction::Along;
 pub(crate) use direction::find_direction;
 pub use kind::Kind;
 pub(crate) use kind::{Look, look, side_words};
-pub(crate) use profile::{LineRead, half_height, read_line};
+pub(crate) use profile::{LineRead, half_height, read_line, read_smoothed};
 pub(crate) use roughness::{Roughness, roughness};
 pub(crate) use strip::{Strip, turned};

@@ -28,7 +28,12 @@ impl HalfHeight {
 /// Where a profile, smoothed over a third of its width, falls to half of its peak. A parabola follows a bell over that length, and a steep edge
 /// stays where it is at half height.
 pub(crate) fn half_height(profile: &[f64]) -> Option<HalfHeight> {
-    let smoothed = smooth(profile, smoothing(profile));
+    smoothed_half_height(profile, smoothing(profile))
+}
+
+/// The same with a smoothing that is given.
+fn smoothed_half_height(profile: &[f64], half_window: usize) -> Option<HalfHeight> {
+    let smoothed = smooth(profile, half_window);
     let top = (0..smoothed.len()).max_by(|a, b| smoothed[*a].total_cmp(&smoothed[*b]))?;
     let peak = smoothed[top];
     if peak <= 0.0 {
@@ -78,7 +83,12 @@ impl LineRead {
 
 /// Reads a profile of covered shares in bins of `pixel` m; `None` if it does not fall to half on both sides.
 pub(crate) fn read_line(profile: &[f64], pixel: f64) -> Option<LineRead> {
-    let half_height = half_height(profile)?;
+    read_smoothed(profile, smoothing(profile), pixel)
+}
+
+/// The same with a smoothing that is given, so that parts of a line are read like the whole.
+pub(crate) fn read_smoothed(profile: &[f64], half_window: usize, pixel: f64) -> Option<LineRead> {
+    let half_height = smoothed_half_height(profile, half_window)?;
     let band = band(profile, BAND_SHARE)?;
     let margin = BAND_MARGIN * (band[1] - band[0]);
     let last = profile.len() as f64 - 0.5;

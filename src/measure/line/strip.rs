@@ -5,7 +5,7 @@ use crate::raster::Raster;
 use std::ops::Range;
 
 /// Most pieces along a line.
-const MOST_PIECES: usize = 240;
+const MOST_PIECES: usize = 480;
 /// Least length of a piece, pixels.
 const PIECE_PIXELS: f64 = 2.0;
 /// A place across the line counts if the picture shows at least this part of the length that it shows of the longest one: corners of a
