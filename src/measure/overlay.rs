@@ -6,7 +6,7 @@ use crate::raster::Raster;
 use std::io::Cursor;
 
 /// Side that small pictures are enlarged to, pixels.
-const SIDE: usize = 1400;
+const SIDE: usize = 2400;
 /// Colours that are told apart without red or green vision.
 const GRAIN: [u8; 3] = [255, 190, 40];
 const CUT: [u8; 3] = [70, 150, 255];

@@ -1,6 +1,7 @@
 //! Grains that touch are taken apart at their necks.
 
 use crate::raster::Raster;
+use std::collections::BTreeMap;
 
 /// Neck between two grains, over the half width of the smaller one, above which they are one grain. Two equal discs that overlap so that
 /// their middles are 1.05 radii apart have a neck of 0.85 radii. A choice of ours, see the tests.
@@ -8,12 +9,12 @@ const LARGEST_NECK: f32 = 0.85;
 /// Least rise from a neck to the middle of the smaller grain, pixels: less than that, ragged outlines make.
 const LEAST_RISE: f32 = 0.5;
 
-/// Numbers of grains, from 1 on; 0 where nothing is.
+/// Numbers of grains, from 1 on; 0 where nothing is. Parts of fewer than `least` pixels go to the grain that they share most of their outline with.
 ///
 /// Grains grow from the places that lie deepest inside (`distance`), and where two meet they stay apart if the neck there is narrow
 /// against the smaller one. Source of flooding by depth: Beucher & Meyer 1993, The morphological approach to segmentation: the
 /// watershed transformation, in Mathematical Morphology in Image Processing.
-pub(crate) fn split(mask: &Raster<bool>, distance: &Raster<f32>) -> (Raster<u32>, usize) {
+pub(crate) fn split(mask: &Raster<bool>, distance: &Raster<f32>, least: usize) -> (Raster<u32>, usize) {
     let mut basins = Basins { parents: vec![0], peaks: vec![0.0] };
     let mut labels = mask.map(|_| 0u32);
     for place in deepest_first(mask, distance) {
@@ -29,17 +30,17 @@ pub(crate) fn split(mask: &Raster<bool>, distance: &Raster<f32>) -> (Raster<u32>
         }
         labels.values[place] = if own == 0 { basins.begin(depth) } else { own };
     }
+    labels.values.iter_mut().for_each(|label| *label = basins.root(*label));
+    basins.take_in_small(&labels, least);
     let mut numbers = vec![0u32; basins.parents.len()];
     let mut count = 0;
-    for label in &mut labels.values {
-        if *label > 0 {
-            let root = basins.root(*label) as usize;
-            if numbers[root] == 0 {
-                count += 1;
-                numbers[root] = count;
-            }
-            *label = numbers[root];
+    for label in labels.values.iter_mut().filter(|label| **label > 0) {
+        let root = basins.root(*label) as usize;
+        if numbers[root] == 0 {
+            count += 1;
+            numbers[root] = count;
         }
+        *label = numbers[root];
     }
     (labels, count as usize)
 }
@@ -74,6 +75,31 @@ impl Basins {
         label
     }
 
+    /// Gives small grains to the neighbour that they touch at most places; the order is that of their numbers.
+    fn take_in_small(&mut self, labels: &Raster<u32>, least: usize) {
+        let mut areas = vec![0usize; self.parents.len()];
+        labels.values.iter().for_each(|label| areas[*label as usize] += 1);
+        let mut contacts: BTreeMap<u32, BTreeMap<u32, usize>> = BTreeMap::new();
+        for (place, label) in labels.values.iter().enumerate() {
+            if *label == 0 || areas[*label as usize] >= least {
+                continue;
+            }
+            for next in labels.around(place).into_iter().flatten() {
+                let other = labels.values[next];
+                if other > 0 && other != *label {
+                    *contacts.entry(*label).or_default().entry(other).or_default() += 1;
+                }
+            }
+        }
+        for (small, touched) in contacts {
+            let most = touched.into_iter().max_by_key(|(other, count)| (*count, u32::MAX - *other));
+            if let Some((other, _)) = most {
+                let (small, other) = (self.root(small), self.root(other));
+                self.parents[small as usize] = other;
+            }
+        }
+    }
+
     /// Two grains meet at a depth; gives the one that the place belongs to.
     fn meet(&mut self, a: u32, b: u32, depth: f32) -> u32 {
         if a == b {
@@ -104,7 +130,7 @@ mod tests {
 
     fn count(of: &[(f64, f64, f64)]) -> usize {
         let mask = discs(of);
-        split(&mask, &inside_distance(&mask)).1
+        split(&mask, &inside_distance(&mask), 6).1
     }
 
     #[test]
@@ -118,12 +144,15 @@ mod tests {
         assert_eq!(count(&[(40.0, 40.0, 20.0), (65.5, 40.0, 6.0)]), 2);
         assert_eq!(count(&[(40.0, 30.0, 12.0), (63.0, 30.0, 12.0), (51.0, 50.0, 12.0)]), 3);
         assert_eq!(count(&[]), 0);
+        // What is less than the least pixels is no grain of its own, but part of the one that it touches.
+        let mask = discs(&[(40.0, 40.0, 20.0), (65.5, 40.0, 6.0)]);
+        assert_eq!(split(&mask, &inside_distance(&mask), 200).1, 1);
     }
 
     #[test]
     fn the_parts_have_the_areas_of_the_discs() {
         let mask = discs(&[(35.0, 40.0, 20.0), (74.0, 41.0, 20.0)]);
-        let (labels, count) = split(&mask, &inside_distance(&mask));
+        let (labels, count) = split(&mask, &inside_distance(&mask), 6);
         let area = |label| labels.values.iter().filter(|l| **l == label).count() as f64;
         assert_eq!(count, 2);
         for label in [1, 2] {

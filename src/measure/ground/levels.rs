@@ -58,6 +58,8 @@ const MOST_FITTED: usize = 150_000;
 /// Distance of two classes, in scatters of the ground, below which they are one: a normal law cut in its middle has 1.35/0.73 = 1.8 between
 /// the medians of its halves (from memory: quantiles of the half normal curve 0.674 and 1.41), and up to 2.7 to the brightest third.
 const LEAST_DISTINCT: f64 = 3.5;
+/// Scatter of the particles' brightness, as a share of the step, from which on Otsu's threshold itself is taken.
+const MOST_UNLIKE: f64 = 0.25;
 /// Standard deviations of ground above which a pixel is none of it.
 const FAR_FROM_GROUND: f32 = 6.0;
 
@@ -111,6 +113,8 @@ struct Classes {
     follows: f64,
     distinct: f64,
     uneven: f64,
+    /// Where particles begin, as a share of the step, when none is given.
+    threshold: f64,
 }
 
 impl Classes {
@@ -142,7 +146,10 @@ impl Classes {
         }
         let scatter = (0.5 * (ground_scatter.powi(2) + spread(&mut high).powi(2))).sqrt();
         let distinct = contrast / scatter.max(0.25);
-        Ok(Self { ground, mean_ground, contrast, follows, distinct, uneven: range / contrast })
+        // Where particles are of one brightness, their edges are midway; where they differ much, faint ones would be lost there.
+        let threshold =
+            if spread(&mut high) > MOST_UNLIKE * contrast { (f64::from(limit) / contrast).min(0.5) } else { 0.5 };
+        Ok(Self { ground, mean_ground, contrast, follows, distinct, uneven: range / contrast, threshold })
     }
 
     /// The picture in shares.
@@ -159,7 +166,7 @@ impl Classes {
             }
         }
         let threshold = match separation {
-            Separation::Found => 0.5,
+            Separation::Found => self.threshold,
             Separation::Grey(given) => (given * f64::from(sign) - self.mean_ground) / self.contrast,
         };
         let grey_threshold = f64::from(sign) * (self.mean_ground + threshold * self.contrast);

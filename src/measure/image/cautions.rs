@@ -37,7 +37,10 @@ pub(super) fn cautions(
     let ends = (look.kind == Kind::Line && look.ends > 0).then(|| {
         "The line ends within the picture, so what lies beyond its end counts as bare line. Crop to the part that the line crosses.".to_owned()
     });
-    of_grains.into_iter().chain(of_picture).chain([more, ends]).flatten().collect()
+    let again = look.rises_again.then(|| {
+        "What is covered rises to half of its peak more than once across the picture: several lines, or one that is hollow. Crop to one line; with --of line, the width is that of the highest ridge.".to_owned()
+    });
+    of_grains.into_iter().chain(of_picture).chain([more, ends, again]).flatten().collect()
 }
 
 fn network(reading: &Reading) -> String {

@@ -144,7 +144,7 @@ fn settle(reading: &Reading, strip: &Strip, sought: Sought) -> Result<Look, Meas
         }
         return Err(MeasureError::LineLeaves { side: side_words(strip.angle, side) });
     }
-    if found.kind == Kind::Field {
+    if found.kind == Kind::Field && !found.rises_again {
         let why = "what is covered differs no more across the picture than it does by chance".into();
         return Err(MeasureError::NoLine { why });
     }

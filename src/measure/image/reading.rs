@@ -48,7 +48,7 @@ impl Reading {
     pub(crate) fn new(share: &Raster<f32>, threshold: f64, smallest: usize, blur: f64) -> Self {
         let mask = without_specks(&share.map(|v| f64::from(v) > threshold), smallest);
         let pieces = Pieces::of(&mask, true, crate::grains::Joined::ByCorners);
-        let (labels, count) = split(&mask, &inside_distance(&mask));
+        let (labels, count) = split(&mask, &inside_distance(&mask), smallest);
         let network = network(&mask, &pieces, &labels, count);
         let grains = grains(&labels, count, &grains_in_piece(&labels, count, &pieces), blur);
         let pixels = mask.area() as f64;

@@ -2,6 +2,7 @@
 
 use super::profile::half_height;
 use super::strip::Strip;
+use motefall_figures::profile::{smooth, smoothing};
 
 /// What a picture shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,6 +33,8 @@ pub(crate) struct Look {
     pub(crate) falls: [bool; 2],
     /// How many ends of a line it shows.
     pub(crate) ends: usize,
+    /// Whether what is covered rises to half of its peak again beside the line.
+    pub(crate) rises_again: bool,
 }
 
 /// Looks at what is covered across and along a direction; `grain` is the area of the grain, pixels, that a covered
@@ -42,13 +45,16 @@ pub(crate) fn look(strip: &Strip, grain: f64) -> Look {
     let across = parts(&profile.iter().enumerate().map(|(bin, v)| (*v, strip.length(bin))).collect::<Vec<_>>());
     let half = half_height(&profile);
     let falls = half.map_or([false; 2], |half| half.ends.map(|end| end.is_some()));
-    let field = Look { kind: Kind::Field, falls, ends: 0 };
+    let field = Look { kind: Kind::Field, falls, ends: 0, rises_again: false };
     if unevenness(&across, grain) <= CHANCE && likeness(strip) < ALIKE || fall(&across) < LEAST_FALL {
         return field;
     }
     let Some([left, right]) = half.and_then(|half| half.both()) else {
         return if falls == [false; 2] { field } else { Look { kind: Kind::Line, ..field } };
     };
+    if rises_again(&profile, [left, right]) {
+        return Look { rises_again: true, ..field };
+    }
     let (middle, quarter) = (0.5 * (left + right), 0.25 * (right - left));
     let inner = (middle - quarter).max(0.0) as usize..((middle + quarter).ceil() as usize + 1).min(strip.bins);
     let along = parts(&strip.lengthwise(inner));
@@ -57,7 +63,16 @@ pub(crate) fn look(strip: &Strip, grain: f64) -> Look {
     let last = along.len() - 1;
     let ends = usize::from(is_end(0, 1)) + usize::from(is_end(last, last - 1));
     let kind = if ends == 2 { Kind::Spot } else { Kind::Line };
-    Look { kind, falls, ends }
+    Look { kind, falls, ends, rises_again: false }
+}
+
+/// Whether a profile, smoothed, rises to half of its peak somewhere beyond a quarter of the line's width from its edges.
+fn rises_again(profile: &[f64], [left, right]: [f64; 2]) -> bool {
+    let smoothed = smooth(profile, smoothing(profile));
+    let peak = smoothed.iter().copied().fold(0.0, f64::max);
+    let margin = 0.25 * (right - left);
+    let is_beside = |bin: usize| (bin as f64) < left - margin || bin as f64 > right + margin;
+    smoothed.iter().enumerate().any(|(bin, share)| is_beside(bin) && *share > 0.5 * peak)
 }
 
 /// Covered share and pixels of equal parts of a profile; parts of which the picture shows little go.
