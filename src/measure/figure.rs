@@ -21,11 +21,11 @@ pub enum Figure {
     Strays,
     /// Particles over an area, 1/m^2.
     Density,
-    /// Mean diameter by number, D[1,0], m.
+    /// Mean diameter by number, `D[1,0]`, m.
     MeanByNumber,
-    /// Mean diameter by surface, D[3,2], m.
+    /// Mean diameter by surface, `D[3,2]`, m.
     MeanBySurface,
-    /// Mean diameter by volume, D[4,3], m.
+    /// Mean diameter by volume, `D[4,3]`, m.
     MeanByVolume,
     /// Height of a profile, m.
     PeakHeight,

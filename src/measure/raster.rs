@@ -37,12 +37,6 @@ impl<T: Copy> Raster<T> {
         self.values.len()
     }
 
-    /// Whether a place lies in the outermost rows or columns.
-    pub(crate) fn is_border(&self, index: usize) -> bool {
-        let (column, row) = (index % self.columns, index / self.columns);
-        column == 0 || row == 0 || column + 1 == self.columns || row + 1 == self.rows
-    }
-
     /// The places beside one: first the four that share a side, then the four that share a corner.
     pub(crate) fn around(&self, index: usize) -> [Option<usize>; 8] {
         let (column, row) = (index % self.columns, index / self.columns);
@@ -71,6 +65,5 @@ mod tests {
         let raster = Raster::filled(3, 2, 0);
         assert_eq!(raster.around(0), [None, Some(1), None, Some(3), None, None, None, Some(4)]);
         assert_eq!(raster.around(4), [Some(3), Some(5), Some(1), None, Some(0), Some(2), None, None]);
-        assert!(raster.is_border(4) && !Raster::filled(3, 3, 0).is_border(4));
     }
 }

@@ -50,6 +50,7 @@ impl Pieces {
     }
 
     /// How many there are.
+    #[cfg(test)]
     pub(crate) fn count(&self) -> usize {
         self.areas.len() - 1
     }
@@ -57,17 +58,6 @@ impl Pieces {
     /// Pixels of the largest one.
     pub(crate) fn largest(&self) -> usize {
         self.areas.iter().copied().max().unwrap_or(0)
-    }
-
-    /// Which pieces touch the border of the picture.
-    pub(crate) fn at_border(&self) -> Vec<bool> {
-        let mut touches = vec![false; self.areas.len()];
-        for (index, label) in self.labels.values.iter().enumerate() {
-            if self.labels.is_border(index) {
-                touches[*label as usize] = true;
-            }
-        }
-        touches
     }
 }
 
@@ -83,14 +73,6 @@ pub(crate) fn without_specks(mask: &Raster<bool>, least: usize) -> Raster<bool> 
         }
     }
     out
-}
-
-/// Pieces less holes (Euler number). Holes that reach the border of the picture are none.
-pub(crate) fn euler_number(mask: &Raster<bool>) -> i64 {
-    let pieces = Pieces::of(mask, true, Joined::ByCorners).count() as i64;
-    let gaps = Pieces::of(mask, false, Joined::BySides);
-    let holes = gaps.at_border().iter().skip(1).filter(|at_border| !**at_border).count() as i64;
-    pieces - holes
 }
 
 /// What the outlines within the square of four pixels whose middle is the corner above and left of a place add to pieces less holes: a
@@ -131,10 +113,9 @@ mod tests {
         let pieces = Pieces::of(&picture, true, Joined::ByCorners);
         assert_eq!(pieces.areas, [0, 10, 2, 2]);
         assert_eq!((pieces.largest(), Pieces::of(&picture, true, Joined::BySides).count()), (10, 4));
-        assert_eq!(euler_number(&picture), 2);
         // With nothing at the frame, outlines turn as often as there are pieces less holes.
         let inner = mask(&["........", ".####..#", ".#..#..#", ".####...", "......#.", ".....#..", "........"]);
-        assert_eq!((euler_number(&inner), total_turning(&inner)), (2, 1.5));
+        assert_eq!(total_turning(&inner), 1.5);
         let clean = without_specks(&picture, 3);
         assert_eq!(clean, mask(&["####...", "####...", "####...", ".......", ".......", "......."]));
     }

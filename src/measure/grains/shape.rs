@@ -1,7 +1,7 @@
 //! Whether what is covered is made of grains at all.
 
 use super::Pieces;
-use super::pieces::euler_number;
+use super::pieces::total_turning;
 use crate::raster::Raster;
 
 /// Share of the covered area in one piece above which it may be a network.
@@ -19,7 +19,7 @@ const LEAST_AREA: usize = 25;
 pub struct Network {
     /// Share of the covered area that lies in one connected piece.
     pub largest_share: f64,
-    /// Pieces less holes (Euler number).
+    /// Pieces less holes (Euler number); those that the frame cuts count in part.
     pub euler_number: i64,
     /// Share of their convex outlines that the parts fill, after splitting at necks; mean by area.
     pub solidity: f64,
@@ -38,7 +38,7 @@ pub(crate) fn network(mask: &Raster<bool>, pieces: &Pieces, labels: &Raster<u32>
     let covered: usize = pieces.areas.iter().sum();
     Network {
         largest_share: pieces.largest() as f64 / covered.max(1) as f64,
-        euler_number: euler_number(mask),
+        euler_number: total_turning(mask).round() as i64,
         solidity: solidity(labels, count),
     }
 }

@@ -50,7 +50,7 @@ pub(crate) fn grains(labels: &Raster<u32>, count: usize, in_piece: &[usize], blu
 
 /// Sums over grains of weight times powers of the diameter.
 ///
-/// Mean diameters are ratios of neighbouring moments: D[1,0] = M1/M0, D[3,2] = M3/M2, D[4,3] = M4/M3. Source: ISO 9276-2:2014,
+/// Mean diameters are ratios of neighbouring moments: `D[1,0]` = M1/M0, `D[3,2]` = M3/M2, `D[4,3]` = M4/M3. Source: ISO 9276-2:2014,
 /// Representation of results of particle size analysis, Part 2 (the notation: from memory).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct SizeMoments {
@@ -80,7 +80,7 @@ impl SizeMoments {
         (self.moments[0], self.squares[0].sqrt())
     }
 
-    /// D[upper, upper - 1] and its standard deviation by counting, to first order; `None` without grains.
+    /// `D[upper, upper - 1]` and its standard deviation by counting, to first order; `None` without grains.
     pub(crate) fn mean(&self, upper: usize) -> Option<(f64, f64)> {
         let (above, below) = (self.moments[upper], self.moments[upper - 1]);
         if below <= 0.0 {

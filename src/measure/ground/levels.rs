@@ -51,8 +51,10 @@ pub(crate) struct Levels {
 const TOLERATED_NOISE: f64 = 0.08;
 /// Strengths of smoothing to choose from, pixels.
 const SMOOTHINGS: [f64; 6] = [0.0, 0.7, 1.0, 1.4, 2.0, 2.8];
-/// How often ground and classes are found from each other.
+/// How often at most ground and classes are found from each other.
 const ROUNDS: usize = 5;
+/// Change of the threshold, as a part of it, below which they have settled.
+const SETTLED: f32 = 1e-3;
 /// Most pixels that a surface is fitted to.
 const MOST_FITTED: usize = 150_000;
 /// Distance of two classes, in scatters of the ground, below which they are one: a normal law cut in its middle has 1.35/0.73 = 1.8 between
@@ -123,11 +125,15 @@ impl Classes {
         let mut limit = 0.0;
         for _ in 0..ROUNDS {
             let above = above(grey, &ground);
+            let earlier = limit;
             limit = match separation {
                 Separation::Grey(given) => given as f32 * sign - mean_of(&ground, grey),
                 Separation::Found => split(&above, noise as f32)?,
             };
             ground = fitted_ground(grey, &above, limit).ok_or_else(|| one_class("one grey is found"))?;
+            if (limit - earlier).abs() < SETTLED * limit.abs() {
+                break;
+            }
         }
         let above = above(grey, &ground);
         let below = above.values.iter().filter(|v| **v < limit).count();

@@ -31,8 +31,12 @@ pub(crate) struct Strip {
 
 /// Distance along and across of a place from the middle of a picture, pixels.
 pub(crate) fn turned(columns: usize, rows: usize, angle: f64, [x, y]: [f64; 2]) -> (f64, f64) {
+    turned_by(columns, rows, angle.sin_cos(), [x, y])
+}
+
+/// The same by the sine and cosine of the angle.
+fn turned_by(columns: usize, rows: usize, (sin, cos): (f64, f64), [x, y]: [f64; 2]) -> (f64, f64) {
     let (x, y) = (x - 0.5 * columns as f64, y - 0.5 * rows as f64);
-    let (sin, cos) = angle.sin_cos();
     (x * cos + y * sin, y * cos - x * sin)
 }
 
@@ -50,9 +54,10 @@ impl Strip {
         let piece_length = length / pieces as f64;
         let first = -0.5 * (bins - 1) as f64;
         let (mut covered, mut pixels) = (vec![0.0f32; bins * pieces], vec![0.0f32; bins * pieces]);
+        let sin_cos = angle.sin_cos();
         let lost = std::f64::consts::PI * blur * blur;
         let bin_at = |x: f64, y: f64| {
-            let (along, across) = turned(mask.columns, mask.rows, angle, [x, y]);
+            let (along, across) = turned_by(mask.columns, mask.rows, sin_cos, [x, y]);
             let piece = ((along / piece_length + 0.5 * pieces as f64).max(0.0) as usize).min(pieces - 1);
             let at = across - first;
             let bin = (at.max(0.0) as usize).min(bins - 2);
