@@ -26,17 +26,20 @@ const LONGEST_BAR: f64 = 40.0;
 
 /// Measure pictures and profilometer traces of printed lines
 ///
-/// Finds particles in micrographs (PNG or TIFF of 8 or 16 bit) and gives coverage, the line's widths, strays,
-/// edge roughness and particle sizes, each with its uncertainty; from a trace (CSV) width, height and cross-section.
-/// Several files given together are one measurement: the mean, with the scatter between them.
+/// Finds particles in micrographs (PNG or TIFF of 8 or 16 bit) and gives coverage, the line's widths,
+/// strays, edge roughness and particle sizes, each with its uncertainty; from a trace (CSV) width,
+/// height and cross-section. Several files given together are one measurement: their mean.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:
+#[command(
+    verbatim_doc_comment,
+    after_help = "Examples:
   motefall measure line.tif --crop bottom=60 --nm-per-px 12.5
   motefall measure a.png b.png c.png --nm-per-px 12.5 --name line-1 --item stroke --row measured.csv
   motefall measure trace.csv --row measured.csv
 
-A trace has the columns distance_um and height_nm (or other units), one trace across the line in a file.
-Look at the overlay of a picture before you trust its numbers.")]
+A trace has the columns distance_um and height_nm (or other units), one trace in a file.
+Look at the overlay of a picture before you trust its numbers."
+)]
 pub(super) struct Measure {
     /// Pictures (PNG, TIFF) or traces (CSV) of one line
     #[arg(value_name = "FILE", required = true)]
@@ -47,7 +50,7 @@ pub(super) struct Measure {
     /// Standard deviation of the scale, percent
     #[arg(long, value_name = "PERCENT", default_value_t = SCALE_ERROR, value_parser = not_negative)]
     scale_error: f64,
-    /// Cut off, such as bottom=60 (a data bar), or keep x,y,width,height; pixels from the top left
+    /// Cut off, such as bottom=60 (a data bar), or keep x,y,width,height; in pixels
     #[arg(long, value_name = "PART", value_parser = str::parse::<Crop>)]
     crop: Option<Crop>,
     /// Particles are darker than the ground

@@ -58,12 +58,10 @@ fn coverage_is_right_to_one_percent() {
 
 /// Fields in which no disc hides another, up to half covered; discs of 6 pixels in radius (lognormal, 1.2), blurred by up to 1.5 pixels, noise
 /// up to 10 %. The truth is the number of middles within the frame. Seeds 101 to 112.
-///
-/// Where grains crowd, blur fills the gaps between them and the largest gain most: D[4,3] comes out up to a tenth too large at 45 %.
 #[test]
 fn number_and_sizes_of_grains() {
     let mut seed = 100;
-    let mut worst = [0.0f64; 3];
+    let mut worst = [0.0f64; 2];
     for share in [0.05, 0.15, 0.3, 0.45] {
         for (blur, noise) in [(0.6, 0.03), (1.0, 0.1), (1.5, 0.05)] {
             seed += 1;
@@ -81,13 +79,12 @@ fn number_and_sizes_of_grains() {
             ];
             println!("share {share} {blur} {noise}: {} discs, number {number:+.3}, sizes {sizes:+.3?}", scene.number());
             worst[0] = worst[0].max(number.abs());
-            let crowded = usize::from(share > 0.3);
-            worst[1 + crowded] = sizes.iter().fold(worst[1 + crowded], |w, s| w.max(s.abs()));
+            worst[1] = sizes.iter().fold(worst[1], |w, s| w.max(s.abs()));
         }
     }
     println!("worst {worst:?}");
     assert!(worst[0] < 0.05, "{worst:?}");
-    assert!(worst[1] < 0.05 && worst[2] < 0.1, "{worst:?}");
+    assert!(worst[1] < 0.05, "{worst:?}");
 }
 
 /// Covered share at a distance from the axis of a line that `Scene::line` draws, on average: 1 - exp(-mean number of discs over a point);
@@ -215,11 +212,11 @@ fn waves(columns: usize, rows: usize, length: f64, seed: u64) -> Vec<f64> {
     (0..columns * rows).map(|k| sum((k % columns) as f64, (k / columns) as f64)).collect()
 }
 
-/// Sponges that cover 54 to 76 % are told to be none, and crowded grains of discs that cover 50 to 70 % before they overlap are told to be
-/// grains. Seeds 301 to 307. (Discs of 80 % that overlap by a third are told to be none, too: they cannot be taken apart.)
+/// Sponges that cover 62 to 76 % are told to be none, and crowded grains of discs that cover 50 to 80 % before they overlap are told to be
+/// grains. Seeds 301 to 307, the latter 305 to 308. (At 54 % the sponge falls apart into islands, which are counted as grains.)
 #[test]
 fn a_sponge_is_not_counted_and_crowded_grains_are() {
-    for (k, level) in [-0.6, -1.5, -3.0, -4.0].into_iter().enumerate() {
+    for (k, level) in [-1.5, -3.0, -4.0].into_iter().enumerate() {
         let shares = waves(640, 480, 40.0, 301 + k as u64).into_iter();
         let grey: Vec<u8> = shares.map(|v| (60.0 + 120.0 * (0.5 + 0.4 * (v - level)).clamp(0.0, 1.0)) as u8).collect();
         let options = ImageOptions { pixel: Some(PIXEL), sought: Sought::Only(Kind::Field), ..ImageOptions::default() };
@@ -229,7 +226,7 @@ fn a_sponge_is_not_counted_and_crowded_grains_are() {
         assert!(!image.values.contains_key(&Figure::Density) && !image.values.contains_key(&Figure::MeanByVolume));
         assert!(image.cautions.iter().any(|c| c.contains("connected network, like a sponge")), "{:?}", image.cautions);
     }
-    for (k, (share, apart)) in [(0.5, 1.0), (0.6, 0.9), (0.7, 0.8)].into_iter().enumerate() {
+    for (k, (share, apart)) in [(0.5, 1.0), (0.6, 0.9), (0.7, 0.8), (0.8, 0.7)].into_iter().enumerate() {
         let seed = 305 + k as u64;
         let scene = Scene::field(640, 480, share, apart, 8.0, 1.2, seed);
         let image = measured(&scene, PLAIN, seed, Sought::Only(Kind::Field));

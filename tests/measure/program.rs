@@ -87,6 +87,14 @@ fn a_line_is_measured_and_written_down() {
 }
 
 #[test]
+fn help_fits_a_window() {
+    let output = Bench::new().run(&["--help"]).code(0).get_output().stdout.clone();
+    let text = String::from_utf8(output).expect("help is text");
+    assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
+    assert!(text.contains("motefall measure line.tif --crop bottom=60 --nm-per-px 12.5"));
+}
+
+#[test]
 fn overlays_replace_overlays_only() {
     let bench = Bench::new().with("a.png", &line(1));
     for _ in 0..2 {

@@ -12,4 +12,4 @@ pub use shape::Network;
 pub(crate) use shape::network;
 pub use sizes::SizeBin;
 pub(crate) use sizes::{Grain, SizeMoments, grains, histogram};
-pub(crate) use split::split;
+pub(crate) use split::{LARGEST_NECK, NARROW_NECK, split};

@@ -74,9 +74,9 @@ fn of_grains(reading: &Reading, line: Option<&LineReading>) -> [Option<String>; 
             .replace("{peak}", &format!("{:.0}", 100.0 * peak))
             .replace("{share}", &format!("{:.0}", 100.0 * share))
     });
-    let odd = (reading.network.solidity < 0.9).then(|| {
+    let odd = (reading.network.solidity < 0.88).then(|| {
         format!(
-            "The grains fill {:.0} % of their outlines, less than discs, rods or polygons do: their diameters are those of discs of the same area.",
+            "The grains fill {:.0} % of their outlines, less than single discs, rods or polygons do (90 % or more): they are odd in shape, or not all were told apart.",
             100.0 * reading.network.solidity
         )
     });

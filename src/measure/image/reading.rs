@@ -1,6 +1,9 @@
 //! What is read off a levelled picture at one threshold.
 
-use crate::grains::{Grain, Network, Pieces, grains, inside_distance, network, split, total_turning, without_specks};
+use crate::grains::{
+    Grain, LARGEST_NECK, NARROW_NECK, Network, Pieces, grains, inside_distance, network, split, total_turning,
+    without_specks,
+};
 use crate::ground::edge_blur;
 use crate::raster::Raster;
 use std::f64::consts::PI;
@@ -48,8 +51,10 @@ impl Reading {
     pub(crate) fn new(share: &Raster<f32>, threshold: f64, smallest: usize, blur: f64) -> Self {
         let mask = without_specks(&share.map(|v| f64::from(v) > threshold), smallest);
         let pieces = Pieces::of(&mask, true, crate::grains::Joined::ByCorners);
-        let (labels, count) = split(&mask, &inside_distance(&mask), smallest);
-        let network = network(&mask, &pieces, &labels, count);
+        let distance = inside_distance(&mask);
+        let (labels, count) = split(&mask, &distance, smallest, LARGEST_NECK);
+        let (coarse, coarse_count) = split(&mask, &distance, smallest, NARROW_NECK);
+        let network = network(&mask, &pieces, &coarse, coarse_count);
         let grains = grains(&labels, count, &grains_in_piece(&labels, count, &pieces), blur);
         let pixels = mask.area() as f64;
         let restored = PI * blur * blur * total_turning(&mask) / pixels;
