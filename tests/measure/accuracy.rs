@@ -1,7 +1,9 @@
 //! How near measured figures come to the truth of made-up pictures.
 
 use super::draw::{PLAIN, Scene, Taken};
-use motefall_measure::{Brightness, Figure, ImageMeasured, ImageOptions, Kind, Sought, Value, measure_image};
+use motefall_measure::{
+    Brightness, Figure, ImageMeasured, ImageOptions, Kind, Separation, Sought, Value, measure_image,
+};
 use std::f64::consts::PI;
 
 /// Side of a pixel, m.
@@ -54,6 +56,22 @@ fn coverage_is_right_to_one_percent() {
     }
     println!("worst {worst:.4}");
     assert!(worst < 0.01, "{worst}");
+}
+
+/// A threshold given midway between the greys that were drawn, 60 and 180, is that which is found; one nearer to the ground covers more.
+/// Seed 51.
+#[test]
+fn a_threshold_can_be_given() {
+    let scene = Scene::field(640, 480, 0.2, 1.0, 6.0, 1.2, 51);
+    let with = |separation| {
+        let options = ImageOptions { pixel: Some(PIXEL), separation, ..ImageOptions::default() };
+        value(&measure_image(&scene.png(PLAIN, 51), &options).expect("measured"), Figure::Coverage).value
+    };
+    let (found, given) = (with(Separation::Found), with(Separation::Grey(120.0)));
+    assert!((found - given).abs() < 0.003, "{found} {given}");
+    // A third of the step lower, by 0.43 of the blur of about a pixel: discs are larger by 0.45 pixels of 6.
+    let lower = with(Separation::Grey(80.0));
+    assert!((0.02..0.06).contains(&(lower - given)), "{lower} {given}");
 }
 
 /// Fields in which no disc hides another, up to half covered; discs of 6 pixels in radius (lognormal, 1.2), blurred by up to 1.5 pixels, noise

@@ -44,6 +44,7 @@ pub(super) fn plain(reading: &Reading, kind: Kind, strip: Option<&Strip>, pixel:
             jackknifed(strip, |profile| Some([profile.iter().sum::<f64>() / profile.len() as f64]))
                 .map_or(reading.by_count, |sd| sd[0].max(reading.by_count))
         }
+        _ if reading.network.is_one() => between_tiles(reading),
         _ if kind == Kind::Field => reading.by_count.max(between_tiles(reading)),
         _ => reading.by_count,
     };
