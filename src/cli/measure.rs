@@ -13,6 +13,7 @@ use motefall_measure::{
 };
 use motefall_output::numbers::{at_precision, significant, trimmed};
 use std::fmt::Write;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::{Path, PathBuf};
 
 /// Largest file that is read, bytes.
@@ -145,7 +146,7 @@ impl Measure {
         for (file, image) in self.files.iter().zip(&all) {
             let _ = writeln!(text, "{}: {}", file.display(), image.found());
         }
-        table(&mut text, &values);
+        table(&mut text, &values, ["threshold", "focus"]);
         histogram(&mut text, &all);
         let mut notes: Vec<String> = vec![];
         for (file, image) in self.files.iter().zip(&all) {
@@ -205,7 +206,7 @@ impl Measure {
         for file in &self.files {
             let _ = writeln!(text, "{}: a trace across a line", file.display());
         }
-        table(&mut text, &values);
+        table(&mut text, &values, ["levelling", "smoothing"]);
         list(&mut text, "How it was measured", &all[0].assumed());
         let files = self.row("profile", combined(&values))?.into_iter().collect();
         finish(files, text)
@@ -216,9 +217,17 @@ impl Measure {
         &self,
         measure: impl Fn(&[u8]) -> Result<T, E>,
     ) -> Result<Vec<T>, Failure> {
+        let mut seen: Vec<u64> = vec![];
         let one = |file: &PathBuf| {
             let bytes = plain_file::read(file, LARGEST_FILE)
                 .map_err(|error| Failure::BadInput(anyhow!("{}: {error}; correct the name", file.display())))?;
+            let mut hasher = DefaultHasher::new();
+            bytes.hash(&mut hasher);
+            if seen.contains(&hasher.finish()) {
+                let why = "it is the same as a file before it, and twice it would count twice; give each picture once";
+                return Err(Failure::BadInput(anyhow!("{}: {why}", file.display())));
+            }
+            seen.push(hasher.finish());
             measure(&bytes).map_err(|error| Failure::BadInput(anyhow!("{}: {error}", file.display())))
         };
         self.files.iter().map(one).collect()
@@ -289,15 +298,20 @@ fn finish(files: Vec<(PathBuf, Vec<u8>)>, mut text: String) -> Result<Exit, Fail
     Ok(Exit::Done)
 }
 
-/// Figures with their 95 % intervals.
-fn table(text: &mut String, all: &[Values]) {
+/// Figures with their 95 % intervals. What `Value` calls threshold and focus has other names for traces.
+fn table(text: &mut String, all: &[Values], [threshold, focus]: [&str; 2]) {
+    let named = |part: &str| match part {
+        "threshold" => threshold.to_owned(),
+        "focus" => focus.to_owned(),
+        other => other.to_owned(),
+    };
     let one = combined(all);
     let mut rows = vec![["".into(), "value".to_owned(), "mostly by".to_owned(), "between files".to_owned()]];
     for (figure, value) in &one {
         let between = scatter(all, *figure).map_or(String::new(), |sd| {
             format!("{} {}", at_precision(sd * figure.per_si(), 0.1 * sd * figure.per_si()), figure.unit())
         });
-        rows.push([figure.label().to_owned(), shown(*figure, value), value.foremost().to_owned(), between]);
+        rows.push([figure.label().to_owned(), shown(*figure, value), named(value.foremost()), between]);
     }
     if all.len() < 2 {
         rows.iter_mut().for_each(|row| row[3].clear());
@@ -313,9 +327,9 @@ fn table(text: &mut String, all: &[Values]) {
         }
         let _ = writeln!(text, "{}", line.trim_end());
     }
-    text.push_str(
-        "  ± is the 95 % interval: 1.96 standard deviations of chance, threshold, focus and scale together.\n",
-    );
+    let scale = if threshold == "threshold" { ", focus and scale" } else { " and smoothing" };
+    let _ =
+        writeln!(text, "  ± is the 95 % interval: 1.96 standard deviations of chance, {threshold}{scale} together.");
     if all.len() > 1 {
         let _ = writeln!(text, "  Mean of {} files; between files: standard deviation of the single ones.", all.len());
     }

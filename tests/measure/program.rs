@@ -210,6 +210,7 @@ fn what_cannot_be_measured_is_refused() {
     );
     refuses("missing.png", &[], &["missing.png: there is no such file"]);
     refuses("a.png", &["field.png"], &["they are no measurement of the same", "--of"]);
+    refuses("a.png", &["a.png"], &["a.png: it is the same as a file before it"]);
     refuses("a.png", &["trace.csv"], &["trace.csv is a trace and others are pictures"]);
     refuses("a.png", &["--threshold", "0,5"], &["decimal point"]);
 }

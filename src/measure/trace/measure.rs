@@ -42,7 +42,9 @@ pub fn measure_trace(bytes: &[u8]) -> Result<TraceMeasured, MeasureError> {
         .collect();
     let shape = Shape::of(&read, 1.0).ok_or_else(|| no_peak("it does not fall to half on both sides"))?;
     let smoothings: Vec<Shape> = [0.5, 2.0].iter().filter_map(|factor| Shape::of(&read, *factor)).collect();
-    let noise = read.noise / ((2 * shape.half_window + 1) as f64).sqrt();
+    // Grains make the line itself rougher than the ground.
+    let single = read.noise.max(shape.scatter);
+    let noise = single / ((2 * shape.half_window + 1) as f64).sqrt();
     if shape.peak < LEAST_PEAK * noise {
         return Err(no_peak("nothing stands out of the noise of the ground"));
     }
@@ -65,7 +67,7 @@ pub fn measure_trace(bytes: &[u8]) -> Result<TraceMeasured, MeasureError> {
     let points = shape.points as f64;
     let ground = read.ground as f64;
     // Each point by its own noise, and all by that of the ground's line.
-    let section_chance = read.noise * (points + points * points / ground).sqrt();
+    let section_chance = (single * single * points + (read.noise * points).powi(2) / ground).sqrt();
     let values = Values::from([
         (Figure::WidthHalf, value(|s| s.width, width_chance, step)),
         (Figure::PeakHeight, value(|s| s.peak, noise, 1.0)),
@@ -172,6 +174,8 @@ struct Shape {
     slope: f64,
     half_window: usize,
     points: usize,
+    /// Scatter about the smoothed trace within the line, m.
+    scatter: f64,
 }
 
 impl Shape {
@@ -196,6 +200,8 @@ impl Shape {
         };
         let width: f64 = part.windows(2).map(above).sum();
         let slope = peak / width.max(1.0);
+        let squares: f64 = part.iter().zip(&smoothed).map(|(h, s)| (h - s).powi(2)).sum();
+        let scatter = (squares / part.len() as f64).sqrt();
         (width > 0.0 && peak > 0.0).then(|| Self {
             width,
             peak,
@@ -203,6 +209,7 @@ impl Shape {
             slope,
             half_window,
             points: part.len(),
+            scatter,
         })
     }
 }
