@@ -4,6 +4,7 @@ mod calibrate;
 mod files;
 mod gather;
 mod knobs;
+mod measure;
 mod path;
 mod predict;
 mod progress;
@@ -39,6 +40,7 @@ enum Command {
     Gather(gather::Gather),
     Knobs(knobs::Knobs),
     Calibrate(calibrate::Calibrate),
+    Measure(measure::Measure),
     Check(files::Check),
     Path(path::Path),
     New(files::New),
@@ -53,6 +55,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Exit, Failure> {
         Command::Gather(gather) => gather.run(),
         Command::Knobs(knobs) => knobs.run(),
         Command::Calibrate(calibrate) => calibrate.run(),
+        Command::Measure(measure) => measure.run(),
         Command::Check(check) => check.run(),
         Command::Path(path) => path.run(),
         Command::New(new) => new.run(),

@@ -46,6 +46,23 @@ pub fn parse(text: &str, file: &str, scenario: &Turnable) -> Result<Vec<Line>, L
     }
 }
 
+/// Adds what another row measured on the same line; otherwise the row that the line stands in already.
+fn join(line: &mut Line, other: &Line) -> Result<(), u64> {
+    let is_same = line.item == other.item
+        && line.settings == other.settings
+        && line.prints == other.prints
+        && line.is_held_out == other.is_held_out
+        && line.vial_time == other.vial_time
+        && (line.region == other.region || line.region.is_none() || other.region.is_none())
+        && other.values.iter().all(|value| line.values.iter().all(|own| own.quantity != value.quantity));
+    if !is_same || other.values.is_empty() {
+        return Err(line.row);
+    }
+    line.region = line.region.take().or_else(|| other.region.clone());
+    line.values.extend(&other.values);
+    Ok(())
+}
+
 struct Reading<'a> {
     scenario: &'a Turnable,
     faults: Vec<LineFault>,
@@ -70,7 +87,7 @@ impl Reading<'_> {
             return vec![];
         }
         let mut lines = vec![];
-        let mut names: HashMap<String, u64> = HashMap::new();
+        let mut names: HashMap<String, usize> = HashMap::new();
         for record in reader.records() {
             let record = match record {
                 Ok(record) => record,
@@ -90,12 +107,17 @@ impl Reading<'_> {
             }
             let row = record.position().map_or(0, csv::Position::line);
             let line = self.line(row, &columns, &record);
-            if let Some(other) = names.insert(line.name.clone(), row).filter(|_| !line.name.is_empty()) {
-                self.fault(
+            let known = names.get(&line.name).copied().filter(|_| !line.name.is_empty());
+            names.entry(line.name.clone()).or_insert(lines.len());
+            match known.map(|at| join(&mut lines[at], &line)) {
+                // A picture and a trace of one line stand in rows of their own.
+                Some(Ok(())) => continue,
+                Some(Err(other)) => self.fault(
                     Some(row),
                     format!("the name \"{}\" stands in row {other} already", line.name),
-                    "give each line a name of its own; several measurements of one line are one row with their mean and its uncertainty",
-                );
+                    "give each line a name of its own; several measurements of one line are one row with their mean and its uncertainty, or rows that are alike but for what was measured",
+                ),
+                None => (),
             }
             lines.push(line);
         }

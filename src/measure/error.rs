@@ -1,0 +1,107 @@
+//! Why nothing is measured.
+
+/// What is wrong, why it matters, what to do. Completes a sentence that begins with the name of the file.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum MeasureError {
+    /// It is something else, or cannot be decoded.
+    #[error("{what}; pictures are read as PNG or TIFF of 8 or 16 bit, so {remedy}")]
+    NotAPicture {
+        /// What it is.
+        what: String,
+        /// What to do.
+        remedy: &'static str,
+    },
+    /// It would fill the memory.
+    #[error("it has {columns} x {rows} pixels, and at most {} million are read, so that they fit into memory; cut the part that matters out of it, or save it smaller and give the new --nm-per-px", most / 1_000_000)]
+    TooLarge {
+        /// Pixels across.
+        columns: u64,
+        /// Pixels down.
+        rows: u64,
+        /// Most pixels.
+        most: u64,
+    },
+    /// Too few pixels are left to measure.
+    #[error("{columns} x {rows} pixels are left to measure, and a side needs at least {least}; crop less")]
+    TooSmall {
+        /// Pixels across.
+        columns: usize,
+        /// Pixels down.
+        rows: usize,
+        /// Fewest pixels of a side.
+        least: usize,
+    },
+    /// `--crop` leaves the picture.
+    #[error(
+        "--crop {crop} leaves nothing of {columns} x {rows} pixels, or reaches beyond them; count pixels from the top left corner"
+    )]
+    Crop {
+        /// As given.
+        crop: String,
+        /// Pixels across.
+        columns: usize,
+        /// Pixels down.
+        rows: usize,
+    },
+    /// Nobody says how large a pixel is.
+    #[error(
+        "it is not known how large a pixel is ({why}), and without it nothing has a size; give --nm-per-px, such as 12.5, from the scale bar: its length in nm divided by its length in pixels"
+    )]
+    NoScale {
+        /// What the file says and why that is not taken.
+        why: String,
+    },
+    /// One grey class.
+    #[error("{what}, so nothing can be told apart: the picture is all ground or all particles; {remedy}")]
+    OneClass {
+        /// What was found.
+        what: String,
+        /// What to do.
+        remedy: &'static str,
+    },
+    /// Asked for a line, and there is none.
+    #[error(
+        "it holds no line: {why}; give --of spot or --of field, or a picture with the line across it and bare ground on both sides"
+    )]
+    NoLine {
+        /// What was found.
+        why: String,
+    },
+    /// The line is cut by the picture.
+    #[error(
+        "the line leaves the picture: what is covered does not fall to half of its peak {side}; take a picture with bare ground on both sides of the line, or measure the coverage alone with --of field"
+    )]
+    LineLeaves {
+        /// On which side.
+        side: &'static str,
+    },
+    /// A trace that cannot be read.
+    #[error("{place}: {what}; {remedy}")]
+    Trace {
+        /// Line of the file or column.
+        place: String,
+        /// What is wrong and why.
+        what: String,
+        /// What to do.
+        remedy: String,
+    },
+    /// A trace without a line.
+    #[error("no line is found in the trace: {why}; {remedy}")]
+    NoPeak {
+        /// What was found.
+        why: String,
+        /// What to do.
+        remedy: &'static str,
+    },
+    /// A measurements file that a row does not fit into.
+    #[error("{what}; {remedy}")]
+    Rows {
+        /// What is wrong.
+        what: String,
+        /// What to do.
+        remedy: String,
+    },
+    /// A picture could not be written.
+    #[error("the overlay cannot be made ({0}); give --no-overlay")]
+    Overlay(String),
+}

@@ -1,0 +1,91 @@
+//! What is read off a levelled picture at one threshold.
+
+use crate::grains::{
+    Grain, LARGEST_NECK, NARROW_NECK, Network, Pieces, grains, inside_distance, network, split, total_turning,
+    without_specks,
+};
+use crate::ground::edge_blur;
+use crate::raster::Raster;
+use std::f64::consts::PI;
+
+/// Fewest pixels of a grain.
+const LEAST_AREA: f64 = 6.0;
+/// Least radius of a grain, in standard deviations of the blur: smaller ones hardly reach the threshold.
+const LEAST_RADIUS: f64 = 1.5;
+
+/// A picture cut into ground and grains.
+#[derive(Debug, Clone)]
+pub(crate) struct Reading {
+    /// What is covered.
+    pub(crate) mask: Raster<bool>,
+    /// Numbers of grains.
+    pub(crate) labels: Raster<u32>,
+    /// The grains.
+    pub(crate) grains: Vec<Grain>,
+    /// What speaks for a network.
+    pub(crate) network: Network,
+    /// Covered share.
+    pub(crate) coverage: f64,
+    /// Standard deviation of that by the number of grains, if these lie by chance: root of the sum of their squared areas, over the area.
+    pub(crate) by_count: f64,
+    /// Area of the grain that a covered pixel belongs to on average, pixels.
+    pub(crate) mean_grain: f64,
+    /// Blur of the edges, pixels.
+    pub(crate) blur: f64,
+    /// Area that blur took from the outlines, as a share of the picture.
+    pub(crate) restored: f64,
+}
+
+/// The smallest grain that counts, pixels, and the blur of the edges.
+pub(crate) fn smallest_and_blur(share: &Raster<f32>, threshold: f64) -> (usize, f64) {
+    let mask = without_specks(&share.map(|v| f64::from(v) > threshold), LEAST_AREA as usize);
+    let blur = edge_blur(share, &mask, &inside_distance(&mask));
+    ((PI * (LEAST_RADIUS * blur).powi(2)).max(LEAST_AREA).ceil() as usize, blur)
+}
+
+impl Reading {
+    /// Reads a picture of shares; pieces of fewer than `smallest` pixels are left out, holes as small are filled.
+    ///
+    /// Blur of the standard deviation s draws an outline in by s^2/2 times its curvature, and the curvature along a closed outline
+    /// adds up to 2 pi (Gauss-Bonnet), so the area lost is pi s^2 for each piece, less as much for each hole. It is put back.
+    pub(crate) fn new(share: &Raster<f32>, threshold: f64, smallest: usize, blur: f64) -> Self {
+        let mask = without_specks(&share.map(|v| f64::from(v) > threshold), smallest);
+        let pieces = Pieces::of(&mask, true, crate::grains::Joined::ByCorners);
+        let distance = inside_distance(&mask);
+        let (labels, count) = split(&mask, &distance, smallest, LARGEST_NECK);
+        let (coarse, coarse_count) = split(&mask, &distance, smallest, NARROW_NECK);
+        let network = network(&mask, &pieces, &coarse, coarse_count);
+        let grains = grains(&labels, count, &grains_in_piece(&labels, count, &pieces), blur);
+        let pixels = mask.area() as f64;
+        let restored = PI * blur * blur * total_turning(&mask) / pixels;
+        let mut areas = vec![0usize; count + 1];
+        labels.values.iter().for_each(|label| areas[*label as usize] += 1);
+        let (sum, squares) = areas.iter().skip(1).fold((0.0, 0.0), |(sum, squares), area| {
+            let area = *area as f64;
+            (sum + area, squares + area * area)
+        });
+        Self {
+            mask,
+            labels,
+            grains,
+            network,
+            coverage: (sum / pixels + restored).clamp(0.0, 1.0),
+            by_count: squares.sqrt() / pixels,
+            mean_grain: if sum > 0.0 { squares / sum } else { 0.0 },
+            blur,
+            restored,
+        }
+    }
+}
+
+/// For each grain, how many are in its piece.
+fn grains_in_piece(labels: &Raster<u32>, count: usize, pieces: &Pieces) -> Vec<usize> {
+    let mut piece_of = vec![0u32; count + 1];
+    for (label, piece) in labels.values.iter().zip(&pieces.labels.values) {
+        piece_of[*label as usize] = *piece;
+    }
+    piece_of[0] = 0;
+    let mut in_piece = vec![0usize; pieces.areas.len()];
+    piece_of.iter().skip(1).for_each(|piece| in_piece[*piece as usize] += 1);
+    piece_of.iter().map(|piece| in_piece[*piece as usize]).collect()
+}

@@ -1,0 +1,7 @@
+//! Traces of a profilometer.
+
+mod measure;
+mod read;
+
+pub use measure::{TraceMeasured, measure_trace};
+pub(crate) use read::{Trace, read};

@@ -1,0 +1,156 @@
+//! What was found and assumed, in sentences.
+
+use crate::grains::SizeBin;
+use crate::image::ImageMeasured;
+use crate::line::Kind;
+use crate::picture::ScaleFrom;
+use crate::trace::TraceMeasured;
+
+/// A number with three digits, as on a bench.
+fn three(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return "0".into();
+    }
+    let decimals = (2 - value.abs().log10().floor() as i32).max(0) as usize;
+    let text = format!("{value:.decimals$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
+}
+
+/// A length, m.
+fn length(metres: f64) -> String {
+    let size = metres.abs();
+    if size < 1e-6 { format!("{} nm", three(metres * 1e9)) } else { format!("{} µm", three(metres * 1e6)) }
+}
+
+impl ImageMeasured {
+    /// What the picture shows.
+    pub fn found(&self) -> String {
+        match (self.kind, &self.line) {
+            (Kind::Line, Some(line)) => {
+                let turned = three(line.degrees.abs());
+                let is_along_rows = line.degrees.abs() <= 45.0;
+                let lies = match (is_along_rows, line.offset >= 0.0) {
+                    (true, true) => "above",
+                    (true, false) => "below",
+                    (false, true) => "right of",
+                    (false, false) => "left of",
+                };
+                format!(
+                    "a line, {turned}° {} from the picture's rows, {} {lies} its middle, {} of its length",
+                    if line.degrees >= 0.0 { "counter-clockwise" } else { "clockwise" },
+                    length(line.offset.abs()),
+                    length(line.length)
+                )
+            }
+            (Kind::Spot, _) => "a spot with ground around it, no line".into(),
+            (Kind::Field, _) => "an even field, no line".into(),
+            (Kind::Line, None) => "a line".into(),
+        }
+    }
+
+    /// How the figures came about.
+    pub fn assumed(&self) -> Vec<String> {
+        let mut all = vec![self.scale_words(), self.threshold_words()];
+        let light = &self.light;
+        if light.uneven > 0.1 || light.streaks > 0 {
+            all.push(format!(
+                "Uneven light was levelled (the ground differs by {:.0} % of the step to particles); {} bright or dark rows (charging) were levelled.",
+                100.0 * light.uneven,
+                light.streaks
+            ));
+        }
+        let smoothed = match light.smoothing {
+            0.0 => "not smoothed".into(),
+            by => format!("smoothed by {by} pixels against noise"),
+        };
+        all.push(format!(
+            "The picture was {smoothed}. Edges are blurred by {} (standard deviation); the area that this takes from outlines was put back: {} % of the picture.",
+            length(self.blur),
+            three(100.0 * self.restored)
+        ));
+        if !self.network.is_one() {
+            all.push(format!(
+                "{} particles were found, {} of them cut by the frame: these count as covered, but have no size; the count makes up for them (Miles-Lantuéjoul). Specks below {} were left out.",
+                self.grains,
+                self.cut,
+                length(self.smallest)
+            ));
+        }
+        all.extend(self.line_words());
+        all
+    }
+
+    fn scale_words(&self) -> String {
+        let pixel = length(self.scale.pixel);
+        match &self.scale.from {
+            ScaleFrom::File => format!("Scale: {pixel} per pixel, as the file says. Compare with the scale bar once."),
+            ScaleFrom::Given(None) => format!("Scale: {pixel} per pixel, as given."),
+            ScaleFrom::Given(Some(own)) => {
+                format!("Scale: {pixel} per pixel, as given; the file says {} and is not followed.", length(*own))
+            }
+        }
+    }
+
+    fn threshold_words(&self) -> String {
+        format!(
+            "Particles begin at grey {} of the levelled picture, and moving this by a fifth of the step between ground and particles tells the uncertainty.",
+            three(self.grey_threshold)
+        )
+    }
+
+    fn line_words(&self) -> Vec<String> {
+        let Some(line) = &self.line else { return vec![] };
+        let mut all = vec![
+            "Width at half height is that of the profile of the covered share across the line; from edge to edge it is where particles cover a tenth of what they cover most; 99 % are of what is covered within the picture, about its centre.".to_owned(),
+        ];
+        all.push(match line.roughness_over {
+            Some([over, sampling]) => format!(
+                "Edge roughness was taken over {} of the line in samples of {}; rougher at longer waves it may be, and particles themselves add to it.",
+                length(over),
+                length(sampling)
+            ),
+            None => "Edge roughness is not given: the line is too short in the picture (fewer than ten samples of a quarter of its width) or too sparse.".to_owned(),
+        });
+        all.push(match line.strays {
+            Some([count, area]) => format!(
+                "{} strays were counted farther from the line's middle than 1.5 times its edges, on {} µm² of ground.",
+                three(count),
+                three(area * 1e12)
+            ),
+            None => "Strays are not counted: too little ground is seen beside the line, or particles do not end within the picture.".to_owned(),
+        });
+        all
+    }
+}
+
+impl TraceMeasured {
+    /// How the figures came about.
+    pub fn assumed(&self) -> Vec<String> {
+        vec![
+            format!(
+                "A tilt of {} nm per µm was levelled by the ground farther from the line's middle than 1.5 of its widths; the ground scatters by {}.",
+                three(self.tilt * 1e3),
+                length(self.noise)
+            ),
+            format!(
+                "The peak is that of the trace smoothed over {} (points every {}).",
+                length(self.smoothed_over),
+                length(self.step)
+            ),
+            "How the line differs along its length, one trace cannot tell: give several.".into(),
+        ]
+    }
+}
+
+/// Grains of all pictures by size.
+pub fn size_histogram(all: &[ImageMeasured]) -> Vec<SizeBin> {
+    let grains: Vec<_> = all.iter().flat_map(|image| image.single.iter().copied()).collect();
+    crate::grains::histogram(&grains)
+}
+
+/// A histogram as a table that a scenario can name, with the number of particles in each class.
+pub fn sizes_csv(bins: &[SizeBin]) -> String {
+    let rows = bins.iter().map(|bin| format!("{:.5},{:.5},{}\n", bin.lower * 1e6, bin.upper * 1e6, three(bin.amount)));
+    let head = "# Diameters of discs of the same area, measured in pictures; amounts are numbers of particles.\nlower_um,upper_um,amount\n";
+    head.to_owned() + &rows.collect::<String>()
+}

@@ -1,0 +1,233 @@
+//! Draws made-up micrographs whose truth is known.
+
+use rand::rngs::Xoshiro256PlusPlus;
+use rand::{Rng, RngExt, SeedableRng};
+use rand_distr::{Distribution, LogNormal, Normal};
+use std::f64::consts::PI;
+
+/// Places of a pixel along each side at which a picture is drawn.
+const PARTS: usize = 4;
+
+/// A disc, pixels.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Disc {
+    pub(crate) x: f64,
+    pub(crate) y: f64,
+    pub(crate) radius: f64,
+}
+
+/// How a picture is taken.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Taken {
+    /// Standard deviation of the blur, pixels.
+    pub(crate) blur: f64,
+    /// Standard deviation of the noise, as a share of the step from ground to particles.
+    pub(crate) noise: f64,
+    /// By how much the light differs from one side to the other, as a share of its mean.
+    pub(crate) uneven: f64,
+    /// Bright rows.
+    pub(crate) streaks: usize,
+    /// Particles are darker.
+    pub(crate) dark: bool,
+}
+
+pub(crate) const PLAIN: Taken = Taken { blur: 1.0, noise: 0.05, uneven: 0.0, streaks: 0, dark: false };
+
+/// A scene before it is taken.
+#[derive(Debug, Clone)]
+pub(crate) struct Scene {
+    pub(crate) columns: usize,
+    pub(crate) rows: usize,
+    pub(crate) discs: Vec<Disc>,
+}
+
+pub(crate) fn generator(seed: u64) -> Xoshiro256PlusPlus {
+    Xoshiro256PlusPlus::seed_from_u64(seed)
+}
+
+/// Radii of a lognormal law with a median and a geometric standard deviation.
+fn radius(random: &mut impl Rng, median: f64, spread: f64) -> f64 {
+    LogNormal::new(median.ln(), spread.ln()).expect("a law").sample(random)
+}
+
+impl Scene {
+    /// Discs put at places that `place` draws until the covered share, without overlaps, is reached. Two keep a distance of `apart` times the
+    /// sum of their radii: 1 lets them touch, 0 lie where they fall.
+    fn fill(
+        columns: usize,
+        rows: usize,
+        share: f64,
+        apart: f64,
+        random: &mut Xoshiro256PlusPlus,
+        mut draw: impl FnMut(&mut Xoshiro256PlusPlus) -> Disc,
+    ) -> Self {
+        let mut discs: Vec<Disc> = Vec::new();
+        let (mut area, wanted) = (0.0, share * (columns * rows) as f64);
+        let mut tries = 0;
+        while area < wanted {
+            tries += 1;
+            assert!(tries < 3_000_000, "so many discs do not fit");
+            let disc = draw(random);
+            let is_free = |other: &Disc| {
+                let least = apart * (disc.radius + other.radius);
+                (disc.x - other.x).powi(2) + (disc.y - other.y).powi(2) >= least * least
+            };
+            if discs.iter().all(is_free) {
+                area += PI * disc.radius * disc.radius;
+                discs.push(disc);
+            }
+        }
+        Self { columns, rows, discs }
+    }
+
+    /// An even field.
+    pub(crate) fn field(
+        columns: usize,
+        rows: usize,
+        share: f64,
+        apart: f64,
+        median: f64,
+        spread: f64,
+        seed: u64,
+    ) -> Self {
+        let mut random = generator(seed);
+        Self::fill(columns, rows, share, apart, &mut random, |random| {
+            let radius = radius(random, median, spread);
+            // Middles beyond the frame, too, so that discs are cut as often as they are in a larger field.
+            let beyond = 4.0 * median;
+            let x = random.random_range(-beyond..columns as f64 + beyond);
+            let y = random.random_range(-beyond..rows as f64 + beyond);
+            Disc { x, y, radius }
+        })
+    }
+
+    /// A line through the middle of the picture at an angle from the rows, with a bell of a standard deviation across, and strays.
+    pub(crate) fn line(
+        columns: usize,
+        rows: usize,
+        angle: f64,
+        sigma: f64,
+        discs: usize,
+        strays: usize,
+        seed: u64,
+    ) -> Self {
+        let mut random = generator(seed);
+        let across = Normal::new(0.0, sigma).expect("a law");
+        let reach = (columns as f64).hypot(rows as f64);
+        let mut scene = Self { columns, rows, discs: vec![] };
+        for _ in 0..discs {
+            let (along, across) = (random.random_range(-reach..reach), across.sample(&mut random));
+            let x = along * angle.cos() - across * angle.sin() + 0.5 * columns as f64;
+            let y = along * angle.sin() + across * angle.cos() + 0.5 * rows as f64;
+            scene.discs.push(Disc { x, y, radius: radius(&mut random, 4.0, 1.15) });
+        }
+        for _ in 0..strays {
+            let x = random.random_range(0.0..columns as f64);
+            let y = random.random_range(0.0..rows as f64);
+            scene.discs.push(Disc { x, y, radius: radius(&mut random, 4.0, 1.15) });
+        }
+        scene
+    }
+
+    /// Covered share of each pixel.
+    pub(crate) fn cover(&self) -> Vec<f32> {
+        let (width, height) = (self.columns * PARTS, self.rows * PARTS);
+        let mut fine = vec![false; width * height];
+        for disc in &self.discs {
+            let [x, y, r] = [disc.x, disc.y, disc.radius].map(|v| v * PARTS as f64);
+            let rows = (y - r).floor().max(0.0) as usize..((y + r).ceil().max(0.0) as usize).min(height);
+            for row in rows {
+                let half = r * r - (row as f64 + 0.5 - y).powi(2);
+                if half <= 0.0 {
+                    continue;
+                }
+                let half = half.sqrt();
+                let from = (x - half - 0.5).ceil().max(0.0) as usize;
+                let to = ((x + half - 0.5).floor() + 1.0).max(0.0) as usize;
+                if from < to.min(width) {
+                    fine[row * width + from..row * width + to.min(width)].fill(true);
+                }
+            }
+        }
+        let mut cover = vec![0.0; self.columns * self.rows];
+        for (k, inside) in fine.iter().enumerate() {
+            if *inside {
+                cover[k / width / PARTS * self.columns + k % width / PARTS] += 1.0 / (PARTS * PARTS) as f32;
+            }
+        }
+        cover
+    }
+
+    /// Discs whose middle lies in the picture.
+    pub(crate) fn number(&self) -> usize {
+        let is_in = |d: &&Disc| d.x >= 0.0 && d.y >= 0.0 && d.x < self.columns as f64 && d.y < self.rows as f64;
+        self.discs.iter().filter(is_in).count()
+    }
+
+    /// Grey values from 0 to 255: ground at 60, particles at 180.
+    pub(crate) fn taken(&self, taken: Taken, seed: u64) -> Vec<u8> {
+        let cover = blurred(&self.cover(), self.columns, self.rows, taken.blur);
+        let mut random = generator(seed ^ 0x5eed);
+        let noise = Normal::new(0.0, (120.0 * taken.noise).max(1e-9)).expect("a law");
+        let streaks: Vec<usize> = (0..taken.streaks).map(|_| random.random_range(8..self.rows - 8)).collect();
+        let grey = |(k, cover): (usize, &f32)| {
+            let (column, row) = (k % self.columns, k / self.columns);
+            let (x, y) = (column as f64 / self.columns as f64 - 0.5, row as f64 / self.rows as f64 - 0.5);
+            let light = 1.0 + taken.uneven * (x + 0.4 * y - 0.5 * (x * x - 0.08));
+            let cover = if taken.dark { 1.0 - f64::from(*cover) } else { f64::from(*cover) };
+            let streak = if streaks.contains(&row) { 45.0 } else { 0.0 };
+            let value = (60.0 + 120.0 * cover) * light + streak + noise.sample(&mut random);
+            value.round().clamp(0.0, 255.0) as u8
+        };
+        cover.iter().enumerate().map(grey).collect()
+    }
+
+    /// A PNG of it.
+    pub(crate) fn png(&self, taken: Taken, seed: u64) -> Vec<u8> {
+        grey_png(&self.taken(taken, seed), self.columns, None)
+    }
+}
+
+/// Blurred by a normal curve, with the ground going on beyond the frame as in a mirror.
+fn blurred(values: &[f32], columns: usize, rows: usize, sigma: f64) -> Vec<f32> {
+    if sigma == 0.0 {
+        return values.to_vec();
+    }
+    let reach = (4.0 * sigma).ceil() as i64;
+    let weights: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (k as f64 / sigma).powi(2)).exp()).collect();
+    let total: f64 = weights.iter().sum();
+    let along = |values: &[f32], count: usize, length: usize, step: usize, next: usize| {
+        let mut out = vec![0.0f32; values.len()];
+        for line in 0..count {
+            for at in 0..length {
+                let sum: f64 = weights
+                    .iter()
+                    .enumerate()
+                    .map(|(k, weight)| {
+                        let place = (at as i64 + k as i64 - reach).rem_euclid(2 * length as i64) as usize;
+                        let place = if place >= length { 2 * length - 1 - place } else { place };
+                        weight * f64::from(values[line * next + place * step])
+                    })
+                    .sum();
+                out[line * next + at * step] = (sum / total) as f32;
+            }
+        }
+        out
+    };
+    let across = along(values, rows, columns, 1, columns);
+    along(&across, columns, rows, columns, 1)
+}
+
+/// A grey PNG; `per_metre` goes into its resolution chunk.
+pub(crate) fn grey_png(grey: &[u8], columns: usize, per_metre: Option<u32>) -> Vec<u8> {
+    let mut out = Vec::new();
+    let mut encoder = png::Encoder::new(&mut out, columns as u32, (grey.len() / columns) as u32);
+    encoder.set_color(png::ColorType::Grayscale);
+    encoder.set_depth(png::BitDepth::Eight);
+    if let Some(per_metre) = per_metre {
+        let unit = png::Unit::Meter;
+        encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_metre, yppu: per_metre, unit }));
+    }
+    encoder.write_header().and_then(|mut writer| writer.write_image_data(grey)).expect("a picture");
+    out
+}
