@@ -84,7 +84,13 @@ pub fn predict_calibrated(
         let limit = &outcome.limit;
         let row = prediction.figures.iter().find(|row| row.kind.figure == limit.figure && row.place == limit.place)?;
         let (estimate, unknown) = (row.estimate.as_ref()?, row.from_unknown?);
-        apart(row.kind, row.place.as_deref(), estimate.mean, (estimate.sd?.powi(2) - unknown * unknown).max(0.0).sqrt(), unknown)
+        apart(
+            row.kind,
+            row.place.as_deref(),
+            estimate.mean,
+            (estimate.sd?.powi(2) - unknown * unknown).max(0.0).sqrt(),
+            unknown,
+        )
     });
     let said = calibration(used, &limited.collect::<Vec<_>>());
     prediction.cautions.extend(said);
@@ -109,10 +115,15 @@ pub fn expect_calibrated(applied: &Applied, jets: &FieldStore, progress: &dyn Pr
     Ok(expected)
 }
 
-/// How far a figure is moved by prints and by what is unknown, relative to its mean.
+/// What is to be said of a calibration before any print.
+pub fn calibration_words(used: &motefall_figures::calibration::Used) -> impl Iterator<Item = String> {
+    calibration(used, &[]).into_iter().map(|caution| caution.text)
+}
+
+/// How far a figure is moved by prints and by what is unknown, relative to its mean; `None` where so little happens that a share says nothing.
 fn apart(kind: &FigureKind, place: Option<&str>, mean: f64, prints: f64, unknown: f64) -> Option<Apart> {
     let name = place.map_or(kind.label.to_owned(), |place| format!("{}, {place}", kind.label));
-    (mean > 0.0).then(|| Apart { name, prints: prints / mean, unknown: unknown / mean })
+    (mean > 0.0 && prints < mean).then(|| Apart { name, prints: prints / mean, unknown: unknown / mean })
 }
 
 /// What prints of a scenario give on average, worked out without making any: in a moment, once its jet and landing table are in the store.

@@ -30,7 +30,7 @@ const MOST_ROUNDS: usize = 2;
 /// Error of a polynomial, in parts of a value's other uncertainty, from which it is fitted anew.
 const ROUGH: f64 = 0.35;
 /// Places of a further round per place of the first, and by how much they lie farther apart than what is possible.
-const FEWER: f64 = 0.6;
+const FEWER: f64 = 0.4;
 const WIDER: f64 = 1.5;
 /// Draws of what was thought possible that are held against the lines.
 const HELD_AGAINST: usize = 20_000;
@@ -78,7 +78,11 @@ pub enum CalibrateError {
 }
 
 /// Learns from measured lines.
-pub fn calibrate(asked: &Asked<'_>, store: &FieldStore, progress: &dyn Progress) -> Result<Calibration, CalibrateError> {
+pub fn calibrate(
+    asked: &Asked<'_>,
+    store: &FieldStore,
+    progress: &dyn Progress,
+) -> Result<Calibration, CalibrateError> {
     let atlas = Atlas::for_like_droplets(store);
     let model = Model::new(asked.scenario, &atlas, asked.lines);
     let prepared = Prepared::new(asked, &model, progress)?;
@@ -167,7 +171,8 @@ impl<'a> Prepared<'a> {
                     None => Ok(Posterior { best, draws, not_ruled_out, cheap }),
                 };
             };
-            let places = nearer_places(&self.unknowns, &draws, (FEWER * self.tried.places.len() as f64) as usize, round);
+            let places =
+                nearer_places(&self.unknowns, &draws, (FEWER * self.tried.places.len() as f64) as usize, round);
             cheap = Cheap::new(&tried(model, &self.unknowns, places, progress)?);
         }
         unreachable!("the last round returns")
@@ -231,7 +236,10 @@ impl<'a> Prepared<'a> {
         let density = self.density(observations, cheap, &|_| true);
         let mut remarks = self.remarks.clone();
         remarks.extend(observations.iter().enumerate().filter(|(k, _)| cheap.error(*k).is_none()).map(|(_, own)| {
-            format!("{}: not used, since the model has no answer at many of the values that were tried", name(self.lines, own))
+            format!(
+                "{}: not used, since the model has no answer at many of the values that were tried",
+                name(self.lines, own)
+            )
         }));
         // Each line that took part is left out in turn, and told by the others.
         let fitted: Vec<usize> = (0..self.lines.len()).filter(|line| !is_held_out(*line)).collect();
@@ -288,11 +296,28 @@ impl<'a> Prepared<'a> {
         })
     }
 
+    /// How far held-out values are off, in standard deviations of all that is uncertain.
+    #[cfg(test)]
+    pub(crate) fn held_out_distances(&self, posterior: &Posterior, observations: &[Observation]) -> Vec<f64> {
+        let density = self.density(observations, &posterior.cheap, &|_| true);
+        let distance = |k: usize| {
+            let [middle, spread] = predicted(&density, &posterior.draws, k)?;
+            Some((observations[k].fitted - middle) / spread)
+        };
+        let is_held_out = |k: &usize| self.lines[observations[*k].line].is_held_out;
+        (0..observations.len()).filter(is_held_out).filter_map(distance).collect()
+    }
+
     fn values(&self, draw: &[f64]) -> Vec<f64> {
         self.unknowns.iter().zip(draw).map(|(unknown, deviate)| unknown.value(*deviate)).collect()
     }
 
-    fn fit(&self, posterior: &Posterior, observations: &[Observation], takes_part: &dyn Fn(usize) -> bool) -> Fit {
+    pub(crate) fn fit(
+        &self,
+        posterior: &Posterior,
+        observations: &[Observation],
+        takes_part: &dyn Fn(usize) -> bool,
+    ) -> Fit {
         let Posterior { cheap, draws, best, not_ruled_out } = posterior;
         let density = self.density(observations, cheap, takes_part);
         let white = density.white(&density.residuals(best));
@@ -336,6 +361,9 @@ fn learnt(unknown: &Unknown, deviates: &[f64]) -> Learnt {
     Learnt {
         key: unknown.knob.key.clone(),
         unit: unknown.knob.unit.to_owned(),
+        set: unknown.knob.value,
+        was_default: unknown.knob.is_unverified,
+        by_factor: unknown.is_by_factor(),
         before,
         after: [median, low, high],
         learnt: (1.0 - variance(deviates) / unknown.spread().powi(2)).max(0.0),

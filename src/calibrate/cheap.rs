@@ -60,7 +60,7 @@ fn terms(unknowns: usize, most: usize) -> Vec<Vec<usize>> {
 
 /// Places from which polynomials of the highest degree follow well.
 pub(crate) fn wanted_places(unknowns: usize) -> usize {
-    const PLENTY: f64 = 2.5;
+    const PLENTY: f64 = 2.0;
     const FEWEST: usize = 40;
     ((PLENTY * terms(unknowns, MOST_DEGREE).len() as f64) as usize).max(FEWEST)
 }
@@ -71,7 +71,8 @@ impl Cheap {
         let n = tried.places.len() as f64;
         let mean = |k: usize| tried.places.iter().map(|place| place[k]).sum::<f64>() / n;
         let middle: Vec<f64> = (0..unknowns).map(mean).collect();
-        let spread = |k: usize| (tried.places.iter().map(|place| (place[k] - middle[k]).powi(2)).sum::<f64>() / n).sqrt();
+        let spread =
+            |k: usize| (tried.places.iter().map(|place| (place[k] - middle[k]).powi(2)).sum::<f64>() / n).sqrt();
         let scale: Vec<f64> = (0..unknowns).map(|k| spread(k).max(1e-9)).collect();
         let terms = terms(unknowns, MOST_DEGREE);
         let mut cheap = Self { middle, scale, terms, fits: vec![] };
@@ -96,7 +97,9 @@ impl Cheap {
         }
         let of_degree = |degree: usize| {
             let count = self.terms.iter().filter(|term| term.len() <= degree).count();
-            (answers.len() as f64 >= PLACES_PER_TERM * count as f64).then(|| polynomial(&rows, &answers, count)).flatten()
+            (answers.len() as f64 >= PLACES_PER_TERM * count as f64)
+                .then(|| polynomial(&rows, &answers, count))
+                .flatten()
         };
         (0..=MOST_DEGREE).filter_map(of_degree).min_by(|a, b| a.error.total_cmp(&b.error))
     }

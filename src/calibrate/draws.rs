@@ -35,7 +35,5 @@ pub(crate) fn covariance(draws: &[Vec<f64>], columns: usize) -> DMatrix<f64> {
         })
         .collect();
     let n = draws.len() as f64;
-    DMatrix::from_fn(columns, columns, |i, j| {
-        centred[i].iter().zip(&centred[j]).map(|(a, b)| a * b).sum::<f64>() / n
-    })
+    DMatrix::from_fn(columns, columns, |i, j| centred[i].iter().zip(&centred[j]).map(|(a, b)| a * b).sum::<f64>() / n)
 }

@@ -89,6 +89,10 @@ struct Range {
 struct UnknownPart {
     key: String,
     unit: String,
+    /// What the scenario of the lines says, whether that is a default, and whether what was learnt is a factor on it (or a difference).
+    set: f64,
+    was_default: bool,
+    by_factor: bool,
     /// Median and the interval of 95 %.
     median: f64,
     interval: [f64; 2],
@@ -118,7 +122,13 @@ pub struct Applied {
 
 impl CalibrationFile {
     /// From a calibration; `created` is the time in UTC.
-    pub fn new(calibration: &Calibration, scenario: &Turnable, lines: &[Line], sources: [Source; 2], created: String) -> Self {
+    pub fn new(
+        calibration: &Calibration,
+        scenario: &Turnable,
+        lines: &[Line],
+        sources: [Source; 2],
+        created: String,
+    ) -> Self {
         let [scenario_source, measured] = sources;
         let fit = &calibration.fit;
         let unknown = calibration.unknowns.iter().map(|learnt| {
@@ -126,6 +136,9 @@ impl CalibrationFile {
             UnknownPart {
                 key: by_name(&learnt.key, &scenario.scenario.inputs.layers[0]),
                 unit: learnt.unit.clone(),
+                set: learnt.set,
+                was_default: learnt.was_default,
+                by_factor: learnt.by_factor,
                 median,
                 interval: [low, high],
                 before: learnt.before,
@@ -162,9 +175,8 @@ impl CalibrationFile {
     /// Reads a calibration; otherwise why it cannot be used, and what to do.
     pub fn load(path: &Path) -> Result<Self, String> {
         let shown = path.display();
-        let bytes = plain_file::read(path, LARGEST_FILE).map_err(|error| {
-            format!("{shown}: {error}; give the calibration.toml that `motefall calibrate` wrote")
-        })?;
+        let bytes = plain_file::read(path, LARGEST_FILE)
+            .map_err(|error| format!("{shown}: {error}; give the calibration.toml that `motefall calibrate` wrote"))?;
         let not_one = |what: &str| format!("{shown} is no calibration: {what}; `motefall calibrate` writes one");
         let text = String::from_utf8(bytes).map_err(|_| not_one("it is not a text"))?;
         let file: Self = toml::from_str(&text).map_err(|error| not_one(error.message()))?;
@@ -181,7 +193,9 @@ impl CalibrationFile {
 
     /// What it makes of a scenario; `name` is how the user calls the file.
     pub fn applied(&self, scenario: &Turnable, name: &str) -> Result<Applied, String> {
-        let found: Vec<Option<Knob>> = self.unknown.iter().map(|unknown| scenario.knob(&unknown.key).ok()).collect();
+        let found =
+            self.unknown.iter().map(|unknown| scenario.knob(&unknown.key).ok().filter(|knob| unknown.is_for(knob)));
+        let found: Vec<Option<Knob>> = found.collect();
         let not_used: Vec<String> = self
             .unknown
             .iter()
@@ -190,7 +204,12 @@ impl CalibrationFile {
             .map(|(unknown, _)| unknown.key.clone())
             .collect();
         let with = |row: &[f64]| -> Vec<(&Knob, f64)> {
-            found.iter().zip(row).filter_map(|(knob, value)| Some((knob.as_ref()?, *value))).collect()
+            let all = found.iter().zip(&self.unknown).zip(row);
+            all.filter_map(|((knob, unknown), value)| {
+                let knob = knob.as_ref()?;
+                Some((knob, unknown.here(knob, *value)))
+            })
+            .collect()
         };
         let medians: Vec<f64> = self.unknown.iter().map(|unknown| unknown.median).collect();
         let central = scenario.scenario_with(&with(&medians))?;
@@ -230,6 +249,26 @@ fn shuffle(list: &mut [Inputs], random: &mut Xoshiro256PlusPlus) {
     }
 }
 
+impl UnknownPart {
+    /// Whether it says something of a scenario's number. One that the scenario itself says is no default, and what was learnt of a default
+    /// does not correct it.
+    fn is_for(&self, knob: &Knob) -> bool {
+        knob.is_unverified || !self.was_default
+    }
+
+    /// What a value learnt from the lines is in a scenario. One that the scenario itself says, such as the mist load at another power or a
+    /// droplet size that follows from another ink, differs from what it says as that of the lines did from theirs.
+    fn here(&self, knob: &Knob, value: f64) -> f64 {
+        let is_default = knob.is_unverified && !knob.replaces();
+        let here = match is_default {
+            true => value,
+            false if self.by_factor => knob.value * value / self.set,
+            false => knob.value + value - self.set,
+        };
+        here.clamp(knob.range[0], knob.range[1])
+    }
+}
+
 /// A key with the name of the powder in place of its number: another ink may list it elsewhere.
 fn by_name(key: &str, layer: &Layer) -> String {
     let named = || {
@@ -246,7 +285,8 @@ impl Range {
         let layer = &scenario.scenario.inputs.layers[0];
         let ends = |key: &str| {
             let own = scenario.knob(key).map_or(f64::NAN, |knob| knob.value);
-            let of = |line: &Line| line.settings.iter().find(|(other, _)| other == key).map_or(own, |(_, value)| *value);
+            let of =
+                |line: &Line| line.settings.iter().find(|(other, _)| other == key).map_or(own, |(_, value)| *value);
             let taking_part = lines.iter().filter(|line| !line.is_held_out).map(of);
             taking_part.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], v| [low.min(v), high.max(v)])
         };
@@ -274,8 +314,9 @@ impl Range {
             ];
             for (name, own, [low, high], unit) in numbers {
                 if own < low / ROOM || own > high * ROOM {
+                    let own = (own * 1e4).round() / 1e4;
                     let lines = if low == high { format!("{low}") } else { format!("{low} to {high}") };
-                    all.push(format!("{name} {own:.4} {unit}{of}, lines {lines} {unit}"));
+                    all.push(format!("{name} {own} {unit}{of}, lines {lines} {unit}"));
                 }
             }
             if frequency(layer) != self.frequency_mhz {
@@ -283,7 +324,9 @@ impl Range {
             }
             let solvents: Vec<&str> = layer.ink.solvents.iter().map(|part| part.solvent.name.as_str()).collect();
             let powders: Vec<&str> = layer.ink.powders.iter().map(|powder| powder.name.as_str()).collect();
-            let same = |own: &[&str], lines: &[String]| own.len() == lines.len() && own.iter().all(|name| lines.iter().any(|l| l == name));
+            let same = |own: &[&str], lines: &[String]| {
+                own.len() == lines.len() && own.iter().all(|name| lines.iter().any(|l| l == name))
+            };
             for (what, own, lines) in [("solvents", &solvents, &self.solvents), ("powders", &powders, &self.powders)] {
                 if !same(own, lines) {
                     all.push(format!("{what} {}{of}, lines {}", own.join(" and "), lines.join(" and ")));

@@ -22,8 +22,11 @@ const VIAL_SD: f64 = 0.03;
 /// How long a vial is weighed over, s.
 const VIAL_TIME: f64 = 1800.0;
 /// Factors on settings of further lines.
-const SETTINGS: [(&str, &str, [f64; 2]); 3] =
-    [("flow.sheath_sccm", "sheath", [0.6, 1.6]), ("flow.carrier_sccm", "carrier", [0.6, 1.6]), ("flight.stand_off_mm", "stand-off", [0.6, 1.5])];
+const SETTINGS: [(&str, &str, [f64; 2]); 3] = [
+    ("flow.sheath_sccm", "sheath", [0.6, 1.6]),
+    ("flow.carrier_sccm", "carrier", [0.6, 1.6]),
+    ("flight.stand_off_mm", "stand-off", [0.6, 1.5]),
+];
 /// Lines that are told.
 const MOST_TOLD: usize = 5;
 

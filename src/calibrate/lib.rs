@@ -15,6 +15,8 @@ mod further;
 pub mod lines;
 mod model;
 mod sampler;
+#[cfg(test)]
+mod tests;
 mod told;
 pub mod unknowns;
 

@@ -115,7 +115,8 @@ impl<'a> Model<'a> {
                 let observation = &self.observations[*k];
                 let line = &self.lines[observation.line];
                 let Some((figure, place)) = figure(observation, line) else { continue };
-                let row = expected.figures.iter().find(|row| row.kind.figure == figure && row.place.as_deref() == place);
+                let row =
+                    expected.figures.iter().find(|row| row.kind.figure == figure && row.place.as_deref() == place);
                 let Some(ExpectedValue { mean, from_inputs, from_noise, from_chance, error, .. }) =
                     row.and_then(|row| row.value.as_ref())
                 else {

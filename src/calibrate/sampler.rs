@@ -52,7 +52,7 @@ pub(crate) fn sample(
                 }
             }
         }
-        if step >= walk.forgotten && (step - walk.forgotten) % walk.every == 0 {
+        if step >= walk.forgotten && (step - walk.forgotten).is_multiple_of(walk.every) {
             draws.extend(places.iter().cloned());
         }
     }
@@ -72,7 +72,9 @@ mod tests {
             let rho: f64 = 0.9;
             -0.5 * ((a * a - 2.0 * rho * a * b + b * b) / (1.0 - rho * rho) + c * c)
         };
-        let start = |random: &mut Xoshiro256PlusPlus| vec![random.random::<f64>(), 0.01 * random.random::<f64>(), 5.0 * random.random::<f64>()];
+        let start = |random: &mut Xoshiro256PlusPlus| {
+            vec![random.random::<f64>(), 0.01 * random.random::<f64>(), 5.0 * random.random::<f64>()]
+        };
         let walk = Walk { forgotten: 500, kept: 6000, every: 10, seed: 3 };
         let draws = sample(3, &log, &start, walk);
         let n = draws.len() as f64;

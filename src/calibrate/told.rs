@@ -28,10 +28,13 @@ pub(crate) fn untold(slopes: &Slopes, unknowns: &[Unknown]) -> Vec<String> {
     let Some(combinations) = decomposed.v_t else { return vec![] };
     let of = |k: usize| {
         let combination = combinations.row(k);
-        let most = combination.amax();
-        let mut parts: Vec<usize> = (0..unknowns.len()).filter(|j| combination[*j].abs() >= PART * most).collect();
-        // Those that are told alone, but not beside each other, come first.
+        let mut parts: Vec<usize> = (0..unknowns.len()).collect();
         parts.sort_by(|a, b| combination[*b].abs().total_cmp(&combination[*a].abs()));
+        let most = combination.amax();
+        let belong = parts.iter().filter(|j| combination[**j].abs() >= PART * most).count();
+        // What is seen by itself is untold only beside another, however little that needs to move.
+        let alone = belong == 1 && seen(slopes, parts[0]) >= TOLD;
+        parts.truncate(if alone { 2 } else { belong });
         words(&parts, &combination.iter().copied().collect::<Vec<_>>(), slopes, unknowns)
     };
     let is_untold = |k: &usize| decomposed.singular_values[*k] < TOLD;
@@ -46,7 +49,10 @@ fn words(parts: &[usize], combination: &[f64], slopes: &Slopes, unknowns: &[Unkn
     match &seen[..] {
         [] => {
             let keys: Vec<&str> = parts.iter().map(|k| key(*k).as_str()).collect();
-            format!("these lines tell little of {}: what was thought possible before stays possible", keys.join(" and "))
+            format!(
+                "these lines tell little of {}: what was thought possible before stays possible",
+                keys.join(" and ")
+            )
         }
         [one] => format!("these lines tell little of {}", key(*one)),
         [first, others @ ..] => {
@@ -57,11 +63,7 @@ fn words(parts: &[usize], combination: &[f64], slopes: &Slopes, unknowns: &[Unkn
                     format!("{} {}", if same { "more" } else { "less" }, key(*k))
                 })
                 .collect();
-            format!(
-                "these lines cannot tell apart: more {} with {} looks the same",
-                key(*first),
-                others.join(" and ")
-            )
+            format!("these lines cannot tell apart: more {} with {} looks the same", key(*first), others.join(" and "))
         }
     }
 }

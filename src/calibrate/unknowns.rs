@@ -117,6 +117,11 @@ impl Unknown {
         }
     }
 
+    /// Whether it differs by a factor; if not, by a difference.
+    pub(crate) fn is_by_factor(&self) -> bool {
+        self.scale == Scale::Log
+    }
+
     /// Whether it differs from day to day, or stands for what the model lacks.
     pub(crate) fn is_always_doubtful(&self) -> bool {
         USUAL.iter().any(|usual| usual.free == Free::Always && is_key(usual.key, &self.knob.key))
@@ -170,25 +175,27 @@ fn is_key(pattern: &str, key: &str) -> bool {
 pub fn asked(scenario: &Turnable, wanted: &str) -> Result<Unknown, String> {
     let Some((key, range)) = wanted.split_once('=') else { return scenario.knob(wanted).map(Unknown::usual) };
     let knob = scenario.knob(key.trim())?;
-    let ends = range.split_once("..").and_then(|(low, high)| Some([low, high].map(|end| end.trim().parse::<f64>().ok())));
+    let ends = range.split_once("..").map(|(low, high)| [low, high].map(|end| end.trim().parse::<f64>().ok()));
     match ends {
         Some([Some(low), Some(high)]) if low < high && low >= knob.range[0] && high <= knob.range[1] => {
             Ok(Unknown::between(knob, low, high))
         }
-        Some([Some(low), Some(high)]) if low < high => Err(format!(
-            "`{wanted}`: {} to {} {} can be",
-            knob.range[0], knob.range[1], knob.unit
+        Some([Some(low), Some(high)]) if low < high => {
+            Err(format!("`{wanted}`: {} to {} {} can be", knob.range[0], knob.range[1], knob.unit))
+        }
+        _ => Err(format!(
+            "`{wanted}`: write KEY=LOW..HIGH, e.g. atomiser.mist_load_ul_per_l=5..40: 95 % of what you think possible"
         )),
-        _ => Err(format!("`{wanted}`: write KEY=LOW..HIGH, e.g. atomiser.mist_load_ul_per_l=5..40: 95 % of what you think possible")),
     }
 }
 
 /// What is free unless the user names it: unverified defaults, the mist load, and how far the focus may differ from the computed one.
 pub fn usual_unknowns(scenario: &Turnable) -> Vec<Unknown> {
-    let keys = USUAL.iter().filter(|usual| usual.free != Free::Asked).flat_map(|usual| match usual.key.split_once("[]") {
-        None => vec![(usual.key.to_owned(), usual.free)],
-        Some((list, rest)) => (1..=MOST_ITEMS).map(|n| (format!("{list}[{n}]{rest}"), usual.free)).collect(),
-    });
+    let keys =
+        USUAL.iter().filter(|usual| usual.free != Free::Asked).flat_map(|usual| match usual.key.split_once("[]") {
+            None => vec![(usual.key.to_owned(), usual.free)],
+            Some((list, rest)) => (1..=MOST_ITEMS).map(|n| (format!("{list}[{n}]{rest}"), usual.free)).collect(),
+        });
     let free = keys.filter_map(|(key, free)| {
         let knob = scenario.knob(&key).ok()?;
         (free == Free::Always || knob.is_unverified).then(|| Unknown::usual(knob))

@@ -86,7 +86,10 @@ impl Calibrate {
             false => {
                 let text = terminal::calibration(&calibration, width());
                 let file = written.dir.join("calibration.toml");
-                format!("{text}\nReport: {report}\nPredictions take it: motefall predict FILE --calibration {}\n", file.display())
+                format!(
+                    "{text}\nReport: {report}\nPredictions take it: motefall predict FILE --calibration {}\n",
+                    file.display()
+                )
             }
         })?;
         Ok(Exit::Done)

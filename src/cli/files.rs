@@ -3,7 +3,7 @@
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::anyhow;
 use clap::Args;
-use motefall::{Applied, CalibrationFile};
+use motefall::{Applied, CalibrationFile, lines};
 use motefall_files::whole_file::{self, WriteError, folder_of};
 use motefall_output::numbers::trimmed;
 use motefall_physics::contours::Contours;
@@ -26,6 +26,9 @@ const MOST_LISTED: usize = 8;
 pub(super) struct Check {
     #[command(flatten)]
     scenario: ScenarioFile,
+    /// Show the values as a calibration has them: the calibration.toml that `motefall calibrate` wrote
+    #[arg(long, value_name = "CALIBRATION")]
+    calibration: Option<PathBuf>,
 }
 
 impl Check {
@@ -42,13 +45,26 @@ impl Check {
         } else {
             (load(file)?, String::new())
         };
+        let (scenario, used) = match &self.calibration {
+            Some(calibration) => {
+                let applied = calibrated(file, calibration)?;
+                let words: Vec<String> =
+                    motefall::calibration_words(&applied.used).map(|text| format!("{text}\n")).collect();
+                (applied.scenario, words.concat())
+            }
+            None => (scenario, String::new()),
+        };
         let unverified = match scenario.inputs.unverified.len() {
             0 => String::new(),
             1 => ", with 1 unverified default".to_owned(),
             n => format!(", with {n} unverified defaults"),
         };
         let drawn = drawn_words(&scenario.inputs);
-        say(&format!("{}\n{drawn}{sweep}{}: no faults{unverified}\n", scenario::echo(&scenario), file.display()))?;
+        say(&format!(
+            "{}\n{used}{drawn}{sweep}{}: no faults{unverified}\n",
+            scenario::echo(&scenario),
+            file.display()
+        ))?;
         Ok(Exit::Done)
     }
 }
@@ -127,25 +143,32 @@ fn sweep_words(sweep: &SweepScenario) -> anyhow::Result<String> {
 #[command(
     verbatim_doc_comment,
     after_long_help = "Examples:\n  motefall new                  writes my-print.toml\n  \
-    motefall new cathode.toml     writes cathode.toml\n  motefall new -                prints it"
+    motefall new cathode.toml     writes cathode.toml\n  motefall new -                prints it\n  \
+    motefall new --measurements   writes lines.csv, a table of measured lines (those of scenarios/first-line.toml)"
 )]
 pub(super) struct New {
-    /// File to write; - prints it
-    #[arg(value_name = "FILE", default_value = "my-print.toml")]
-    file: PathBuf,
+    /// File to write; - prints it (default: my-print.toml, or lines.csv with --measurements)
+    #[arg(value_name = "FILE")]
+    file: Option<PathBuf>,
+    /// Write a table for measured test lines instead, which `motefall calibrate` reads
+    #[arg(long)]
+    measurements: bool,
 }
 
 impl New {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
-        if is_dash(&self.file) {
-            say(scenario::starter())?;
+        let (text, usual, next) = match self.measurements {
+            true => (lines::starter(), "lines.csv", "motefall calibrate first-line.toml --measured FILE\n"),
+            false => (scenario::starter(), "my-print.toml", "motefall check FILE\n  motefall predict FILE\n"),
+        };
+        let file = self.file.unwrap_or_else(|| usual.into());
+        if is_dash(&file) {
+            say(text)?;
         } else {
-            write_new(&self.file, scenario::starter()).or_bad_input()?;
-            let name = self.file.display();
-            say(&format!(
-                "Wrote {name}. Put your values in, then:\n  motefall check {name}\n  motefall predict {name}\n"
-            ))?;
+            write_new(&file, text).or_bad_input()?;
+            let name = file.display().to_string();
+            say(&format!("Wrote {name}. Put your values in, then:\n  {}", next.replace("FILE", &name)))?;
         }
         Ok(Exit::Done)
     }

@@ -7,8 +7,8 @@ use clap::{Args, ValueEnum};
 use motefall_files::plain_file;
 use motefall_files::whole_file::Prepared;
 use motefall_measure::{
-    Along, Brightness, Crop, Figure, ImageMeasured, ImageOptions, Kind, Method, OVERLAY_COLOURS, Row, Separation, Sought,
-    TraceMeasured, Value, Values, combined, is_overlay, measure_image, measure_trace, scatter, size_histogram,
+    Along, Brightness, Crop, Figure, ImageMeasured, ImageOptions, Kind, Method, OVERLAY_COLOURS, Row, Separation,
+    Sought, TraceMeasured, Value, Values, combined, is_overlay, measure_image, measure_trace, scatter, size_histogram,
     sizes_csv,
 };
 use motefall_output::numbers::{at_precision, significant, trimmed};

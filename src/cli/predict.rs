@@ -101,7 +101,8 @@ impl Predict {
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let began = Instant::now();
         let mut scenario = files::load(&self.scenario.file)?;
-        let mut calibrated = self.calibration.as_ref().map(|file| files::calibrated(&self.scenario.file, file)).transpose()?;
+        let mut calibrated =
+            self.calibration.as_ref().map(|file| files::calibrated(&self.scenario.file, file)).transpose()?;
         if self.expected {
             return self.expect(&scenario, calibrated.as_ref());
         }

@@ -151,6 +151,12 @@ pub struct Learnt {
     pub key: String,
     /// Unit of the key.
     pub unit: String,
+    /// What the scenario of the lines says.
+    pub set: f64,
+    /// Whether that is a default that nobody has measured.
+    pub was_default: bool,
+    /// Whether it differs by a factor; if not, by a difference.
+    pub by_factor: bool,
     /// Median and the ends of the interval that holds 95 %, as assumed before any line was measured.
     pub before: [f64; 3],
     /// The same as known now.
@@ -227,7 +233,7 @@ pub struct Used {
     pub lines: usize,
     /// Whether the model fitted them.
     pub agrees: bool,
-    /// Keys that the scenario does not have.
+    /// What was learnt and not used: keys that the scenario does not have, or says itself where the lines were printed by a default.
     pub not_used: Vec<String>,
     /// In what the scenario differs from the lines, in words.
     pub outside: Vec<String>,

@@ -132,7 +132,7 @@ cautions! {
     OffChip: "off-chip", Note, Aside, "some droplets land beyond the chip's edge";
     Bead: "bead", Caution, Model, "lines carry more liquid than holds where it lands: they run out to wet beads";
     UnverifiedDefaults: "unverified-defaults", Caution, Model, "some inputs are defaults that nobody has measured";
-    Calibrated: "calibrated", Note, Decision, "calibrated by test lines";
+    Calibrated: "calibrated", Caution, Decision, "calibrated by test lines";
     CalibrationOutside: "calibration-outside", Caution, Model, "the calibration comes from lines that differ from this print";
     CalibrationMisfit: "calibration-misfit", Caution, Model, "the model did not fit the lines of the calibration";
     KeepOutUnlimited: "keep-out-unlimited", Caution, Decision, "particles land on a keep-out region that no limit covers";

@@ -269,7 +269,15 @@ pub fn estimates_only<M: Into<Measured> + Copy>(places: &[FigureAt], per_print: 
             });
             let notes: Vec<String> = [note, gaps, part].into_iter().flatten().collect();
             let note = (!notes.is_empty() && !values.is_empty()).then(|| notes.join("; "));
-            FigureRow { kind, place: place.clone(), estimate, note, expected: None, from_unknown: None, distribution: None }
+            FigureRow {
+                kind,
+                place: place.clone(),
+                estimate,
+                note,
+                expected: None,
+                from_unknown: None,
+                distribution: None,
+            }
         })
         .collect()
 }

@@ -12,8 +12,12 @@ pub(crate) fn fit_sentence(fit: &Fit) -> String {
     let sum = crate::numbers::significant(fit.chi_square, 3);
     let freedom = crate::numbers::significant(fit.freedom, 3);
     match fit.agrees() {
-        true => format!("The model fits these lines: misfit {sum} at {freedom} degrees of freedom, as large or larger by chance in {p} of cases."),
-        false => format!("The model does not fit these lines within the uncertainty of measurement and prints: misfit {sum} at {freedom} degrees of freedom, by chance in {p} of cases. What it lacks widens every prediction."),
+        true => format!(
+            "The model fits these lines: misfit {sum} at {freedom} degrees of freedom, as large or larger by chance in {p} of cases."
+        ),
+        false => format!(
+            "The model does not fit these lines within the uncertainty of measurement and prints: misfit {sum} at {freedom} degrees of freedom, by chance in {p} of cases. What it lacks widens every prediction."
+        ),
     }
 }
 

@@ -5,7 +5,7 @@ use motefall_figures::expected::{Expected, ExpectedRow};
 use serde_json::{Value, json};
 
 /// The expected deposit in the units shown: `figures` with `figure`, `place`, `mean`, `sd` between prints, its parts
-/// `sd_from_inputs`, `sd_from_output_noise` and `sd_from_chance`, `share_of_inputs` (variance that each varied input brings about over that of
+/// `sd_from_inputs`, `sd_from_output_noise`, `sd_from_unknown` (of a calibrated bench) and `sd_from_chance`, `share_of_inputs` (variance that each varied input brings about over that of
 /// all) and `error` of the mean; null where only prints tell.
 pub fn expected_json(e: &Expected) -> Value {
     let row = |row: &ExpectedRow| {
@@ -27,6 +27,7 @@ pub fn expected_json(e: &Expected) -> Value {
             "sd": value.and_then(ExpectedValue::sd).map(shown),
             "sd_from_inputs": value.map(|value| shown(value.from_inputs)),
             "sd_from_output_noise": value.map(|value| shown(value.from_noise)),
+            "sd_from_unknown": value.map(|value| shown(value.from_unknown)),
             "sd_from_chance": value.and_then(|value| value.from_chance).map(shown),
             "share_of_inputs": shares,
             "error": value.map(|value| shown(value.error)),

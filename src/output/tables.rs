@@ -67,6 +67,7 @@ pub(crate) fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "largest",
         "tolerance_content_percent",
         "expected",
+        "sd_unknown",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
@@ -96,6 +97,7 @@ pub(crate) fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             optional(e.and_then(|e| e.extremes).map(|e| e[1] * scale)),
             optional(tolerance.map(|t| t.content * 100.0)),
             optional(row.expected.as_ref().map(|expected| expected.mean * scale)),
+            optional(row.from_unknown.map(|sd| sd * scale)),
         ]
     })))
 }
@@ -174,7 +176,16 @@ pub(crate) fn knobs(knobs: &Knobs) -> Result<Vec<u8>, csv::Error> {
 /// `lines.csv` of a calibration: what was measured, and what the model gives before and after.
 pub(crate) fn calibration(calibration: &Calibration) -> Result<Vec<u8>, csv::Error> {
     let head = header(&[
-        "line", "quantity", "unit", "measured", "measured_sd", "as_set", "calibrated", "calibrated_sd", "off_by", "off_by_left_out",
+        "line",
+        "quantity",
+        "unit",
+        "measured",
+        "measured_sd",
+        "as_set",
+        "calibrated",
+        "calibrated_sd",
+        "off_by",
+        "off_by_left_out",
         "held_out",
     ]);
     let rows = calibration.values.iter().map(|value| {

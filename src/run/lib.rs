@@ -22,5 +22,5 @@ mod testing;
 pub mod width_doubts;
 
 pub use error::RunError;
-pub use predict::{predict, predict_in, predict_possible, predict_keeping};
+pub use predict::{predict, predict_in, predict_keeping, predict_possible};
 pub use progress::{Progress, Silent};

@@ -454,7 +454,15 @@ pub(crate) fn prediction(look: Look) -> Prediction {
                 }
                 _ => None,
             };
-            figures.push(FigureRow { kind, place, estimate: value, note, expected: None, from_unknown: None, distribution: None });
+            figures.push(FigureRow {
+                kind,
+                place,
+                estimate: value,
+                note,
+                expected: None,
+                from_unknown: None,
+                distribution: None,
+            });
         }
     }
     let limits = inputs

@@ -47,7 +47,8 @@ pub(super) fn column(head: &str) -> Result<Column, (String, String)> {
     if head.contains('.') {
         return Ok(Column::Setting(head.to_owned()));
     }
-    let what = if head.is_empty() { "a column has no name".to_owned() } else { format!("no column is called `{head}`") };
+    let what =
+        if head.is_empty() { "a column has no name".to_owned() } else { format!("no column is called `{head}`") };
     Err((what, advice(head)))
 }
 

@@ -2,9 +2,9 @@
 
 use super::columns::{Column, column};
 use super::{Line, LineFault, LineFaults, Value};
+use motefall_figures::calibration::{Quantity, What};
 use motefall_files::file_kind::FileKind;
 use motefall_files::plain_file;
-use motefall_figures::calibration::{Quantity, What};
 use motefall_scenario::{Turnable, nearest};
 use std::collections::HashMap;
 use std::path::Path;
@@ -24,7 +24,10 @@ pub fn load(path: &Path, scenario: &Turnable) -> Result<Vec<Line>, LineFaults> {
         list: vec![LineFault { row: None, what, advice: advice.to_owned() }],
     };
     let bytes = plain_file::read(path, LARGEST_FILE).map_err(|error| {
-        whole(error.to_string(), "give a table of measured lines; `motefall new --measurements` writes one to start from")
+        whole(
+            error.to_string(),
+            "give a table of measured lines; `motefall new --measurements` writes one to start from",
+        )
     })?;
     let text = String::from_utf8(bytes).map_err(|error| match FileKind::of(error.as_bytes()) {
         Some(kind) => whole(
@@ -76,7 +79,11 @@ impl Reading<'_> {
     fn lines(&mut self, text: &str) -> Vec<Line> {
         let head = text.lines().find(|line| !line.trim().is_empty() && !line.starts_with('#')).unwrap_or_default();
         if head.contains(';') && !head.contains(',') {
-            self.fault(None, "its columns are separated by semicolons", "save it with commas between columns and points in numbers");
+            self.fault(
+                None,
+                "its columns are separated by semicolons",
+                "save it with commas between columns and points in numbers",
+            );
             return vec![];
         }
         let mut reader =
@@ -139,7 +146,11 @@ impl Reading<'_> {
             }
         }
         if !columns.contains(&Column::Name) && self.faults.is_empty() {
-            self.fault(Some(1), "it has no column `name`", "make the first line name the columns, and give each line a name");
+            self.fault(
+                Some(1),
+                "it has no column `name`",
+                "make the first line name the columns, and give each line a name",
+            );
         }
         for column in &columns {
             match column {
@@ -189,11 +200,16 @@ impl Reading<'_> {
         if let Some(text) = text(Column::Prints) {
             match text.parse() {
                 Ok(prints) if prints > 0 => line.prints = prints,
-                _ => self.fault(Some(row), format!("`prints` is \"{text}\""), "write over how many prints the values are means: 1 or more"),
+                _ => self.fault(
+                    Some(row),
+                    format!("`prints` is \"{text}\""),
+                    "write over how many prints the values are means: 1 or more",
+                ),
             }
         }
         if let Some(text) = text(Column::VialMinutes) {
-            line.vial_time = self.number(row, "vial_minutes", &text, [1e-2, 1e5], "minutes").map(|minutes| 60.0 * minutes);
+            line.vial_time =
+                self.number(row, "vial_minutes", &text, [1e-2, 1e5], "minutes").map(|minutes| 60.0 * minutes);
         }
         self.places(row, &line);
         for (k, column) in columns.iter().enumerate() {
@@ -214,7 +230,11 @@ impl Reading<'_> {
             }
         }
         if line.values.is_empty() && !self.faults.iter().any(|fault| fault.row == Some(row)) {
-            self.fault(Some(row), "nothing was measured on it", "give at least one value with its uncertainty, or leave the row out");
+            self.fault(
+                Some(row),
+                "nothing was measured on it",
+                "give at least one value with its uncertainty, or leave the row out",
+            );
         }
         line
     }
@@ -253,7 +273,10 @@ impl Reading<'_> {
             return None;
         }
         if sd.is_empty() {
-            let advice = format!("give `{}`: one standard deviation of what you measured; several places along a line tell it", quantity.sd_column);
+            let advice = format!(
+                "give `{}`: one standard deviation of what you measured; several places along a line tell it",
+                quantity.sd_column
+            );
             self.fault(Some(row), format!("`{}` has no uncertainty", quantity.column), advice);
             return None;
         }
@@ -289,8 +312,8 @@ impl Reading<'_> {
     fn number(&mut self, row: u64, column: &str, text: &str, range: [f64; 2], unit: &str) -> Option<f64> {
         let Some(value) = text.parse::<f64>().ok().filter(|value| value.is_finite()) else {
             let advice = match text.replacen(',', ".", 1).parse::<f64>() {
-                Ok(value) => format!("write a decimal point: {value}"),
-                Err(_) => "write a number, or leave it empty".to_owned(),
+                Ok(value) if text.contains(',') => format!("write a decimal point: {value}"),
+                _ => "write a number, or leave it empty".to_owned(),
             };
             self.fault(Some(row), format!("`{column}` is \"{text}\""), advice);
             return None;
@@ -299,12 +322,95 @@ impl Reading<'_> {
         if (least..=most).contains(&value) {
             return Some(value);
         }
-        let bounds = if most.is_finite() { format!("{least} to {most} {unit} can be") } else { "it must be above 0".to_owned() };
+        let bounds =
+            if most.is_finite() { format!("{least} to {most} {unit} can be") } else { "it must be above 0".to_owned() };
         self.fault(
             Some(row),
             format!("`{column}` is {value} {unit}: {}", bounds.trim_end()),
-            if value < 0.0 { "correct the sign" } else { "look at its unit: it stands at the end of the column's name" },
+            if value < 0.0 {
+                "correct the sign"
+            } else {
+                "look at its unit: it stands at the end of the column's name"
+            },
         );
         None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lines::starter;
+    use motefall_scenario::load_turnable;
+
+    fn scenario() -> Turnable {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/first-line.toml");
+        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
+    }
+
+    #[test]
+    fn the_starter_is_read() {
+        let lines = parse(starter(), "lines.csv", &scenario()).unwrap_or_else(|faults| panic!("{faults}"));
+        assert_eq!(lines.len(), 13);
+        assert_eq!(lines.iter().filter(|line| line.is_held_out).count(), 2);
+        let first = &lines[0];
+        assert_eq!(first.settings, [("flow.sheath_sccm".to_owned(), 25.0)]);
+        assert_eq!((first.item.as_deref(), first.values.len()), (Some("0.5 mm/s"), 3));
+        assert!((first.values[0].value - 128e-6).abs() < 1e-12 && (first.values[0].sd - 2.6e-6).abs() < 1e-12);
+        let vial = lines.last().expect("several");
+        assert_eq!((vial.vial_time, vial.item.as_deref()), (Some(1800.0), None));
+        assert!((vial.values[0].value - 7.6e-6).abs() < 1e-15);
+    }
+
+    #[test]
+    fn a_picture_and_a_trace_of_one_line_are_one_line() {
+        let text = "name,item,region,edge_width_um,edge_width_sd_um,line_width_um,line_width_sd_um,method\n\
+                    a,1 mm/s,,66,2,,,image\na,1 mm/s,,,,45,3,profile\n";
+        let lines = parse(text, "lines.csv", &scenario()).unwrap_or_else(|faults| panic!("{faults}"));
+        assert_eq!((lines.len(), lines[0].values.len()), (1, 2));
+    }
+
+    /// What is wrong, and part of what is said of it: place, reason, remedy.
+    #[test]
+    fn every_fault_says_where_what_and_what_to_do() {
+        const HEAD: &str = "name,item,region,edge_width_um,edge_width_sd_um,coverage_percent,coverage_sd_percent\n";
+        let row = |cells: &str| format!("{HEAD}{cells}\n");
+        let cases: Vec<(String, [&str; 2])> = vec![
+            // Units and columns.
+            ("name,edge_width\na,3\n".into(), ["row 1: no column is called `edge_width`", "write `edge_width_um`"]),
+            ("name,edge_width_mm\na,3\n".into(), ["row 1: no column is called `edge_width_mm`", "values in µm"]),
+            ("name,colour\na,3\n".into(), ["row 1: no column is called `colour`", "columns are"]),
+            ("name,flow.sheet_sccm\na,3\n".into(), ["no setting of the scenario", "flow.sheath_sccm"]),
+            ("name,edge_width_um\na,3\n".into(), ["no column for its uncertainty", "edge_width_sd_um"]),
+            ("item,region\na,b\n".into(), ["no column `name`", "give each line a name"]),
+            ("name;item\na;b\n".into(), ["semicolons", "commas"]),
+            // Numbers.
+            (row("a,1 mm/s,,\"66,5\",2,,"), ["row 2: `edge_width_um` is \"66,5\"", "a decimal point: 66.5"]),
+            (row("a,1 mm/s,,66,5,2,,"), ["another number of values", "a comma within a number"]),
+            (row("a,1 mm/s,,0.066,0.002,,"), ["`edge_width_um` is 0.066 µm: 1 to 5000 µm can be", "look at its unit"]),
+            (row("a,1 mm/s,,-66,2,,"), ["-66", "correct the sign"]),
+            (row("a,1 mm/s,,NaN,2,,"), ["`edge_width_um` is \"NaN\"", "write a number"]),
+            (row("a,1 mm/s,,66,0,,"), ["it must be above 0", "look at its unit"]),
+            (row("a,1 mm/s,,66,,,"), ["has no uncertainty", "one standard deviation"]),
+            (row("a,1 mm/s,,66,60,,"), ["too uncertain", "leave the value out"]),
+            (row("a,1 mm/s,strip at 1 mm/s,,,120,3"), ["`coverage_percent` is 120", "look at its unit"]),
+            // Places.
+            (row("a,1 mm,,66,2,,"), ["no path item of that name", "did you mean \"1 mm/s\""]),
+            (row("a,,,66,2,,"), ["`edge_width_um` needs `item`", "name the item"]),
+            (row("a,1 mm/s,,,,20,1"), ["`coverage_percent` needs `region`", "name the region"]),
+            // Lines.
+            (
+                row("a,1 mm/s,,66,2,,\na,1 mm/s,,67,2,,"),
+                ["row 3: the name \"a\" stands in row 2 already", "a name of its own"],
+            ),
+            (row(",1 mm/s,,66,2,,"), ["the line has no name", "in the column `name`"]),
+            (row("a,1 mm/s,,,,,"), ["nothing was measured on it", "at least one value"]),
+            (HEAD.into(), ["it has no rows", "add a row"]),
+        ];
+        let scenario = scenario();
+        for (text, wanted) in cases {
+            let words = parse(&text, "lines.csv", &scenario).expect_err(&text).to_string();
+            assert!(wanted.iter().all(|part| words.contains(part)), "{wanted:?} of\n{text}\n{words}");
+        }
     }
 }

@@ -2,5 +2,5 @@
 
 /// A commented table for the test lines of `first-line.toml`. Its values are invented.
 pub fn starter() -> &'static str {
-    include_str!("starter.csv")
+    include_str!("../../../scenarios/first-line-measured.csv")
 }

@@ -134,12 +134,7 @@ fn off(values: &[FittedValue]) -> String {
         let _ = write!(out, r#"<circle class="axis" cx="{:.1}" cy="{y:.1}" r="4"/>"#, at(before));
         if !value.is_held_out {
             let x = at(value.left_out);
-            let _ = write!(
-                out,
-                r#"<path class="axis" d="M{:.1} {:.1}l7 7m0 -7l-7 7"/>"#,
-                x - 3.5,
-                y - 3.5
-            );
+            let _ = write!(out, r#"<path class="axis" d="M{:.1} {:.1}l7 7m0 -7l-7 7"/>"#, x - 3.5, y - 3.5);
         }
         let _ = write!(out, r#"<circle class="most" cx="{:.1}" cy="{y:.1}" r="4.5"/></g>"#, at(value.distance));
     }

@@ -84,6 +84,7 @@ fn figure_part<'a>(p: &'a Prediction, row: &'a FigureRow) -> FigurePart<'a> {
         median: row.estimate.and_then(|e| e.extremes).and_then(|e| number(e[0] * scale)),
         largest: row.estimate.and_then(|e| e.extremes).and_then(|e| number(e[1] * scale)),
         expected: row.expected.as_ref().and_then(|expected| number(expected.mean * scale)),
+        sd_unknown: row.from_unknown.and_then(|sd| number(sd * scale)),
         prints: row.estimate.map_or(0, |e| e.n),
         lower_bound_prints: row.estimate.map_or(0, |e| e.at_least),
         unit: row.kind.unit,

@@ -108,6 +108,7 @@ pub(crate) struct FigurePart<'a> {
     pub(crate) median: Option<f64>,
     pub(crate) largest: Option<f64>,
     pub(crate) expected: Option<f64>,
+    pub(crate) sd_unknown: Option<f64>,
     pub(crate) prints: u32,
     pub(crate) lower_bound_prints: u32,
     pub(crate) unit: &'static str,

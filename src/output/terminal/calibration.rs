@@ -1,9 +1,7 @@
 //! What a calibration says, on the terminal.
 
 use super::{Table, wrap};
-use crate::calibration::{
-    distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, three,
-};
+use crate::calibration::{distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, three};
 use motefall_figures::calibration::Calibration;
 
 /// What was learnt, no wider than `width` columns (at least 60).
@@ -22,12 +20,7 @@ pub fn calibration(calibration: &Calibration, width: usize) -> String {
     let mut table = Table::new(["unknown", "thought before (95 %)", "now (95 %)", "told by the lines"]);
     for learnt in &calibration.unknowns {
         let [before, after] = intervals(learnt);
-        table.add([
-            format!("  {}", learnt.key),
-            before,
-            after,
-            learnt_words(learnt),
-        ]);
+        table.add([format!("  {}", learnt.key), before, after, learnt_words(learnt)]);
     }
     table.print(&mut out, width, table.widths());
 

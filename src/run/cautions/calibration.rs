@@ -20,7 +20,9 @@ const MOST_TOLD: usize = 4;
 /// That a prediction is calibrated, what still moves the figures with a limit, and where the calibration does not reach.
 pub fn calibration(used: &Used, apart: &[Apart]) -> Vec<Caution> {
     let Used { name, created, lines, agrees, not_used, outside } = used;
-    let mut text = format!("Calibrated by {name} ({lines} lines, made {created}): each print draws what these lines leave unknown.");
+    let mut text = format!(
+        "Calibrated by {name} ({lines} lines, made {created}): each print draws what these lines leave unknown."
+    );
     for Apart { name, prints, unknown } in apart.iter().take(MOST_TOLD) {
         let word = if unknown > prints { "mostly unknown" } else { "mostly prints" };
         text += &format!(
@@ -30,10 +32,11 @@ pub fn calibration(used: &Used, apart: &[Apart]) -> Vec<Caution> {
         );
     }
     if apart.iter().any(|apart| apart.unknown > apart.prints) {
-        text += " Where the unknown weighs more, further test lines narrow it; where prints do, a steadier process does.";
+        text +=
+            " Where the unknown weighs more, further test lines narrow it; where prints do, a steadier process does.";
     }
     if !not_used.is_empty() {
-        text += &format!(" Not used, since this scenario has no such key: {}.", not_used.join(", "));
+        text += &format!(" Not used, since this scenario has no such key or says it itself: {}.", not_used.join(", "));
     }
     let mut list = vec![CautionKind::Calibrated.with(text)];
     if !outside.is_empty() {

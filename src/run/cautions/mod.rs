@@ -13,10 +13,10 @@ mod raised;
 mod safety;
 mod widths;
 
-pub use calibration::{Apart, calibration};
 use super::ranges::{self, capital};
 use super::setting::{LayerSetting, Setting};
 use super::width_doubts::WidthDoubts;
+pub use calibration::{Apart, calibration};
 use motefall_figures::{Bridging, Caution, CautionKind, FigureRow, LimitOutcome};
 use motefall_physics::inputs::{Inputs, Role};
 use motefall_physics::map::PrintOutcome;

@@ -152,7 +152,15 @@ fn print(change: impl FnOnce(&mut PrintOutcome)) -> Case {
 fn row(figure: RegionFigure, place: &str, mean: f64) -> FigureRow {
     let estimate = Estimate { mean, interval: None, sd: None, n: 10, extremes: None, at_least: 0 };
     let place = Some(place.to_owned());
-    FigureRow { kind: figure.kind(), place, estimate: Some(estimate), note: None, expected: None, from_unknown: None, distribution: None }
+    FigureRow {
+        kind: figure.kind(),
+        place,
+        estimate: Some(estimate),
+        note: None,
+        expected: None,
+        from_unknown: None,
+        distribution: None,
+    }
 }
 
 /// Made-up figures of the chip: of a region in the role of the first one that has it.

@@ -21,5 +21,5 @@ mod square;
 mod swept;
 mod varied;
 
-pub(crate) use outcome::{spread_of_means, values};
 pub use outcome::{expected, expected_in, expected_possible, map_as_set, means_as_set};
+pub(crate) use outcome::{spread_of_means, values};

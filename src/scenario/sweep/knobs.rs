@@ -58,6 +58,13 @@ pub struct Knob {
     replaces: bool,
 }
 
+impl Knob {
+    /// Whether it takes the place of another key, from which its value follows.
+    pub fn replaces(&self) -> bool {
+        self.replaces
+    }
+}
+
 /// A scenario whose numbers can be turned.
 #[derive(Debug)]
 pub struct Turnable {
@@ -120,7 +127,9 @@ impl Turnable {
         };
         let found = found.map_err(|slip| format!("{}: {}", slip.title, slip.advice))?;
         let value = match &self.scenario.inputs.layers[0].atomiser.median {
-            DropletMedian::Ultrasonic(_) if replaces => Some(nominal_droplets(&self.scenario.inputs.layers[0]).median * 1e6),
+            DropletMedian::Ultrasonic(_) if replaces => {
+                Some(nominal_droplets(&self.scenario.inputs.layers[0]).median * 1e6)
+            }
             _ => found.place.iter().try_fold(&self.resolved, step).and_then(Json::as_f64),
         };
         let value = value.ok_or_else(|| format!("`{key}` has no value in this scenario: give it one"))?;
@@ -148,8 +157,7 @@ impl Turnable {
 
     fn at(&self, values: &[(&Knob, f64)]) -> toml::Table {
         let is_replaced = values.iter().any(|(knob, _)| knob.replaces);
-        let mut file =
-            toml::Value::Table(if is_replaced { without_frequency(&self.file) } else { self.file.clone() });
+        let mut file = toml::Value::Table(if is_replaced { without_frequency(&self.file) } else { self.file.clone() });
         values.iter().for_each(|(knob, value)| put(&mut file, &knob.place, (*value).into()));
         match file {
             toml::Value::Table(table) => table,

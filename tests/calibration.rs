@@ -1,0 +1,136 @@
+//! The command `calibrate` on the shipped lines, and predictions that take what it learnt.
+
+use assert_cmd::Command;
+use predicates::prelude::*;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn scenario(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(name)
+}
+
+fn motefall(folder: &Path) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_motefall"));
+    command.current_dir(folder).env("MOTEFALL_CACHE", folder.join("jets")).env_remove("COLUMNS");
+    command
+}
+
+/// The worked example of the README. The invented lines were printed by the model itself with other values than the scenario has (mist load
+/// 24, droplets of 2.4 µm by count and a GSD of 1.45, contact angle 25 degrees, landing radii 4 % wider, half of the particles riding at 0.30
+/// of the droplet's diameter) and measured with noise, so the fit must find them.
+#[test]
+fn the_shipped_lines_teach_what_the_chip_does() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let mut calibrate = motefall(folder.path());
+    calibrate.arg("calibrate").arg(scenario("first-line.toml"));
+    calibrate.arg("--measured").arg(scenario("first-line-measured.csv"));
+    let said = calibrate.assert().success().get_output().stdout.clone();
+    let said = String::from_utf8(said).expect("text");
+    assert!(said.contains("The model fits these lines"), "{said}");
+    assert!(said.contains("Kept for judging: 5 of 5 held-out values lie within their 95 % interval"), "{said}");
+
+    let written = fs::read_to_string(folder.path().join("calibration/calibration.toml")).expect("it was written");
+    let file: toml::Table = written.parse().expect("TOML");
+    let truth = [
+        ("atomiser.mist_load_ul_per_l", 24.0),
+        ("atomiser.droplet_median_um", 2.4),
+        ("atomiser.droplet_gsd", 1.45),
+        ("landing.contact_angle_deg", 25.0),
+        ("flight.radius_factor", 1.04),
+        ("atomiser.retention_midpoint", 0.30),
+    ];
+    let mut found = 0;
+    for unknown in file["unknown"].as_array().expect("a list") {
+        let key = unknown["key"].as_str().expect("a key");
+        let [low, high] = [0, 1].map(|k| unknown["interval"][k].as_float().expect("a number"));
+        if let Some((_, value)) = truth.iter().find(|(known, _)| *known == key) {
+            assert!((low..=high).contains(value), "{key}: {value} is not from {low} to {high}");
+            found += 1;
+        }
+    }
+    assert!(found >= 4, "{written}");
+
+    let report = fs::read_to_string(folder.path().join("calibration/report.html")).expect("it was written");
+    assert!(report.contains("Which further line would teach most") && report.contains("What was learnt"));
+
+    // The chip at what is learnt: both spreads stand beside the figures with limits, and in what it differs from the lines is told.
+    let expected = |arguments: &[&str]| {
+        let mut predict = motefall(folder.path());
+        predict.arg("predict").arg(scenario("sodium-chip.toml")).args(["--expected"]).args(arguments);
+        String::from_utf8(predict.assert().success().get_output().stdout.clone()).expect("text")
+    };
+    let calibrated = expected(&["--calibration", "calibration/calibration.toml"]);
+    assert!(calibrated.contains("Calibrated by calibration/calibration.toml (11 lines"), "{calibrated}");
+    assert!(calibrated.contains("by what is unknown"), "{calibrated}");
+    assert!(calibrated.replace("\n        ", " ").contains("nozzle 150 µm, lines 200 µm"), "{calibrated}");
+    let json = expected(&["--calibration", "calibration/calibration.toml", "--json"]);
+    let json: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+    let coverage = json["figures"].as_array().expect("a list").iter().find(|row| row["figure"] == "coverage_percent");
+    assert!(coverage.expect("it is told")["sd_from_unknown"].as_f64().expect("a number") > 0.5);
+
+    // Prints draw what is unknown: they scatter more than without.
+    let mut predict = motefall(folder.path());
+    predict.arg("predict").arg(scenario("sodium-chip.toml")).args(["--prints", "24", "--out", "chip", "-q"]);
+    predict.args(["--calibration", "calibration/calibration.toml"]);
+    predict.assert().code(predicate::in_iter([0, 1]));
+    let summary = fs::read_to_string(folder.path().join("chip/summary.json")).expect("it was written");
+    let summary: serde_json::Value = serde_json::from_str(&summary).expect("JSON");
+    let rows = summary["figures"].as_array().expect("a list");
+    let coverage =
+        rows.iter().find(|row| row["figure"] == "coverage_percent" && row["place"] == "target").expect("told");
+    let [sd, unknown] = ["sd", "sd_unknown"].map(|key| coverage[key].as_f64().expect("a number"));
+    assert_eq!(coverage["prints"], 24);
+    assert!(unknown > 0.3 * sd && sd > 0.6 * unknown, "{sd} {unknown}");
+
+    // An earlier result stays.
+    let mut again = motefall(folder.path());
+    again.arg("calibrate").arg(scenario("first-line.toml")).arg("--measured").arg(scenario("first-line-measured.csv"));
+    again.assert().code(2).stderr(predicate::str::contains("--overwrite"));
+}
+
+#[test]
+fn what_cannot_be_used_is_refused_and_nothing_is_written() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let lines = folder.path().join("lines.csv");
+    let calibrate = |more: &[&str]| {
+        let mut command = motefall(folder.path());
+        command.arg("calibrate").arg(scenario("first-line.toml")).args(["--measured", "lines.csv", "-q"]).args(more);
+        command.assert().code(2)
+    };
+    fs::write(&lines, "name,item,edge_width_um,edge_width_sd_um\na,1 mm/s,0.066,0.002\nb,1 mm/s,66,\n")
+        .expect("written");
+    calibrate(&[])
+        .stderr(predicate::str::contains("lines.csv, row 2: `edge_width_um` is 0.066 µm"))
+        .stderr(predicate::str::contains("row 3: `edge_width_um` has no uncertainty"))
+        .stderr(predicate::str::contains("2 faults; nothing was computed"));
+    fs::write(&lines, "name,item,edge_width_um,edge_width_sd_um,held_out\na,1 mm/s,66,2,yes\n").expect("written");
+    calibrate(&[]).stderr(predicate::str::contains("every line is held out"));
+    fs::write(&lines, "name,item,edge_width_um,edge_width_sd_um\na,1 mm/s,66,2\n").expect("written");
+    calibrate(&["--free", "atomiser.mist_lod_ul_per_l"]).stderr(predicate::str::contains("mist_load_ul_per_l"));
+    calibrate(&["--free", "atomiser.mist_load_ul_per_l=40..5"]).stderr(predicate::str::contains("KEY=LOW..HIGH"));
+    let picture = [0x89, b'P', b'N', b'G', 0x0d, 0x0a, 0x1a, 0x0a, 0xff, 0xfe];
+    fs::write(&lines, picture).expect("written");
+    calibrate(&[]).stderr(predicate::str::contains("motefall measure"));
+    assert!(!folder.path().join("calibration").exists());
+
+    let predict = |calibration: &str| {
+        let mut command = motefall(folder.path());
+        command.arg("predict").arg(scenario("sodium-chip.toml")).args(["--calibration", calibration, "--out", "chip"]);
+        command.assert().code(2)
+    };
+    predict("nowhere.toml").stderr(predicate::str::contains("there is no such file"));
+    let other = scenario("first-line.toml");
+    predict(other.to_str().expect("a path")).stderr(predicate::str::contains("is no calibration"));
+    assert!(!folder.path().join("chip").exists());
+}
+
+#[test]
+fn a_table_to_start_from_is_written_once() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let new = |code: i32| motefall(folder.path()).args(["new", "--measurements"]).assert().code(code);
+    new(0).stdout(predicate::str::contains("Wrote lines.csv").and(predicate::str::contains("motefall calibrate")));
+    let text = fs::read_to_string(folder.path().join("lines.csv")).expect("it was written");
+    assert_eq!(text, motefall::lines::starter());
+    assert!(text.contains("Invented demonstration data"));
+    new(2);
+}
