@@ -22,6 +22,8 @@ use std::sync::{Mutex, PoisonError};
 
 /// Droplets that all prints of an automatic number may have together.
 const AUTOMATIC_DROPLETS: f64 = 4e6;
+/// Fewest prints of inputs that are possible, unless the user says how many (two at least): one would be a single guess at what nobody knows.
+const FEWEST_POSSIBLE: u32 = 8;
 /// Most particles of the first print that are kept if the user asked for the list (48 bytes each).
 const MOST_LISTED: usize = 10_000_000;
 /// Prints scatter: others may have so many times the particles of which a first print keeps the joins.
@@ -68,7 +70,12 @@ fn predict_with(
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
     // The print that is shown is not one of the prints of what is possible.
     let shown_besides = u32::from(!possible.is_empty());
-    let wanted = wanted_prints(&setting) + shown_besides;
+    let least = match inputs.prints {
+        _ if possible.is_empty() => 1,
+        PrintCount::Automatic => FEWEST_POSSIBLE,
+        PrintCount::Fixed(_) => 2,
+    };
+    let wanted = wanted_prints(&setting).max(least) + shown_besides;
     let most = if inputs.map.write_particles { most_kept.max(MOST_LISTED) } else { most_kept };
     progress.begin("printing", Some(setting.blocks() as u64));
     let first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
@@ -210,7 +217,11 @@ impl Prints {
         let measurer = bench.measurer;
         let joins = first.landed_particles() <= most_kept as u64;
         let most_in_others = if joins { (most_kept as f64 * MORE_IN_OTHERS) as usize } else { 0 };
-        let far = Mutex::new(first.far.clone());
+        let mut far = first.far.clone();
+        if !bench.possible.is_empty() {
+            far.clear();
+        }
+        let far = Mutex::new(far);
         let of_first = || {
             let mut watch = Stopwatch::new(progress);
             let joined = if joins { measurer.joined(&first, 0, &mut Lists::default()) } else { None };

@@ -20,4 +20,5 @@ pub use curve::{smooth, smoothing};
 pub use exact::ExactProfile;
 pub use lane::{END_SHARE, End, Lane};
 pub use pieces::{EDGE_PART, EDGE_WINDOW, Edges, LEAST_EDGE_COVER, Pieces, Smoothed};
+pub use roughness::{nearest_crossing, squares_from_line};
 pub use strip::{Profile, Strip, profiles};

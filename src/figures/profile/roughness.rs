@@ -44,7 +44,7 @@ impl Pieces<'_> {
 }
 
 /// The place nearest to the mean edge at which a curve passes a level outwards, in bins; within one line width of it.
-fn nearest_crossing(values: &[f64], level: f64, mean_edges: [f64; 2], side: usize) -> Option<f64> {
+pub fn nearest_crossing(values: &[f64], level: f64, mean_edges: [f64; 2], side: usize) -> Option<f64> {
     let width = mean_edges[1] - mean_edges[0];
     (0..values.len() - 1)
         .filter(|k| {
@@ -57,7 +57,7 @@ fn nearest_crossing(values: &[f64], level: f64, mean_edges: [f64; 2], side: usiz
 }
 
 /// Sum of squared residuals from the best-fit straight line.
-fn squares_from_line(points: &[(f64, f64)]) -> f64 {
+pub fn squares_from_line(points: &[(f64, f64)]) -> f64 {
     let n = points.len() as f64;
     let (mx, my) = (points.iter().map(|p| p.0).sum::<f64>() / n, points.iter().map(|p| p.1).sum::<f64>() / n);
     let sxy: f64 = points.iter().map(|p| (p.0 - mx) * (p.1 - my)).sum();

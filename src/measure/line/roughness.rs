@@ -2,6 +2,7 @@
 
 use super::profile::LineRead;
 use super::strip::Strip;
+use motefall_figures::profile::{nearest_crossing, squares_from_line};
 use motefall_figures::profile::{smooth, smoothing};
 
 /// Fewest samples along an edge that give a roughness.
@@ -59,27 +60,4 @@ pub(crate) fn roughness(strip: &Strip, read: &LineRead) -> Option<Roughness> {
     let squares: f64 = points.iter().map(|points| squares_from_line(points)).sum();
     let length = samples as f64 * sampling;
     Some(Roughness { three_sigma: 3.0 * (squares / freedom).sqrt(), freedom, length, sampling, points })
-}
-
-/// The place nearest to the mean edge at which a curve passes a level outwards, in bins; within one line width of it.
-fn nearest_crossing(values: &[f64], level: f64, edges: [f64; 2], side: usize) -> Option<f64> {
-    let width = edges[1] - edges[0];
-    (0..values.len() - 1)
-        .filter(|k| {
-            let (inner, outer) = if side == 0 { (values[k + 1], values[*k]) } else { (values[*k], values[k + 1]) };
-            inner >= level && outer < level
-        })
-        .map(|k| k as f64 + (level - values[k]) / (values[k + 1] - values[k]))
-        .filter(|at| (at - edges[side]).abs() <= width)
-        .min_by(|a, b| (a - edges[side]).abs().total_cmp(&(b - edges[side]).abs()))
-}
-
-/// Sum of squared residuals from the best-fit straight line.
-fn squares_from_line(points: &[(f64, f64)]) -> f64 {
-    let n = points.len() as f64;
-    let (mx, my) = (points.iter().map(|p| p.0).sum::<f64>() / n, points.iter().map(|p| p.1).sum::<f64>() / n);
-    let sxy: f64 = points.iter().map(|p| (p.0 - mx) * (p.1 - my)).sum();
-    let sxx: f64 = points.iter().map(|p| (p.0 - mx).powi(2)).sum();
-    let slope = if sxx > 0.0 { sxy / sxx } else { 0.0 };
-    points.iter().map(|p| (p.1 - my - slope * (p.0 - mx)).powi(2)).sum()
 }
