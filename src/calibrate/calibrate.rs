@@ -52,6 +52,8 @@ pub struct Asked<'a> {
     pub lines: &'a [Line],
     /// What is free, as keys or `KEY=LOW..HIGH`; empty: what nobody has measured and the lines can tell.
     pub free: &'a [String],
+    /// The print that all this is for: further lines are ranked by what they would tell of its figures with a limit.
+    pub print: Option<&'a Turnable>,
 }
 
 /// Why nothing was learnt.

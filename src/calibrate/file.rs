@@ -193,9 +193,7 @@ impl CalibrationFile {
 
     /// What it makes of a scenario; `name` is how the user calls the file.
     pub fn applied(&self, scenario: &Turnable, name: &str) -> Result<Applied, String> {
-        let found =
-            self.unknown.iter().map(|unknown| scenario.knob(&unknown.key).ok().filter(|knob| unknown.is_for(knob)));
-        let found: Vec<Option<Knob>> = found.collect();
+        let found: Vec<Option<Knob>> = self.unknown.iter().map(|unknown| unknown.there().knob(scenario)).collect();
         let not_used: Vec<String> = self
             .unknown
             .iter()
@@ -207,7 +205,7 @@ impl CalibrationFile {
             let all = found.iter().zip(&self.unknown).zip(row);
             all.filter_map(|((knob, unknown), value)| {
                 let knob = knob.as_ref()?;
-                Some((knob, unknown.here(knob, *value)))
+                Some((knob, unknown.there().value(knob, *value)))
             })
             .collect()
         };
@@ -250,15 +248,32 @@ fn shuffle(list: &mut [Inputs], random: &mut Xoshiro256PlusPlus) {
 }
 
 impl UnknownPart {
-    /// Whether it says something of a scenario's number. One that the scenario itself says is no default, and what was learnt of a default
+    fn there(&self) -> There<'_> {
+        There { key: &self.key, set: self.set, was_default: self.was_default, by_factor: self.by_factor }
+    }
+}
+
+/// What was learnt of a number, for other scenarios.
+pub(crate) struct There<'a> {
+    /// Its key, powders by name.
+    pub(crate) key: &'a str,
+    /// What the scenario of the lines says, and whether that is a default.
+    pub(crate) set: f64,
+    pub(crate) was_default: bool,
+    /// Whether what was learnt is a factor on it; if not, a difference.
+    pub(crate) by_factor: bool,
+}
+
+impl There<'_> {
+    /// The number of a scenario that it says something of. One that the scenario itself says is no default, and what was learnt of a default
     /// does not correct it.
-    fn is_for(&self, knob: &Knob) -> bool {
-        knob.is_unverified || !self.was_default
+    pub(crate) fn knob(&self, scenario: &Turnable) -> Option<Knob> {
+        scenario.knob(self.key).ok().filter(|knob| knob.is_unverified || !self.was_default)
     }
 
     /// What a value learnt from the lines is in a scenario. One that the scenario itself says, such as the mist load at another power or a
     /// droplet size that follows from another ink, differs from what it says as that of the lines did from theirs.
-    fn here(&self, knob: &Knob, value: f64) -> f64 {
+    pub(crate) fn value(&self, knob: &Knob, value: f64) -> f64 {
         let is_default = knob.is_unverified && !knob.replaces();
         let here = match is_default {
             true => value,
@@ -270,7 +285,7 @@ impl UnknownPart {
 }
 
 /// A key with the name of the powder in place of its number: another ink may list it elsewhere.
-fn by_name(key: &str, layer: &Layer) -> String {
+pub(crate) fn by_name(key: &str, layer: &Layer) -> String {
     let named = || {
         let (number, rest) = key.strip_prefix("ink.powder[")?.split_once(']')?;
         let name = &layer.ink.powders.get(number.parse::<usize>().ok()?.checked_sub(1)?)?.name;

@@ -7,11 +7,17 @@
 use crate::calibrate::{Asked, Prepared};
 use crate::density::{LACKS, lack_of};
 use crate::draws::{column, covariance, mean};
+use crate::file::{There, by_name};
 use crate::lines::{Line, Value};
 use crate::model::{Model, at_deviates};
 use motefall_figures::calibration::{Further, QUANTITIES, Quantity, What};
+use motefall_figures::places;
+use motefall_figures::statistics::FigureAt;
+use motefall_physics::inputs::{Inputs, Limit};
 use motefall_run::atlas::Atlas;
-use motefall_run::{Progress, RunError};
+use motefall_run::expected::means_as_set;
+use motefall_run::{Progress, RunError, Silent};
+use motefall_scenario::{Knob, Turnable};
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
@@ -48,15 +54,20 @@ pub(crate) fn further(
     let now = covariance(draws, unknowns);
     let middle: Vec<f64> = (0..unknowns).map(|k| mean(&column(draws, k))).collect();
     let candidates = candidates(asked, model);
+    let print = match asked.print {
+        Some(print) => Some(of_print(asked, print, model.atlas(), prepared, &middle, &now, progress)?),
+        None => None,
+    };
     progress.begin("looking for further lines", Some(candidates.len() as u64));
     let of = |candidate: &Candidate| -> Result<Option<Further>, RunError> {
-        let found = narrowed(asked, model.atlas(), candidate, prepared, &middle, &now, progress);
+        let found = narrowed(asked, model.atlas(), candidate, prepared, (&middle, &now, print.as_ref()), progress);
         progress.advance(1);
         found
     };
     let found: Vec<Result<Option<Further>, RunError>> = candidates.par_iter().map(of).collect();
     let mut found: Vec<Further> = found.into_iter().collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect();
-    found.sort_by(|a, b| a.narrows.total_cmp(&b.narrows));
+    let worth = |further: &Further| further.of_print.unwrap_or(further.narrows);
+    found.sort_by(|a, b| worth(a).total_cmp(&worth(b)));
     found.truncate(MOST_TOLD);
     Ok(found)
 }
@@ -130,8 +141,7 @@ fn narrowed(
     atlas: &Atlas<'_>,
     candidate: &Candidate,
     prepared: &Prepared<'_>,
-    middle: &[f64],
-    now: &DMatrix<f64>,
+    (middle, now, print): (&[f64], &DMatrix<f64>, Option<&DMatrix<f64>>),
     progress: &dyn Progress,
 ) -> Result<Option<Further>, RunError> {
     let lines = [candidate.line.clone()];
@@ -139,10 +149,8 @@ fn narrowed(
     let at = |place: &[f64]| model.at(&at_deviates(&prepared.unknowns, place), progress);
     let base = at(middle)?;
     let mut slopes = DMatrix::zeros(base.len(), middle.len());
-    for (k, unknown) in prepared.unknowns.iter().enumerate() {
-        let mut place = middle.to_vec();
-        let step = now[(k, k)].sqrt().max(0.05);
-        place[k] += if place[k] + step <= unknown.bounds[1] { step } else { -step };
+    for k in 0..middle.len() {
+        let place = moved(prepared, middle, now, k);
         let moved = at(&place)?;
         for (i, (before, after)) in base.iter().zip(&moved).enumerate() {
             let (Some(before), Some(after)) = (before, after) else { return Ok(None) };
@@ -164,5 +172,67 @@ fn narrowed(
         line: candidate.words.clone(),
         narrows,
         most: (prepared.unknowns[k].knob.key.clone(), factors[k]),
+        of_print: print.and_then(|slopes| {
+            let spread = |covariance: &DMatrix<f64>| (slopes * covariance * slopes.transpose()).trace().max(0.0);
+            (spread(now) > 0.0).then(|| (spread(&after) / spread(now)).sqrt())
+        }),
     }))
+}
+
+/// The middle of what is possible with one unknown moved by its spread, to the side where there is room.
+fn moved(prepared: &Prepared<'_>, middle: &[f64], now: &DMatrix<f64>, k: usize) -> Vec<f64> {
+    let mut place = middle.to_vec();
+    let step = now[(k, k)].sqrt().max(0.05);
+    place[k] += if place[k] + step <= prepared.unknowns[k].bounds[1] { step } else { -step };
+    place
+}
+
+/// What the logarithm of each figure with a limit of a print (rows) does with each unknown (columns).
+fn of_print(
+    asked: &Asked<'_>,
+    print: &Turnable,
+    atlas: &Atlas<'_>,
+    prepared: &Prepared<'_>,
+    middle: &[f64],
+    now: &DMatrix<f64>,
+    progress: &dyn Progress,
+) -> Result<DMatrix<f64>, RunError> {
+    let layer = &asked.scenario.scenario.inputs.layers[0];
+    let keys: Vec<String> = prepared.unknowns.iter().map(|unknown| by_name(&unknown.knob.key, layer)).collect();
+    let there = |k: usize| {
+        let unknown = &prepared.unknowns[k];
+        There {
+            key: &keys[k],
+            set: unknown.knob.value,
+            was_default: unknown.knob.is_unverified,
+            by_factor: unknown.is_by_factor(),
+        }
+    };
+    let knobs: Vec<Option<Knob>> = (0..middle.len()).map(|k| there(k).knob(print)).collect();
+    let limits = &print.scenario.inputs.acceptance.limits;
+    let at = |place: &[f64]| -> Result<Vec<Option<f64>>, RunError> {
+        if progress.cancelled() {
+            return Err(RunError::Cancelled);
+        }
+        let value = |k: usize, knob| there(k).value(knob, prepared.unknowns[k].value(place[k]));
+        let values = knobs.iter().enumerate().filter_map(|(k, knob)| knob.as_ref().map(|knob| (knob, value(k, knob))));
+        let Ok(inputs) = print.with(&values.collect::<Vec<_>>()) else { return Ok(vec![None; limits.len()]) };
+        let inputs = Inputs { spread: Vec::new(), ..inputs };
+        let means = means_as_set(&inputs, atlas, &Silent)?;
+        let asked = places::asked(&inputs);
+        let of = |limit: &Limit| {
+            let same = |(kind, place): &FigureAt| kind.figure == limit.figure && *place == limit.place;
+            means[asked.iter().position(same)?].filter(|mean| *mean > 0.0).map(f64::ln)
+        };
+        Ok(limits.iter().map(of).collect())
+    };
+    let base = at(middle)?;
+    let mut slopes = DMatrix::zeros(limits.len(), middle.len());
+    for k in (0..middle.len()).filter(|k| knobs[*k].is_some()) {
+        let place = moved(prepared, middle, now, k);
+        for (i, (before, after)) in base.iter().zip(at(&place)?).enumerate() {
+            slopes[(i, k)] = before.zip(after).map_or(0.0, |(before, after)| (after - before) / (place[k] - middle[k]));
+        }
+    }
+    Ok(slopes)
 }

@@ -92,7 +92,7 @@ fn known_truths_are_recovered() {
         "atomiser.retention_midpoint=0.27..0.40",
     ]
     .map(str::to_owned);
-    let asked = Asked { scenario: &scenario, lines: &lines, free: &free };
+    let asked = Asked { scenario: &scenario, lines: &lines, free: &free, print: None };
     let model = Model::new(&scenario, &atlas, &lines);
     let prepared = Prepared::new(&asked, &model, &Silent).unwrap_or_else(|error| panic!("{error}"));
     let of_truth = |number: usize| -> [Vec<f64>; 2] {
@@ -146,8 +146,8 @@ fn nothing_that_was_thought_possible_may_fit() {
                 b,4 mm/s,strip at 4 mm/s,5.2,0.2\n";
     let lines = lines::parse(text, "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}"));
     let free = ["atomiser.mist_load_ul_per_l".to_owned()];
-    let error =
-        calibrate(&Asked { scenario: &scenario, lines: &lines, free: &free }, jets(), &Silent).expect_err("no fit");
+    let error = calibrate(&Asked { scenario: &scenario, lines: &lines, free: &free, print: None }, jets(), &Silent)
+        .expect_err("no fit");
     let words = error.to_string();
     assert!(matches!(error, CalibrateError::NothingFits(_)), "{words}");
     assert!(words.contains("coverage of \"a\": measured 90") && words.contains("--free"), "{words}");
@@ -162,7 +162,7 @@ fn lines_that_cannot_tell_two_unknowns_apart_say_so() {
                 b,4 mm/s,strip at 4 mm/s,5.2,0.2\n";
     let lines = lines::parse(text, "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}"));
     let free = ["atomiser.mist_load_ul_per_l", "ink.powder[1].mass_percent=1.5..2.6"].map(str::to_owned);
-    let asked = Asked { scenario: &scenario, lines: &lines, free: &free };
+    let asked = Asked { scenario: &scenario, lines: &lines, free: &free, print: None };
     let told = calibrate(&asked, jets(), &Silent).unwrap_or_else(|error| panic!("{error}"));
     let words = told.untold.join("\n");
     assert!(
@@ -183,7 +183,7 @@ fn a_wrong_model_is_told_or_wide_enough() {
     let lines = twelve(&scenario);
     let atlas = Atlas::for_like_droplets(jets());
     let free = ["atomiser.mist_load_ul_per_l", "landing.contact_angle_deg", "flight.radius_factor"].map(str::to_owned);
-    let asked = Asked { scenario: &scenario, lines: &lines, free: &free };
+    let asked = Asked { scenario: &scenario, lines: &lines, free: &free, print: None };
     let model = Model::new(&scenario, &atlas, &lines);
     let prepared = Prepared::new(&asked, &model, &Silent).unwrap_or_else(|error| panic!("{error}"));
     let lift: Knob = scenario.knob("flight.lift_factor").expect("a key");

@@ -33,6 +33,9 @@ pub(super) struct Calibrate {
     /// can tell
     #[arg(long, value_name = "KEY")]
     free: Vec<String>,
+    /// The print that you plan: further lines are ranked by what they would tell of its figures with a limit
+    #[arg(long, value_name = "SCENARIO")]
+    r#for: Option<PathBuf>,
     /// New folder for the result
     #[arg(short, long, value_name = "DIR", default_value = "calibration")]
     out: PathBuf,
@@ -54,6 +57,7 @@ impl Calibrate {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let scenario = super::files::load_turnable(&self.scenario.file)?;
+        let print = self.r#for.as_deref().map(super::files::load_turnable).transpose()?;
         let lines = lines::load(&self.measured, &scenario).or_bad_input()?;
         let earlier = if self.overwrite { Earlier::Replaced } else { Earlier::Kept };
         remark(&recover(&self.out));
@@ -61,7 +65,7 @@ impl Calibrate {
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let reporter = Reporter::new(self.quiet);
-        let asked = Asked { scenario: &scenario, lines: &lines, free: &self.free };
+        let asked = Asked { scenario: &scenario, lines: &lines, free: &self.free, print: print.as_ref() };
         let calibrated = motefall::calibrate(&asked, &fields(self.no_cache), &reporter);
         reporter.end();
         let calibration = match calibrated {

@@ -220,6 +220,9 @@ pub struct Further {
     pub narrows: f64,
     /// The unknown that it narrows most, and by which factor.
     pub most: (String, f64),
+    /// Factor by which it would narrow what is unknown of the figures with a limit of the print in question, if there is one (root mean square
+    /// of the standard deviations of their logarithms).
+    pub of_print: Option<f64>,
 }
 
 /// What is to be said of a calibration that a prediction took.

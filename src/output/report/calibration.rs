@@ -17,9 +17,14 @@ const MOST: f64 = 4.0;
 /// Standard deviate of 95 %.
 const OF_95: f64 = 1.96;
 
+/// Pictures beside each other where there is room.
+const STYLE: &str = ".told { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(520px, 100%), 1fr)); gap: 22px; \
+                     align-items: start; margin-top: 18px; }";
+
 /// The page as text.
 pub(crate) fn page(calibration: &Calibration) -> String {
     let agrees = calibration.fit.agrees();
+    let for_print = calibration.further.iter().any(|further| further.of_print.is_some());
     let head = if agrees { "The model fits the lines" } else { "The model does not fit the lines" };
     let rest = html! {
         (fit_sentence(&calibration.fit)) " " (lacks_sentence(&calibration.fit))
@@ -27,7 +32,7 @@ pub(crate) fn page(calibration: &Calibration) -> String {
     };
     let body = html! {
         (verdict(if agrees { Decision::Yes } else { Decision::No }, head, rest))
-        div class="hero" {
+        div class="told" {
             figure {
                 (PreEscaped(off(&calibration.values)))
                 figcaption {
@@ -57,9 +62,14 @@ pub(crate) fn page(calibration: &Calibration) -> String {
             h2 id="further" { "Which further line would teach most" }
             (table(
                 "",
-                html! { th { "line" } th class="n" { "all unknowns narrow to" } th { "most" } th class="n" { "which narrows to" } },
+                html! {
+                    th { "line" } @if for_print { th class="n" { "what is unknown of your print narrows to" } }
+                    th class="n" { "all unknowns narrow to" } th { "most" } th class="n" { "which narrows to" }
+                },
                 html! { @for further in &calibration.further { tr {
-                    td { (further.line) } td class="n" { (percent(further.narrows)) }
+                    td { (further.line) }
+                    @if for_print { td class="n" { @if let Some(of_print) = further.of_print { (percent(of_print)) } } }
+                    td class="n" { (percent(further.narrows)) }
                     td { code { (further.most.0) } } td class="n" { (percent(further.most.1)) }
                 } } },
             ))
@@ -71,7 +81,7 @@ pub(crate) fn page(calibration: &Calibration) -> String {
     };
     let foot = html! { " · predictions take it: motefall predict FILE --calibration calibration.toml. Files beside this one: calibration.toml, lines.csv." };
     let title = format!("Calibration: {}", calibration.scenario);
-    Page { title: &title, note: "", style: "", body, foot }.html()
+    Page { title: &title, note: "", style: STYLE, body, foot }.html()
 }
 
 fn list(id: &str, head: &str, items: &[String]) -> Markup {
@@ -202,16 +212,14 @@ fn unknowns(calibration: &Calibration) -> Markup {
 }
 
 fn correlations(calibration: &Calibration) -> Markup {
-    let short = |key: &str| key.rsplit('.').next().unwrap_or(key).to_owned();
+    let count = calibration.unknowns.len();
     table(
-        "fit",
-        html! { th {} @for learnt in &calibration.unknowns { th class="n" { (short(&learnt.key)) } } },
+        "matrix",
+        html! { th { "unknown" } @for j in 1..count { th class="n" { (j) } } },
         html! { @for (i, learnt) in calibration.unknowns.iter().enumerate() {
             tr {
-                td { code { (learnt.key) } }
-                @for j in 0..calibration.unknowns.len() {
-                    td class="n" { @if j < i { (distance(calibration.correlations[i][j])) } }
-                }
+                td { (i + 1) " " code { (learnt.key) } }
+                @for j in 0..count - 1 { td class="n" { @if j < i { (distance(calibration.correlations[i][j])) } } }
             }
         } },
     )

@@ -63,8 +63,11 @@ pub fn calibration(calibration: &Calibration, width: usize) -> String {
         .iter()
         .map(|further| {
             let (key, factor) = &further.most;
+            let of_print = further.of_print.map_or(String::new(), |factor| {
+                format!("narrows what is unknown of your print to {}; ", crate::numbers::percent(factor))
+            });
             format!(
-                "{}: narrows the unknowns to {} on average, {key} to {}",
+                "{}: {of_print}narrows the unknowns to {} on average, {key} to {}",
                 further.line,
                 crate::numbers::percent(further.narrows),
                 crate::numbers::percent(*factor)
