@@ -21,6 +21,7 @@ mod engine {
     mod layers;
     mod line;
     mod mist;
+    mod possible;
     mod raster;
     mod resolution;
     mod shipped;

@@ -359,3 +359,125 @@ fn frequency(layer: &Layer) -> f64 {
         DropletMedian::Measured(_) => 0.0,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lines;
+    use motefall_figures::calibration::{Fit, Learnt};
+    use motefall_scenario::load_turnable;
+
+    fn shipped(name: &str) -> Turnable {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios").join(name);
+        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
+    }
+
+    fn learnt(scenario: &Turnable, key: &str, median: f64) -> Learnt {
+        let knob = scenario.knob(key).expect("a key");
+        Learnt {
+            key: key.to_owned(),
+            unit: knob.unit.to_owned(),
+            set: knob.value,
+            was_default: knob.is_unverified,
+            by_factor: true,
+            before: [knob.value, 0.5 * knob.value, 2.0 * knob.value],
+            after: [median, 0.9 * median, 1.1 * median],
+            learnt: 0.9,
+        }
+    }
+
+    /// Mist load 24 where the lines' scenario says 20; contact angle and packing in place of defaults. Two draws, without lacks.
+    fn file() -> CalibrationFile {
+        let scenario = shipped("first-line.toml");
+        let lines = lines::parse(lines::starter(), "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}"));
+        let unknowns = [
+            ("atomiser.mist_load_ul_per_l", 24.0),
+            ("landing.contact_angle_deg", 25.0),
+            ("ink.powder[1].packing_fraction", 0.45),
+            ("output.run_in_deficit_percent", 12.0),
+        ];
+        let calibration = Calibration {
+            scenario: "lines".into(),
+            unknowns: unknowns.iter().map(|(key, median)| learnt(&scenario, key, *median)).collect(),
+            correlations: vec![],
+            draws: vec![vec![22.0, 24.0, 0.44, 11.0], vec![26.0, 26.0, 0.46, 13.0]],
+            lacks: vec![[0.0; 2]; 2],
+            values: vec![],
+            fit: Fit { chi_square: 9.0, freedom: 10.0, probability: 0.5, not_ruled_out: 0.1, lacks: [0.0; 2] },
+            untold: vec![],
+            further: vec![],
+            remarks: vec![],
+        };
+        let sources =
+            [("a.toml", "a"), ("b.csv", "b")].map(|(name, text)| Source::of(Path::new(name), text.as_bytes()));
+        CalibrationFile::new(&calibration, &scenario, &lines, sources, "2026-11-29T08:00:00Z".into())
+    }
+
+    #[test]
+    fn a_file_is_read_as_it_was_written() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let path = folder.path().join("calibration.toml");
+        let file = file();
+        std::fs::write(&path, file.text()).expect("written");
+        assert_eq!(CalibrationFile::load(&path), Ok(file.clone()));
+        // CRC-32 of "a" (the usual check tool gives e8b7be43).
+        assert!(file.text().contains("e8b7be43"), "{}", file.text());
+        for (old, new, told) in [
+            ("motefall calibration 1", "motefall calibration 9", "its format is"),
+            ("[26.0, ", "[", "changed by hand"),
+            ("[fit]", "[fitt]", "is no calibration"),
+            ("median =", "medium =", "is no calibration"),
+        ] {
+            let text = file.text();
+            assert!(text.contains(old), "{old} is not in\n{text}");
+            std::fs::write(&path, text.replacen(old, new, 1)).expect("written");
+            let words = CalibrationFile::load(&path).expect_err(new);
+            assert!(words.contains(told), "{words}");
+        }
+    }
+
+    #[test]
+    fn what_a_scenario_says_itself_stands() {
+        let near = |found: f64, wanted: f64| assert!((found / wanted - 1.0).abs() < 1e-9, "{found} {wanted}");
+        let file = file();
+        // The lines' own scenario: medians in place of its values, and draws in turn.
+        let lines = file.applied(&shipped("first-line.toml"), "c.toml").expect("it goes");
+        let layer = &lines.scenario.inputs.layers[0];
+        near(layer.atomiser.mist_load, 24e-6);
+        near(layer.landing.contact_angle.to_degrees(), 25.0);
+        near(layer.ink.powders[0].packing_fraction, 0.45);
+        assert!(lines.used.not_used.is_empty() && lines.used.outside.is_empty(), "{:?}", lines.used);
+        assert_eq!(lines.possible.len(), DRAWS);
+        let loads: Vec<f64> = lines.possible.iter().map(|inputs| inputs.layers[0].atomiser.mist_load * 1e6).collect();
+        assert!(loads.iter().all(|load| (load - 22.0).abs() < 1e-9 || (load - 26.0).abs() < 1e-9));
+        assert_eq!(loads.iter().filter(|load| **load < 24.0).count(), DRAWS / 2);
+        let unverified =
+            |inputs: &Inputs| inputs.unverified.iter().map(|default| default.key.clone()).collect::<Vec<_>>();
+        assert!(unverified(&shipped("first-line.toml").scenario.inputs).contains(&"landing.contact_angle_deg".into()));
+        assert!(!unverified(&lines.scenario.inputs).contains(&"landing.contact_angle_deg".into()));
+        // The chip says a mist load of 0.8, which is corrected by the same factor, and a contact angle, which stands; it has another powder, and
+        // leaves the run-in to the default, which is replaced.
+        let chip = file.applied(&shipped("sodium-chip.toml"), "c.toml").expect("it goes");
+        let layer = &chip.scenario.inputs.layers[0];
+        near(layer.atomiser.mist_load, 0.8e-6 * 24.0 / 20.0);
+        near(layer.landing.contact_angle.to_degrees(), 25.0);
+        near(layer.output.run_in_deficit, 0.12);
+        assert_eq!(chip.used.not_used, ["landing.contact_angle_deg", "ink.powder['alumina'].packing_fraction"]);
+        let outside = chip.used.outside.join("\n");
+        assert!(outside.contains("nozzle 150 µm, lines 200 µm") && outside.contains("alumina"), "{outside}");
+        // Flows between those of the lines are no matter.
+        assert!(!outside.contains("sheath"), "{outside}");
+    }
+
+    /// With a lack of 10 %, landing radii and mist loads of the draws scatter by as much: 200 draws tell it to 0.5 % (one sigma).
+    #[test]
+    fn what_the_model_lacks_is_drawn() {
+        let mut file = file();
+        file.draws.lacks = vec![[0.1, 0.0]; 2];
+        let lines = file.applied(&shipped("first-line.toml"), "c.toml").expect("it goes");
+        let logs: Vec<f64> = lines.possible.iter().map(|inputs| inputs.layers[0].flight.radius_factor.ln()).collect();
+        let mean = logs.iter().sum::<f64>() / logs.len() as f64;
+        let sd = (logs.iter().map(|log| (log - mean).powi(2)).sum::<f64>() / logs.len() as f64).sqrt();
+        assert!(mean.abs() < 0.03 && (sd - 0.1).abs() < 0.025, "{mean} {sd}");
+    }
+}

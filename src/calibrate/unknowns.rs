@@ -211,3 +211,62 @@ pub fn left_as_they_are(scenario: &Turnable) -> Vec<String> {
         .map(|usual| usual.key.to_owned())
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use motefall_scenario::load_turnable;
+    use std::path::Path;
+
+    fn scenario() -> Turnable {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/first-line.toml");
+        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
+    }
+
+    #[test]
+    fn what_is_thought_possible_is_what_was_asked_for() {
+        let scenario = scenario();
+        // 5 to 45 by a factor: the middle is 15, and 95 % lie between; the cut at three standard deviations takes 1.2 % off the ends.
+        let load = asked(&scenario, "atomiser.mist_load_ul_per_l=5..45").expect("a range");
+        let at = |share: f64| load.value(load.at_share(share));
+        for (share, value) in [(0.025, 5.06), (0.5, 15.0), (0.975, 44.46)] {
+            assert!((at(share) / value - 1.0).abs() < 2e-3, "{share}: {}", at(share));
+        }
+        assert!((load.deviate(load.value(0.7)) - 0.7).abs() < 1e-12);
+        // A saturation is 1 at most: the law from 0 to 3 is left, of the mean (0.39894 - 0.00443)/0.49865 = 0.79116 and the mean square
+        // 1 - 3 x 0.00443/0.49865 = 0.97334, so of the standard deviation 0.5894.
+        let saturation = asked(&scenario, "gas.carrier_saturation").expect("a key");
+        assert_eq!((saturation.bounds[1], saturation.value(saturation.at_share(1.0))), (0.0, 1.0));
+        assert!((saturation.spread() - 0.5894).abs() < 1e-3, "{}", saturation.spread());
+        for (wanted, told) in [
+            ("atomiser.mist_load_ul_per_l=45..5", "KEY=LOW..HIGH"),
+            ("atomiser.mist_load_ul_per_l=5-45", "KEY=LOW..HIGH"),
+            ("atomiser.mist_load_ul_per_l=5..45000", "can be"),
+            ("atomiser.mist_load", "mist_load_ul_per_l"),
+            ("atomiser", "a section, not a number"),
+        ] {
+            let words = asked(&scenario, wanted).expect_err(wanted);
+            assert!(words.contains(told), "{wanted}: {words}");
+        }
+    }
+
+    #[test]
+    fn what_nobody_measured_is_free() {
+        let scenario = scenario();
+        let keys: Vec<String> = usual_unknowns(&scenario).into_iter().map(|unknown| unknown.knob.key).collect();
+        for key in [
+            "atomiser.droplet_median_um",
+            "atomiser.mist_load_ul_per_l",
+            "flight.radius_factor",
+            "landing.contact_angle_deg",
+            "ink.powder[1].packing_fraction",
+        ] {
+            assert!(keys.iter().any(|own| own == key), "{key} of {keys:?}");
+        }
+        // Set by hand, and costly.
+        assert!(keys.iter().all(|key| key != "flow.sheath_sccm" && key != "head.half_angle_deg"), "{keys:?}");
+        // The droplet size that follows from the frequency.
+        let median = asked(&scenario, "atomiser.droplet_median_um").expect("a key");
+        assert!((median.value(0.0) - 2.68).abs() < 0.1 && median.knob.is_unverified, "{}", median.value(0.0));
+    }
+}

@@ -134,7 +134,7 @@ impl Turnable {
         };
         let value = value.ok_or_else(|| format!("`{key}` has no value in this scenario: give it one"))?;
         // What follows from a frequency is an extrapolation at best.
-        let is_unverified = replaces || self.scenario.inputs.unverified_default(key).is_some();
+        let is_unverified = replaces || self.scenario.inputs.unverified_default(&numbered(&found.place)).is_some();
         let range = [found.spec.least, found.spec.most];
         Ok(Knob { key: key.to_owned(), unit: found.unit, value, is_unverified, range, place: found.place, replaces })
     }
@@ -164,6 +164,15 @@ impl Turnable {
             _ => unreachable!("it was made from a table"),
         }
     }
+}
+
+/// The key of a place with numbers in place of names.
+fn numbered(place: &[Step]) -> String {
+    let part = |step: &Step| match step {
+        Step::Key(key) => format!(".{key}"),
+        Step::Item(item) => format!("[{}]", item + 1),
+    };
+    place.iter().map(part).collect::<String>().trim_start_matches('.').to_owned()
 }
 
 /// A file that leaves its droplet size to another key than the frequency.
