@@ -21,6 +21,15 @@ pub(crate) fn fit_sentence(fit: &Fit) -> String {
     }
 }
 
+/// How much of what was thought possible the lines rule out, in a sentence.
+pub(crate) fn ruled_out_sentence(fit: &Fit) -> String {
+    let ruled_out = match fit.not_ruled_out {
+        share if share < 1e-4 => "more than 99.99 %".to_owned(),
+        share => crate::numbers::share(1.0 - share),
+    };
+    format!("By themselves, the lines rule out {ruled_out} of what was thought possible.")
+}
+
 /// What the model lacks from line to line, in a sentence.
 pub(crate) fn lacks_sentence(fit: &Fit) -> String {
     let [widths, amounts] = fit.lacks.map(crate::numbers::percent);

@@ -77,12 +77,12 @@ fn a_line_is_measured_and_written_down() {
     bench.run(&both).code(0).stdout(contains("between files").and(contains("Mean of 2 files")));
     let after = bench.text("measured.csv");
     let row: Vec<&str> = after.strip_prefix(&before).expect("the file goes on").trim_end().split(',').collect();
-    assert_eq!((row.len(), row[0], row[15]), (17, "both", "image"));
+    assert_eq!((row.len(), row[0], row[13]), (15, "both", "image"));
     let width: f64 = row[3].parse().expect("a width");
-    // The bell is 2.355 * 35 pixels of 50 nm wide, 4.12 µm, and so few discs scatter by a tenth.
-    assert!((3.6..4.9).contains(&width), "{width}");
-    // The coverage of a picture of a line is of no region.
-    assert_eq!((row[7], row[13]), ("", ""));
+    // From a tenth to a tenth of its height the bell is 4.292 * 35 pixels of 50 nm wide, 7.51 µm, and so few discs scatter by a tenth.
+    assert!((6.7..8.3).contains(&width), "{width}");
+    // Half height and 99 % of a picture are not those of the mass, and its coverage is of no region.
+    assert_eq!((row[5], row[7], row[11]), ("", "", ""));
     bench.refuses(&both, &["--row measured.csv: line 3 is already of `both` by image", "give another --name"]);
 }
 
@@ -237,15 +237,15 @@ fn a_trace_is_measured_and_bad_ones_are_refused() {
     let row: Vec<&str> = text.lines().last().expect("a row").split(',').collect();
     // 2.3548 * 12 µm wide, 0.5 µm high, sqrt(2 pi) * 12 * 0.5 = 15.04 µm².
     let value = |k: usize| row[k].parse::<f64>().expect("a number");
-    assert_eq!((row[0], row[15], row[5]), ("t1", "profile", ""));
-    for (found, truth) in [(value(3), 28.26), (value(9), 0.5), (value(11), 15.04)] {
+    assert_eq!((row[0], row[13], row[3]), ("t1", "profile", ""));
+    for (found, truth) in [(value(5), 28.26), (value(9), 500.0)] {
         assert!((found / truth - 1.0).abs() < 0.02, "{found} {truth}");
     }
     bench.refuses(&["comma.csv"], &["comma.csv: line 203: it has 3 values under 2 columns", "decimal point"]);
     bench.refuses(&["nan.csv"], &["nan.csv: line 203: the height `NaN` is no finite number"]);
     bench.refuses(&["back.csv"], &["back.csv: line 203: the distance is not larger", "sort the points"]);
     bench
-        .refuses(&["good.csv", "--row", "old.csv"], &["--row old.csv: its first line has not all columns", "new file"]);
+        .refuses(&["good.csv", "--row", "old.csv"], &["--row old.csv: its first line has not all columns of this row", "new file"]);
 }
 
 /// A PNG that says to have 60 000 x 60 000 pixels: its header alone, with the right checksum.

@@ -1,6 +1,8 @@
 //! The page of a calibration: how well the lines are met, what was learnt, what they do not tell.
 
-use crate::calibration::{distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, three};
+use crate::calibration::{
+    distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, ruled_out_sentence, three,
+};
 use crate::numbers::percent;
 use crate::page::{Decision, Page, note, table, verdict};
 use crate::plot::escape;
@@ -27,7 +29,7 @@ pub(crate) fn page(calibration: &Calibration) -> String {
     let for_print = calibration.further.iter().any(|further| further.of_print.is_some());
     let head = if agrees { "The model fits the lines" } else { "The model does not fit the lines" };
     let rest = html! {
-        (fit_sentence(&calibration.fit)) " " (lacks_sentence(&calibration.fit))
+        (fit_sentence(&calibration.fit)) " " (ruled_out_sentence(&calibration.fit)) " " (lacks_sentence(&calibration.fit))
         @if let Some(sentence) = held_out_sentence(calibration) { " " (sentence) }
     };
     let body = html! {

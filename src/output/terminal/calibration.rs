@@ -1,7 +1,9 @@
 //! What a calibration says, on the terminal.
 
 use super::{Table, wrap};
-use crate::calibration::{distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, three};
+use crate::calibration::{
+    distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, ruled_out_sentence, three,
+};
 use motefall_figures::calibration::Calibration;
 
 /// What was learnt, no wider than `width` columns (at least 60).
@@ -11,6 +13,7 @@ pub fn calibration(calibration: &Calibration, width: usize) -> String {
     let sentences = [
         Some(format!("Calibration of {}", calibration.scenario)),
         Some(fit_sentence(&calibration.fit)),
+        Some(ruled_out_sentence(&calibration.fit)),
         Some(lacks_sentence(&calibration.fit)),
         held_out_sentence(calibration),
     ];
