@@ -2,9 +2,13 @@
 //! stand in `tests/data/` with their own source columns. Tolerances come from printed digits, from the scatter between accepted
 //! relations or from the properties' uncertainty, as said beside them; none is tuned to pass.
 
+mod common;
+
 mod published {
+    mod printed_line;
     mod table;
 
+    mod aghajani_2022;
     mod bead_cap_geometry;
     mod cardy_1992;
     mod davies_1945;
@@ -23,6 +27,7 @@ mod published {
     mod iso_9276_2;
     mod jennings_1988;
     mod lang_1962;
+    mod mahajan_2013;
     mod marple_liu_1974;
     mod mcgarry_1983;
     mod mertens_moore_2012;
