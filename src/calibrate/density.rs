@@ -9,6 +9,7 @@
 use crate::cheap::Cheap;
 use crate::model::{Observation, Scatter};
 use crate::unknowns::Unknown;
+use motefall_figures::calibration::What;
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 /// Standard deviation of the half normal law of what the model lacks from line to line: of widths and of amounts. Estimates.
@@ -26,9 +27,15 @@ pub(crate) struct Density<'a> {
     blocks: Vec<Vec<usize>>,
 }
 
-/// Which of the two lacks moves a value.
-pub(crate) fn lack_of(observation: &Observation) -> usize {
-    usize::from(!observation.value.quantity.is_width())
+/// Which of the two lacks moves a value; none that of a balance, whose model is a product.
+pub(crate) fn lack_of(observation: &Observation) -> Option<usize> {
+    let quantity = observation.value.quantity;
+    (quantity.what != What::VialLoss).then(|| usize::from(!quantity.is_width()))
+}
+
+/// How far a lack moves a value.
+pub(crate) fn lack_on(observation: &Observation, lacks: [f64; 2]) -> f64 {
+    lack_of(observation).map_or(0.0, |lack| lacks[lack])
 }
 
 impl<'a> Density<'a> {
@@ -106,7 +113,7 @@ impl<'a> Density<'a> {
             let [(a, x), (b, y)] = [block[i], block[j]].map(|k| (&self.observations[k], &self.scatter[k]));
             let mut sum = x.shared * y.shared;
             if lack_of(a) == lack_of(b) {
-                sum += lacks[lack_of(a)].powi(2);
+                sum += lack_on(a, lacks).powi(2);
             }
             if i == j {
                 sum += self.own_variance(block[i]);
@@ -123,7 +130,7 @@ impl<'a> Density<'a> {
 
     /// Variance of a value with what the model lacks.
     pub(crate) fn variance(&self, value: usize, lacks: [f64; 2]) -> f64 {
-        let lack = lacks[lack_of(&self.observations[value])];
+        let lack = lack_on(&self.observations[value], lacks);
         self.own_variance(value) + self.scatter[value].shared.powi(2) + lack * lack
     }
 

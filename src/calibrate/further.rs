@@ -5,7 +5,7 @@
 //! 82:35).
 
 use crate::calibrate::{Asked, Prepared};
-use crate::density::{LACKS, lack_of};
+use crate::density::{LACKS, lack_on};
 use crate::draws::{column, covariance, mean};
 use crate::file::{There, by_name};
 use crate::lines::{Line, Value};
@@ -159,8 +159,7 @@ fn narrowed(
     }
     let scatter = model.scatter(progress)?;
     let noise = model.observations.iter().zip(&scatter).map(|(own, scatter)| {
-        let lack = if own.value.quantity.what == What::VialLoss { 0.0 } else { LACKS[lack_of(own)] };
-        [own.sd, scatter.shared, scatter.own, lack].iter().map(|sd| sd * sd).sum::<f64>()
+        [own.sd, scatter.shared, scatter.own, lack_on(own, LACKS)].iter().map(|sd| sd * sd).sum::<f64>()
     });
     let noise = DMatrix::from_diagonal(&DVector::from_iterator(model.observations.len(), noise));
     let Some(inverse) = (noise + &slopes * now * slopes.transpose()).try_inverse() else { return Ok(None) };

@@ -58,8 +58,8 @@ fn measured(
     let of_lines: Vec<[f64; 3]> = (0..lines).map(|_| [normal(), normal(), normal()]).collect();
     let value = |(k, own): (usize, &Observation)| {
         let [shared, widths, amounts] = of_lines[own.line];
-        let (scatter, lack) = (prepared.scatter[k], lack_of(own));
-        let of_lack = lacks[lack] * [widths, amounts][lack];
+        let scatter = prepared.scatter[k];
+        let of_lack = lack_of(own).map_or(0.0, |lack| lacks[lack] * [widths, amounts][lack]);
         let fitted = true_values[k].expect("the model has an answer")
             + scatter.shared * shared
             + scatter.own * normal()

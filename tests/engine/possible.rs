@@ -46,7 +46,7 @@ fn prints_take_what_is_possible_in_turn() {
     let load = |load: f64| case(24).set("atomiser.mist_load_ul_per_l", load).inputs();
     let (low, high) = (load(0.6), load(1.0));
     let both = possible(&case(24).inputs(), &[low.clone(), high.clone()]);
-    let alone = |inputs: &Inputs| possible(inputs, &[inputs.clone()]);
+    let alone = |inputs: &Inputs| possible(inputs, std::slice::from_ref(inputs));
     let (lows, highs) = (alone(&low), alone(&high));
     for (k, value) in values(&both).iter().enumerate() {
         let of = if k % 2 == 0 { &lows } else { &highs };

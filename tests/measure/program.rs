@@ -244,8 +244,10 @@ fn a_trace_is_measured_and_bad_ones_are_refused() {
     bench.refuses(&["comma.csv"], &["comma.csv: line 203: it has 3 values under 2 columns", "decimal point"]);
     bench.refuses(&["nan.csv"], &["nan.csv: line 203: the height `NaN` is no finite number"]);
     bench.refuses(&["back.csv"], &["back.csv: line 203: the distance is not larger", "sort the points"]);
-    bench
-        .refuses(&["good.csv", "--row", "old.csv"], &["--row old.csv: its first line has not all columns of this row", "new file"]);
+    bench.refuses(
+        &["good.csv", "--row", "old.csv"],
+        &["--row old.csv: its first line has not all columns of this row", "new file"],
+    );
 }
 
 /// A PNG that says to have 60 000 x 60 000 pixels: its header alone, with the right checksum.
