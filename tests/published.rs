@@ -31,8 +31,10 @@ mod published {
     mod marple_liu_1974;
     mod mcgarry_1983;
     mod mertens_moore_2012;
+    mod nickel_film;
     mod pich_1972;
     mod pui_1987;
+    mod rodes_1990;
     mod scheller_bousfield_1995;
     mod schiller_naumann_1933;
     mod schlichting_1933;
