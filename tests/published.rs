@@ -33,6 +33,7 @@ mod published {
     mod mertens_moore_2012;
     mod pich_1972;
     mod pui_1987;
+    mod rodes_1990;
     mod scheller_bousfield_1995;
     mod schiller_naumann_1933;
     mod schlichting_1933;

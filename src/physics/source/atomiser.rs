@@ -12,8 +12,9 @@ pub const LANG_RANGE: [f64; 2] = [10e3, 800e3];
 /// Median droplet diameter, m, from an ultrasonic surface: d = 0.34 (8 pi sigma/(rho f^2))^(1/3).
 ///
 /// `surface_tension` sigma (N/m) and `density` rho (kg/m^3) of the liquid, `frequency` f (Hz). Range: [`LANG_RANGE`].
-/// Source: Lang 1962, Ultrasonic atomization of liquids, J. Acoust. Soc. Am. 34:6. Taken as the median by number; a bath at 1.6 MHz had about
-/// this as its median by mass (Rodes et al. 1990), which is larger, see [`DropletSizes::volume_median`]. Measure.
+/// Source: Lang 1962, Ultrasonic atomization of liquids, J. Acoust. Soc. Am. 34:6, whose constant is that of the median by number (abstract),
+/// and so it is taken. A bath at 1.6 MHz, beyond his range, had about this as its median by mass (Rodes et al. 1990), which is larger, see
+/// [`DropletSizes::volume_median`]. Measure.
 pub fn lang_median(surface_tension: f64, density: f64, frequency: f64) -> f64 {
     0.34 * (8.0 * PI * surface_tension / (density * frequency * frequency)).cbrt()
 }
