@@ -243,24 +243,7 @@ impl<'a> Prepared<'a> {
                 name(self.lines, own)
             )
         }));
-        // Each line that took part is left out in turn, and told by the others.
-        let fitted: Vec<usize> = (0..self.lines.len()).filter(|line| !is_held_out(*line)).collect();
-        progress.begin("leaving one line out after the other", Some(fitted.len() as u64));
-        let without: Vec<Option<Vec<Vec<f64>>>> = (0..self.lines.len())
-            .into_par_iter()
-            .map(|line| {
-                if is_held_out(line) || fitted.len() < 2 || progress.cancelled() {
-                    return None;
-                }
-                let density = self.density(observations, cheap, &|other| other != line && !is_held_out(other));
-                let draws = walk(&density, &best(&density), SHORT_WALK);
-                progress.advance(1);
-                Some(draws)
-            })
-            .collect();
-        if progress.cancelled() {
-            return Err(RunError::Cancelled.into());
-        }
+        let without = self.without_each(observations, cheap, progress)?;
         let value = |k: usize| {
             let own = &observations[k];
             let [middle, spread] = predicted(&density, draws, k)?;
@@ -296,6 +279,31 @@ impl<'a> Prepared<'a> {
             further,
             remarks,
         })
+    }
+
+    /// What the other lines leave possible with each line left out in turn; `None` of those that take no part, and of a line that is alone.
+    fn without_each(
+        &self,
+        observations: &[Observation],
+        cheap: &Cheap,
+        progress: &dyn Progress,
+    ) -> Result<Vec<Option<Vec<Vec<f64>>>>, CalibrateError> {
+        let is_held_out = |line: usize| self.lines[line].is_held_out;
+        let fitted = (0..self.lines.len()).filter(|line| !is_held_out(*line)).count();
+        progress.begin("leaving one line out after the other", Some(fitted as u64));
+        let without = (0..self.lines.len())
+            .into_par_iter()
+            .map(|line| {
+                if is_held_out(line) || fitted < 2 || progress.cancelled() {
+                    return None;
+                }
+                let density = self.density(observations, cheap, &|other| other != line && !is_held_out(other));
+                let draws = walk(&density, &best(&density), SHORT_WALK);
+                progress.advance(1);
+                Some(draws)
+            })
+            .collect();
+        if progress.cancelled() { Err(RunError::Cancelled.into()) } else { Ok(without) }
     }
 
     /// How far held-out values are off, in standard deviations of all that is uncertain.
