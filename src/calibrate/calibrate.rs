@@ -248,10 +248,7 @@ impl<'a> Prepared<'a> {
             let own = &observations[k];
             let [middle, spread] = predicted(&density, draws, k)?;
             let distance = (own.fitted - middle) / spread;
-            let left_out = match &without[own.line] {
-                Some(draws) => predicted(&density, draws, k).map_or(distance, |[m, s]| (own.fitted - m) / s),
-                None => distance,
-            };
+            let without = without[own.line].as_ref().and_then(|draws| predicted(&density, draws, k));
             let quantity = own.value.quantity;
             let after = quantity.of_fitted(middle);
             Some(FittedValue {
@@ -261,12 +258,19 @@ impl<'a> Prepared<'a> {
                 before: self.before[k].map_or(f64::NAN, |before| quantity.of_fitted(before)),
                 after: [after, spread / quantity.fitted_sd(after, 1.0)],
                 distance,
-                left_out,
+                left_out: without.map(|[middle, spread]| (own.fitted - middle) / spread),
                 is_held_out: is_held_out(own.line),
             })
         };
         let values = (0..observations.len()).filter_map(value).collect();
         let further = further(asked, model, self, draws, progress)?;
+        if asked.print.is_some() && further.iter().all(|further| further.of_print.is_none()) {
+            remarks.push(
+                "the print that is planned has no figure with a limit that the unknowns move and that is told without prints: further lines are \
+                 ranked by the unknowns alone"
+                    .to_owned(),
+            );
+        }
         Ok(Calibration {
             scenario: asked.scenario.scenario.inputs.name.clone(),
             unknowns: self.unknowns.iter().enumerate().map(|(k, unknown)| learnt(unknown, &column(draws, k))).collect(),

@@ -364,13 +364,8 @@ fn frequency(layer: &Layer) -> f64 {
 mod tests {
     use super::*;
     use crate::lines;
+    use crate::testing::shipped;
     use motefall_figures::calibration::{Fit, Learnt};
-    use motefall_scenario::load_turnable;
-
-    fn shipped(name: &str) -> Turnable {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios").join(name);
-        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
-    }
 
     fn learnt(scenario: &Turnable, key: &str, median: f64) -> Learnt {
         let knob = scenario.knob(key).expect("a key");

@@ -16,8 +16,10 @@ pub mod lines;
 mod model;
 mod sampler;
 #[cfg(test)]
+mod testing;
+#[cfg(test)]
 mod tests;
 mod told;
-pub mod unknowns;
+mod unknowns;
 
 pub use calibrate::{Asked, CalibrateError, calibrate};

@@ -4,21 +4,16 @@ use crate::calibrate::{Asked, CalibrateError, Posterior, Prepared, calibrate};
 use crate::density::{LACKS, lack_of};
 use crate::lines::{self, Line};
 use crate::model::{Model, Observation, at_deviates};
+use crate::testing::first_line;
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::Silent;
 use motefall_run::atlas::Atlas;
-use motefall_scenario::{Knob, Turnable, load_turnable};
+use motefall_scenario::{Knob, Turnable};
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rayon::prelude::*;
-use std::path::Path;
 use std::sync::LazyLock;
-
-fn scenario() -> Turnable {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/first-line.toml");
-    load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
-}
 
 /// Jets are solved once for all tests here.
 fn jets() -> &'static FieldStore {
@@ -82,7 +77,7 @@ fn measured(
 #[test]
 fn known_truths_are_recovered() {
     const TRUTHS: usize = 40;
-    let scenario = scenario();
+    let scenario = first_line();
     let lines = twelve(&scenario);
     let atlas = Atlas::for_like_droplets(jets());
     let free = [
@@ -140,7 +135,7 @@ fn ranks(posterior: &Posterior, truth: &[f64], width: f64) -> Vec<f64> {
 /// A coverage that no mist load thought possible gives: it is told, with the value that is farthest off.
 #[test]
 fn nothing_that_was_thought_possible_may_fit() {
-    let scenario = scenario();
+    let scenario = first_line();
     let text = "name,item,region,coverage_percent,coverage_sd_percent\n\
                 a,2 mm/s,strip at 2 mm/s,90,1\n\
                 b,4 mm/s,strip at 4 mm/s,5.2,0.2\n";
@@ -156,7 +151,7 @@ fn nothing_that_was_thought_possible_may_fit() {
 /// Lines of which only the speed differs, to be told by mist load and solids: both move all amounts alike.
 #[test]
 fn lines_that_cannot_tell_two_unknowns_apart_say_so() {
-    let scenario = scenario();
+    let scenario = first_line();
     let text = "name,item,region,coverage_percent,coverage_sd_percent\n\
                 a,2 mm/s,strip at 2 mm/s,10.2,0.4\n\
                 b,4 mm/s,strip at 4 mm/s,5.2,0.2\n";
@@ -179,7 +174,7 @@ fn lines_that_cannot_tell_two_unknowns_apart_say_so() {
 /// does not fit, or what it predicts for a line that it never saw holds the truth within its interval.
 #[test]
 fn a_wrong_model_is_told_or_wide_enough() {
-    let scenario = scenario();
+    let scenario = first_line();
     let lines = twelve(&scenario);
     let atlas = Atlas::for_like_droplets(jets());
     let free = ["atomiser.mist_load_ul_per_l", "landing.contact_angle_deg", "flight.radius_factor"].map(str::to_owned);

@@ -71,13 +71,11 @@ fn words(parts: &[usize], combination: &[f64], slopes: &Slopes, unknowns: &[Unkn
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::testing::first_line;
     use crate::unknowns::asked;
-    use motefall_scenario::load_turnable;
-    use std::path::Path;
 
     fn unknowns() -> Vec<Unknown> {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/first-line.toml");
-        let scenario = load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"));
+        let scenario = first_line();
         let keys = ["atomiser.mist_load_ul_per_l", "ink.powder[1].mass_percent", "landing.contact_angle_deg"];
         keys.map(|key| asked(&scenario, key).expect("a key")).to_vec()
     }

@@ -77,14 +77,14 @@ const MOST_ITEMS: usize = 8;
 
 /// Something that nobody has measured. Before lines are measured, its deviate follows a standard normal law, cut at [`Unknown::bounds`].
 #[derive(Debug, Clone)]
-pub struct Unknown {
+pub(crate) struct Unknown {
     /// The number of the scenario.
-    pub knob: Knob,
+    pub(crate) knob: Knob,
     scale: Scale,
     middle: f64,
     sd: f64,
     /// Least and largest deviate.
-    pub bounds: [f64; 2],
+    pub(crate) bounds: [f64; 2],
 }
 
 impl Unknown {
@@ -128,7 +128,7 @@ impl Unknown {
     }
 
     /// The value, in the unit of the key, at a deviate.
-    pub fn value(&self, deviate: f64) -> f64 {
+    pub(crate) fn value(&self, deviate: f64) -> f64 {
         match self.scale {
             Scale::Log => self.middle * (self.sd * deviate).exp(),
             Scale::Linear => self.middle + self.sd * deviate,
@@ -137,7 +137,7 @@ impl Unknown {
     }
 
     /// The deviate of a value.
-    pub fn deviate(&self, value: f64) -> f64 {
+    pub(crate) fn deviate(&self, value: f64) -> f64 {
         match self.scale {
             Scale::Log if value <= 0.0 => -FARTHEST,
             Scale::Log => (value / self.middle).ln() / self.sd,
@@ -146,14 +146,14 @@ impl Unknown {
     }
 
     /// The deviate below which a share of what is thought possible lies, 0 to 1.
-    pub fn at_share(&self, share: f64) -> f64 {
+    pub(crate) fn at_share(&self, share: f64) -> f64 {
         let normal = Normal::standard();
         let [low, high] = self.bounds.map(|bound| normal.cdf(bound));
         normal.inverse_cdf(low + share * (high - low)).clamp(self.bounds[0], self.bounds[1])
     }
 
     /// Its spread before, as a standard deviation of the deviate: below 1 where it is cut.
-    pub fn spread(&self) -> f64 {
+    pub(crate) fn spread(&self) -> f64 {
         const STEPS: usize = 400;
         let at = |k: usize| self.at_share((k as f64 + 0.5) / STEPS as f64);
         let mean = (0..STEPS).map(at).sum::<f64>() / STEPS as f64;
@@ -172,7 +172,7 @@ fn is_key(pattern: &str, key: &str) -> bool {
 }
 
 /// What the user frees: a key, or a key with the ends of what is thought possible, `KEY=LOW..HIGH`.
-pub fn asked(scenario: &Turnable, wanted: &str) -> Result<Unknown, String> {
+pub(crate) fn asked(scenario: &Turnable, wanted: &str) -> Result<Unknown, String> {
     let Some((key, range)) = wanted.split_once('=') else { return scenario.knob(wanted).map(Unknown::usual) };
     let knob = scenario.knob(key.trim())?;
     let ends = range.split_once("..").map(|(low, high)| [low, high].map(|end| end.trim().parse::<f64>().ok()));
@@ -190,7 +190,7 @@ pub fn asked(scenario: &Turnable, wanted: &str) -> Result<Unknown, String> {
 }
 
 /// What is free unless the user names it: unverified defaults, the mist load, and how far the focus may differ from the computed one.
-pub fn usual_unknowns(scenario: &Turnable) -> Vec<Unknown> {
+pub(crate) fn usual_unknowns(scenario: &Turnable) -> Vec<Unknown> {
     let keys =
         USUAL.iter().filter(|usual| usual.free != Free::Asked).flat_map(|usual| match usual.key.split_once("[]") {
             None => vec![(usual.key.to_owned(), usual.free)],
@@ -204,7 +204,7 @@ pub fn usual_unknowns(scenario: &Turnable) -> Vec<Unknown> {
 }
 
 /// Unverified defaults that are not free unless asked for, and why it costs.
-pub fn left_as_they_are(scenario: &Turnable) -> Vec<String> {
+pub(crate) fn left_as_they_are(scenario: &Turnable) -> Vec<String> {
     let asked = USUAL.iter().filter(|usual| usual.free == Free::Asked);
     asked
         .filter(|usual| scenario.knob(usual.key).is_ok_and(|knob| knob.is_unverified))
@@ -215,17 +215,11 @@ pub fn left_as_they_are(scenario: &Turnable) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use motefall_scenario::load_turnable;
-    use std::path::Path;
-
-    fn scenario() -> Turnable {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/first-line.toml");
-        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
-    }
+    use crate::testing::first_line;
 
     #[test]
     fn what_is_thought_possible_is_what_was_asked_for() {
-        let scenario = scenario();
+        let scenario = first_line();
         // 5 to 45 by a factor: the middle is 15, and 95 % lie between; the cut at three standard deviations takes 1.2 % off the ends.
         let load = asked(&scenario, "atomiser.mist_load_ul_per_l=5..45").expect("a range");
         let at = |share: f64| load.value(load.at_share(share));
@@ -252,7 +246,7 @@ mod tests {
 
     #[test]
     fn what_nobody_measured_is_free() {
-        let scenario = scenario();
+        let scenario = first_line();
         let keys: Vec<String> = usual_unknowns(&scenario).into_iter().map(|unknown| unknown.knob.key).collect();
         for key in [
             "atomiser.droplet_median_um",

@@ -1,11 +1,11 @@
 //! The command `calibrate`: what test lines teach about a bench.
 
-use super::predict::{failure, fields, set_threads, threads, width};
+use super::predict::{failure, fields, set_threads, width};
 use super::progress::{Reporter, listen_for_stop};
-use super::{Exit, Failure, OrFail, ScenarioFile, remark, say};
+use super::{Computing, Exit, Failure, OrFail, ScenarioFile, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{Asked, CalibrateError, CalibrationFile, Earlier, Source, lines};
+use motefall::{Asked, CalibrateError, CalibrationFile, Earlier, RunError, Source, lines};
 use motefall_files::whole_folder::{check_place, recover};
 use motefall_output::{terminal, timestamp};
 use std::fs;
@@ -42,12 +42,8 @@ pub(super) struct Calibrate {
     /// Replace an earlier result in that folder; a folder with anything else in it is left alone
     #[arg(long)]
     overwrite: bool,
-    /// Processor cores to use (default: all); the result does not depend on it
-    #[arg(long, value_name = "N", value_parser = threads)]
-    threads: Option<usize>,
-    /// Solve the gas jets anew and keep none for the next run
-    #[arg(long)]
-    no_cache: bool,
+    #[command(flatten)]
+    computing: Computing,
     /// Show no progress and no summary, only the path of the report
     #[arg(short, long)]
     quiet: bool,
@@ -59,17 +55,23 @@ impl Calibrate {
         let scenario = super::files::load_turnable(&self.scenario.file)?;
         let print = self.r#for.as_deref().map(super::files::load_turnable).transpose()?;
         let lines = lines::load(&self.measured, &scenario).or_bad_input()?;
+        // As they are now: they may be edited while the fit runs.
+        let source = |path: &PathBuf| fs::read(path).map(|content| Source::of(path, &content)).or_failed();
+        let sources = [source(&self.scenario.file)?, source(&self.measured)?];
         let earlier = if self.overwrite { Earlier::Replaced } else { Earlier::Kept };
         remark(&recover(&self.out));
         check_place(&self.out, earlier).or_bad_input()?;
-        set_threads(self.threads)?;
+        set_threads(self.computing.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let reporter = Reporter::new(self.quiet);
         let asked = Asked { scenario: &scenario, lines: &lines, free: &self.free, print: print.as_ref() };
-        let calibrated = motefall::calibrate(&asked, &fields(self.no_cache), &reporter);
+        let calibrated = motefall::calibrate(&asked, &fields(self.computing.no_cache), &reporter);
         reporter.end();
         let calibration = match calibrated {
             Ok(calibration) => calibration,
+            Err(CalibrateError::Run(RunError::Cancelled)) => {
+                return Err(Failure::Failed(anyhow!("stopped before the fit was done; nothing was written")));
+            }
             Err(CalibrateError::Run(error)) => return Err(failure(error)),
             // An answer, though not the one that was hoped for.
             Err(error @ CalibrateError::NothingFits(_)) => {
@@ -78,8 +80,6 @@ impl Calibrate {
             }
             Err(error) => return Err(Failure::BadInput(anyhow!(error))),
         };
-        let source = |path: &PathBuf| fs::read(path).map(|content| Source::of(path, &content)).or_failed();
-        let sources = [source(&self.scenario.file)?, source(&self.measured)?];
         let created = timestamp(SystemTime::now());
         let file = CalibrationFile::new(&calibration, &scenario, &lines, sources, created);
         let written = motefall::write_calibration(&calibration, &file, &self.out, earlier).or_failed()?;

@@ -1,8 +1,8 @@
 //! The command `knobs`: which setting to turn.
 
-use super::predict::{failure, fields, set_threads, threads, width};
+use super::predict::{failure, fields, set_threads, width};
 use super::progress::{Reporter, listen_for_stop};
-use super::{Exit, Failure, OrFail, ScenarioFile, say};
+use super::{Computing, Exit, Failure, OrFail, ScenarioFile, say};
 use anyhow::Context;
 use clap::Args;
 use motefall_output::terminal;
@@ -20,12 +20,8 @@ The first time takes a while: other flows and nozzles have jets of their own, wh
 pub(super) struct Knobs {
     #[command(flatten)]
     scenario: ScenarioFile,
-    /// Processor cores to use (default: all); the result does not depend on it
-    #[arg(long, value_name = "N", value_parser = threads)]
-    threads: Option<usize>,
-    /// Solve the gas jets anew and keep none for the next run
-    #[arg(long)]
-    no_cache: bool,
+    #[command(flatten)]
+    computing: Computing,
     /// Show no progress
     #[arg(short, long)]
     quiet: bool,
@@ -35,10 +31,10 @@ impl Knobs {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let scenario = super::files::load_turnable(&self.scenario.file)?;
-        set_threads(self.threads)?;
+        set_threads(self.computing.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let reporter = Reporter::new(self.quiet);
-        let turned = motefall::turn(&scenario, &fields(self.no_cache), &reporter);
+        let turned = motefall::turn(&scenario, &fields(self.computing.no_cache), &reporter);
         reporter.end();
         let turned = turned.map_err(failure)?;
         say(&terminal::knobs(&turned, width()))?;

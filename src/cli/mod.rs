@@ -220,6 +220,17 @@ struct ScenarioFile {
     file: PathBuf,
 }
 
+/// How a command computes; no result depends on it.
+#[derive(Debug, clap::Args)]
+struct Computing {
+    /// Processor cores to use (default: all); the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = predict::threads)]
+    threads: Option<usize>,
+    /// Solve the gas jets anew and keep none for the next run
+    #[arg(long)]
+    no_cache: bool,
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

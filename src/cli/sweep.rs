@@ -1,8 +1,8 @@
 //! `motefall sweep`: from a scenario with a `[sweep]` section to a store of points and the picture of the operating window.
 
-use super::predict::{fields, set_threads, threads};
+use super::predict::{fields, set_threads};
 use super::progress::{Reporter, SweepReporter, listen_for_stop, point_words};
-use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
+use super::{Computing, Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::{Earlier, RunError, Shard, Shared, StoreError, SweepError, SweepResult, SweepScenario};
@@ -47,12 +47,8 @@ pub(super) struct SweepCommand {
     /// Run only part I of N: every Nth point, from the Ith on
     #[arg(long, value_name = "I/N", value_parser = shard)]
     shard: Option<Shard>,
-    /// Processor cores to use (default: all); the result does not depend on it
-    #[arg(long, value_name = "N", value_parser = threads)]
-    threads: Option<usize>,
-    /// Solve the gas jets anew and keep none for the next run
-    #[arg(long)]
-    no_cache: bool,
+    #[command(flatten)]
+    computing: Computing,
     /// Show no progress and no summary, only the path of the result
     #[arg(short, long)]
     quiet: bool,
@@ -75,7 +71,7 @@ impl SweepCommand {
         let file = &self.scenario.file;
         files::is_there(file)?;
         let scenario = motefall::load_sweep(file).map_err(Failure::Faults)?;
-        set_threads(self.threads)?;
+        set_threads(self.computing.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let folder = self.out.clone().unwrap_or_else(|| {
             PathBuf::from(format!("motefall-sweep-{}", file.file_stem().unwrap_or_default().to_string_lossy()))
@@ -85,7 +81,7 @@ impl SweepCommand {
         if shard == Shard::WHOLE {
             check_best(&folder)?;
         }
-        let fields = fields(self.no_cache);
+        let fields = fields(self.computing.no_cache);
         let shared = Shared::new(&fields);
         let reporter = SweepReporter::new(self.quiet, &scenario.plan, &folder);
         let done = motefall::sweep_shard(&scenario, shard, &folder, &shared, &reporter);

@@ -180,8 +180,8 @@ pub struct FittedValue {
     pub after: [f64; 2],
     /// Distance of the measured from the calibrated value in units of that uncertainty.
     pub distance: f64,
-    /// The same with this line left out of the fit; of a held-out line the same as `distance`.
-    pub left_out: f64,
+    /// The same with this line left out of the fit; `None` of a held-out line, which is not in it, and of one that is alone.
+    pub left_out: Option<f64>,
     /// Whether its line is kept for judging.
     pub is_held_out: bool,
 }

@@ -28,7 +28,7 @@ pub use ground::{Brightness, Separation};
 pub use image::{ImageMeasured, ImageOptions, Light, LineFacts, Sought, measure_image};
 pub use line::{Along, Kind};
 pub use overlay::{OVERLAY_COLOURS, is_overlay};
-pub use picture::{Crop, FileScale, MOST_PIXELS, Picture, Scale, ScaleFrom, decode};
+pub use picture::{Crop, FileScale, Scale, ScaleFrom};
 pub use raster::Raster;
 pub use row::{Method, Row};
 pub use trace::{TraceMeasured, measure_trace};

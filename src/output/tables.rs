@@ -200,7 +200,7 @@ pub(crate) fn calibration(calibration: &Calibration) -> Result<Vec<u8>, csv::Err
             shown(value.after[0]),
             shown(value.after[1]),
             cell(value.distance),
-            cell(value.left_out),
+            optional(value.left_out),
             if value.is_held_out { "yes" } else { "" }.to_owned(),
         ]
     });

@@ -86,6 +86,22 @@ fn a_line_is_measured_and_written_down() {
     bench.refuses(&both, &["--row measured.csv: line 3 is already of `both` by image", "give another --name"]);
 }
 
+/// Of 400 discs hardly any place in the middle is covered, of 5000 a third and more.
+#[test]
+fn a_sparse_line_is_told() {
+    let picture = |discs: usize| Scene::line(900, 600, 0.05, 35.0, discs, 20, 1).png(PLAIN, 1);
+    let bench = Bench::new().with("sparse.png", &picture(400)).with("dense.png", &picture(5000));
+    let words = "the width from edge to edge";
+    let plain = ["--nm-per-px", "50", "--no-overlay", "--of", "line"];
+    let said = |name: &str| {
+        let output = bench.run(&[&[name][..], &plain].concat()).code(0).get_output().stdout.clone();
+        String::from_utf8(output).expect("text").split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let (sparse, dense) = (said("sparse.png"), said("dense.png"));
+    assert!(sparse.contains(&format!("In lines as sparse {words} comes out too small")), "{sparse}");
+    assert!(!dense.contains("In lines as sparse"), "{dense}");
+}
+
 #[test]
 fn help_fits_a_window() {
     let output = Bench::new().run(&["--help"]).code(0).get_output().stdout.clone();

@@ -341,16 +341,11 @@ impl Reading<'_> {
 mod tests {
     use super::*;
     use crate::lines::starter;
-    use motefall_scenario::load_turnable;
-
-    fn scenario() -> Turnable {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/first-line.toml");
-        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
-    }
+    use crate::testing::first_line;
 
     #[test]
     fn the_starter_is_read() {
-        let lines = parse(starter(), "lines.csv", &scenario()).unwrap_or_else(|faults| panic!("{faults}"));
+        let lines = parse(starter(), "lines.csv", &first_line()).unwrap_or_else(|faults| panic!("{faults}"));
         assert_eq!(lines.len(), 13);
         assert_eq!(lines.iter().filter(|line| line.is_held_out).count(), 2);
         let first = &lines[0];
@@ -366,7 +361,7 @@ mod tests {
     fn a_picture_and_a_trace_of_one_line_are_one_line() {
         let text = "name,item,region,edge_width_um,edge_width_sd_um,line_width_um,line_width_sd_um,method\n\
                     a,1 mm/s,,66,2,,,image\na,1 mm/s,,,,45,3,profile\n";
-        let lines = parse(text, "lines.csv", &scenario()).unwrap_or_else(|faults| panic!("{faults}"));
+        let lines = parse(text, "lines.csv", &first_line()).unwrap_or_else(|faults| panic!("{faults}"));
         assert_eq!((lines.len(), lines[0].values.len()), (1, 2));
     }
 
@@ -407,7 +402,7 @@ mod tests {
             (row("a,1 mm/s,,,,,"), ["nothing was measured on it", "at least one value"]),
             (HEAD.into(), ["it has no rows", "add a row"]),
         ];
-        let scenario = scenario();
+        let scenario = first_line();
         for (text, wanted) in cases {
             let words = parse(&text, "lines.csv", &scenario).expect_err(&text).to_string();
             assert!(wanted.iter().all(|part| words.contains(part)), "{wanted:?} of\n{text}\n{words}");

@@ -7,20 +7,18 @@ use crate::raster::Raster;
 use motefall_files::file_kind::FileKind;
 
 /// Most pixels that are read. About 40 bytes a pixel are at work, so this stays below 2 GB; a camera has a fifth of it.
-pub const MOST_PIXELS: u64 = 48_000_000;
+pub(crate) const MOST_PIXELS: u64 = 48_000_000;
 
 /// Weights of red, green and blue in the lightness of a colour. Source: Recommendation ITU-R BT.601 (from memory).
 const LIGHTNESS: [f32; 3] = [0.299, 0.587, 0.114];
 
 /// A picture.
 #[derive(Debug, Clone)]
-pub struct Picture {
+pub(crate) struct Picture {
     /// Lightness, in the file's own counts: 0 to `full_scale`.
     pub grey: Raster<f32>,
     /// The lightest grey that the file can hold: 255 or 65 535.
     pub full_scale: f32,
-    /// Whether it held colours, of which the lightness was taken.
-    pub is_colour: bool,
     /// What the file says of the size of its pixels.
     pub scale: FileScale,
     /// How many more pictures the file holds at least, which are not looked at.
@@ -28,7 +26,7 @@ pub struct Picture {
 }
 
 /// Reads a PNG or a TIFF.
-pub fn decode(bytes: &[u8]) -> Result<Picture, MeasureError> {
+pub(crate) fn decode(bytes: &[u8]) -> Result<Picture, MeasureError> {
     if bytes.starts_with(b"\x89PNG\r\n\x1a\n") {
         return png_file::decode(bytes);
     }

@@ -7,5 +7,5 @@ mod scale;
 mod tiff_file;
 
 pub use crop::Crop;
-pub use decode::{MOST_PIXELS, Picture, decode};
+pub(crate) use decode::{Picture, decode};
 pub use scale::{FileScale, Scale, ScaleFrom};

@@ -32,7 +32,6 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Picture, MeasureError> {
     Ok(Picture {
         grey: Raster { columns: frame.width as usize, rows: frame.height as usize, values },
         full_scale,
-        is_colour: channels >= 3,
         scale: reader.info().pixel_dims.map_or(FileScale::Absent, scale),
         more: false,
     })

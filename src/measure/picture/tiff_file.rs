@@ -46,7 +46,6 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Picture, MeasureError> {
     Ok(Picture {
         grey: Raster { columns: columns as usize, rows: rows as usize, values },
         full_scale,
-        is_colour: channels >= 3,
         scale: scale(&mut reader),
         more: reader.more_images(),
     })

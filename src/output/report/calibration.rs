@@ -144,8 +144,8 @@ fn off(values: &[FittedValue]) -> String {
             escape(&cut(&shown))
         );
         let _ = write!(out, r#"<circle class="axis" cx="{:.1}" cy="{y:.1}" r="4"/>"#, at(before));
-        if !value.is_held_out {
-            let x = at(value.left_out);
+        if let Some(left_out) = value.left_out {
+            let x = at(left_out);
             let _ = write!(out, r#"<path class="axis" d="M{:.1} {:.1}l7 7m0 -7l-7 7"/>"#, x - 3.5, y - 3.5);
         }
         let _ = write!(out, r#"<circle class="most" cx="{:.1}" cy="{y:.1}" r="4.5"/></g>"#, at(value.distance));
@@ -241,7 +241,7 @@ fn lines(calibration: &Calibration) -> Markup {
                 td { (value.quantity.label) @if !value.quantity.unit.is_empty() { ", " (value.quantity.unit) } }
                 td class="n" { (measured) } td class="n" { (before) } td class="n" { (after) }
                 td class="n" { (distance(value.distance)) }
-                td class="n" { @if !value.is_held_out { (distance(value.left_out)) } }
+                td class="n" { @if let Some(left_out) = value.left_out { (distance(left_out)) } }
             }
         } },
     )

@@ -55,10 +55,8 @@ fn lines(out: &mut String, calibration: &Calibration, width: usize) {
             table.add([name, String::new(), String::new(), String::new(), String::new()]);
         }
         let [measured, before, after] = three(value);
-        let off = match value.is_held_out {
-            true => distance(value.distance),
-            false => format!("{}, {}", distance(value.distance), distance(value.left_out)),
-        };
+        let left_out = value.left_out.map_or(String::new(), |left_out| format!(", {}", distance(left_out)));
+        let off = format!("{}{left_out}", distance(value.distance));
         let unit = if value.quantity.unit.is_empty() { String::new() } else { format!(", {}", value.quantity.unit) };
         table.add([format!("  {}{unit}", value.quantity.label), measured, before, after, off]);
     }

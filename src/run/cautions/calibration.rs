@@ -20,9 +20,9 @@ const MOST_TOLD: usize = 4;
 /// That a prediction is calibrated, what still moves the figures with a limit, and where the calibration does not reach.
 pub fn calibration(used: &Used, apart: &[Apart]) -> Vec<Caution> {
     let Used { name, created, lines, agrees, not_used, outside } = used;
-    let mut text = format!(
-        "Calibrated by {name} ({lines} lines, made {created}): each print draws what these lines leave unknown."
-    );
+    let counted = if *lines == 1 { "1 line".to_owned() } else { format!("{lines} lines") };
+    let mut text =
+        format!("Calibrated by {name} ({counted}, made {created}): each print draws what these lines leave unknown.");
     for Apart { name, prints, unknown } in apart.iter().take(MOST_TOLD) {
         let word = if unknown > prints { "mostly unknown" } else { "mostly prints" };
         text += &format!(
