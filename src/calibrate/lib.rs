@@ -1,6 +1,6 @@
 //! What test lines teach: measured lines, the unknowns of a bench, and the fit that joins them.
 //!
-//! [`lines`] reads a table of measured lines; [`unknowns`] are what nobody has measured, with what is thought possible before; the model of the
+//! [`lines`] reads a table of measured lines; `unknowns` are what nobody has measured, with what is thought possible before; the model of the
 //! lines is the expected deposit (`model`), replaced by polynomials in the unknowns where it is needed thousands of times (`cheap`);
 //! `told` says which unknowns the lines can tell at all; `density`, `best` and `sampler` find what the lines leave possible; [`calibrate()`]
 //! does all this in order, and `file` keeps the result.
