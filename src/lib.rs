@@ -27,15 +27,18 @@
 //! Values are in SI units and shares from 0 to 1; [`FigureKind::per_si`] leads to the unit in which a figure is shown.
 //! The same inputs give the same prediction, to the bit, with any number of threads.
 
+mod calibrated;
 mod knobs;
 
+pub use calibrated::{SweepScenario, load, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable};
 pub use knobs::turn;
 
+use motefall_figures::calibration::Used;
 use motefall_run::atlas::Atlas;
 use motefall_run::cautions::{Apart, calibration};
 use std::path::Path;
 
-pub use motefall_calibrate::file::{Applied, CalibrationFile, Source};
+pub use motefall_calibrate::file::{CalibrationFile, Source};
 pub use motefall_calibrate::{Asked, CalibrateError, calibrate, lines};
 pub use motefall_figures::ExpectedValue;
 pub use motefall_figures::calibration::Calibration;
@@ -56,67 +59,42 @@ pub use motefall_run::sweep::point::Shared;
 pub use motefall_run::sweep::store::{Opened, Shard, StoreError};
 pub use motefall_run::sweep::{SweepError, Watch};
 pub use motefall_run::{Progress, RunError, Silent};
-pub use motefall_scenario::{
-    Fault, Faults, Knob, Scenario, Style, SweepScenario, Turnable, load, load_sweep, load_turnable, parse, parse_sweep,
-};
+pub use motefall_scenario::{Calibrated, Fault, Faults, Knob, Scenario, Style, Turnable};
 
-/// Predicts what a scenario's print leaves. `jets` keeps solved gas jets for the next time; `progress` is told how far it is and may stop it.
+/// Predicts what a scenario's print leaves; with a calibration each print draws what that leaves unknown. `jets` keeps solved gas jets for the next time; `progress` is told how far it is and may stop it.
 ///
 /// If it is stopped after two prints or more, the prediction is that of the prints made ([`Prediction::is_stopped`]); before, it is
 /// [`RunError::Cancelled`]. The other errors are nozzles that choke and jets without a steady solution. A setting that misses its limits
 /// is no error: see [`Prediction::verdict`].
 pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Prediction, RunError> {
-    let mut prediction = motefall_run::predict(&scenario.inputs, jets, progress)?;
+    let mut prediction = match &scenario.calibrated {
+        None => motefall_run::predict(&scenario.inputs, jets, progress)?,
+        Some(Calibrated { possible, used }) => {
+            let atlas = Atlas::for_like_droplets(jets);
+            let mut prediction = motefall_run::predict_possible(&scenario.inputs, possible, &atlas, progress)?;
+            say_calibrated(&mut prediction, used);
+            prediction
+        }
+    };
     prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
     Ok(prediction)
 }
 
-/// Predicts what a print leaves on a calibrated bench: each print draws what the calibration leaves unknown.
-pub fn predict_calibrated(
-    applied: &Applied,
-    jets: &FieldStore,
-    progress: &dyn Progress,
-) -> Result<Prediction, RunError> {
-    let Applied { scenario, possible, used } = applied;
-    let atlas = Atlas::for_like_droplets(jets);
-    let mut prediction = motefall_run::predict_possible(&scenario.inputs, possible, &atlas, progress)?;
+/// Adds what a prediction says of its calibration, by the figures with a limit.
+fn say_calibrated(prediction: &mut Prediction, used: &Used) {
     let limited = prediction.limits.iter().filter_map(|outcome| {
         let limit = &outcome.limit;
         let row = prediction.figures.iter().find(|row| row.kind.figure == limit.figure && row.place == limit.place)?;
         let (estimate, unknown) = (row.estimate.as_ref()?, row.from_unknown?);
-        apart(
-            row.kind,
-            row.place.as_deref(),
-            estimate.mean,
-            (estimate.sd?.powi(2) - unknown * unknown).max(0.0).sqrt(),
-            unknown,
-        )
+        let prints = (estimate.sd?.powi(2) - unknown * unknown).max(0.0).sqrt();
+        apart(row.kind, row.place.as_deref(), estimate.mean, prints, unknown)
     });
     let said = calibration(used, &limited.collect::<Vec<_>>());
     prediction.cautions.extend(said);
-    prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
-    Ok(prediction)
-}
-
-/// What prints on a calibrated bench give on average, worked out without making any.
-pub fn expect_calibrated(applied: &Applied, jets: &FieldStore, progress: &dyn Progress) -> Result<Expected, RunError> {
-    let Applied { scenario, possible, used } = applied;
-    let atlas = Atlas::for_like_droplets(jets);
-    let mut expected = motefall_run::expected::expected_possible(&scenario.inputs, possible, &atlas, progress)?;
-    let limited = expected.inputs.acceptance.limits.iter().filter_map(|limit| {
-        let row = expected.figures.iter().find(|row| row.kind.figure == limit.figure && row.place == limit.place)?;
-        let value = row.value.as_ref()?;
-        let prints = value.from_inputs.hypot(value.from_noise).hypot(value.from_chance.unwrap_or(0.0));
-        apart(row.kind, row.place.as_deref(), value.mean, prints, value.from_unknown)
-    });
-    let said = calibration(used, &limited.collect::<Vec<_>>());
-    expected.cautions.extend(said);
-    expected.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
-    Ok(expected)
 }
 
 /// What is to be said of a calibration before any print.
-pub fn calibration_words(used: &motefall_figures::calibration::Used) -> impl Iterator<Item = String> {
+pub fn calibration_words(used: &Used) -> impl Iterator<Item = String> {
     calibration(used, &[]).into_iter().map(|caution| caution.text)
 }
 
@@ -128,9 +106,30 @@ fn apart(kind: &FigureKind, place: Option<&str>, mean: f64, prints: f64, unknown
 
 /// What prints of a scenario give on average, worked out without making any: in a moment, once its jet and landing table are in the store.
 pub fn expect(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Expected, RunError> {
-    let mut expected = motefall_run::expected::expected(&scenario.inputs, jets, progress)?;
+    let inputs = &scenario.inputs;
+    let mut expected = match &scenario.calibrated {
+        None => motefall_run::expected::expected(inputs, jets, progress)?,
+        Some(Calibrated { possible, used }) => {
+            let atlas = Atlas::for_like_droplets(jets);
+            let mut expected = motefall_run::expected::expected_possible(inputs, possible, &atlas, progress)?;
+            say_calibrated_of_mean(&mut expected, used);
+            expected
+        }
+    };
     expected.cautions.extend(motefall_run::cautions::remarks(&scenario.notes));
     Ok(expected)
+}
+
+/// Adds what is said of a calibration where no print is made.
+fn say_calibrated_of_mean(expected: &mut Expected, used: &Used) {
+    let limited = expected.inputs.acceptance.limits.iter().filter_map(|limit| {
+        let row = expected.figures.iter().find(|row| row.kind.figure == limit.figure && row.place == limit.place)?;
+        let value = row.value.as_ref()?;
+        let prints = value.from_inputs.hypot(value.from_noise).hypot(value.from_chance.unwrap_or(0.0));
+        apart(row.kind, row.place.as_deref(), value.mean, prints, value.from_unknown)
+    });
+    let said = calibration(used, &limited.collect::<Vec<_>>());
+    expected.cautions.extend(said);
 }
 
 /// What prints of a scenario leave where on average, by the middles of a grid's pixels, without what differs between prints; `None` where only
@@ -175,7 +174,7 @@ pub fn sweep(
     jets: &FieldStore,
     watch: &dyn Watch,
 ) -> Result<SweepResult, SweepError> {
-    sweep_shard(scenario, Shard::WHOLE, folder, &Shared::new(jets), watch)?;
+    sweep_shard(scenario, Shard::WHOLE, folder, &scenario.shared(jets), watch)?;
     Ok(stored_sweep(scenario, folder)?)
 }
 
@@ -189,16 +188,17 @@ pub fn sweep_shard(
     watch: &dyn Watch,
 ) -> Result<u64, SweepError> {
     let who = format!("{}, since {}", std::process::id(), motefall_output::timestamp(std::time::SystemTime::now()));
-    motefall_run::sweep::run(&swept(scenario), shard, folder, &who, shared, watch)
+    motefall_run::sweep::run(&scenario.swept(), shard, folder, &who, shared, watch)
 }
 
 /// The points of a sweep that is complete in a folder.
 pub fn stored_sweep(scenario: &SweepScenario, folder: &Path) -> Result<SweepResult, StoreError> {
     let mut result = motefall_run::sweep::store::read_result(folder)?;
     // These may be changed without running the points again.
-    result.name.clone_from(&scenario.scenario.inputs.name);
-    result.note.clone_from(&scenario.scenario.inputs.note);
-    result.plan = scenario.plan.clone();
+    let written = &scenario.written;
+    result.name.clone_from(&written.scenario.inputs.name);
+    result.note.clone_from(&written.scenario.inputs.note);
+    result.plan = written.plan.clone();
     Ok(result)
 }
 
@@ -210,12 +210,15 @@ pub fn predict_best(
     progress: &dyn Progress,
 ) -> Result<Option<Prediction>, RunError> {
     let Some(point) = motefall_output::sweep::best(result).map(|index| &result.points[index]) else { return Ok(None) };
-    let (Ok(mut inputs), Ok(stats)) = (swept(scenario).inputs_at(point.point, &point.values), &point.outcome) else {
+    let (Ok(mut case), Ok(stats)) = (scenario.swept().case_at(point.point, &point.values), &point.outcome) else {
         return Ok(None);
     };
-    inputs.prints = PrintCount::Fixed(stats.prints);
-    let mut prediction = motefall_run::predict_in(&inputs, &shared.atlas, progress)?;
-    prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.scenario.notes));
+    case.inputs.prints = PrintCount::Fixed(stats.prints);
+    let mut prediction = motefall_run::predict_possible(&case.inputs, &case.possible, &shared.atlas, progress)?;
+    if let Some(used) = &case.used {
+        say_calibrated(&mut prediction, used);
+    }
+    prediction.cautions.extend(motefall_run::cautions::remarks(&scenario.written.scenario.notes));
     Ok(Some(prediction))
 }
 
@@ -223,13 +226,4 @@ pub fn predict_best(
 pub fn write_sweep(result: &SweepResult, folder: &Path, best_report: Option<String>) -> Result<(), OutputError> {
     let extra = motefall_output::sweep::Extra { best_report };
     motefall_output::sweep::write(result, folder, &extra).map(drop)
-}
-
-fn swept(scenario: &SweepScenario) -> motefall_run::sweep::Sweep<'_> {
-    motefall_run::sweep::Sweep {
-        nominal: &scenario.scenario.inputs,
-        plan: &scenario.plan,
-        identity: scenario.identity(),
-        inputs: Box::new(|values| scenario.inputs(values)),
-    }
 }

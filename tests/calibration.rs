@@ -134,3 +134,37 @@ fn a_table_to_start_from_is_written_once() {
     assert!(text.contains("Invented demonstration data"));
     new(2);
 }
+
+/// A calibration that a scenario names is taken by everything that reads it, and by nothing that is to be calibrated.
+#[test]
+fn a_calibration_named_in_the_scenario_is_that_of_the_command_line() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = |name: &str| fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data").join(name));
+    let plain = data("tiny-sweep.toml").expect("a file of the tests");
+    let named = plain.replacen("note =", "calibration = \"bench/tiny.toml\"\nnote =", 1);
+    fs::create_dir(folder.path().join("bench")).expect("made");
+    fs::write(folder.path().join("bench/tiny.toml"), data("tiny-calibration.toml").expect("of the tests"))
+        .expect("written");
+    fs::write(folder.path().join("plain.toml"), &plain).expect("written");
+    fs::write(folder.path().join("named.toml"), &named).expect("written");
+    let said = |arguments: &[&str]| {
+        let output = motefall(folder.path()).args(arguments).assert().success().get_output().stdout.clone();
+        String::from_utf8(output).expect("text").replace("named.toml", "plain.toml")
+    };
+    let given = ["--calibration", "bench/tiny.toml"];
+    for command in [["predict", "FILE", "--expected"].as_slice(), &["path", "FILE"], &["knobs", "FILE"]] {
+        let with = |file: &'static str| {
+            command.iter().map(|word| if *word == "FILE" { file } else { *word }).collect::<Vec<_>>()
+        };
+        assert_eq!(said(&with("named.toml")), said(&[with("plain.toml").as_slice(), &given].concat()), "{command:?}");
+    }
+    let checked = said(&["check", "named.toml"]);
+    assert!(
+        checked.contains("Calibrated by bench/tiny.toml (8 lines") && checked.contains("Sweep: 12 points"),
+        "{checked}"
+    );
+    assert!(said(&["check", "plain.toml"]) != checked);
+    let mut calibrate = motefall(folder.path());
+    calibrate.args(["calibrate", "named.toml", "--measured", "lines.csv"]);
+    calibrate.assert().code(2).stderr(predicate::str::contains("names a calibration already"));
+}

@@ -135,7 +135,7 @@ fn knobs_turn_figures_as_they_must() {
     let text = format!("{FILL}landing.bead = 'keep'\nink.powder = {INK}\npath = {line}\n");
     let file = folder.path().join("line.toml");
     fs::write(&file, text).expect("writable");
-    let turnable = motefall::load_turnable(&file).expect("a good file");
+    let turnable = motefall::load_turnable(&file, None).expect("a good file");
     let turned = motefall::turn(&turnable, &FieldStore::none(), &Silent).expect("it runs");
     let mass = |row: &motefall::ExpectedRow| row.kind.id == "mass_pg" && row.place.as_deref() == Some("pad");
     let place = turned.expected.figures.iter().position(mass).expect("the mass on the pad is told");

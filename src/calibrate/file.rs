@@ -4,7 +4,7 @@ use crate::lines::Line;
 use motefall_figures::calibration::{Calibration, Used};
 use motefall_files::plain_file;
 use motefall_physics::inputs::{DropletMedian, Inputs, Layer};
-use motefall_scenario::{Knob, Scenario, Turnable};
+use motefall_scenario::{Calibrated, Knob, Scenario, Turnable};
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
@@ -109,17 +109,6 @@ struct DrawsPart {
     values: Vec<Vec<f64>>,
 }
 
-/// What a calibration makes of a scenario.
-#[derive(Debug)]
-pub struct Applied {
-    /// The scenario with what was learnt in place of its own values.
-    pub scenario: Scenario,
-    /// The inputs as the bench may be: what is still unknown, and what the model lacks, drawn anew in each.
-    pub possible: Vec<Inputs>,
-    /// What is to be said of the calibration.
-    pub used: Used,
-}
-
 impl CalibrationFile {
     /// From a calibration; `created` is the time in UTC.
     pub fn new(
@@ -165,6 +154,16 @@ impl CalibrationFile {
         }
     }
 
+    /// When it was made, in UTC.
+    pub fn created(&self) -> &str {
+        &self.created
+    }
+
+    /// A checksum of all that it says.
+    pub fn crc32(&self) -> String {
+        format!("{:08x}", crc32fast::hash(self.text().as_bytes()))
+    }
+
     /// The text of the file.
     pub fn text(&self) -> String {
         let head = "# What test lines taught about a bench. Predictions take it: motefall predict FILE --calibration THIS.\n\
@@ -191,32 +190,27 @@ impl CalibrationFile {
         }
     }
 
-    /// What it makes of a scenario; `name` is how the user calls the file.
-    pub fn applied(&self, scenario: &Turnable, name: &str) -> Result<Applied, String> {
-        let found: Vec<Option<Knob>> = self.unknown.iter().map(|unknown| unknown.there().knob(scenario)).collect();
-        let not_used: Vec<String> = self
-            .unknown
-            .iter()
-            .zip(&found)
-            .filter(|(_, knob)| knob.is_none())
-            .map(|(unknown, _)| unknown.key.clone())
-            .collect();
-        let with = |row: &[f64]| -> Vec<(&Knob, f64)> {
-            let all = found.iter().zip(&self.unknown).zip(row);
-            all.filter_map(|((knob, unknown), value)| {
-                let knob = knob.as_ref()?;
-                Some((knob, unknown.there().value(knob, *value)))
-            })
-            .collect()
-        };
+    /// A scenario with what was learnt in place of its own values, to be turned further.
+    pub fn central(&self, scenario: &Turnable) -> Result<Turnable, String> {
+        let found = self.found(scenario);
         let medians: Vec<f64> = self.unknown.iter().map(|unknown| unknown.median).collect();
-        let central = scenario.scenario_with(&with(&medians))?;
+        scenario.put(&self.there(&found, &medians))
+    }
+
+    /// A scenario with what was learnt in place of its own values, and `draws` possible ones, at most [`DRAWS`]; the first of them are the
+    /// same for any number. `name` is how the user calls the file.
+    pub fn applied(&self, scenario: &Turnable, name: &str, draws: usize) -> Result<Scenario, String> {
+        let found = self.found(scenario);
+        let medians: Vec<f64> = self.unknown.iter().map(|unknown| unknown.median).collect();
+        let mut central = scenario.scenario_with(&self.there(&found, &medians))?;
         let lacking: Vec<Knob> = LACK_KEYS.iter().filter_map(|key| scenario.knob(key).ok()).collect();
         let mut random = Xoshiro256PlusPlus::seed_from_u64(crc32fast::hash(self.created.as_bytes()).into());
+        // Rows come as the walkers stood: neighbours are alike.
+        let mut rows: Vec<usize> = (0..DRAWS).map(|k| k * self.draws.values.len() / DRAWS).collect();
+        shuffle(&mut rows, &mut random);
         let mut possible = vec![];
-        for k in 0..DRAWS {
-            let row = k * self.draws.values.len() / DRAWS;
-            let mut values = with(&self.draws.values[row]);
+        for row in rows.into_iter().take(draws) {
+            let mut values = self.there(&found, &self.draws.values[row]);
             for (knob, lack) in lacking.iter().zip(self.draws.lacks[row]) {
                 let factor = (lack * random.sample::<f64, _>(StandardNormal)).exp();
                 let own = values.iter_mut().find(|(other, _)| other.key == knob.key);
@@ -227,21 +221,36 @@ impl CalibrationFile {
             }
             possible.push(scenario.with(&values)?);
         }
-        // Rows come as the walkers stood: neighbours are alike.
-        shuffle(&mut possible, &mut random);
+        let not_used = self.unknown.iter().zip(&found).filter(|(_, knob)| knob.is_none());
         let used = Used {
             name: name.to_owned(),
             created: self.created.clone(),
             lines: self.fit.lines - self.fit.held_out,
             agrees: self.fit.agrees,
-            not_used,
+            not_used: not_used.map(|(unknown, _)| unknown.key.clone()).collect(),
             outside: self.range.outside(&central.inputs),
         };
-        Ok(Applied { scenario: central, possible, used })
+        central.calibrated = Some(Calibrated { possible, used });
+        Ok(central)
+    }
+
+    /// The numbers of a scenario that something was learnt of, for each unknown.
+    fn found(&self, scenario: &Turnable) -> Vec<Option<Knob>> {
+        self.unknown.iter().map(|unknown| unknown.there().knob(scenario)).collect()
+    }
+
+    /// What values of the unknowns are in a scenario.
+    fn there<'a>(&self, found: &'a [Option<Knob>], values: &[f64]) -> Vec<(&'a Knob, f64)> {
+        let all = found.iter().zip(&self.unknown).zip(values);
+        all.filter_map(|((knob, unknown), value)| {
+            let knob = knob.as_ref()?;
+            Some((knob, unknown.there().value(knob, *value)))
+        })
+        .collect()
     }
 }
 
-fn shuffle(list: &mut [Inputs], random: &mut Xoshiro256PlusPlus) {
+fn shuffle<T>(list: &mut [T], random: &mut Xoshiro256PlusPlus) {
     for k in (1..list.len()).rev() {
         list.swap(k, random.random_range(0..=k));
     }
@@ -436,30 +445,40 @@ mod tests {
         let near = |found: f64, wanted: f64| assert!((found / wanted - 1.0).abs() < 1e-9, "{found} {wanted}");
         let file = file();
         // The lines' own scenario: medians in place of its values, and draws in turn.
-        let lines = file.applied(&shipped("first-line.toml"), "c.toml").expect("it goes");
-        let layer = &lines.scenario.inputs.layers[0];
+        let lines = file.applied(&shipped("first-line.toml"), "c.toml", DRAWS).expect("it goes");
+        let layer = &lines.inputs.layers[0];
         near(layer.atomiser.mist_load, 24e-6);
         near(layer.landing.contact_angle.to_degrees(), 25.0);
         near(layer.ink.powders[0].packing_fraction, 0.45);
-        assert!(lines.used.not_used.is_empty() && lines.used.outside.is_empty(), "{:?}", lines.used);
-        assert_eq!(lines.possible.len(), DRAWS);
-        let loads: Vec<f64> = lines.possible.iter().map(|inputs| inputs.layers[0].atomiser.mist_load * 1e6).collect();
+        let Calibrated { possible, used } = lines.calibrated.as_ref().expect("put in");
+        assert!(used.not_used.is_empty() && used.outside.is_empty(), "{used:?}");
+        assert_eq!(possible.len(), DRAWS);
+        let loads: Vec<f64> = possible.iter().map(|inputs| inputs.layers[0].atomiser.mist_load * 1e6).collect();
         assert!(loads.iter().all(|load| (load - 22.0).abs() < 1e-9 || (load - 26.0).abs() < 1e-9));
         assert_eq!(loads.iter().filter(|load| **load < 24.0).count(), DRAWS / 2);
         let unverified =
             |inputs: &Inputs| inputs.unverified.iter().map(|default| default.key.clone()).collect::<Vec<_>>();
         assert!(unverified(&shipped("first-line.toml").scenario.inputs).contains(&"landing.contact_angle_deg".into()));
-        assert!(!unverified(&lines.scenario.inputs).contains(&"landing.contact_angle_deg".into()));
+        assert!(!unverified(&lines.inputs).contains(&"landing.contact_angle_deg".into()));
         // The chip says a mist load of 0.8, which is corrected by the same factor, and a contact angle, which stands; it has another powder, and
         // leaves the run-in to the default, which is replaced.
-        let chip = file.applied(&shipped("sodium-chip.toml"), "c.toml").expect("it goes");
-        let layer = &chip.scenario.inputs.layers[0];
+        let chip = file.applied(&shipped("sodium-chip.toml"), "c.toml", DRAWS).expect("it goes");
+        let layer = &chip.inputs.layers[0];
         near(layer.atomiser.mist_load, 0.8e-6 * 24.0 / 20.0);
         near(layer.landing.contact_angle.to_degrees(), 25.0);
         near(layer.output.run_in_deficit, 0.12);
-        assert_eq!(chip.used.not_used, ["landing.contact_angle_deg", "ink.powder['alumina'].packing_fraction"]);
-        let outside = chip.used.outside.join("\n");
+        let used = &chip.calibrated.as_ref().expect("put in").used;
+        assert_eq!(used.not_used, ["landing.contact_angle_deg", "ink.powder['alumina'].packing_fraction"]);
+        let outside = used.outside.join("\n");
         assert!(outside.contains("nozzle 150 µm, lines 200 µm") && outside.contains("alumina"), "{outside}");
+        // Fewer draws are the first of them.
+        let few = file
+            .applied(&shipped("sodium-chip.toml"), "c.toml", 3)
+            .expect("it goes")
+            .calibrated
+            .expect("put in")
+            .possible;
+        assert_eq!(format!("{few:?}"), format!("{:?}", &chip.calibrated.as_ref().expect("put in").possible[..3]));
         // Flows between those of the lines are no matter.
         assert!(!outside.contains("sheath"), "{outside}");
     }
@@ -469,8 +488,9 @@ mod tests {
     fn what_the_model_lacks_is_drawn() {
         let mut file = file();
         file.draws.lacks = vec![[0.1, 0.0]; 2];
-        let lines = file.applied(&shipped("first-line.toml"), "c.toml").expect("it goes");
-        let logs: Vec<f64> = lines.possible.iter().map(|inputs| inputs.layers[0].flight.radius_factor.ln()).collect();
+        let lines = file.applied(&shipped("first-line.toml"), "c.toml", DRAWS).expect("it goes");
+        let possible = lines.calibrated.expect("put in").possible;
+        let logs: Vec<f64> = possible.iter().map(|inputs| inputs.layers[0].flight.radius_factor.ln()).collect();
         let mean = logs.iter().sum::<f64>() / logs.len() as f64;
         let sd = (logs.iter().map(|log| (log - mean).powi(2)).sum::<f64>() / logs.len() as f64).sqrt();
         assert!(mean.abs() < 0.03 && (sd - 0.1).abs() < 0.025, "{mean} {sd}");

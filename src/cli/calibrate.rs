@@ -52,8 +52,8 @@ pub(super) struct Calibrate {
 impl Calibrate {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
-        let scenario = super::files::load_turnable(&self.scenario.file)?;
-        let print = self.r#for.as_deref().map(super::files::load_turnable).transpose()?;
+        let scenario = super::files::load_uncalibrated(&self.scenario.file)?;
+        let print = self.r#for.as_deref().map(super::files::load_uncalibrated).transpose()?;
         let lines = lines::load(&self.measured, &scenario).or_bad_input()?;
         // As they are now: they may be edited while the fit runs.
         let source = |path: &PathBuf| fs::read(path).map(|content| Source::of(path, &content)).or_failed();

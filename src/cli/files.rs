@@ -3,7 +3,7 @@
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::anyhow;
 use clap::Args;
-use motefall::{Applied, CalibrationFile, lines};
+use motefall::{Turnable, lines};
 use motefall_files::whole_file::{self, WriteError, folder_of};
 use motefall_output::numbers::trimmed;
 use motefall_physics::contours::Contours;
@@ -38,21 +38,14 @@ impl Check {
         is_there(file)?;
         // Read as what it is, so that its faults show all at once.
         let is_sweep = scenario::is_sweep_file(file);
-        let (scenario, sweep) = if is_sweep {
-            let sweep = scenario::load_sweep(file).map_err(Failure::Faults)?;
-            let words = sweep_words(&sweep).or_bad_input()?;
-            (sweep.scenario, words)
-        } else {
-            (load(file)?, String::new())
+        let sweep = match is_sweep {
+            true => sweep_words(&scenario::load_sweep(file).map_err(Failure::Faults)?).or_bad_input()?,
+            false => String::new(),
         };
-        let (scenario, used) = match &self.calibration {
-            Some(calibration) => {
-                let applied = calibrated(file, calibration)?;
-                let words: Vec<String> =
-                    motefall::calibration_words(&applied.used).map(|text| format!("{text}\n")).collect();
-                (applied.scenario, words.concat())
-            }
-            None => (scenario, String::new()),
+        let scenario = load(file, self.calibration.as_deref())?;
+        let used: String = match &scenario.calibrated {
+            Some(calibrated) => motefall::calibration_words(&calibrated.used).map(|text| format!("{text}\n")).collect(),
+            None => String::new(),
         };
         let unverified = match scenario.inputs.unverified.len() {
             0 => String::new(),
@@ -213,25 +206,29 @@ pub(super) fn write_new(path: &Path, text: &str) -> anyhow::Result<()> {
     })
 }
 
-/// Reads a scenario; a wrong file name is answered with the scenario files nearby.
-pub(super) fn load(path: &Path) -> Result<Scenario, Failure> {
+/// Reads a scenario, with the calibration given or the one that it names; a wrong file name is answered with the scenario files nearby.
+pub(super) fn load(path: &Path, calibration: Option<&Path>) -> Result<Scenario, Failure> {
     is_there(path)?;
-    scenario::load(path).map_err(Failure::Faults)
+    motefall::load_calibrated(path, calibration).map_err(Failure::Faults)
 }
 
 /// The same, with the numbers of it that can be turned.
-pub(super) fn load_turnable(path: &Path) -> Result<scenario::Turnable, Failure> {
+pub(super) fn load_turnable(path: &Path, calibration: Option<&Path>) -> Result<Turnable, Failure> {
     is_there(path)?;
-    scenario::load_turnable(path).map_err(Failure::Faults)
+    motefall::load_turnable(path, calibration).map_err(Failure::Faults)
 }
 
-/// A scenario with what a calibration taught.
-pub(super) fn calibrated(path: &Path, calibration: &Path) -> Result<Applied, Failure> {
-    let file = CalibrationFile::load(calibration).map_err(|reason| Failure::BadInput(anyhow!(reason)))?;
-    let scenario = load_turnable(path)?;
-    file.applied(&scenario, &calibration.display().to_string()).map_err(|reason| {
-        Failure::BadInput(anyhow!("{} does not go with {}: {reason}", calibration.display(), path.display()))
-    })
+/// A scenario that is to be calibrated, which names no calibration: what lines teach starts from what the scenario itself says.
+pub(super) fn load_uncalibrated(path: &Path) -> Result<Turnable, Failure> {
+    is_there(path)?;
+    let turnable = scenario::load_turnable(path).map_err(Failure::Faults)?;
+    match &turnable.scenario.inputs.calibration {
+        None => Ok(turnable),
+        Some(named) => Err(Failure::BadInput(anyhow!(
+            "{} names a calibration already ({named}), and lines teach of what the scenario itself says; remove its line `calibration` for this",
+            path.display()
+        ))),
+    }
 }
 
 /// Whether there is such a file; if not, the scenario files nearby are named.

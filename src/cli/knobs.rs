@@ -6,6 +6,7 @@ use super::{Computing, Exit, Failure, OrFail, ScenarioFile, say};
 use anyhow::Context;
 use clap::Args;
 use motefall_output::terminal;
+use std::path::PathBuf;
 
 /// Tell which setting changes a figure most
 ///
@@ -20,6 +21,9 @@ The first time takes a while: other flows and nozzles have jets of their own, wh
 pub(super) struct Knobs {
     #[command(flatten)]
     scenario: ScenarioFile,
+    /// Turn what test lines taught of your bench: the calibration.toml that `motefall calibrate` wrote
+    #[arg(long, value_name = "CALIBRATION")]
+    calibration: Option<PathBuf>,
     #[command(flatten)]
     computing: Computing,
     /// Show no progress
@@ -30,7 +34,7 @@ pub(super) struct Knobs {
 impl Knobs {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
-        let scenario = super::files::load_turnable(&self.scenario.file)?;
+        let scenario = super::files::load_turnable(&self.scenario.file, self.calibration.as_deref())?;
         set_threads(self.computing.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let reporter = Reporter::new(self.quiet);

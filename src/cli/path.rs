@@ -1,6 +1,6 @@
 //! The command `path`: what the stage will do, without a prediction.
 
-use super::files::{calibrated, load, write_new};
+use super::files::{load, write_new};
 use super::predict::{failure, fields};
 use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
 use anyhow::anyhow;
@@ -49,10 +49,7 @@ pub(super) struct Path {
 impl Path {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
-        let inputs = match &self.calibration {
-            Some(calibration) => calibrated(&self.scenario.file, calibration)?.scenario.inputs,
-            None => load(&self.scenario.file)?.inputs,
-        };
+        let inputs = load(&self.scenario.file, self.calibration.as_deref())?.inputs;
         let names: Vec<&str> = inputs.layers.iter().map(|layer| layer.name.as_str()).collect();
         let layers: Vec<&Layer> =
             inputs.layers.iter().filter(|layer| self.layer.as_ref().is_none_or(|name| *name == layer.name)).collect();

@@ -4,7 +4,7 @@ use super::progress::{Reporter, Timed, listen_for_stop};
 use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{Applied, Earlier, FolderError, Took};
+use motefall::{Earlier, FolderError, Took};
 use motefall_files::whole_folder::{check_place, recover};
 use motefall_output::{self as output, terminal};
 use motefall_physics::inputs::{Inputs, PrintCount};
@@ -72,7 +72,7 @@ pub(super) struct Predict {
     #[arg(long)]
     no_cache: bool,
     /// Predict for a bench that `motefall calibrate` learnt: the calibration.toml it wrote
-    #[arg(long, value_name = "CALIBRATION", conflicts_with = "knobs")]
+    #[arg(long, value_name = "CALIBRATION")]
     calibration: Option<PathBuf>,
     /// Only tell what figures are on average, without making a print: at once, if the jet is kept
     #[arg(long, conflicts_with_all = ["out", "overwrite", "prints", "seed", "particles"])]
@@ -100,17 +100,13 @@ impl Predict {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let began = Instant::now();
-        let mut scenario = files::load(&self.scenario.file)?;
-        let mut calibrated =
-            self.calibration.as_ref().map(|file| files::calibrated(&self.scenario.file, file)).transpose()?;
+        let (file, calibration) = (&self.scenario.file, self.calibration.as_deref());
+        let mut scenario = files::load(file, calibration)?;
         if self.expected {
-            return self.expect(&scenario, calibrated.as_ref());
+            return self.expect(&scenario);
         }
-        let turnable = if self.knobs { Some(files::load_turnable(&self.scenario.file)?) } else { None };
-        self.change(&mut scenario.inputs);
-        for inputs in calibrated.iter_mut().flat_map(|all| all.possible.iter_mut().chain([&mut all.scenario.inputs])) {
-            self.change(inputs);
-        }
+        let turnable = if self.knobs { Some(files::load_turnable(file, calibration)?) } else { None };
+        scenario.all_inputs().for_each(|inputs| self.change(inputs));
         let place = Destination::new(&self)?;
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
@@ -118,10 +114,7 @@ impl Predict {
         let reporter = Reporter::new(self.quiet);
         let fields = fields(self.no_cache);
         let timed = Timed::new(&reporter);
-        let predicted = match &calibrated {
-            Some(applied) => motefall::predict_calibrated(applied, &fields, &timed),
-            None => motefall::predict(&scenario, &fields, &timed),
-        };
+        let predicted = motefall::predict(&scenario, &fields, &timed);
         let turned = |mut prediction: motefall::Prediction| {
             prediction.knobs = turnable.map(|turnable| motefall::turn(&turnable, &fields, &reporter)).transpose()?;
             Ok(prediction)
@@ -152,15 +145,12 @@ impl Predict {
     }
 
     /// Tells what figures are on average.
-    fn expect(&self, scenario: &Scenario, calibrated: Option<&Applied>) -> Result<Exit, Failure> {
+    fn expect(&self, scenario: &Scenario) -> Result<Exit, Failure> {
         set_threads(self.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let reporter = Reporter::new(self.quiet);
         let fields = fields(self.no_cache);
-        let expected = match calibrated {
-            Some(applied) => motefall::expect_calibrated(applied, &fields, &reporter),
-            None => motefall::expect(scenario, &fields, &reporter),
-        };
+        let expected = motefall::expect(scenario, &fields, &reporter);
         reporter.end();
         let expected = expected.map_err(failure)?;
         say(&match self.json {

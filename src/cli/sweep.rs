@@ -44,6 +44,9 @@ pub(super) struct SweepCommand {
     /// Folder of the sweep, begun or new (default: motefall-sweep- and the scenario's name)
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// Take what test lines taught of your bench: the calibration.toml that `motefall calibrate` wrote
+    #[arg(long, value_name = "CALIBRATION")]
+    calibration: Option<PathBuf>,
     /// Run only part I of N: every Nth point, from the Ith on
     #[arg(long, value_name = "I/N", value_parser = shard)]
     shard: Option<Shard>,
@@ -70,7 +73,7 @@ impl SweepCommand {
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let file = &self.scenario.file;
         files::is_there(file)?;
-        let scenario = motefall::load_sweep(file).map_err(Failure::Faults)?;
+        let scenario = motefall::load_sweep_calibrated(file, self.calibration.as_deref()).map_err(Failure::Faults)?;
         set_threads(self.computing.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let folder = self.out.clone().unwrap_or_else(|| {
@@ -82,8 +85,8 @@ impl SweepCommand {
             check_best(&folder)?;
         }
         let fields = fields(self.computing.no_cache);
-        let shared = Shared::new(&fields);
-        let reporter = SweepReporter::new(self.quiet, &scenario.plan, &folder);
+        let shared = scenario.shared(&fields);
+        let reporter = SweepReporter::new(self.quiet, &scenario.written.plan, &folder);
         let done = motefall::sweep_shard(&scenario, shard, &folder, &shared, &reporter);
         reporter.end();
         let points = done.map_err(failure)?;

@@ -20,6 +20,7 @@ pub(crate) fn inputs() -> Inputs {
     Inputs {
         name: "least".into(),
         note: String::new(),
+        calibration: None,
         seed: 1,
         layers: vec![layer()],
         chip: Chip { width: 1e-3, height: 1e-3 },

@@ -4,6 +4,7 @@ use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use std::borrow::Cow;
 use std::fmt;
 use std::ops::Range;
+use std::path::Path;
 
 /// Most faults that are shown; nobody reads more before putting these right.
 const MOST_SHOWN: usize = 50;
@@ -42,6 +43,12 @@ impl Faults {
     pub(super) fn new(mut list: Vec<Fault>, file: &str, text: &str) -> Self {
         list.sort_by_key(|fault| fault.span.as_ref().map_or(0, |span| span.start));
         Self { list, left_out: 0, file: file.to_owned(), text: text.to_owned() }
+    }
+
+    /// A fault of something that a scenario file needs besides itself.
+    pub fn beside(title: String, advice: String, file: &Path) -> Self {
+        let fault = Fault { span: None, title, label: String::new(), why: String::new(), advice };
+        Self::new(vec![fault], &file.display().to_string(), "")
     }
 
     /// So many faults were found besides these.

@@ -40,6 +40,7 @@ section! {
     "scenario", "One print for motefall: ink, atomiser, tube, head, stage, chip, path and limits";
     key("name", Kind::Text, Required, "short title of the report") => name;
     key("note", Kind::Text, Optional, "free text for the report") => note;
+    key("calibration", Kind::Text, Optional, "what test lines taught of this bench: the calibration.toml that `motefall calibrate` wrote; beside the scenario") => calibration;
     key("seed", Kind::Integer(0, i64::MAX as u64), Default(1.0), "number that fixes all chance: same seed, same print") => seed;
     key("prints", Kind::IntegerOrAuto(1, 1_000_000), Optional, "how many times the print is repeated, or \"auto\"") => prints;
     number("droplet_budget", COUNT, [1.0, 1e13], "below 1 nothing flies, above 10^13 a run takes weeks", Default(2e9),

@@ -32,6 +32,7 @@ pub use faults::{Fault, Faults, Style, did_you_mean, nearest};
 pub use schema::schema;
 pub use sweep::{Knob, SweepScenario, Turnable, load_sweep, load_turnable, parse_sweep};
 
+use motefall_figures::calibration::Used;
 use motefall_files::file_kind::FileKind;
 use motefall_physics::inputs::Inputs;
 use reader::{Collector, Reader};
@@ -49,11 +50,28 @@ pub struct Scenario {
     pub inputs: Inputs,
     /// Remarks about inputs that are allowed and unusual.
     pub notes: Vec<String>,
+    /// What test lines taught of the bench, once a calibration was put in.
+    pub calibrated: Option<Calibrated>,
     /// The file as it was read.
     pub(crate) source_text: String,
 }
 
-impl Scenario {}
+/// What a calibration makes of a scenario, besides the values in its inputs.
+#[derive(Debug, Clone)]
+pub struct Calibrated {
+    /// The inputs as the bench may be: what is still unknown, and what the model lacks, drawn anew in each.
+    pub possible: Vec<Inputs>,
+    /// What is to be said of the calibration.
+    pub used: Used,
+}
+
+impl Scenario {
+    /// Its inputs, and those that are possible by a calibration: what holds for all prints is changed in each.
+    pub fn all_inputs(&mut self) -> impl Iterator<Item = &mut Inputs> {
+        let possible = self.calibrated.iter_mut().flat_map(|calibrated| &mut calibrated.possible);
+        possible.chain([&mut self.inputs])
+    }
+}
 
 /// Whether a file can be read and asks for a sweep.
 pub fn is_sweep_file(path: &Path) -> bool {
@@ -138,7 +156,7 @@ fn parse_with<T>(
     let collector = Collector::default();
     let root = Reader::root(&collector, table.get_ref());
     let (inputs, notes) = build::build(&root, files);
-    let mut scenario = Scenario { inputs, notes, source_text: text.to_owned() };
+    let mut scenario = Scenario { inputs, notes, calibrated: None, source_text: text.to_owned() };
     let more = further(&root, &collector, &mut scenario);
     let (faults, left_out, assumed) = collector.into_parts();
     if !faults.is_empty() {

@@ -268,7 +268,8 @@ fn each_print_decides_by_its_own_output() {
     let predicted = motefall_run::predict(&inputs, &jets(), &Silent).unwrap_or_else(|error| panic!("{error}"));
     let jets = jets();
     let effort = Effort { prints: PointPrints::Fixed(3), wanted_share: 0.9 };
-    let point = run_point(&inputs, effort, &Shared::new(&jets), &Silent).unwrap_or_else(|error| panic!("{error}"));
+    let point = run_point(&inputs.clone().into(), effort, &Shared::new(&jets), &Silent)
+        .unwrap_or_else(|error| panic!("{error}"));
     let widths = |id: &str| {
         let row = predicted.figures.iter().position(|row| row.kind.id == id).expect("there");
         (predicted.figures[row].estimate.expect("a width").mean, point.figures[row].expect("a width").mean)

@@ -123,7 +123,7 @@ fn a_fuller_later_print_is_not_left_out_of_a_mean() {
     let effort = Effort { prints: PointPrints::Fixed(prints), wanted_share: 0.9 };
     let jets = jets();
     let point = |room| {
-        let point = run_point_keeping(&inputs, effort, &Shared::new(&jets), room, &Silent);
+        let point = run_point_keeping(&inputs.clone().into(), effort, &Shared::new(&jets), room, &Silent);
         let point = point.unwrap_or_else(|error| panic!("{error}"));
         let told = point.cautions.iter().filter(|kind| **kind == CautionKind::TooManyParticles).count();
         let place = motefall_run::sweep::point::places(&inputs);

@@ -284,7 +284,7 @@ fn a_sweep_varies_one_layer_and_leaves_the_other_as_it_is() {
         assert!((inputs.layers[1].path[0].speed / (speed * 1e-3) - 1.0).abs() < 1e-12);
         // The sheath of the second layer is its own, the carrier that of the file.
         assert!((inputs.layers[1].flows.sheath.sccm() - 40.0).abs() < 1e-9);
-        (run_point(&inputs, effort, &shared, &Silent).expect("runs"), print(&inputs, 0))
+        (run_point(&inputs.clone().into(), effort, &shared, &Silent).expect("runs"), print(&inputs, 0))
     };
     let ((slow, slow_print), (quick, quick_print)) = (run(2.0), run(4.0));
     let landed = |print: &PrintOutcome, layer: usize| {

@@ -84,6 +84,7 @@ fn inputs(look: &Look) -> Inputs {
     Inputs {
         name: "Sodium chip, first print (made-up numbers)".into(),
         note: "Every number on this page is made up to try the layout; no engine computed it.".into(),
+        calibration: None,
         seed: 7,
         layers: vec![Layer {
             name: String::new(),

@@ -12,6 +12,8 @@ pub struct Inputs {
     pub name: String,
     /// Free text shown on the report; shipped examples say here that they are invented.
     pub note: String,
+    /// File with what test lines taught of the bench, as the scenario names it.
+    pub calibration: Option<String>,
     /// Seed of every random stream.
     pub seed: u64,
     /// What is printed one upon the other, in order: an ink and its setting each. At least one.

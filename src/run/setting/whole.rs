@@ -5,6 +5,7 @@ use super::mist::LayerMist;
 use crate::atlas::Atlas;
 use crate::line_width::spacing_from_line;
 use crate::{Progress, RunError, beads};
+use motefall_figures::measure::Measurer;
 use motefall_figures::profile::Lane;
 use motefall_figures::{Grid, MeasuringGrid};
 use motefall_physics::inputs::Inputs;
@@ -66,6 +67,11 @@ impl<'a> Setting<'a> {
             .collect();
         let lanes = (0..inputs.items().count()).map(|item| Lane::new(inputs, item, measuring.grid).ok()).collect();
         Ok(Self { inputs, layers, measuring, lanes, grid: Grid::of_maps(inputs), regions, printed, densities })
+    }
+
+    /// Measures prints of the setting.
+    pub fn measurer(&self) -> Measurer {
+        Measurer::new(self.inputs, self.measuring, &self.regions, self.print_time(), self.ink_used())
     }
 
     /// The inputs with the spacing that each fill is printed with.

@@ -15,6 +15,7 @@ pub mod store;
 
 use crate::{Progress, RunError, streams};
 use design::Points;
+use motefall_figures::calibration::Used;
 use motefall_figures::sweep::{PointRecord, SweepResult};
 use motefall_physics::inputs::{Chance, Inputs, SweepPlan};
 use point::{Effort, Shared, run_point};
@@ -31,8 +32,40 @@ const AHEAD: u64 = 4;
 /// Time between two looks at whether the user wants to stop.
 const LOOK: Duration = Duration::from_millis(50);
 
-/// The inputs at values of the axes, or why there are none.
-pub(crate) type InputsAt<'a> = Box<dyn Fn(&[f64]) -> Result<Inputs, String> + Sync + 'a>;
+/// What is printed at a setting.
+#[derive(Debug, Clone)]
+pub struct Case {
+    /// Its inputs.
+    pub inputs: Inputs,
+    /// Inputs of its prints, in turn, where something is unknown of the bench; empty: those of the setting.
+    pub possible: Vec<Inputs>,
+    /// What is to be said of the calibration that they come from.
+    pub used: Option<Used>,
+}
+
+impl Case {
+    /// Number of the first print: where something is unknown, print 0 is that of the setting itself, as in a prediction.
+    pub(crate) fn first_print(&self) -> u32 {
+        u32::from(!self.possible.is_empty())
+    }
+
+    /// Inputs of a print by its number.
+    pub(crate) fn of_print(&self, print: u32) -> &Inputs {
+        match self.possible.len() {
+            0 => &self.inputs,
+            n => &self.possible[(print - self.first_print()) as usize % n],
+        }
+    }
+}
+
+impl From<Inputs> for Case {
+    fn from(inputs: Inputs) -> Self {
+        Self { inputs, possible: vec![], used: None }
+    }
+}
+
+/// The case at values of the axes, or why there is none.
+pub(crate) type CaseAt<'a> = Box<dyn Fn(&[f64]) -> Result<Case, String> + Sync + 'a>;
 
 /// What is swept.
 pub struct Sweep<'a> {
@@ -42,8 +75,8 @@ pub struct Sweep<'a> {
     pub plan: &'a SweepPlan,
     /// What decides the results, to recognise the same sweep by.
     pub identity: Value,
-    /// Inputs at a point, or why there are none.
-    pub inputs: InputsAt<'a>,
+    /// The case at a point, or why there is none.
+    pub case: CaseAt<'a>,
 }
 
 /// How a sweep reports and is told to stop.
@@ -100,21 +133,22 @@ impl Sweep<'_> {
         Header::new(&result, points, shard, self.identity.clone())
     }
 
-    /// Inputs at a point with the seed that it gets.
-    pub fn inputs_at(&self, number: u64, values: &[f64]) -> Result<Inputs, String> {
-        let mut inputs = (self.inputs)(values)?;
+    /// The case at a point with the seed that it gets.
+    pub fn case_at(&self, number: u64, values: &[f64]) -> Result<Case, String> {
+        let mut case = (self.case)(values)?;
         if self.plan.chance == Chance::Own {
-            inputs.seed = streams::point_seed(inputs.seed, number);
+            let seed = streams::point_seed(case.inputs.seed, number);
+            case.possible.iter_mut().chain([&mut case.inputs]).for_each(|inputs| inputs.seed = seed);
         }
-        Ok(inputs)
+        Ok(case)
     }
 
     /// Runs a point. `None` if the user wants to stop; a point that cannot run says why.
     fn point(&self, number: u64, values: Vec<f64>, shared: &Shared, progress: &dyn Progress) -> Option<PointRecord> {
         let effort = Effort { prints: self.plan.prints, wanted_share: self.plan.wanted_share };
-        let outcome = match self.inputs_at(number, &values) {
+        let outcome = match self.case_at(number, &values) {
             Err(reason) => Err(reason),
-            Ok(inputs) => match run_point(&inputs, effort, shared, progress) {
+            Ok(case) => match run_point(&case, effort, shared, progress) {
                 Ok(stats) => Ok(stats),
                 Err(RunError::Cancelled) => return None,
                 Err(error) => Err(error.to_string()),

@@ -1,5 +1,6 @@
 //! One point of a sweep: its prints, and what they gave.
 
+use super::Case;
 use crate::atlas::Atlas;
 use crate::print::{Keep, MOST_KEPT, Printer};
 use crate::setting::Setting;
@@ -27,7 +28,16 @@ pub struct Shared<'a> {
 impl<'a> Shared<'a> {
     /// Nothing worked out yet; jets are kept in the store.
     pub fn new(store: &'a FieldStore) -> Self {
-        Self { atlas: Atlas::new(store), turn: Mutex::new(()) }
+        Self::in_atlas(Atlas::new(store))
+    }
+
+    /// The same for points whose prints differ in what is unknown of the bench.
+    pub fn for_possible(store: &'a FieldStore) -> Self {
+        Self::in_atlas(Atlas::for_like_droplets(store))
+    }
+
+    fn in_atlas(atlas: Atlas<'a>) -> Self {
+        Self { atlas, turn: Mutex::new(()) }
     }
 }
 
@@ -46,7 +56,7 @@ pub fn places(inputs: &Inputs) -> Vec<FigureAt> {
     Measurer::new(inputs, measuring, &RegionIndex::new(&inputs.regions, measuring.grid), 0.0, 0.0).places().to_vec()
 }
 
-/// Works out a point: its prints on all threads of the pool. The seed is that of the inputs. The outcome depends on the inputs and the
+/// Works out a point: its prints on all threads of the pool. The seed is that of the inputs. The outcome depends on the case and the
 /// effort alone.
 ///
 /// # Panics
@@ -54,17 +64,17 @@ pub fn places(inputs: &Inputs) -> Vec<FigureAt> {
 /// On a thread of rayon's pool: points prepare one after another, on all threads, because neighbours need the same landing tables and would
 /// all fly them; a thread of the pool that waited for its turn could hold up the point that has it.
 pub fn run_point(
-    inputs: &Inputs,
+    case: &Case,
     effort: Effort,
     shared: &Shared,
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
-    run_point_keeping(inputs, effort, shared, MOST_KEPT, progress)
+    run_point_keeping(case, effort, shared, MOST_KEPT, progress)
 }
 
 /// The same; if more than `most_kept` particles land in a print, what touches what is unknown of the point.
 pub fn run_point_keeping(
-    inputs: &Inputs,
+    case: &Case,
     effort: Effort,
     shared: &Shared,
     most_kept: usize,
@@ -76,9 +86,9 @@ pub fn run_point_keeping(
     );
     let setting = {
         let _turn = shared.turn.lock().unwrap_or_else(PoisonError::into_inner);
-        in_pool(|| Setting::in_atlas(inputs, &shared.atlas, progress))?
+        in_pool(|| Setting::in_atlas(&case.inputs, &shared.atlas, progress))?
     };
-    in_pool(|| all_prints(&setting, effort, most_kept, progress))
+    in_pool(|| all_prints(Bench { case, setting: &setting, atlas: &shared.atlas }, effort, most_kept, progress))
 }
 
 /// All computing is done by the pool's threads, so that there is no more of it at a time than there are threads.
@@ -91,28 +101,31 @@ fn in_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 /// With an adaptive number, prints come in rounds of fixed size and each round is judged as a whole, so that threads do not matter. Looking
 /// at the interval after each round makes it cover a little less than 95 %.
 fn all_prints(
-    setting: &Setting,
+    bench: Bench<'_>,
     effort: Effort,
     most_kept: usize,
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
+    let Bench { setting, case, .. } = bench;
     let inputs = setting.inputs;
-    let (print_time, ink_used) = (setting.print_time(), setting.ink_used());
-    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, print_time, ink_used);
+    let measurer = setting.measurer();
     let (round, most) = match effort.prints {
         PointPrints::Fixed(prints) => (prints.max(1), prints.max(1)),
         PointPrints::Adaptive { round, most, .. } => (round.max(1), most.max(1)),
     };
     let mut per_print: Vec<Figures> = Vec::with_capacity(round as usize);
-    let mut cautions = Vec::new();
+    let of_calibration = case.used.iter().flat_map(|used| cautions::calibration(used, &[]));
+    let mut cautions: Vec<CautionKind> = of_calibration.map(|caution| caution.kind).collect();
     let mut too_many = false;
     loop {
         let made = per_print.len() as u32;
         let count = round.min(most - made);
-        let (figures, ids, fullest) = prints(setting, &measurer, most_kept, made, count, progress)?;
-        per_print.extend(figures);
-        cautions.extend(ids);
-        too_many |= measurer.needs_particles() && fullest > most_kept as u64;
+        let round = prints(bench, &measurer, most_kept, case.first_print() + made, count, progress)?;
+        per_print.extend(round.figures);
+        if made == 0 {
+            cautions.extend(round.cautions);
+        }
+        too_many |= measurer.needs_particles() && round.fullest > most_kept as u64;
         if too_many {
             measurer.forget_joins(&mut per_print);
         }
@@ -128,8 +141,8 @@ fn all_prints(
                 figures: figures_over_prints(measurer.places(), &per_print),
                 margin_sd: None,
                 cautions,
-                print_time,
-                ink_used,
+                print_time: setting.print_time(),
+                ink_used: setting.ink_used(),
                 droplets: setting.expected_droplets(),
             };
             stats.margin_sd = stats.tightest(&inputs.acceptance.limits, measurer.places()).map(|t| t.sd);
@@ -141,50 +154,92 @@ fn all_prints(
 /// Figures of a print, in the order of the places.
 type Figures = Vec<Option<Measured>>;
 
-/// Figures of some prints, cautions of print 0, and the particles that landed in the fullest of them.
-type Round = (Vec<Figures>, Vec<CautionKind>, u64);
+/// What some prints gave.
+#[derive(Default)]
+struct Round {
+    figures: Vec<Figures>,
+    /// Cautions of the first of them.
+    cautions: Vec<CautionKind>,
+    /// Particles that landed in the fullest of them.
+    fullest: u64,
+}
 
-/// Figures of prints `first` to `first + count`, the cautions if print 0 is among them, and the particles that landed in the fullest print.
+impl Round {
+    fn join(&mut self, other: Round) {
+        self.figures.extend(other.figures);
+        self.fullest = self.fullest.max(other.fullest);
+    }
+
+    /// Makes a print and measures it.
+    fn add(
+        &mut self,
+        setting: &Setting,
+        printer: &mut Printer<'_>,
+        measurer: &Measurer,
+        print: u32,
+        lists: &mut Lists,
+        progress: &dyn Progress,
+    ) -> Result<(), RunError> {
+        let outcome = printer.make(print, progress).ok_or(RunError::Cancelled)?;
+        if self.figures.is_empty() {
+            self.cautions = cautions::cautions(setting, outcome, &[]).iter().map(|caution| caution.kind).collect();
+            self.cautions.dedup();
+        }
+        let joined = measurer.joined(outcome, print, lists);
+        self.figures.push(measurer.measure_joined(outcome, joined.as_ref()));
+        self.fullest = self.fullest.max(outcome.landed_particles());
+        Ok(())
+    }
+}
+
+/// What prints of a point are made of.
+#[derive(Clone, Copy)]
+struct Bench<'a> {
+    case: &'a Case,
+    setting: &'a Setting<'a>,
+    atlas: &'a Atlas<'a>,
+}
+
+/// Prints `first` to `first + count`.
 ///
 /// Each thread makes a few runs of prints one after another on one canvas; which thread made a print does not show in it.
 fn prints(
-    setting: &Setting,
+    bench: Bench<'_>,
     measurer: &Measurer,
     most_kept: usize,
     first: u32,
     count: u32,
     progress: &dyn Progress,
 ) -> Result<Round, RunError> {
+    let Bench { case, setting, atlas } = bench;
     let runs = (2 * rayon::current_num_threads() as u32).min(count).max(1);
     let start = |run: u32| first + (u64::from(count) * u64::from(run) / u64::from(runs)) as u32;
-    let parts: Vec<Option<Round>> = (0..runs)
+    let parts: Vec<Result<Round, RunError>> = (0..runs)
         .into_par_iter()
         .map(|run| {
             // Single particles cost time and are kept only if a limit asks for what touches what.
             let matter = measurer.needs_particles() && measurer.particles_matter();
             let keep = if matter { Keep::FiguresAndParticles } else { Keep::Figures };
-            let mut printer = Printer::keeping(setting, keep).at_most(most_kept);
-            let (mut lists, mut figures, mut ids, mut fullest) = (Lists::default(), Vec::new(), Vec::new(), 0);
+            let mut shared = case.possible.is_empty().then(|| Printer::keeping(setting, keep).at_most(most_kept));
+            let (mut all, mut lists) = (Round::default(), Lists::default());
             for print in start(run)..start(run + 1) {
-                let outcome = printer.make(print, progress)?;
-                figures.push(measurer.measure_joined(outcome, measurer.joined(outcome, print, &mut lists).as_ref()));
-                fullest = fullest.max(outcome.landed_particles());
-                if print == 0 {
-                    ids = cautions::cautions(setting, outcome, &[]).iter().map(|caution| caution.kind).collect();
-                    ids.dedup();
+                if let Some(printer) = &mut shared {
+                    all.add(setting, printer, measurer, print, &mut lists, progress)?;
+                    continue;
                 }
+                let own = Setting::in_atlas(case.of_print(print), atlas, progress)?;
+                let mut printer = Printer::keeping(&own, keep).at_most(most_kept);
+                all.add(&own, &mut printer, &own.measurer(), print, &mut lists, progress)?;
             }
-            Some((figures, ids, fullest))
+            Ok(all)
         })
         .collect();
-    let (mut all, mut ids, mut fullest) = (Vec::with_capacity(count as usize), Vec::new(), 0);
+    let mut parts = parts.into_iter();
+    let mut all = parts.next().unwrap_or_else(|| Ok(Round::default()))?;
     for part in parts {
-        let (figures, more, most) = part.ok_or(RunError::Cancelled)?;
-        all.extend(figures);
-        ids.extend(more);
-        fullest = fullest.max(most);
+        all.join(part?);
     }
-    Ok((all, ids, fullest))
+    Ok(all)
 }
 
 /// Whether the pass probability is known well enough, or clearly on one side of the wanted share.

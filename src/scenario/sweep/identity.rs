@@ -11,7 +11,7 @@ use serde_json::{Value as Json, json};
 pub(crate) fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, files: &SideFiles) -> Json {
     let mut scenario = resolved(inputs);
     if let Json::Object(map) = &mut scenario {
-        map.retain(|key, _| !matches!(key.as_str(), "name" | "note" | "prints"));
+        map.retain(|key, _| !matches!(key.as_str(), "name" | "note" | "calibration" | "prints"));
     }
     if let Some(Json::Object(acceptance)) = scenario.get_mut("acceptance") {
         acceptance.remove("required_share_percent");

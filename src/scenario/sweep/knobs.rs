@@ -9,6 +9,7 @@ use motefall_physics::inputs::{DropletMedian, Inputs};
 use motefall_physics::source::atomiser::nominal_droplets;
 use serde_json::Value as Json;
 use std::path::Path;
+use std::sync::Arc;
 
 /// The number that stands for the key below it, where the file gives that.
 const MEDIAN: &str = "atomiser.droplet_median_um";
@@ -73,17 +74,17 @@ pub struct Turnable {
     /// What can be turned.
     pub knobs: Vec<Knob>,
     file: toml::Table,
-    files: SideFiles,
+    files: Arc<SideFiles>,
     resolved: Json,
 }
 
 /// Reads a scenario and finds what of it can be turned. A `[sweep]` is left aside.
 pub fn load_turnable(path: &Path) -> Result<Turnable, Faults> {
-    turnable(&read_text(path)?, &path.display().to_string(), folder_of(path))
+    let files = SideFiles::new(folder_of(path));
+    turnable(&read_text(path)?, &path.display().to_string(), Arc::new(files))
 }
 
-fn turnable(text: &str, file_name: &str, base_dir: &Path) -> Result<Turnable, Faults> {
-    let files = SideFiles::new(base_dir);
+pub(super) fn turnable(text: &str, file_name: &str, files: Arc<SideFiles>) -> Result<Turnable, Faults> {
     let (scenario, ()) = parse_with(text, file_name, &files, |_, _, _| ())?;
     let mut file: toml::Table = scenario.source_text.parse().unwrap_or_default();
     file.remove("sweep");
@@ -153,6 +154,11 @@ impl Turnable {
     pub fn scenario_with(&self, values: &[(&Knob, f64)]) -> Result<Scenario, String> {
         let read = parse_with(&written(&self.at(values)), "this setting", &self.files, |_, _, _| ());
         read.map(|(scenario, ())| scenario).map_err(|faults| reasons(&faults))
+    }
+
+    /// The same, to be turned further.
+    pub fn put(&self, values: &[(&Knob, f64)]) -> Result<Turnable, String> {
+        turnable(&written(&self.at(values)), "this setting", self.files.clone()).map_err(|faults| reasons(&faults))
     }
 
     fn at(&self, values: &[(&Knob, f64)]) -> toml::Table {

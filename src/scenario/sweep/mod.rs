@@ -81,6 +81,11 @@ impl SweepScenario {
         read.map(|(scenario, ())| scenario.inputs).map_err(|faults| reasons(&faults))
     }
 
+    /// The scenario at a point, with the numbers of it that can be turned further; otherwise why there is none.
+    pub fn turnable(&self, values: &[f64]) -> Result<Turnable, String> {
+        knobs::turnable(&written(&self.at(values)), "this point", self.files.clone()).map_err(|faults| reasons(&faults))
+    }
+
     /// The scenario's text at a point, without `[sweep]`, so that it can be predicted alone. Comments are not kept.
     pub fn text_at(&self, values: &[f64]) -> String {
         let settings: Vec<String> =
@@ -88,6 +93,7 @@ impl SweepScenario {
         let mut file = self.at(values);
         // The text will stand in another folder.
         full_paths(&mut file, self.files.base_dir());
+        make_full(&mut file, "calibration", self.files.base_dir());
         let layers = file.get_mut("layer").and_then(toml::Value::as_array_mut);
         layers
             .into_iter()
@@ -119,18 +125,24 @@ impl SweepScenario {
 
 /// Gives the full path of each size table that an ink names.
 fn full_paths(part: &mut toml::Table, base_dir: &Path) {
-    let make_full = |item: &mut toml::Value, key: &str| {
-        if let Some(toml::Value::String(file)) = item.get_mut(key)
-            && let Ok(full) = std::path::absolute(base_dir.join(file.as_str()))
-        {
-            *file = full.display().to_string();
-        }
-    };
     let powders = part.get_mut("ink").and_then(|ink| ink.get_mut("powder")).and_then(toml::Value::as_array_mut);
-    powders.into_iter().flatten().for_each(|powder| make_full(powder, "size_csv"));
+    powders
+        .into_iter()
+        .flatten()
+        .filter_map(toml::Value::as_table_mut)
+        .for_each(|powder| make_full(powder, "size_csv", base_dir));
     for list in ["path", "region"] {
         let items = part.get_mut(list).and_then(toml::Value::as_array_mut);
-        items.into_iter().flatten().for_each(|item| make_full(item, "file"));
+        let items = items.into_iter().flatten().filter_map(toml::Value::as_table_mut);
+        items.for_each(|item| make_full(item, "file", base_dir));
+    }
+}
+
+fn make_full(item: &mut toml::Table, key: &str, base_dir: &Path) {
+    if let Some(toml::Value::String(file)) = item.get_mut(key)
+        && let Ok(full) = std::path::absolute(base_dir.join(file.as_str()))
+    {
+        *file = full.display().to_string();
     }
 }
 
