@@ -1,12 +1,16 @@
 //! Scenarios with what a calibration taught put in: one that the file names, or one given in its place.
 
 use motefall_calibrate::file::{CalibrationFile, DRAWS};
+use motefall_figures::advice::Advice;
 use motefall_files::whole_file::folder_of;
 use motefall_physics::inputs::PointPrints;
 use motefall_physics::jet::store::FieldStore;
+use motefall_run::Progress;
+use motefall_run::advise::{AdviseError, Asked};
+use motefall_run::atlas::Atlas;
 use motefall_run::sweep::point::Shared;
 use motefall_run::sweep::{Case, Sweep};
-use motefall_scenario::{self as scenario, Calibrated, Faults, Scenario, Turnable};
+use motefall_scenario::{self as scenario, Calibrated, Faults, Knob, Scenario, Turnable};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -67,7 +71,10 @@ impl SweepScenario {
             plan: &self.written.plan,
             identity: self.identity(),
             case: Box::new(|values| match &self.calibration {
-                Some(named) => named.case(&self.written, values),
+                Some(named) => {
+                    let (PointPrints::Fixed(most) | PointPrints::Adaptive { most, .. }) = self.written.plan.prints;
+                    named.case(&self.written.turnable(values)?, most)
+                }
                 None => self.written.inputs(values).map(Case::from),
             }),
         }
@@ -76,10 +83,61 @@ impl SweepScenario {
     /// What decides the results.
     fn identity(&self) -> Value {
         let mut identity = self.written.identity();
-        if let (Some(named), Value::Object(map)) = (&self.calibration, &mut identity) {
-            map.insert("calibration".into(), json!({ "created": named.file.created(), "crc32": named.file.crc32() }));
-        }
+        add_calibration(&mut identity, self.calibration.as_ref());
         identity
+    }
+}
+
+/// Reads a scenario and which settings of it may be changed, and a calibration: the given one, or else the one that it names.
+pub fn load_advise(file: &Path, given: Option<&Path>) -> Result<AdviseScenario, Faults> {
+    let written = scenario::load_advise(file)?;
+    let calibration = Named::of(file, written.turnable.scenario.inputs.calibration.as_deref(), given)?;
+    Ok(AdviseScenario { written, calibration })
+}
+
+/// A scenario whose best setting is asked for, with what a calibration taught.
+#[derive(Debug)]
+pub struct AdviseScenario {
+    /// The scenario and what may be changed.
+    pub written: scenario::AdviseScenario,
+    calibration: Option<Named>,
+}
+
+impl AdviseScenario {
+    /// Works out which setting to use. What was tried is remembered in `folder`, if there is one, so that an advice that was stopped goes on.
+    pub fn advise(
+        &self,
+        jets: &FieldStore,
+        folder: Option<&Path>,
+        progress: &dyn Progress,
+    ) -> Result<Advice, AdviseError> {
+        let scenario::AdviseScenario { turnable, freed, .. } = &self.written;
+        let knobs = self.written.knobs();
+        let case = |values: &[f64], draws: u32| {
+            let values: Vec<(&Knob, f64)> = knobs.iter().zip(values.iter().copied()).collect();
+            match &self.calibration {
+                Some(named) => named.case(&turnable.put(&values)?, draws),
+                None => turnable.with(&values).map(Case::from),
+            }
+        };
+        let mut identity = self.written.identity();
+        add_calibration(&mut identity, self.calibration.as_ref());
+        let asked = Asked { inputs: &turnable.scenario.inputs, freed, identity, case: Box::new(case) };
+        let atlas = Atlas::for_like_droplets(jets);
+        motefall_run::advise::advise(&asked, &atlas, folder, progress)
+    }
+
+    /// The scenario at a setting as a text that can be predicted alone; comments are not kept.
+    pub fn text_at(&self, values: &[f64]) -> String {
+        let knobs = self.written.knobs();
+        let values: Vec<(&Knob, f64)> = knobs.iter().zip(values.iter().copied()).collect();
+        self.written.turnable.text_with(&values)
+    }
+}
+
+fn add_calibration(identity: &mut Value, calibration: Option<&Named>) {
+    if let (Some(named), Value::Object(map)) = (calibration, identity) {
+        map.insert("calibration".into(), json!({ "created": named.file.created(), "crc32": named.file.crc32() }));
     }
 }
 
@@ -116,12 +174,9 @@ impl Named {
         self.file.applied(turnable, &self.name.display().to_string(), draws)
     }
 
-    /// A point of a sweep, with as many possible inputs as it has prints.
-    fn case(&self, sweep: &scenario::SweepScenario, values: &[f64]) -> Result<Case, String> {
-        let most = match sweep.plan.prints {
-            PointPrints::Fixed(prints) | PointPrints::Adaptive { most: prints, .. } => prints,
-        };
-        let scenario = self.applied(&sweep.turnable(values)?, DRAWS.min(most as usize))?;
+    /// What is printed, with so many possible inputs at most.
+    fn case(&self, turnable: &Turnable, draws: u32) -> Result<Case, String> {
+        let scenario = self.applied(turnable, DRAWS.min(draws as usize))?;
         let Some(Calibrated { possible, used }) = scenario.calibrated else { return Ok(scenario.inputs.into()) };
         Ok(Case { inputs: scenario.inputs, possible, used: Some(used) })
     }

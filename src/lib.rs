@@ -30,7 +30,9 @@
 mod calibrated;
 mod knobs;
 
-pub use calibrated::{SweepScenario, load, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable};
+pub use calibrated::{
+    AdviseScenario, SweepScenario, load, load_advise, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable,
+};
 pub use knobs::turn;
 
 use motefall_figures::calibration::Used;
@@ -41,6 +43,7 @@ use std::path::Path;
 pub use motefall_calibrate::file::{CalibrationFile, Source};
 pub use motefall_calibrate::{Asked, CalibrateError, calibrate, lines};
 pub use motefall_figures::ExpectedValue;
+pub use motefall_figures::advice::Advice;
 pub use motefall_figures::calibration::Calibration;
 pub use motefall_figures::expected::{Expected, ExpectedMap, ExpectedRow, OnlyPrints};
 pub use motefall_figures::knobs::{Effect, Knobs};
@@ -54,6 +57,7 @@ pub use motefall_files::whole_folder::{Earlier, FolderError};
 pub use motefall_output::{OutputError, Took, Written};
 pub use motefall_physics::inputs::{Inputs, Limit, PrintCount};
 pub use motefall_physics::jet::store::FieldStore;
+pub use motefall_run::advise::AdviseError;
 pub use motefall_run::print::StageTimes;
 pub use motefall_run::sweep::point::Shared;
 pub use motefall_run::sweep::store::{Opened, Shard, StoreError};

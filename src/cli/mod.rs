@@ -1,5 +1,6 @@
 //! The command line: what can be asked for, and how an answer or a failure leaves the program.
 
+mod advise;
 mod calibrate;
 mod files;
 mod gather;
@@ -39,6 +40,7 @@ enum Command {
     Sweep(sweep::SweepCommand),
     Gather(gather::Gather),
     Knobs(knobs::Knobs),
+    Advise(advise::Advise),
     Calibrate(calibrate::Calibrate),
     Measure(measure::Measure),
     Check(files::Check),
@@ -54,6 +56,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Exit, Failure> {
         Command::Sweep(sweep) => sweep.run(),
         Command::Gather(gather) => gather.run(),
         Command::Knobs(knobs) => knobs.run(),
+        Command::Advise(advise) => advise.run(),
         Command::Calibrate(calibrate) => calibrate.run(),
         Command::Measure(measure) => measure.run(),
         Command::Check(check) => check.run(),

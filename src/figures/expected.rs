@@ -71,20 +71,24 @@ pub struct ExpectedRow {
 pub fn share_within(limit: &Limit, row: &ExpectedRow) -> Option<f64> {
     let value = row.value.as_ref()?;
     let (mean, sd) = (value.mean, value.sd()?.hypot(value.error));
-    if row.kind.is_share_of_prints() || sd <= 0.0 {
-        return None;
-    }
-    let below: Box<dyn Fn(f64) -> f64> = if row.kind.is_count() && mean < FEWEST_FOR_NORMAL {
-        // Gamma-Poisson: mean m and variance m + m^2/r. The least that a variance may exceed a mean by keeps it a law.
-        let r = mean * mean / (sd * sd - mean).max(LEAST_EXCESS * mean);
-        let law = NegativeBinomial::new(r, r / (r + mean)).ok()?;
-        Box::new(move |most: f64| if most < 0.0 { 0.0 } else { law.cdf(most as u64) })
-    } else {
-        let law = Normal::new(mean, sd).ok()?;
-        Box::new(move |most| law.cdf(most))
+    (!row.kind.is_share_of_prints() && sd > 0.0).then(|| share_of_law(limit, mean, sd))
+}
+
+/// Share of prints within a limit whose figure has this mean and standard deviation (above 0), by the same laws.
+pub fn share_of_law(limit: &Limit, mean: f64, sd: f64) -> f64 {
+    let is_count = limit.figure.kind().is_count();
+    // Gamma-Poisson: mean m and variance m + m^2/r. The least that a variance may exceed a mean by keeps it a law.
+    let r = mean * mean / (sd * sd - mean).max(LEAST_EXCESS * mean);
+    let counted = NegativeBinomial::new(r, r / (r + mean)).ok().filter(|_| is_count && mean < FEWEST_FOR_NORMAL);
+    let below = |most: f64| match (&counted, Normal::new(mean, sd)) {
+        (Some(_), _) if most < 0.0 => 0.0,
+        (Some(law), _) => law.cdf(most as u64),
+        (None, Ok(law)) => law.cdf(most),
+        // Neither law holds: a figure that does not scatter.
+        (None, Err(_)) => f64::from(u8::from(mean <= most)),
     };
-    let up_to_min = |min: f64| below(if row.kind.is_count() { min.ceil() - 1.0 } else { min });
-    Some((limit.max.map_or(1.0, &below) - limit.min.map_or(0.0, up_to_min)).max(0.0))
+    let up_to_min = |min: f64| below(if is_count { min.ceil() - 1.0 } else { min });
+    (limit.max.map_or(1.0, below) - limit.min.map_or(0.0, up_to_min)).max(0.0)
 }
 
 /// Particles in a print from which on their number is nearly normal.

@@ -2,6 +2,7 @@
 //!
 //! Values are SI; [`FigureKind`] knows the unit in which a figure is shown.
 
+pub mod advice;
 mod area;
 pub mod beam_view;
 pub mod budget;

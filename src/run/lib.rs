@@ -1,5 +1,6 @@
 //! Runs prints: random streams, one print, several prints, the prediction.
 
+pub mod advise;
 pub mod atlas;
 pub mod beads;
 pub mod cautions;

@@ -28,6 +28,13 @@ pub struct Fault {
     pub advice: String,
 }
 
+impl Fault {
+    /// Of a file as a whole.
+    pub(crate) fn of_file(title: String, advice: String) -> Self {
+        Self { span: None, title, label: String::new(), why: String::new(), advice }
+    }
+}
+
 /// Everything that is wrong with one scenario file, in order of the lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Faults {
@@ -47,8 +54,7 @@ impl Faults {
 
     /// A fault of something that a scenario file needs besides itself.
     pub fn beside(title: String, advice: String, file: &Path) -> Self {
-        let fault = Fault { span: None, title, label: String::new(), why: String::new(), advice };
-        Self::new(vec![fault], &file.display().to_string(), "")
+        Self::new(vec![Fault::of_file(title, advice)], &file.display().to_string(), "")
     }
 
     /// So many faults were found besides these.

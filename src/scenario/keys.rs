@@ -64,6 +64,7 @@ section! {
     key("cell", Kind::Table(&cell::TABLE), Optional, "the cell that the electrodes make");
     key("acceptance", Kind::Table(&acceptance::TABLE), Optional, "limits that decide whether the setting is accepted");
     key("spread", Kind::Table(&SPREAD), Optional, "what differs from print to print besides chance; nothing if left out");
+    key("advise", Kind::Table(&ADVISE), Optional, "settings that `motefall advise` may change; of no effect on one print");
     key("sweep", Kind::Table(&SWEEP), Optional, "settings that `motefall sweep` varies; of no effect on one print");
 }
 
@@ -656,6 +657,28 @@ pub(crate) const SWEEP: Section = Section {
         key("axis", Kind::Tables(&AXIS), Required, "the settings that vary"),
     ],
 };
+
+/// `[advise]`.
+pub(crate) const ADVISE: Section = Section {
+    name: "advise",
+    help: "Settings that `motefall advise` may change",
+    keys: &[key("free", Kind::Tables(&FREE), Required, "the settings that may be changed")],
+};
+
+/// `[[advise.free]]`.
+pub(crate) const FREE: Section = Section {
+    name: "free",
+    help: "One setting that may be changed, and what the machine can set",
+    keys: &[
+        key("key", Kind::Text, Required, "key of this file, e.g. flow.sheath_sccm, path[1].speed_mm_s or path[\"line\"].speed_mm_s"),
+        key("least", Kind::Number(ANY), Required, "least value, in the unit of the key"),
+        key("most", Kind::Number(ANY), Required, "largest value, in the unit of the key"),
+        key("step", Kind::Number(Number { unit: COUNT, least: 1e-9, most: 1e13, why: "it must be above 0" }), Optional,
+            "step that the machine can set; if left out, a usual one for the range"),
+    ],
+};
+
+const ANY: Number = Number { unit: COUNT, least: -1e13, most: 1e13, why: "it must be a finite number" };
 
 const fn any_number(help: &'static str, name: &'static str) -> Key {
     number(name, COUNT, [-1e13, 1e13], "it must be a finite number", Optional, help)

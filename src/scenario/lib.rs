@@ -30,7 +30,7 @@ mod units;
 pub use echo::{echo, resolved};
 pub use faults::{Fault, Faults, Style, did_you_mean, nearest};
 pub use schema::schema;
-pub use sweep::{Knob, SweepScenario, Turnable, load_sweep, load_turnable, parse_sweep};
+pub use sweep::{AdviseScenario, Knob, SweepScenario, Turnable, load_advise, load_sweep, load_turnable, parse_sweep};
 
 use motefall_figures::calibration::Used;
 use motefall_files::file_kind::FileKind;
@@ -102,7 +102,8 @@ const LARGEST_FILE: u64 = 16_000_000;
 
 fn read_text(path: &Path) -> Result<String, Faults> {
     let file_name = path.display().to_string();
-    let unreadable = |title: String, advice: &str| Faults::new(vec![whole_file(title, advice)], &file_name, "");
+    let unreadable =
+        |title: String, advice: &str| Faults::new(vec![Fault::of_file(title, advice.to_owned())], &file_name, "");
     let mut bytes = Vec::new();
     // A device has no size and no end.
     let read = File::open(path).and_then(|file| file.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
@@ -128,11 +129,6 @@ fn read_text(path: &Path) -> Result<String, Faults> {
             "save it as UTF-8 text; editors ask for the encoding under \"Save as\"",
         )
     })
-}
-
-/// A fault of the file as a whole.
-fn whole_file(title: String, advice: &str) -> Fault {
-    Fault { span: None, title, label: String::new(), why: String::new(), advice: advice.to_owned() }
 }
 
 /// Reads a scenario, and with `further` what else the file holds. `further` may be given stand-ins for faulty inputs; what

@@ -4,7 +4,6 @@ use super::faults::{Fault, MOST_KEPT};
 use super::key::show_number;
 use super::keys::anywhere;
 use super::reader::{Worded, number_spec, plain_sign, worded_number};
-use super::whole_file;
 use motefall_files::file_kind::FileKind;
 use std::collections::HashSet;
 use std::ops::Range;
@@ -28,7 +27,7 @@ pub(crate) fn wrong_kind(file_name: &str, kind: FileKind) -> Fault {
         _ => "give a scenario, a text file with the ending .toml; `motefall new` writes one to start from",
     };
     let wanted = if kind == FileKind::Utf16 { "in UTF-8" } else { "a scenario" };
-    whole_file(format!("{file_name} is {}, not {wanted}", kind.words()), advice)
+    Fault::of_file(format!("{file_name} is {}, not {wanted}", kind.words()), advice.to_owned())
 }
 
 /// What an everyday slip is, where in its line, and what to write instead.

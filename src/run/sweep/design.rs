@@ -117,7 +117,7 @@ fn between(axis: &Axis, design: Design, place: f64) -> f64 {
 }
 
 /// Coordinate of a point of the Sobol sequence, Owen-scrambled by the seed.
-fn sobol_place(point: u32, axis: usize, seed: u64) -> f64 {
+pub(crate) fn sobol_place(point: u32, axis: usize, seed: u64) -> f64 {
     let seed = streams::mixed(seed) as u32;
     f64::from(sobol_burley::sample(point, axis as u32, seed))
 }

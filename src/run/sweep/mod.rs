@@ -44,6 +44,11 @@ pub struct Case {
 }
 
 impl Case {
+    /// The same with other chance.
+    pub(crate) fn reseed(&mut self, seed: impl Fn(u64) -> u64) {
+        self.possible.iter_mut().chain([&mut self.inputs]).for_each(|inputs| inputs.seed = seed(inputs.seed));
+    }
+
     /// Number of the first print: where something is unknown, print 0 is that of the setting itself, as in a prediction.
     pub(crate) fn first_print(&self) -> u32 {
         u32::from(!self.possible.is_empty())
@@ -137,8 +142,7 @@ impl Sweep<'_> {
     pub fn case_at(&self, number: u64, values: &[f64]) -> Result<Case, String> {
         let mut case = (self.case)(values)?;
         if self.plan.chance == Chance::Own {
-            let seed = streams::point_seed(case.inputs.seed, number);
-            case.possible.iter_mut().chain([&mut case.inputs]).for_each(|inputs| inputs.seed = seed);
+            case.reseed(|seed| streams::point_seed(seed, number));
         }
         Ok(case)
     }

@@ -152,7 +152,7 @@ fn all_prints(
 }
 
 /// Figures of a print, in the order of the places.
-type Figures = Vec<Option<Measured>>;
+pub(crate) type Figures = Vec<Option<Measured>>;
 
 /// What some prints gave.
 #[derive(Default)]
@@ -240,6 +240,24 @@ fn prints(
         all.join(part?);
     }
     Ok(all)
+}
+
+/// Prints `from` to `from + count` of a case, on all threads: figures and places, and each print's figures.
+pub(crate) fn single_prints(
+    case: &Case,
+    atlas: &Atlas<'_>,
+    most_kept: usize,
+    [from, count]: [u32; 2],
+    progress: &dyn Progress,
+) -> Result<(Vec<FigureAt>, Vec<Figures>), RunError> {
+    let setting = Setting::in_atlas(&case.inputs, atlas, progress)?;
+    let measurer = setting.measurer();
+    let bench = Bench { case, setting: &setting, atlas };
+    let mut round = prints(bench, &measurer, most_kept, case.first_print() + from, count, progress)?;
+    if measurer.needs_particles() && round.fullest > most_kept as u64 {
+        measurer.forget_joins(&mut round.figures);
+    }
+    Ok((measurer.places().to_vec(), round.figures))
 }
 
 /// Whether the pass probability is known well enough, or clearly on one side of the wanted share.

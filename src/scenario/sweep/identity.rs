@@ -9,6 +9,11 @@ use serde_json::{Value as Json, json};
 
 /// Every resolved value, the content of every file that is named, and the plan.
 pub(crate) fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, files: &SideFiles) -> Json {
+    json!({ "files": files.fingerprints(), "scenario": scenario(inputs, file), "sweep": plan_json(plan) })
+}
+
+/// Every resolved value but what only names or judges the whole.
+pub(super) fn scenario(inputs: &Inputs, file: &toml::Table) -> Json {
     let mut scenario = resolved(inputs);
     if let Json::Object(map) = &mut scenario {
         map.retain(|key, _| !matches!(key.as_str(), "name" | "note" | "calibration" | "prints"));
@@ -35,7 +40,7 @@ pub(crate) fn identity(inputs: &Inputs, plan: &SweepPlan, file: &toml::Table, fi
             }
         }
     }
-    json!({ "files": files.fingerprints(), "scenario": scenario, "sweep": plan_json(plan) })
+    scenario
 }
 
 fn sizes(powder: &toml::Value) -> Json {

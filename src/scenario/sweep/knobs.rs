@@ -1,13 +1,13 @@
 //! Which numbers of a scenario can be turned one at a time.
 
-use super::target::{Place, Step, target};
-use super::{put, reasons, written};
+use super::target::{Place, Step, Whole, target};
+use super::{identity, number, put, reasons, text_elsewhere, written};
 use crate::faults::Faults;
 use crate::side_files::SideFiles;
 use crate::{Scenario, echo, folder_of, parse_with, read_text};
 use motefall_physics::inputs::{DropletMedian, Inputs};
 use motefall_physics::source::atomiser::nominal_droplets;
-use serde_json::Value as Json;
+use serde_json::{Value as Json, json};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -54,6 +54,8 @@ pub struct Knob {
     pub is_unverified: bool,
     /// Least and largest value that it may have.
     pub range: [f64; 2],
+    /// Whether it takes whole numbers only.
+    pub is_whole: bool,
     place: Place,
     /// Whether it takes the place of another key of its section.
     replaces: bool,
@@ -88,6 +90,7 @@ pub(super) fn turnable(text: &str, file_name: &str, files: Arc<SideFiles>) -> Re
     let (scenario, ()) = parse_with(text, file_name, &files, |_, _, _| ())?;
     let mut file: toml::Table = scenario.source_text.parse().unwrap_or_default();
     file.remove("sweep");
+    file.remove("advise");
     let resolved = echo::resolved(&scenario.inputs);
     let layers = file.get("layer").and_then(toml::Value::as_array).map_or(0, Vec::len);
     let homes: Vec<String> =
@@ -118,6 +121,12 @@ fn step<'a>(value: &'a Json, step: &Step) -> Option<&'a Json> {
 }
 
 impl Turnable {
+    /// What decides what is printed: every resolved value and the content of every file that is named.
+    pub(super) fn identity(&self) -> Json {
+        let scenario = identity::scenario(&self.scenario.inputs, &self.file);
+        json!({ "files": self.files.fingerprints(), "scenario": scenario })
+    }
+
     /// The number that a key names, as an axis of a sweep does; otherwise why there is none, and what to write.
     pub fn knob(&self, key: &str) -> Result<Knob, String> {
         let atomiser = self.file.get("atomiser").and_then(toml::Value::as_table);
@@ -137,7 +146,9 @@ impl Turnable {
         // What follows from a frequency is an extrapolation at best.
         let is_unverified = replaces || self.scenario.inputs.unverified_default(&numbered(&found.place)).is_some();
         let range = [found.spec.least, found.spec.most];
-        Ok(Knob { key: key.to_owned(), unit: found.unit, value, is_unverified, range, place: found.place, replaces })
+        let is_whole = found.whole == Whole::Only;
+        let key = key.to_owned();
+        Ok(Knob { key, unit: found.unit, value, is_unverified, range, is_whole, place: found.place, replaces })
     }
 
     /// The inputs with another value of a knob, in its unit, read again with every check; otherwise why not.
@@ -161,10 +172,15 @@ impl Turnable {
         turnable(&written(&self.at(values)), "this setting", self.files.clone()).map_err(|faults| reasons(&faults))
     }
 
+    /// The text of the scenario with other values of several knobs, to stand in any folder. Comments are not kept.
+    pub fn text_with(&self, values: &[(&Knob, f64)]) -> String {
+        text_elsewhere(self.at(values), self.files.base_dir())
+    }
+
     fn at(&self, values: &[(&Knob, f64)]) -> toml::Table {
         let is_replaced = values.iter().any(|(knob, _)| knob.replaces);
         let mut file = toml::Value::Table(if is_replaced { without_frequency(&self.file) } else { self.file.clone() });
-        values.iter().for_each(|(knob, value)| put(&mut file, &knob.place, (*value).into()));
+        values.iter().for_each(|(knob, value)| put(&mut file, &knob.place, number(*value)));
         match file {
             toml::Value::Table(table) => table,
             _ => unreachable!("it was made from a table"),

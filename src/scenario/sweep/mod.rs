@@ -3,12 +3,14 @@
 //! A point's values are put into the parsed file, and its text is read again, so that every check of a scenario holds
 //! at every point.
 
+mod advise;
 mod axis;
 mod identity;
 mod knobs;
 mod plan;
 mod target;
 
+pub use advise::{AdviseScenario, load_advise};
 pub use knobs::{Knob, Turnable, load_turnable};
 
 use super::faults::{Fault, Faults};
@@ -65,6 +67,7 @@ pub fn parse_sweep(text: &str, file_name: &str, base_dir: &Path) -> Result<Sweep
     let (mut file, read) = more;
     let Some((plan, places)) = read else { return Err(without_sweep(file_name, text)) };
     file.remove("sweep");
+    file.remove("advise");
     let identity = identity::identity(&scenario.inputs, &plan, &file, &files);
     Ok(SweepScenario { scenario, plan, file, files: Arc::new(files), places, identity })
 }
@@ -90,17 +93,8 @@ impl SweepScenario {
     pub fn text_at(&self, values: &[f64]) -> String {
         let settings: Vec<String> =
             self.plan.axes.iter().zip(values).map(|(axis, value)| format!("# {} = {value}\n", axis.key)).collect();
-        let mut file = self.at(values);
-        // The text will stand in another folder.
-        full_paths(&mut file, self.files.base_dir());
-        make_full(&mut file, "calibration", self.files.base_dir());
-        let layers = file.get_mut("layer").and_then(toml::Value::as_array_mut);
-        layers
-            .into_iter()
-            .flatten()
-            .filter_map(toml::Value::as_table_mut)
-            .for_each(|l| full_paths(l, self.files.base_dir()));
-        format!("# One point of a sweep:\n{}\n{}", settings.concat(), written(&file))
+        let text = text_elsewhere(self.at(values), self.files.base_dir());
+        format!("# One point of a sweep:\n{}\n{text}", settings.concat())
     }
 
     /// What decides the results: every resolved value, the content of every file that is named, and the plan, without what only names or judges the whole. The same
@@ -112,15 +106,23 @@ impl SweepScenario {
     fn at(&self, values: &[f64]) -> toml::Table {
         let mut file = toml::Value::Table(self.file.clone());
         for (place, value) in self.places.iter().zip(values) {
-            // Numbers may be written as whole ones; whole ones must.
-            let whole = value.fract() == 0.0 && value.abs() < 1e15;
-            put(&mut file, place, if whole { (*value as i64).into() } else { (*value).into() });
+            put(&mut file, place, number(*value));
         }
         match file {
             toml::Value::Table(table) => table,
             _ => unreachable!("it was made from a table"),
         }
     }
+}
+
+/// The text of a file that will stand in another folder than the files that it names.
+fn text_elsewhere(mut file: toml::Table, base_dir: &Path) -> String {
+    full_paths(&mut file, base_dir);
+    make_full(&mut file, "calibration", base_dir);
+    let layers = file.get_mut("layer").and_then(toml::Value::as_array_mut);
+    let layers = layers.into_iter().flatten().filter_map(toml::Value::as_table_mut);
+    layers.for_each(|layer| full_paths(layer, base_dir));
+    written(&file)
 }
 
 /// Gives the full path of each size table that an ink names.
@@ -144,6 +146,12 @@ fn make_full(item: &mut toml::Table, key: &str, base_dir: &Path) {
     {
         *file = full.display().to_string();
     }
+}
+
+/// Numbers may be written as whole ones; whole ones must.
+fn number(value: f64) -> toml::Value {
+    let is_whole = value.fract() == 0.0 && value.abs() < 1e15;
+    if is_whole { (value as i64).into() } else { value.into() }
 }
 
 fn put(value: &mut toml::Value, place: &[Step], new: toml::Value) {

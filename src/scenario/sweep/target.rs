@@ -109,7 +109,9 @@ pub(crate) fn target(file: &toml::Table, key: &str) -> Result<Target, Slip> {
         let full = if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
         place.push(Step::Key(spec.name));
         let here = table.and_then(|table| table.get(name));
-        if section.name == root::TABLE.name && matches!(name, "sweep" | "prints") || name == "required_share_percent" {
+        if section.name == root::TABLE.name && matches!(name, "sweep" | "advise" | "prints")
+            || name == "required_share_percent"
+        {
             return Err(no_setting(&full));
         }
         match spec.kind {

@@ -1,0 +1,108 @@
+//! How far settings may drift.
+
+use super::desk::Chance;
+use super::search::Search;
+use super::{AdviseError, Values};
+use motefall_figures::advice::{Candidate, Room};
+
+/// Parts of their values by which all settings together may drift.
+const MARGINS: [f64; 12] = [0.01, 0.015, 0.02, 0.03, 0.04, 0.05, 0.07, 0.10, 0.14, 0.2, 0.28, 0.4];
+/// Prints at each corner by which a margin is proved.
+const AT_CORNER: u32 = 64;
+/// Halvings of a range when a room's end is looked for.
+const HALVINGS: usize = 7;
+
+/// Part of their values by which all settings may drift together, and the room of each alone.
+pub(super) fn margin(search: &mut Search<'_>, candidate: &Candidate) -> Result<(f64, Vec<Room>), AdviseError> {
+    search.desk.begin("how far settings may drift", None);
+    let required = search.judge.required();
+    // By what is expected first.
+    let mut largest = 0;
+    for (k, margin) in MARGINS.iter().enumerate() {
+        let corners = corners(search, &candidate.values, *margin);
+        search.desk.means(&corners)?;
+        let mut worst = 1.0_f64;
+        for corner in &corners {
+            worst = worst.min(search.outlook(corner)?.share);
+        }
+        if worst < required {
+            break;
+        }
+        largest = k + 1;
+    }
+    // Then by prints.
+    let mut proved = 0.0;
+    for margin in MARGINS[..largest].iter().rev() {
+        if holds(search, &corners(search, &candidate.values, *margin))? {
+            proved = *margin;
+            break;
+        }
+    }
+    let rooms = (0..candidate.values.len()).map(|k| room(search, &candidate.values, k)).collect::<Result<_, _>>()?;
+    Ok((proved, rooms))
+}
+
+/// Settings with each value moved up or down by a part of itself; whole-numbered ones stay.
+fn corners(search: &Search<'_>, values: &Values, part: f64) -> Vec<Values> {
+    let mut all = vec![values.clone()];
+    for (k, freed) in search.freed().iter().enumerate() {
+        if freed.is_whole {
+            continue;
+        }
+        let moved = |corner: &Values, sign: f64| {
+            let mut corner = corner.clone();
+            corner[k] *= 1.0 + sign * part;
+            corner
+        };
+        all = all.iter().flat_map(|corner| [moved(corner, -1.0), moved(corner, 1.0)]).collect();
+    }
+    all
+}
+
+/// Whether the required share of prints passes at every one of these, the doubtful ones first.
+fn holds(search: &Search<'_>, corners: &[Values]) -> Result<bool, AdviseError> {
+    let mut order = vec![];
+    for corner in corners {
+        order.push((search.outlook(corner)?.share, corner));
+    }
+    order.sort_by(|(a, _), (b, _)| a.total_cmp(b));
+    for (_, corner) in order {
+        let prints = search.desk.prints(&[(corner.clone(), Chance::Fresh, AT_CORNER)])?;
+        let printed = search.candidate(corner, &prints[0]);
+        if !search.judge.passes(&printed) {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+/// How far one setting may move with the others as they are, by what is expected.
+fn room(search: &Search<'_>, values: &Values, k: usize) -> Result<Room, AdviseError> {
+    let freed = &search.freed()[k];
+    let required = search.judge.required();
+    let with = |value: f64| {
+        let mut values = values.clone();
+        values[k] = value;
+        values
+    };
+    let passes = |value: f64| -> Result<bool, AdviseError> { Ok(search.outlook(&with(value))?.share >= required) };
+    let mut room = Room { range: [values[k]; 2], missed: [None; 2] };
+    for (side, end) in [freed.least, freed.most].into_iter().enumerate() {
+        let end = freed.on_step(end);
+        if (end - values[k]) * if side == 0 { -1.0 } else { 1.0 } <= 0.0 || passes(end)? {
+            room.range[side] = if side == 0 { end.min(values[k]) } else { end.max(values[k]) };
+            continue;
+        }
+        let (mut good, mut bad) = (values[k], end);
+        for _ in 0..HALVINGS {
+            let middle = if freed.is_whole { (0.5 * (good + bad)).round() } else { 0.5 * (good + bad) };
+            if middle == good || middle == bad {
+                break;
+            }
+            if passes(middle)? { good = middle } else { bad = middle }
+        }
+        room.range[side] = good;
+        room.missed[side] = search.outlook(&with(bad))?.tightest().map(|(limit, _)| limit);
+    }
+    Ok(room)
+}

@@ -1,0 +1,127 @@
+//! Finds the setting to use: screened by the expected deposit, printed where that is promising, confirmed by fresh prints.
+//!
+//! ```text
+//! today -> screen (means) -> try (a few prints) -> refine around the best -> race -> margin at every corner -> fresh prints
+//! ```
+//!
+//! Every step asks the [`desk`] for means or prints of settings; the desk remembers what it was asked, also in a file, so that an advice that
+//! was stopped goes on by asking again. Which settings are asked for follows from the answers alone: the same bytes for any number of threads.
+
+mod blocked;
+mod desk;
+mod judge;
+mod margin;
+mod search;
+mod window;
+
+pub use desk::{DeskError, JOURNAL};
+
+use crate::atlas::Atlas;
+use crate::sweep::Case;
+use crate::{Progress, RunError};
+use desk::{Chance, Desk};
+use judge::Judge;
+use motefall_figures::advice::{Advice, Blocked, Candidate, Choice, Freed};
+use motefall_physics::inputs::Inputs;
+use search::Search;
+use serde_json::Value;
+use std::path::Path;
+
+/// Choices that are told: the recommended one and two of another kind.
+const CHOICES: usize = 3;
+/// Fresh prints by which a choice is judged.
+const FRESH: u32 = 200;
+
+/// A setting: values of what is freed, each in the unit of its key.
+pub type Values = Vec<f64>;
+/// The case at a setting, with as many possible inputs of its prints, at most, as asked for where something is unknown of the bench; or why
+/// there is none.
+pub type CaseAt<'a> = Box<dyn Fn(&[f64], u32) -> Result<Case, String> + Sync + 'a>;
+
+/// What an advice is asked for.
+pub struct Asked<'a> {
+    /// The scenario as it is; it has limits.
+    pub inputs: &'a Inputs,
+    /// What may be changed.
+    pub freed: &'a [Freed],
+    /// What decides the result, to recognise the same question by.
+    pub identity: Value,
+    /// The case at a setting.
+    pub case: CaseAt<'a>,
+}
+
+/// Why there is no advice.
+#[derive(Debug, thiserror::Error)]
+pub enum AdviseError {
+    /// A setting could not be worked out, or the user stopped it.
+    #[error(transparent)]
+    Run(#[from] RunError),
+    /// The file of what was asked.
+    #[error(transparent)]
+    Desk(#[from] DeskError),
+    /// Today's setting cannot run.
+    #[error("the scenario's own setting cannot run: {0}")]
+    Today(String),
+}
+
+/// Works an advice out. What is asked for is remembered in `folder`, if there is one.
+pub fn advise(
+    asked: &Asked<'_>,
+    atlas: &Atlas<'_>,
+    folder: Option<&Path>,
+    progress: &dyn Progress,
+) -> Result<Advice, AdviseError> {
+    let desk = Desk::open(asked, atlas, folder, progress)?;
+    let judge = Judge::new(asked.inputs);
+    let mut search = Search::new(asked, &desk, judge)?;
+    let today = search.today.clone();
+    search.screen()?;
+    search.refine()?;
+    let best = search.race()?;
+    let fresh = |values: &Values| -> Result<Candidate, AdviseError> {
+        let prints = desk.prints(&[(values.clone(), Chance::Fresh, FRESH)])?;
+        Ok(search.candidate(values, &prints[0]))
+    };
+    progress.begin("confirming with fresh prints", None);
+    let mut candidates = best.iter().map(fresh).collect::<Result<Vec<_>, _>>()?;
+    let passes = |candidate: &Candidate| search.judge.passes(candidate);
+    let any = candidates.iter().any(passes);
+    if any {
+        candidates.retain(passes);
+    }
+    let today = fresh(&today)?;
+    let mut choices = vec![];
+    for candidate in candidates.into_iter().take(if any { CHOICES } else { 1 }) {
+        let (margin, rooms) = if any { margin::margin(&mut search, &candidate)? } else { (0.0, vec![]) };
+        choices.push(Choice { candidate, margin, rooms });
+    }
+    // Prints cannot tell apart what passes nearly always; the margin does.
+    let all = |choice: &Choice| f64::from(choice.candidate.met) / f64::from(choice.candidate.prints.max(1));
+    let is_clear = |a: &Choice, b: &Choice| (all(a) - all(b)).abs() > CLEAR;
+    choices.sort_by(|a, b| match is_clear(a, b) {
+        true => all(b).total_cmp(&all(a)),
+        false => b.margin.total_cmp(&a.margin).then(a.candidate.print_time.total_cmp(&b.candidate.print_time)),
+    });
+    let cut = match choices.first() {
+        Some(first) if any => window::cut(&mut search, first)?,
+        _ => None,
+    };
+    let blocked: Option<Blocked> = if any { None } else { Some(blocked::blocked(&mut search)?) };
+    Ok(Advice {
+        inputs: asked.inputs.clone(),
+        freed: asked.freed.to_vec(),
+        limits: asked.inputs.acceptance.limits.clone(),
+        required: asked.inputs.acceptance.required_share,
+        today,
+        front: search.front(),
+        choices,
+        cut,
+        blocked,
+        screened: desk.screened(),
+        printed: desk.printed(),
+        prints: desk.prints_made(),
+    })
+}
+
+/// Difference of two shares of passing prints that [`FRESH`] prints can tell: two standard errors near 0.95.
+const CLEAR: f64 = 0.03;
