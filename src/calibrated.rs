@@ -131,7 +131,16 @@ impl AdviseScenario {
     pub fn text_at(&self, values: &[f64]) -> String {
         let knobs = self.written.knobs();
         let values: Vec<(&Knob, f64)> = knobs.iter().zip(values.iter().copied()).collect();
-        self.written.turnable.text_with(&values)
+        let calibration = self.calibration.as_ref().map(|named| named.name.as_path());
+        let text = self.written.turnable.text_with(&values, calibration);
+        let settings: String = self
+            .written
+            .freed
+            .iter()
+            .zip(&values)
+            .map(|(freed, (_, value))| format!("# {} = {value}\n", freed.key))
+            .collect();
+        format!("# Recommended by `motefall advise`:\n{settings}\n{text}")
     }
 }
 

@@ -38,7 +38,7 @@ pub use knobs::turn;
 use motefall_figures::calibration::Used;
 use motefall_run::atlas::Atlas;
 use motefall_run::cautions::{Apart, calibration};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 pub use motefall_calibrate::file::{CalibrationFile, Source};
 pub use motefall_calibrate::{Asked, CalibrateError, calibrate, lines};
@@ -145,6 +145,11 @@ pub fn expected_map(
     progress: &dyn Progress,
 ) -> Result<Option<ExpectedMap>, RunError> {
     motefall_run::expected::map_as_set(&scenario.inputs, &motefall_run::atlas::Atlas::new(jets), grid, progress)
+}
+
+/// Writes an advice into its folder: a page, `advice.json`, and `recommended` as a scenario; gives the place of the page.
+pub fn write_advice(advice: &Advice, recommended: Option<&str>, folder: &Path) -> Result<PathBuf, OutputError> {
+    motefall_output::advice::write(advice, recommended, folder)
 }
 
 /// Writes what a calibration taught into a folder, which is complete or not there: `calibration.toml`, which predictions take, and a report.

@@ -2,7 +2,6 @@
 
 use super::predict::{failure, fields, set_threads, width};
 use super::progress::{Reporter, listen_for_stop};
-use super::sweep::check_folder;
 use super::{Computing, Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
@@ -65,8 +64,15 @@ impl Advise {
             AdviseError::Desk(error) => Failure::BadInput(error.into()),
             AdviseError::Today(_) => Failure::BadInput(error.into()),
         })?;
-        say(&format!("{advice:#?}\n"))?;
-        let _ = (width(), check_folder, terminal::summary);
+        let recommended = advice.choices.first().map(|choice| scenario.text_at(&choice.candidate.values));
+        let page = motefall::write_advice(&advice, recommended.as_deref(), &folder)
+            .context("what was tried is kept; run the same command again to write the advice")
+            .or_failed()?;
+        let page = page.display();
+        say(&match self.quiet {
+            true => format!("{page}\n"),
+            false => format!("{}\nAdvice: {page}\n", terminal::advice(&advice, width())),
+        })?;
         Ok(if advice.passes() { Exit::Done } else { Exit::NotAccepted })
     }
 }

@@ -1,9 +1,11 @@
 //! The result on the terminal: verdict, deciding figures, cautions, where the report is.
 
+mod advice;
 mod calibration;
 mod expected;
 mod knobs;
 
+pub use advice::advice;
 pub use calibration::calibration;
 pub use expected::expected;
 pub use knobs::knobs;

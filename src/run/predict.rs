@@ -4,6 +4,7 @@ use crate::atlas::Atlas;
 use crate::cautions::{self, Known};
 use crate::expected;
 use crate::print::{Keep, MOST_KEPT, Printer, Stage, Stopwatch, print_parallel, printing_threads};
+use crate::progress::Stoppable;
 use crate::setting::Setting;
 use crate::width_doubts::width_doubts;
 use crate::{Progress, RunError, spread, streams};
@@ -325,15 +326,4 @@ fn made(
     // Integers: the order in which prints are added does not show.
     far.lock().unwrap_or_else(PoisonError::into_inner).join(&outcome.far);
     Some(OfPrint { figures, joined, landed: outcome.landed_particles() })
-}
-
-/// Progress that is not shown, of work that can be stopped.
-struct Stoppable<'a>(&'a dyn Progress);
-
-impl Progress for Stoppable<'_> {
-    fn begin(&self, _: &str, _: Option<u64>) {}
-    fn advance(&self, _: u64) {}
-    fn cancelled(&self) -> bool {
-        self.0.cancelled()
-    }
 }

@@ -29,3 +29,14 @@ impl Progress for Silent {
         false
     }
 }
+
+/// Progress that is not shown, of work that can be stopped.
+pub(crate) struct Stoppable<'a>(pub(crate) &'a dyn Progress);
+
+impl Progress for Stoppable<'_> {
+    fn begin(&self, _: &str, _: Option<u64>) {}
+    fn advance(&self, _: u64) {}
+    fn cancelled(&self) -> bool {
+        self.0.cancelled()
+    }
+}

@@ -3,6 +3,7 @@
 use super::{AdviseError, Asked, Values};
 use crate::atlas::Atlas;
 use crate::expected::means_as_set;
+use crate::progress::Stoppable;
 use crate::setting::Setting;
 use crate::streams::point_seed;
 use crate::sweep::point;
@@ -312,7 +313,8 @@ impl<'a> Desk<'a> {
         if chance == Chance::Fresh {
             case.reseed(|seed| point_seed(seed, FRESH_POINT));
         }
-        let (places, prints) = point::single_prints(&case, self.atlas, MOST_KEPT, [first, count], self.progress)?;
+        let (places, prints) =
+            point::single_prints(&case, self.atlas, MOST_KEPT, [first, count], &Stoppable(self.progress))?;
         let at: Vec<Option<usize>> =
             self.figures.iter().map(|figure| places.iter().position(|place| place == figure)).collect();
         let of_print = |print: Vec<Option<Measured>>| -> OfPrint {

@@ -23,7 +23,7 @@ use desk::{Chance, Desk};
 use judge::Judge;
 use motefall_figures::advice::{Advice, Blocked, Candidate, Choice, Freed};
 use motefall_physics::inputs::Inputs;
-use search::Search;
+use search::{OTHER_KIND, Search};
 use serde_json::Value;
 use std::path::Path;
 
@@ -91,7 +91,12 @@ pub fn advise(
     }
     let today = fresh(&today)?;
     let mut choices = vec![];
-    for candidate in candidates.into_iter().take(if any { CHOICES } else { 1 }) {
+    for candidate in candidates {
+        // Settings alike are one choice: the margin of the first tells that of the others.
+        let is_alike = |choice: &Choice| search.distance(&choice.candidate.values, &candidate.values) < OTHER_KIND;
+        if choices.len() == if any { CHOICES } else { 1 } || choices.iter().any(is_alike) {
+            continue;
+        }
         let (margin, rooms) = if any { margin::margin(&mut search, &candidate)? } else { (0.0, vec![]) };
         choices.push(Choice { candidate, margin, rooms });
     }

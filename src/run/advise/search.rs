@@ -34,7 +34,7 @@ const FAR_ENOUGH: f64 = 6.0;
 /// Prints that the scatter of other settings counts for beside a setting's own.
 const OTHERS_COUNT: f64 = 8.0;
 /// Prints from which on their mean stands in place of what is expected.
-const ENOUGH: usize = 32;
+const ENOUGH: f64 = 32.0;
 /// Settings of a front that are told.
 const MOST_IN_FRONT: usize = 12;
 
@@ -73,7 +73,17 @@ pub(super) struct Search<'a> {
     scatter: Vec<f64>,
     /// Settings that were looked at, and those that were printed, in order.
     looked: Vec<Values>,
-    tried: Vec<Values>,
+    tried: Vec<Tried>,
+}
+
+/// A setting that was printed.
+struct Tried {
+    values: Values,
+    places: Vec<f64>,
+    /// Of the figure of each limit: mean and standard deviation over its prints, and their number.
+    moments: Vec<Option<[f64; 3]>>,
+    /// Of each limit: the expected mean thickness at its place.
+    drivers: Vec<Option<f64>>,
 }
 
 impl<'a> Search<'a> {
@@ -129,10 +139,11 @@ impl<'a> Search<'a> {
         self.desk.begin("refining around the best", None);
         for round in 0..ROUNDS {
             let size = BOX * SMALLER.powi(round);
-            let bases = self.best_of(self.tried.clone(), BASES, OTHER_KIND)?;
+            let bases = self.best_of(self.all_tried(), BASES, OTHER_KIND)?;
             let near: Vec<Values> = bases.iter().flat_map(|base| self.around(base, size, round)).collect();
             self.look(&near)?;
-            let new = near.into_iter().filter(|values| !self.tried.contains(values)).collect();
+            let new =
+                near.into_iter().filter(|values| !self.tried.iter().any(|tried| tried.values == *values)).collect();
             let best = self.best_of(new, TRIED_IN_ROUND, 0.0)?;
             self.print(&best, TRIED)?;
         }
@@ -162,9 +173,9 @@ impl<'a> Search<'a> {
 
     /// Prints the best of different kinds until it shows which are good; the best first.
     pub(super) fn race(&mut self) -> Result<Vec<Values>, AdviseError> {
-        let mut racing = self.best_of(self.tried.clone(), RACING, OTHER_KIND)?;
+        let mut racing = self.best_of(self.all_tried(), RACING, OTHER_KIND)?;
         // The very best and its like: its neighbour may do as well.
-        for values in self.best_of(self.tried.clone(), 2, 0.0)? {
+        for values in self.best_of(self.all_tried(), 2, 0.0)? {
             if !racing.contains(&values) {
                 racing.push(values);
             }
@@ -221,22 +232,37 @@ impl<'a> Search<'a> {
     fn print(&mut self, all: &[Values], count: u32) -> Result<(), AdviseError> {
         self.look(all)?;
         for values in all {
-            self.desk.prints(&[(values.clone(), Chance::Common, count)])?;
+            let prints = self.desk.prints(&[(values.clone(), Chance::Common, count)])?.remove(0);
             self.desk.advance();
-            if !self.tried.contains(values) && !self.desk.known_prints(values, Chance::Common).is_empty() {
-                self.tried.push(values.clone());
+            if let Ok(means) = &self.desk.means(std::slice::from_ref(values))?[0] {
+                let drivers = (0..self.scatter.len()).map(|k| self.driver(k, means)).collect();
+                let moments = (0..self.scatter.len()).map(|k| moments(&prints, k)).collect();
+                let tried = Tried { values: values.clone(), places: self.places(values), moments, drivers };
+                match self.tried.iter_mut().find(|other| other.values == *values) {
+                    Some(known) => *known = tried,
+                    None => self.tried.push(tried),
+                }
             }
         }
         self.learn_scatter();
         Ok(())
     }
 
+    /// Expected mean thickness at the place of a limit.
+    fn driver(&self, k: usize, means: &Means) -> Option<f64> {
+        self.desk.drivers[k].and_then(|at| means.figures[at]).filter(|mean| *mean > 0.0)
+    }
+
+    fn all_tried(&self) -> Vec<Values> {
+        self.tried.iter().map(|tried| tried.values.clone()).collect()
+    }
+
     /// The median scatter of all that was printed.
     fn learn_scatter(&mut self) {
         for k in 0..self.scatter.len() {
             let is_count = self.judge.limits()[k].figure.kind().is_count();
-            let of = |values: &Values| {
-                let [mean, sd, _] = moments(&self.desk.known_prints(values, Chance::Common), k)?;
+            let of = |tried: &Tried| {
+                let [mean, sd, _] = tried.moments[k]?;
                 let variance = if is_count { (sd * sd - mean).max(0.0) } else { sd * sd };
                 (mean > 0.0).then(|| variance.sqrt() / mean)
             };
@@ -278,7 +304,7 @@ impl<'a> Search<'a> {
     /// Mean and standard deviation of the figure of a limit at a setting.
     pub(super) fn told_of(&self, outlook: &Outlook, k: usize) -> Result<Option<[f64; 2]>, AdviseError> {
         match &self.desk.means(std::slice::from_ref(&outlook.values))?[0] {
-            Ok(means) => self.told(k, &outlook.values, means, &self.desk.known_prints(&outlook.values, Chance::Common)),
+            Ok(means) => Ok(self.told(k, &outlook.values, means)),
             Err(_) => Ok(None),
         }
     }
@@ -306,10 +332,9 @@ impl<'a> Search<'a> {
                 return Ok(Outlook { values: values.clone(), means, deviates, share: 0.0, time: 0.0, ink: 0.0 });
             }
         };
-        let prints = self.desk.known_prints(values, Chance::Common);
         let (mut all, mut deviates, mut share) = (vec![], vec![], 1.0);
         for (k, limit) in self.judge.limits().iter().enumerate() {
-            let told = self.told(k, values, &means, &prints)?;
+            let told = self.told(k, values, &means);
             let deviate = told.map(|[mean, sd]| self.judge.deviate(limit, mean, sd));
             share *= deviate.map_or(1.0, |z| Normal::standard().cdf(z));
             all.push(told.map(|[mean, _]| mean));
@@ -319,23 +344,16 @@ impl<'a> Search<'a> {
     }
 
     /// Mean and standard deviation of the figure of a limit.
-    fn told(
-        &self,
-        k: usize,
-        values: &Values,
-        means: &Means,
-        prints: &[OfPrint],
-    ) -> Result<Option<[f64; 2]>, AdviseError> {
-        let own = moments(prints, k);
+    fn told(&self, k: usize, values: &Values, means: &Means) -> Option<[f64; 2]> {
+        let own = self.tried.iter().find(|tried| tried.values == *values).and_then(|tried| tried.moments[k]);
         let expected = match means.figures[k] {
             Some(mean) => Some(mean),
-            None if own.is_none() => self.by_neighbours(k, values, means)?,
+            None if own.is_none() => self.by_neighbours(k, values, means),
             None => None,
         };
-        let Some(mean) =
-            own.filter(|[_, _, n]| expected.is_none() || *n >= ENOUGH as f64).map(|[mean, ..]| mean).or(expected)
+        let Some(mean) = own.filter(|[_, _, n]| expected.is_none() || *n >= ENOUGH).map(|[mean, ..]| mean).or(expected)
         else {
-            return Ok(None);
+            return None;
         };
         let kind = self.judge.limits()[k].figure.kind();
         let counted = if kind.is_count() { mean } else { 0.0 };
@@ -344,32 +362,26 @@ impl<'a> Search<'a> {
             Some([_, sd, n]) if n > 1.0 => (n * sd * sd + OTHERS_COUNT * usual) / (n + OTHERS_COUNT),
             _ => usual,
         };
-        Ok(Some([mean, variance.sqrt()]))
+        Some([mean, variance.sqrt()])
     }
 
     /// A figure that only prints tell, of a setting that was not printed: by the nearest that were, in proportion to the mean thickness at
     /// its place if it has one.
-    fn by_neighbours(&self, k: usize, values: &Values, means: &Means) -> Result<Option<f64>, AdviseError> {
-        let driver = |means: &Means| self.desk.drivers[k].and_then(|at| means.figures[at]).filter(|mean| *mean > 0.0);
-        let here = driver(means);
+    fn by_neighbours(&self, k: usize, values: &Values, means: &Means) -> Option<f64> {
+        let (here, places) = (self.driver(k, means), self.places(values));
         let (mut sum, mut weights) = (0.0, 0.0);
         for other in &self.tried {
-            let prints = self.desk.known_prints(other, Chance::Common);
-            let Some([mean, ..]) = moments(&prints, k).filter(|[mean, ..]| *mean > 0.0) else { continue };
-            let there = match &self.desk.means(std::slice::from_ref(other))?[0] {
-                Ok(means) => driver(means),
-                Err(_) => continue,
-            };
-            let scaled = match (here, there) {
+            let Some([mean, ..]) = other.moments[k].filter(|[mean, ..]| *mean > 0.0) else { continue };
+            let scaled = match (here, other.drivers[k]) {
                 (Some(here), Some(there)) => mean * here / there,
                 _ => mean,
             };
-            let distance: f64 = self.places(values).iter().zip(self.places(other)).map(|(a, b)| (a - b).powi(2)).sum();
+            let distance: f64 = places.iter().zip(&other.places).map(|(a, b)| (a - b).powi(2)).sum();
             let weight = 1.0 / (distance + 1e-4).powi(2);
             sum += weight * scaled.ln();
             weights += weight;
         }
-        Ok((weights > 0.0).then(|| (sum / weights).exp()))
+        (weights > 0.0).then(|| (sum / weights).exp())
     }
 
     /// Settings of which no other is at once more likely to pass, quicker and thriftier.

@@ -172,9 +172,14 @@ impl Turnable {
         turnable(&written(&self.at(values)), "this setting", self.files.clone()).map_err(|faults| reasons(&faults))
     }
 
-    /// The text of the scenario with other values of several knobs, to stand in any folder. Comments are not kept.
-    pub fn text_with(&self, values: &[(&Knob, f64)]) -> String {
-        text_elsewhere(self.at(values), self.files.base_dir())
+    /// The text of the scenario with other values of several knobs and, if given, another calibration, to stand in any folder. Comments are
+    /// not kept.
+    pub fn text_with(&self, values: &[(&Knob, f64)], calibration: Option<&Path>) -> String {
+        let mut file = self.at(values);
+        if let Some(Ok(full)) = calibration.map(std::path::absolute) {
+            file.insert("calibration".into(), full.display().to_string().into());
+        }
+        text_elsewhere(file, self.files.base_dir())
     }
 
     fn at(&self, values: &[(&Knob, f64)]) -> toml::Table {

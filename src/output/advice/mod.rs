@@ -1,0 +1,94 @@
+//! What an advice says: page, terminal, files.
+
+mod page;
+mod picture;
+mod words;
+
+pub(crate) use words::{
+    blocked_lines, changed, head, limit_rows, margin_sentence, rest, setting_words, shown_value, unsure_sentence,
+};
+
+use crate::{OutputError, numbers};
+use motefall_figures::advice::{Advice, Candidate, Choice};
+use motefall_files::whole_file;
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+/// The page of an advice, in its folder.
+const PAGE: &str = "advice.html";
+
+/// Writes an advice into its folder: the page, `advice.json` for programs, and the recommended setting as a scenario; gives the page.
+pub fn write(advice: &Advice, recommended: Option<&str>, folder: &Path) -> Result<PathBuf, OutputError> {
+    let page = folder.join(PAGE);
+    let text = page::page(advice);
+    whole_file::replace(&page, &[text.as_bytes()])?;
+    let json = format!("{:#}\n", summary(advice));
+    whole_file::replace(&folder.join("advice.json"), &[json.as_bytes()])?;
+    if let Some(scenario) = recommended {
+        whole_file::replace(&folder.join("recommended.toml"), &[scenario.as_bytes()])?;
+    }
+    Ok(page)
+}
+
+/// Everything for programs; figures in the unit of their kind.
+fn summary(advice: &Advice) -> Value {
+    let candidate = |c: &Candidate| {
+        let per_limit = |k: usize| {
+            let kind = advice.limits[k].figure.kind();
+            json!({
+                "figure": kind.id, "place": advice.limits[k].place, "mean": c.means[k].map(|mean| mean * kind.per_si),
+                "met": c.met_each.get(k),
+            })
+        };
+        json!({
+            "values": c.values, "prints": c.prints, "met": c.met, "pass_interval": c.interval(), "expected_share": c.expected,
+            "limits": (0..advice.limits.len()).map(per_limit).collect::<Vec<_>>(),
+            "print_time_s": c.print_time, "ink_ul": c.ink_used * 1e9,
+        })
+    };
+    let choice = |choice: &Choice| {
+        let rooms: Vec<Value> = choice
+            .rooms
+            .iter()
+            .map(|room| json!({ "range": room.range, "missed_limit": room.missed.map(|limit| limit.map(|k| k + 1)) }))
+            .collect();
+        json!({ "setting": candidate(&choice.candidate), "margin_percent": 100.0 * choice.margin, "rooms": rooms })
+    };
+    let freed: Vec<Value> = advice
+        .freed
+        .iter()
+        .map(|f| json!({ "key": f.key, "unit": f.unit, "least": f.least, "most": f.most, "step": f.step, "today": f.today }))
+        .collect();
+    let blocked = advice.blocked.as_ref().map(|blocked| {
+        let relaxations: Vec<Value> = blocked
+            .relaxations
+            .iter()
+            .map(|r| {
+                let kind = advice.limits[r.limit].figure.kind();
+                let end = if r.is_max { "max" } else { "min" };
+                json!({ "limit": r.limit + 1, "end": end, "to": r.to * kind.per_si, "setting": candidate(&r.candidate) })
+            })
+            .collect();
+        json!({
+            "never_met": blocked.never.iter().map(|k| k + 1).collect::<Vec<_>>(),
+            "conflicts": blocked.conflicts.iter().map(|pair| pair.map(|k| k + 1)).collect::<Vec<_>>(),
+            "relaxations": relaxations,
+        })
+    });
+    json!({
+        "name": advice.inputs.name, "free": freed, "required_share": advice.required, "passes": advice.passes(),
+        "today": candidate(&advice.today), "choices": advice.choices.iter().map(choice).collect::<Vec<_>>(),
+        "front": advice.front.iter().map(candidate).collect::<Vec<_>>(), "blocked": blocked,
+        "screened": advice.screened, "printed": advice.printed, "prints": advice.prints,
+    })
+}
+
+/// How much was looked at.
+pub(crate) fn effort(advice: &Advice) -> String {
+    format!(
+        "Looked at {}, printed {} of them, {} in all.",
+        numbers::counted(advice.screened as u64, "setting", "settings"),
+        numbers::count(advice.printed as u64),
+        numbers::counted(advice.prints, "print", "prints")
+    )
+}

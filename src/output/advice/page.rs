@@ -1,0 +1,102 @@
+//! The page of an advice.
+
+use super::picture;
+use super::words::{blocked_lines, changed, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence};
+use crate::numbers::{duration, ink, percent, share, shares};
+use crate::page::{Decision, Page, note, table, verdict};
+use maud::{Markup, PreEscaped, html};
+use motefall_figures::advice::{Advice, Candidate};
+
+/// The page as text.
+pub(super) fn page(advice: &Advice) -> String {
+    let decision = if advice.passes() { Decision::Yes } else { Decision::No };
+    let first = advice.choices.first();
+    let body = html! {
+        (verdict(decision, head(advice), html! { (rest(advice)) @if let Some(unsure) = unsure_sentence(advice) { " " (unsure) } }))
+        @if !advice.passes() {
+            h2 id="way" { "What stands in the way" }
+            ul { @for line in blocked_lines(advice) { li { (line) } } }
+        }
+        @if first.is_some() {
+            h2 id="setting" { @if advice.passes() { "The setting to use" } @else { "The nearest setting" } }
+            (table(
+                "",
+                html! { th { "setting" } th class="n" { "today" } th class="n" { "recommended" } @if advice.passes() { th { "room of this setting alone, the others as recommended" } } },
+                html! { @for [key, today, value, room] in changed(advice) { tr {
+                    td { code { (key) } } td class="n" { (today) } td class="n" { b { (value) } } @if advice.passes() { td { (room) } }
+                } } },
+            ))
+            @if let Some(choice) = first && advice.passes() { p { (margin_sentence(advice, choice.margin)) } }
+            (cost(advice))
+            h2 id="limits" { "What it gives" }
+            (table(
+                "",
+                html! { th { "limit" } th { "required" } th class="n" { "today" } th class="n" { "recommended" } th class="n" { "prints that meet it" } },
+                html! { @for [limit, required, today, value, met] in limit_rows(advice) { tr {
+                    td { (limit) } td { (required) } td class="n" { (today) } td class="n" { b { (value) } } td class="n" { (met) }
+                } } },
+            ))
+        }
+        @if let Some(cut) = &advice.cut {
+            h2 id="window" { "The window around it" }
+            figure {
+                (PreEscaped(picture::cut(advice, cut)))
+                figcaption {
+                    b { "Expected share of prints that pass. " }
+                    "The two settings with the least room, the others as recommended; the ring is the recommended setting. By the expected deposit, and "
+                    "by the prints made around for what only prints tell: the pass probability of the recommended setting itself is from fresh prints. "
+                    "Clear: cannot run."
+                }
+            }
+        }
+        (alternatives(advice))
+        (front(advice))
+    };
+    let foot = html! {
+        " · by the model and the inputs of the scenario; what is unverified there stays so. Files beside this one: advice.json, "
+        @if first.is_some() { "recommended.toml (this setting as a scenario), " } "tried.jsonl (what was tried)."
+    };
+    let title = format!("Advice: {}", advice.inputs.name);
+    Page { title: &title, note: &advice.inputs.note, style: "", body, foot }.html()
+}
+
+fn cost(advice: &Advice) -> Markup {
+    let Some(choice) = advice.choices.first() else { return html! {} };
+    let costs = |c: &Candidate| format!("{} and {} of ink", duration(c.print_time), ink(c.ink_used));
+    html! { p { "A print takes " (costs(&choice.candidate)) ", today's " (costs(&advice.today)) "." } }
+}
+
+/// Choices of another kind.
+fn alternatives(advice: &Advice) -> Markup {
+    let others = advice.choices.get(1..).unwrap_or_default();
+    html! { @if !others.is_empty() {
+        h2 id="others" { "Settings of another kind that pass, too" }
+        (table(
+            "",
+            html! { th { "setting" } th class="n" { "fresh prints that pass" } th class="n" { "all together may be off by" } th class="n" { "time" } th class="n" { "ink" } },
+            html! { @for choice in others { tr {
+                td { (setting_words(advice, &choice.candidate)) }
+                td class="n" { (choice.candidate.met) " of " (choice.candidate.prints)
+                    @if let Some(interval) = choice.candidate.interval() { " (" (shares(interval)) ")" } }
+                td class="n" { @if choice.margin > 0.0 { (percent(choice.margin)) } @else { "none shown" } }
+                td class="n" { (duration(choice.candidate.print_time)) } td class="n" { (ink(choice.candidate.ink_used)) }
+            } } },
+        ))
+    } }
+}
+
+/// Trade-offs.
+fn front(advice: &Advice) -> Markup {
+    html! { @if advice.front.len() > 1 {
+        h2 id="front" { "What costs what" }
+        (table(
+            "",
+            html! { th { "setting" } th class="n" { "expected to pass" } th class="n" { "time" } th class="n" { "ink" } },
+            html! { @for c in &advice.front { tr {
+                td { (setting_words(advice, c)) } td class="n" { (share(c.expected)) }
+                td class="n" { (duration(c.print_time)) } td class="n" { (ink(c.ink_used)) }
+            } } },
+        ))
+        (note("Settings that were looked at of which no other is at once more likely to pass, quicker and thriftier. Expected: not confirmed by fresh prints."))
+    } }
+}

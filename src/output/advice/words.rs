@@ -1,0 +1,158 @@
+//! Sentences of an advice.
+
+use crate::numbers::{self, percent, significant, trimmed};
+use crate::words::{limit_name, limit_words};
+use motefall_figures::advice::{Advice, Candidate, Freed, Relaxation};
+
+/// A value of a setting with its unit.
+pub(crate) fn shown_value(freed: &Freed, value: f64) -> String {
+    format!("{}\u{a0}{}", trimmed(numbers::tidy(value)), freed.unit).trim_end().to_owned()
+}
+
+/// All values of a setting.
+pub(crate) fn setting_words(advice: &Advice, candidate: &Candidate) -> String {
+    let each = advice.freed.iter().zip(&candidate.values);
+    each.map(|(freed, value)| format!("{} {}", freed.key, shown_value(freed, *value))).collect::<Vec<_>>().join(", ")
+}
+
+/// The answer in a few words.
+pub(crate) fn head(advice: &Advice) -> &'static str {
+    match (advice.passes(), advice.choices.is_empty()) {
+        (true, _) => "A setting passes",
+        (false, false) => "No setting passes; this one comes nearest",
+        (false, true) => "No setting can run",
+    }
+}
+
+/// What follows the answer: how sure, and how it was found.
+pub(crate) fn rest(advice: &Advice) -> String {
+    let Some(choice) = advice.choices.first() else { return super::effort(advice) };
+    let fresh = |c: &Candidate| {
+        let interval = c
+            .interval()
+            .map_or(String::new(), |interval| format!(" ({}, at 95 % confidence)", numbers::shares(interval)));
+        format!("{} of {} fresh prints{interval}", c.met, c.prints)
+    };
+    format!(
+        "{} met every limit; at least {} must. Today's setting: {} of {}. {}",
+        fresh(&choice.candidate),
+        numbers::share(advice.required),
+        advice.today.met,
+        advice.today.prints,
+        super::effort(advice)
+    )
+}
+
+/// How far all settings may drift together.
+pub(crate) fn margin_sentence(advice: &Advice, margin: f64) -> String {
+    let whole: Vec<&str> = advice.freed.iter().filter(|f| f.is_whole).map(|f| f.key.as_str()).collect();
+    let besides = if whole.is_empty() { String::new() } else { format!(" ({} as it is)", whole.join(", ")) };
+    if margin == 0.0 {
+        return format!(
+            "No margin was shown: with the settings 1 % off together{besides}, fewer than {} of prints may pass.",
+            numbers::share(advice.required)
+        );
+    }
+    format!(
+        "All settings may be off by {} together, each up or down{besides}, and still at least {} of prints pass: 64 prints at every corner.",
+        percent(margin),
+        numbers::share(advice.required)
+    )
+}
+
+/// What is not known for certain of the recommendation.
+pub(crate) fn unsure_sentence(advice: &Advice) -> Option<String> {
+    let [low, _] = advice.choices.first()?.candidate.interval()?;
+    (advice.passes() && low < advice.required).then(|| {
+        format!(
+            "Not yet for certain: the share that passes may be as low as {}. More prints would tell: motefall predict recommended.toml --prints 1000.",
+            numbers::share(low)
+        )
+    })
+}
+
+/// What changes against today: setting, today, recommended, room.
+pub(crate) fn changed(advice: &Advice) -> Vec<[String; 4]> {
+    let Some(choice) = advice.choices.first() else { return vec![] };
+    let row = |k: usize| {
+        let freed = &advice.freed[k];
+        let value = choice.candidate.values[k];
+        let room = choice.rooms.get(k).map_or(String::new(), |room| {
+            let side = |side: usize| match room.missed[side] {
+                Some(limit) => {
+                    format!("{}: then {}", shown(freed, room.range[side]), limit_name(&advice.limits[limit], None))
+                }
+                None => format!("{}: end of what may be set", shown(freed, room.range[side])),
+            };
+            format!("from {}; to {}", side(0), side(1))
+        });
+        let mark = if value == freed.today { " (as today)" } else { "" };
+        [freed.key.clone(), shown_value(freed, freed.today), format!("{}{mark}", shown_value(freed, value)), room]
+    };
+    (0..advice.freed.len()).map(row).collect()
+}
+
+fn shown(freed: &Freed, value: f64) -> String {
+    format!("{}\u{a0}{}", significant(value, 3), freed.unit).trim_end().to_owned()
+}
+
+/// Limits: name, required, today, recommended, prints that met it.
+pub(crate) fn limit_rows(advice: &Advice) -> Vec<[String; 5]> {
+    let first = advice.choices.first().map(|choice| &choice.candidate);
+    let row = |k: usize| {
+        let limit = &advice.limits[k];
+        let mean = |c: &Candidate| {
+            c.means[k].map_or("not told".to_owned(), |mean| numbers::mean(mean, limit.figure.kind()).to_string())
+        };
+        let met =
+            first.map_or(String::new(), |c| format!("{} of {}", c.met_each.get(k).copied().unwrap_or(0), c.prints));
+        [
+            limit_name(limit, Some(advice.inputs.map.resolution)),
+            limit_words(limit),
+            mean(&advice.today),
+            first.map_or(String::new(), mean),
+            met,
+        ]
+    };
+    (0..advice.limits.len()).map(row).collect()
+}
+
+/// What stands in the way, a sentence each.
+pub(crate) fn blocked_lines(advice: &Advice) -> Vec<String> {
+    let Some(blocked) = &advice.blocked else { return vec![] };
+    let name = |k: usize| {
+        let limit = &advice.limits[k];
+        format!("{} ({})", limit_name(limit, None), limit_words(limit))
+    };
+    let never =
+        blocked.never.iter().map(|k| format!("No setting that was looked at meets {} in enough prints.", name(*k)));
+    let pairs = blocked
+        .conflicts
+        .iter()
+        .map(|[a, b]| format!("{} and {} conflict: settings meet each of them, and none both.", name(*a), name(*b)));
+    let eased = blocked.relaxations.iter().map(|relaxation| relaxed(advice, relaxation));
+    let mut lines: Vec<String> = never.chain(pairs).chain(eased).collect();
+    if blocked.relaxations.is_empty() {
+        lines.push(
+            "No limit by itself could be moved so that a setting passes: move several, free more settings, or change ink, mist or nozzle."
+                .to_owned(),
+        );
+    }
+    lines
+}
+
+fn relaxed(advice: &Advice, relaxation: &Relaxation) -> String {
+    let limit = &advice.limits[relaxation.limit];
+    let kind = limit.figure.kind();
+    let to = numbers::tidy(relaxation.to * kind.per_si);
+    let end = if relaxation.is_max { "at most" } else { "at least" };
+    let c = &relaxation.candidate;
+    format!(
+        "With {} of {end} {}, a setting passes ({} of {} fresh prints): {}.",
+        limit_name(limit, None),
+        format!("{}\u{a0}{}", trimmed(to), kind.unit).trim_end(),
+        c.met,
+        c.prints,
+        setting_words(advice, c)
+    )
+}

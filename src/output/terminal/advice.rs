@@ -1,0 +1,50 @@
+//! An advice on the terminal.
+
+use super::{Table, wrap};
+use crate::advice::{blocked_lines, changed, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence};
+use crate::numbers::{duration, ink};
+use motefall_figures::advice::Advice;
+
+/// The advice as text, no wider than `width` columns (at least 60).
+pub fn advice(advice: &Advice, width: usize) -> String {
+    let width = width.clamp(60, 110);
+    let mut out = String::new();
+    wrap(&mut out, "", "", &format!("{}: {}", advice.inputs.name, head(advice)), width);
+    wrap(&mut out, "", "", &rest(advice), width);
+    unsure_sentence(advice).into_iter().for_each(|sentence| wrap(&mut out, "", "", &sentence, width));
+    let mut table = Table::new(["setting", "today", "recommended"]);
+    changed(advice).into_iter().for_each(|[key, today, value, _]| table.add([key, today, value]));
+    out.push('\n');
+    table.print(&mut out, width, table.widths());
+    if let (Some(choice), true) = (advice.choices.first(), advice.passes()) {
+        out.push('\n');
+        wrap(&mut out, "", "", &margin_sentence(advice, choice.margin), width);
+        let costs = format!(
+            "A print takes {} and {} of ink.",
+            duration(choice.candidate.print_time),
+            ink(choice.candidate.ink_used)
+        );
+        wrap(&mut out, "", "", &costs, width);
+    }
+    let mut table = Table::new(["limit", "required", "today", "recommended", "met in"]);
+    limit_rows(advice).into_iter().for_each(|row| table.add(row));
+    out.push('\n');
+    table.print(&mut out, width, table.widths());
+    let others: Vec<String> = advice
+        .choices
+        .iter()
+        .skip(1)
+        .map(|choice| {
+            let c = &choice.candidate;
+            format!("{}: {} of {} prints pass, {}", setting_words(advice, c), c.met, c.prints, duration(c.print_time))
+        })
+        .collect();
+    let lists =
+        [("What stands in the way:", blocked_lines(advice)), ("Settings of another kind that pass, too:", others)];
+    for (head, lines) in lists.into_iter().filter(|(_, lines)| !lines.is_empty()) {
+        out.push('\n');
+        wrap(&mut out, "", "", head, width);
+        lines.iter().for_each(|line| wrap(&mut out, "  ", "    ", line, width));
+    }
+    out.replace(['\u{a0}', '\u{202f}'], " ")
+}
