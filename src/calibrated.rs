@@ -6,7 +6,7 @@ use motefall_files::whole_file::folder_of;
 use motefall_physics::inputs::PointPrints;
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::Progress;
-use motefall_run::advise::{AdviseError, Asked};
+use motefall_run::advise::{AdviseError, Asked, Effort};
 use motefall_run::atlas::Atlas;
 use motefall_run::sweep::point::Shared;
 use motefall_run::sweep::{Case, Sweep};
@@ -107,6 +107,7 @@ impl AdviseScenario {
     /// Works out which setting to use. What was tried is remembered in `folder`, if there is one, so that an advice that was stopped goes on.
     pub fn advise(
         &self,
+        effort: Effort,
         jets: &FieldStore,
         folder: Option<&Path>,
         progress: &dyn Progress,
@@ -122,7 +123,7 @@ impl AdviseScenario {
         };
         let mut identity = self.written.identity();
         add_calibration(&mut identity, self.calibration.as_ref());
-        let asked = Asked { inputs: &turnable.scenario.inputs, freed, identity, case: Box::new(case) };
+        let asked = Asked { effort, inputs: &turnable.scenario.inputs, freed, identity, case: Box::new(case) };
         let atlas = Atlas::for_like_droplets(jets);
         motefall_run::advise::advise(&asked, &atlas, folder, progress)
     }

@@ -57,7 +57,7 @@ pub use motefall_files::whole_folder::{Earlier, FolderError};
 pub use motefall_output::{OutputError, Took, Written};
 pub use motefall_physics::inputs::{Inputs, Limit, PrintCount};
 pub use motefall_physics::jet::store::FieldStore;
-pub use motefall_run::advise::AdviseError;
+pub use motefall_run::advise::{AdviseError, Effort};
 pub use motefall_run::print::StageTimes;
 pub use motefall_run::sweep::point::Shared;
 pub use motefall_run::sweep::store::{Opened, Shard, StoreError};

@@ -170,6 +170,8 @@ pub struct Advice {
     pub printed: usize,
     /// See there.
     pub prints: u64,
+    /// Prints at each corner by which margins were proved.
+    pub at_corner: u32,
 }
 
 impl Advice {

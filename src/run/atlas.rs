@@ -34,7 +34,7 @@ const DENSITY_STEP: f64 = 500.0;
 /// Tables kept in memory (about 150 kB each); beyond, all are dropped and flown again when needed.
 const MOST_TABLES: usize = 2000;
 /// Losses and dryings kept (about 30 kB each), and the same for their changes (170 kB each).
-const MOST_MISTS: usize = 64;
+const MOST_MISTS: usize = 512;
 const MOST_CHANGES: usize = 128;
 
 /// Everything that fixes a flight besides total flow and stand-off.

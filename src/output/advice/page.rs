@@ -2,7 +2,7 @@
 
 use super::picture;
 use super::words::{blocked_lines, changed, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence};
-use crate::numbers::{duration, ink, percent, share, shares};
+use crate::numbers::{duration, ink, share, shares, tidy, trimmed};
 use crate::page::{Decision, Page, note, table, verdict};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::advice::{Advice, Candidate};
@@ -78,7 +78,7 @@ fn alternatives(advice: &Advice) -> Markup {
                 td { (setting_words(advice, &choice.candidate)) }
                 td class="n" { (choice.candidate.met) " of " (choice.candidate.prints)
                     @if let Some(interval) = choice.candidate.interval() { " (" (shares(interval)) ")" } }
-                td class="n" { @if choice.margin > 0.0 { (percent(choice.margin)) } @else { "none shown" } }
+                td class="n" { @if choice.margin > 0.0 { (trimmed(tidy(100.0 * choice.margin))) "\u{a0}%" } @else { "none shown" } }
                 td class="n" { (duration(choice.candidate.print_time)) } td class="n" { (ink(choice.candidate.ink_used)) }
             } } },
         ))

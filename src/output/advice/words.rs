@@ -1,6 +1,6 @@
 //! Sentences of an advice.
 
-use crate::numbers::{self, percent, significant, trimmed};
+use crate::numbers::{self, significant, trimmed};
 use crate::words::{limit_name, limit_words};
 use motefall_figures::advice::{Advice, Candidate, Freed, Relaxation};
 
@@ -54,9 +54,10 @@ pub(crate) fn margin_sentence(advice: &Advice, margin: f64) -> String {
         );
     }
     format!(
-        "All settings may be off by {} together, each up or down{besides}, and still at least {} of prints pass: 64 prints at every corner.",
-        percent(margin),
-        numbers::share(advice.required)
+        "All settings may be off by {} together, each up or down{besides}, and still at least {} of prints pass: {} prints at every corner.",
+        trimmed(numbers::tidy(100.0 * margin)) + "\u{a0}%",
+        numbers::share(advice.required),
+        advice.at_corner
     )
 }
 
@@ -93,7 +94,8 @@ pub(crate) fn changed(advice: &Advice) -> Vec<[String; 4]> {
 }
 
 fn shown(freed: &Freed, value: f64) -> String {
-    format!("{}\u{a0}{}", significant(value, 3), freed.unit).trim_end().to_owned()
+    let value = if freed.is_whole { trimmed(value) } else { significant(value, 3) };
+    format!("{value}\u{a0}{}", freed.unit).trim_end().to_owned()
 }
 
 /// Limits: name, required, today, recommended, prints that met it.

@@ -2,7 +2,7 @@
 
 use super::desk::Chance;
 use super::search::{Outlook, Search};
-use super::{AdviseError, FRESH, Values};
+use super::{AdviseError, Values};
 use motefall_figures::advice::{Blocked, Relaxation};
 use motefall_physics::inputs::Limit;
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -65,7 +65,7 @@ fn relaxation(search: &mut Search<'_>, k: usize) -> Result<Option<Relaxation>, A
         }
     }
     let Nearest { values, to, is_max } = best;
-    let prints = search.desk.prints(&[(values.clone(), Chance::Fresh, FRESH)])?;
+    let prints = search.desk.prints(&[(values.clone(), Chance::Fresh, search.asked.effort.fresh)])?;
     for more in MORE {
         let to = if is_max { to * (1.0 + more) } else { to * (1.0 - more) };
         let to = tidy(to, is_max);

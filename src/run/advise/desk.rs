@@ -2,7 +2,7 @@
 
 use super::{AdviseError, Asked, Values};
 use crate::atlas::Atlas;
-use crate::expected::means_as_set;
+use crate::expected::means_of;
 use crate::progress::Stoppable;
 use crate::setting::Setting;
 use crate::streams::point_seed;
@@ -122,7 +122,6 @@ pub(super) struct Desk<'a> {
     pub(super) figures: Vec<FigureAt>,
     /// Place in [`Self::figures`] of the mean thickness at the place of each limit.
     pub(super) drivers: Vec<Option<usize>>,
-    places: Vec<FigureAt>,
     known: Mutex<Known>,
     path: PathBuf,
 }
@@ -155,7 +154,7 @@ impl<'a> Desk<'a> {
         }
         let path = folder.map(|folder| folder.join(JOURNAL)).unwrap_or_default();
         let known = Mutex::default();
-        let desk = Self { asked, atlas, progress, figures, drivers, places, known, path };
+        let desk = Self { asked, atlas, progress, figures, drivers, known, path };
         if folder.is_some() {
             desk.read()?;
         }
@@ -289,16 +288,10 @@ impl<'a> Desk<'a> {
             Err(reason) => return Ok(Answer::CannotRun(reason)),
         };
         let inputs = sharing(case.inputs);
-        let worked = means_as_set(&inputs, self.atlas, &crate::Silent)
-            .and_then(|means| Ok((means, Setting::in_atlas(&inputs, self.atlas, &crate::Silent)?)));
-        match worked {
-            Ok((means, setting)) => {
-                let figures = self.figures.iter().map(|figure| {
-                    let at = self.places.iter().position(|place| place == figure);
-                    at.and_then(|at| means[at])
-                });
+        match Setting::in_atlas(&inputs, self.atlas, &Stoppable(self.progress)) {
+            Ok(setting) => {
                 let (time, ink) = (setting.print_time(), setting.ink_used());
-                Ok(Answer::Means(Means { figures: figures.collect(), time, ink }))
+                Ok(Answer::Means(Means { figures: means_of(&setting, &self.figures), time, ink }))
             }
             Err(RunError::Cancelled) => Err(RunError::Cancelled),
             Err(error) => Ok(Answer::CannotRun(error.to_string())),

@@ -6,9 +6,8 @@ use super::{AdviseError, Values};
 use motefall_figures::advice::{Candidate, Room};
 
 /// Parts of their values by which all settings together may drift.
-const MARGINS: [f64; 12] = [0.01, 0.015, 0.02, 0.03, 0.04, 0.05, 0.07, 0.10, 0.14, 0.2, 0.28, 0.4];
-/// Prints at each corner by which a margin is proved.
-const AT_CORNER: u32 = 64;
+const MARGINS: [f64; 16] =
+    [0.01, 0.015, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08, 0.10, 0.12, 0.14, 0.17, 0.20, 0.24, 0.30, 0.40];
 /// Halvings of a range when a room's end is looked for.
 const HALVINGS: usize = 7;
 
@@ -67,7 +66,7 @@ fn holds(search: &Search<'_>, corners: &[Values]) -> Result<bool, AdviseError> {
     }
     order.sort_by(|(a, _), (b, _)| a.total_cmp(b));
     for (_, corner) in order {
-        let prints = search.desk.prints(&[(corner.clone(), Chance::Fresh, AT_CORNER)])?;
+        let prints = search.desk.prints(&[(corner.clone(), Chance::Fresh, search.asked.effort.at_corner)])?;
         let printed = search.candidate(corner, &prints[0]);
         if !search.judge.passes(&printed) {
             return Ok(false);

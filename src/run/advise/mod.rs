@@ -29,8 +29,6 @@ use std::path::Path;
 
 /// Choices that are told: the recommended one and two of another kind.
 const CHOICES: usize = 3;
-/// Fresh prints by which a choice is judged.
-const FRESH: u32 = 200;
 
 /// A setting: values of what is freed, each in the unit of its key.
 pub type Values = Vec<f64>;
@@ -38,8 +36,30 @@ pub type Values = Vec<f64>;
 /// there is none.
 pub type CaseAt<'a> = Box<dyn Fn(&[f64], u32) -> Result<Case, String> + Sync + 'a>;
 
+/// How much is looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Effort {
+    /// Settings that are spread over all that can be set.
+    spread: u32,
+    /// Rounds of refining around the best.
+    rounds: i32,
+    /// Fresh prints by which a choice is judged.
+    fresh: u32,
+    /// Prints at each corner by which a margin is proved.
+    at_corner: u32,
+}
+
+impl Effort {
+    /// As a decision needs it.
+    pub const USUAL: Self = Self { spread: 256, rounds: 8, fresh: 200, at_corner: 64 };
+    /// A first answer.
+    pub const QUICK: Self = Self { spread: 64, rounds: 3, fresh: 60, at_corner: 24 };
+}
+
 /// What an advice is asked for.
 pub struct Asked<'a> {
+    /// How much is looked at.
+    pub effort: Effort,
     /// The scenario as it is; it has limits.
     pub inputs: &'a Inputs,
     /// What may be changed.
@@ -79,7 +99,7 @@ pub fn advise(
     search.refine()?;
     let best = search.race()?;
     let fresh = |values: &Values| -> Result<Candidate, AdviseError> {
-        let prints = desk.prints(&[(values.clone(), Chance::Fresh, FRESH)])?;
+        let prints = desk.prints(&[(values.clone(), Chance::Fresh, asked.effort.fresh)])?;
         Ok(search.candidate(values, &prints[0]))
     };
     progress.begin("confirming with fresh prints", None);
@@ -125,8 +145,9 @@ pub fn advise(
         screened: desk.screened(),
         printed: desk.printed(),
         prints: desk.prints_made(),
+        at_corner: asked.effort.at_corner,
     })
 }
 
-/// Difference of two shares of passing prints that [`FRESH`] prints can tell: two standard errors near 0.95.
+/// Difference of two shares of passing prints that 200 prints can tell: two standard errors near 0.95.
 const CLEAR: f64 = 0.03;

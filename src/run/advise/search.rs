@@ -9,8 +9,6 @@ use motefall_figures::statistics::wilson_95;
 use motefall_physics::inputs::Limit;
 use statrs::distribution::{ContinuousCDF, Normal};
 
-/// Settings that are spread over all that can be set.
-const SPREAD: u32 = 256;
 /// Prints of today's setting, and of each that is tried.
 const OF_TODAY: u32 = 48;
 const TRIED: u32 = 16;
@@ -18,8 +16,7 @@ const TRIED: u32 = 16;
 const FIRST: usize = 12;
 /// Distance, in ranges of a setting, from which on settings count as of another kind.
 pub(super) const OTHER_KIND: f64 = 0.2;
-/// Rounds of refining; each looks within a smaller box around the best.
-const ROUNDS: i32 = 8;
+/// Each round of refining looks within a smaller box around the best.
 const BOX: f64 = 0.2;
 const SMALLER: f64 = 0.65;
 /// In a round: best settings that are looked around, settings looked at around each besides its neighbours, and settings tried.
@@ -118,10 +115,10 @@ impl<'a> Search<'a> {
 
     /// Looks at settings spread over all, and tries the first of them.
     pub(super) fn screen(&mut self) -> Result<(), AdviseError> {
-        self.desk.begin("screening settings by the expected deposit", Some(u64::from(SPREAD)));
+        self.desk.begin("screening settings by the expected deposit", Some(u64::from(self.asked.effort.spread)));
         let seed = self.asked.inputs.seed;
         let n = self.freed().len();
-        let spread = (0..SPREAD).map(|k| self.values((0..n).map(|axis| sobol_place(k, axis, seed))));
+        let spread = (0..self.asked.effort.spread).map(|k| self.values((0..n).map(|axis| sobol_place(k, axis, seed))));
         let mut spread: Vec<Values> = spread.collect();
         // Today's values, where they can be set at all.
         spread.push(self.freed().iter().map(|freed| freed.on_step(freed.today)).collect());
@@ -137,7 +134,7 @@ impl<'a> Search<'a> {
     /// Looks around the best that were tried, closer and closer, and tries the best of what is found.
     pub(super) fn refine(&mut self) -> Result<(), AdviseError> {
         self.desk.begin("refining around the best", None);
-        for round in 0..ROUNDS {
+        for round in 0..self.asked.effort.rounds {
             let size = BOX * SMALLER.powi(round);
             let bases = self.best_of(self.all_tried(), BASES, OTHER_KIND)?;
             let near: Vec<Values> = bases.iter().flat_map(|base| self.around(base, size, round)).collect();

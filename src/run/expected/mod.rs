@@ -22,4 +22,4 @@ mod swept;
 mod varied;
 
 pub use outcome::{expected, expected_in, expected_possible, map_as_set, means_as_set};
-pub(crate) use outcome::{spread_of_means, values};
+pub(crate) use outcome::{means_of, spread_of_means, values};

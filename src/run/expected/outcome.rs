@@ -59,15 +59,18 @@ pub fn expected_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) 
 /// What each figure is as the inputs are set, from one set of droplets and without what differs between prints: for differences to other inputs.
 /// In the order of [`places::asked`]; `None` where only prints tell.
 pub fn means_as_set(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Vec<Option<f64>>, RunError> {
-    let setting = Setting::in_atlas(inputs, atlas, progress)?;
-    let asked = places::asked(inputs);
-    if only_prints(&setting).is_some() {
-        return Ok(vec![None; asked.len()]);
+    Ok(means_of(&Setting::in_atlas(inputs, atlas, progress)?, &places::asked(inputs)))
+}
+
+/// The same of a setting that is at hand, for some figures.
+pub(crate) fn means_of(setting: &Setting<'_>, asked: &[FigureAt]) -> Vec<Option<f64>> {
+    if only_prints(setting).is_some() {
+        return vec![None; asked.len()];
     }
-    let work = Work { setting: &setting, figures: Figures::new(&setting, &asked), varied: &[] };
+    let work = Work { setting, figures: Figures::new(setting, asked), varied: &[] };
     let amounts = work.amounts(false);
     let layers = work.layers(&[], &work.spots(&[], 0, amounts, None), Points::Close, 0.0, None);
-    Ok(work.figures.deposit(&layers, Points::Close, amounts).values())
+    work.figures.deposit(&layers, Points::Close, amounts).values()
 }
 
 /// Settings of those that are possible by which is told how far their means lie apart.
