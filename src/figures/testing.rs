@@ -3,7 +3,7 @@
 use motefall_physics::inputs::{
     Acceptance, Atomiser, BeadRule, Beam, Cell, Chip, Conduction, DropletMedian, Flight, FlightModel, Flows, GasInputs,
     Head, Ink, Inputs, Landing, LandingMethod, Layer, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount,
-    Region, Role, Shape, SolventPart, SpreadRule, Stage, TubePiece,
+    Region, Role, Shape, ShutterLead, SolventPart, SpreadRule, Stage, TubePiece,
 };
 use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
@@ -101,6 +101,7 @@ fn layer() -> Layer {
             travel_speed: 20e-3,
             shutter_open_delay: 10e-3,
             shutter_close_delay: 10e-3,
+            shutter_lead: ShutterLead::None,
             jitter: 0.5e-6,
             run_up: 0.0,
         },

@@ -322,6 +322,8 @@ section! {
         "line starts shift by it: print a line at two speeds and compare where they start"), "delay from command to open") => shutter_open_delay;
     number("shutter_close_ms", MS, [0.0, 5000.0], "shutters take 2 to 20 ms", Assumed(10.0,
         "line ends shift by it: print a line at two speeds and compare where they end"), "delay from command to closed") => shutter_close_delay;
+    key("shutter_lead", Kind::Choice(ShutterLead::WORDS), Word("none"),
+        "when the shutter is told: none: at the first and the last point of a stroke, so that mist is late by the delays; compensated: earlier by the delays, so that mist reaches the chip from the first to the last point; the stage waits where the way between strokes is too short for that") => shutter_lead;
     number("jitter_um", UM, [0.0, 100.0], "beyond 100 µm it is no stage for chips", Assumed(0.5,
         "print the same dot place ten times and measure the scatter"), "standard deviation of the position error per axis") => jitter;
     number("run_up_um", UM, [0.0, 50_000.0], "it is a short straight before each stroke", Default(0.0),
@@ -417,7 +419,7 @@ section! {
     shape(&["dot"]);
     NAME;
     key("at_um", Kind::Point(place(UM)), Required, "place [x, y]") => at;
-    number("dwell_s", S, [1e-3, 3600.0], "shorter than the shutter's delays nothing lands", Required, "commanded open time") => dwell;
+    number("dwell_s", S, [1e-3, 3600.0], "shorter than the shutter's delays nothing lands", Required, "commanded open time; with stage.shutter_lead = \"compensated\", how long mist reaches the chip") => dwell;
     PASSES;
 }
 

@@ -159,6 +159,7 @@ fn inputs(look: &Look) -> Inputs {
                 travel_speed: 1e-2,
                 shutter_open_delay: 5e-3,
                 shutter_close_delay: 5e-3,
+                shutter_lead: ShutterLead::None,
                 jitter: 0.5e-6,
                 run_up: 100e-6,
             },

@@ -224,6 +224,16 @@ pub struct Bounce {
     pub probability: f64,
 }
 
+words! {
+    /// When the shutter is told.
+    pub enum ShutterLead {
+        /// When the stage is at the first and the last point of a stroke: what is printed is late by its delays.
+        None = "none",
+        /// Earlier by its delays, so that mist reaches the chip from the first to the last point.
+        Compensated = "compensated",
+    }
+}
+
 /// Stage and shutter.
 #[derive(Debug, Clone)]
 pub struct Stage {
@@ -235,6 +245,8 @@ pub struct Stage {
     pub shutter_open_delay: f64,
     /// Delay from command to closed, s.
     pub shutter_close_delay: f64,
+    /// When it is told.
+    pub shutter_lead: ShutterLead,
     /// Standard deviation of the position error per axis, m.
     pub jitter: f64,
     /// Straight run-up before and after each stroke with the shutter closed, m.

@@ -1,7 +1,7 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 //!
-//! [`CautionKind`] lists them. Each is made in one place: `safety` of a layer's ink, gas and chip; [`super::ranges`]; `flight`, `lines` and
-//! `widths` of a layer's mist, jet and items; `prints` of one print; `figures` of all prints.
+//! [`CautionKind`] lists them. Each is made in one place: `safety` of a layer's ink, gas and chip; [`super::ranges`]; `flight`, `lines`,
+//! `shutter` and `widths` of a layer's mist, jet and items; `prints` of one print; `figures` of all prints.
 
 mod calibration;
 mod figures;
@@ -11,6 +11,7 @@ mod prints;
 #[cfg(test)]
 mod raised;
 mod safety;
+mod shutter;
 mod widths;
 
 use super::ranges::{self, capital};
@@ -97,6 +98,7 @@ fn of_layers(setting: &Setting, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> 
         let mut own = safety::cautions(layer.layer);
         own.extend(ranges::cautions(layer, inputs));
         own.extend(flight::cautions(layer, !inputs.spread.is_empty(), doubts));
+        own.extend(shutter::cautions(&layer.layer.stage, &layer.timeline));
         own
     };
     gather(inputs, setting.layers.iter().enumerate().map(of_layer).collect())
