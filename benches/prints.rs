@@ -50,8 +50,7 @@ fn print(bencher: Bencher, name: &str) {
 fn print_and_joins(bencher: Bencher, name: &str) {
     let inputs = load(name);
     let setting = Setting::new(&inputs, &FieldStore::none(), &Silent).expect("a shipped scenario runs");
-    let measurer =
-        Measurer::new(&inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
+    let measurer = Measurer::new(&inputs, setting.measuring, &setting.regions, setting.bench_use());
     let mut printer = Printer::keeping(&setting, Keep::FiguresAndParticles);
     let droplets = setting.expected_droplets().min(inputs.droplet_budget);
     let (mut print, mut lists) = (0, Lists::default());

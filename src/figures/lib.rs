@@ -4,6 +4,7 @@
 
 mod area;
 pub mod beam_view;
+pub mod bench_use;
 pub mod budget;
 pub mod calibration;
 pub mod cautions;
@@ -35,6 +36,7 @@ pub mod sweep;
 pub(crate) mod testing;
 mod verdict;
 
+pub use bench_use::BenchUse;
 pub use budget::{Budget, BudgetRow, Fate};
 pub use cautions::{Caution, CautionKind, Severity};
 pub use conditions::{Conditions, LandingPoint};

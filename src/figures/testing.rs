@@ -62,6 +62,7 @@ fn layer() -> Layer {
                 solvent: Solvent::built_in("water", room).expect("water is in the table"),
             }],
             powders: vec![powder()],
+            settling: None,
         },
         atomiser: Atomiser {
             median: DropletMedian::Measured(2.2e-6),
@@ -69,6 +70,7 @@ fn layer() -> Layer {
             mist_load: 1e-5,
             retention_midpoint: 0.33,
             retention_steepness: 8.0,
+            fill: None,
         },
         tube: vec![TubePiece { length: 0.3, bore: 4e-3, inclination: 0.0, bends: Vec::new() }],
         head: Head {
@@ -107,6 +109,8 @@ fn layer() -> Layer {
         },
         output: OutputDrift {
             warm_up: 600.0,
+            chips_per_warm_up: 1,
+            chip_change: 0.0,
             run_in_time: 300.0,
             run_in_deficit: 0.1,
             trend: 0.0,

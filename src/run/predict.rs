@@ -80,7 +80,7 @@ fn predict_with(
     progress.begin("printing", Some(setting.blocks() as u64));
     let first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
     progress.begin("measuring", None);
-    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.print_time(), setting.ink_used());
+    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, setting.bench_use());
     progress.begin("repeating the print", Some(u64::from(wanted - 1)));
     // Beside the prints: what line widths would be otherwise, and what figures are without chance, if no droplet is left out.
     let is_whole = first.not_simulated == 0.0 && possible.is_empty();
@@ -284,7 +284,7 @@ fn others(
                 None => {
                     let inputs = &possible[(number - 1) as usize % possible.len()];
                     let own = Setting::in_atlas(inputs, bench.atlas, &Stoppable(progress))?;
-                    let measurer = Measurer::new(inputs, own.measuring, &own.regions, own.print_time(), own.ink_used());
+                    let measurer = Measurer::new(inputs, own.measuring, &own.regions, own.bench_use());
                     let mut printer = Printer::keeping(&own, keep).at_most(most_kept);
                     made(&mut printer, &measurer, number, &mut lists, far, progress)
                 }

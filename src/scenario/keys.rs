@@ -151,6 +151,8 @@ pub(crate) const INK: Section = Section {
     keys: &[
         key("solvent", Kind::Tables(&solvent::TABLE), Required, "the liquid"),
         key("powder", Kind::Tables(&powder::TABLE), Required, "the solids"),
+        number("settling_percent_per_h", PERCENT_PER_H, [0.0, 99.0], "it is a share of the solids", Optional,
+            "share of the solids that settles in the vial in an hour without stirring, of what is left: dry and weigh 1 mL from the vial at the start and after an hour of mist. For the figure of a whole fill; prints take the ink as it is stated"),
     ],
 };
 
@@ -228,6 +230,8 @@ section! {
         "particle-to-droplet diameter ratio at which half the particles ride") => retention_midpoint;
     number("retention_steepness", COUNT, [0.5, 50.0], "below 0.5 there is no cut, above 50 it is a step", Assumed(8.0,
         "fit it together with retention_midpoint"), "exponent of the retention curve") => retention_steepness;
+    number("fill_ml", ML, [1e-3, 1000.0], "vials hold up to some hundred mL", Optional,
+        "ink of one filling that can become mist: what is filled in less what stays in the vial; tells how many chips it is enough for") => fill;
 }
 
 section! {
@@ -336,6 +340,9 @@ section! {
     "output", "Change of the mist output with time";
     number("warm_up_s", S, [0.0, 86_400.0], "at most a day", Assumed(600.0,
         "the output rises while the mist runs in: note when the atomiser was switched on"), "time from the start of atomising to the start of the print") => warm_up;
+    key("chips_per_warm_up", Kind::Integer(1, 10_000), Default(1.0), "how many chips are printed, one after the other, after one warm-up: shares its time and ink among them") => chips_per_warm_up;
+    number("chip_change_s", S, [0.0, 86_400.0], "at most a day", Default(0.0),
+        "time from the end of a print to the begin of the next with the mist running; 0 if it is switched off meanwhile") => chip_change;
     number("run_in_s", S, [1.0, 86_400.0], "at most a day", Assumed(300.0,
         "print a line every minute from the start and compare their heights"), "time constant of the run-in") => run_in_time;
     number("run_in_deficit_percent", PERCENT, [0.0, 99.0], "it is the share missing at first", Assumed(10.0,

@@ -120,6 +120,7 @@ fn inputs(look: &Look) -> Inputs {
                     },
                 }],
                 powders,
+                settling: None,
             },
             atomiser: Atomiser {
                 median: DropletMedian::Measured(2.2e-6),
@@ -127,6 +128,7 @@ fn inputs(look: &Look) -> Inputs {
                 mist_load: 1e-5,
                 retention_midpoint: 0.33,
                 retention_steepness: 6.0,
+                fill: None,
             },
             tube: vec![TubePiece { length: 0.6, bore: 4e-3, inclination: 0.0, bends: vec![] }],
             head: Head {
@@ -165,6 +167,8 @@ fn inputs(look: &Look) -> Inputs {
             },
             output: OutputDrift {
                 warm_up: 600.0,
+                chips_per_warm_up: 1,
+                chip_change: 0.0,
                 run_in_time: 300.0,
                 run_in_deficit: 0.1,
                 trend: 0.0,

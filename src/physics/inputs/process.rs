@@ -40,6 +40,8 @@ pub struct Ink {
     pub solvents: Vec<SolventPart>,
     /// Powders; their mass fractions are of the whole ink.
     pub powders: Vec<Powder>,
+    /// Share of the solids that settles in the vial in the first hour, per s; `None` if it is not known.
+    pub settling: Option<f64>,
 }
 
 /// One solvent of the ink.
@@ -96,6 +98,8 @@ pub struct Atomiser {
     pub retention_midpoint: f64,
     /// Steepness of the retention curve (exponent of the ratio).
     pub retention_steepness: f64,
+    /// Ink in the vial that can become mist, m^3; `None` if it is not known.
+    pub fill: Option<f64>,
 }
 
 /// Source of the droplet median.
@@ -258,6 +262,10 @@ pub struct Stage {
 pub struct OutputDrift {
     /// Time from the start of atomising to the start of the print, s.
     pub warm_up: f64,
+    /// Chips printed after one warm-up.
+    pub chips_per_warm_up: u32,
+    /// Time with the mist running from the end of a print to the begin of the next, s.
+    pub chip_change: f64,
     /// Time constant of the run-in, s.
     pub run_in_time: f64,
     /// Missing share of the output at the start of the run-in, 0 to 1.

@@ -1,8 +1,9 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 //!
 //! [`CautionKind`] lists them. Each is made in one place: `safety` of a layer's ink, gas and chip; [`super::ranges`]; `flight`, `lines`,
-//! `shutter` and `widths` of a layer's mist, jet and items; `prints` of one print; `figures` of all prints.
+//! `shutter` and `widths` of a layer's mist, jet and items; `bench` of the vials; `prints` of one print; `figures` of all prints.
 
+mod bench;
 mod calibration;
 mod figures;
 mod flight;
@@ -101,7 +102,9 @@ fn of_layers(setting: &Setting, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> 
         own.extend(shutter::cautions(&layer.layer.stage, &layer.timeline));
         own
     };
-    gather(inputs, setting.layers.iter().enumerate().map(of_layer).collect())
+    let mut list = gather(inputs, setting.layers.iter().enumerate().map(of_layer).collect());
+    list.extend(bench::cautions(setting));
+    list
 }
 
 fn no_membrane(inputs: &Inputs) -> Option<Caution> {

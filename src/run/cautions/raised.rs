@@ -111,6 +111,16 @@ fn cell_with_shutter(delay: f64) -> Vec<Caution> {
     of_setting(shipped("two-electrode-cell"), |inputs| inputs.layers.iter_mut().for_each(late), |_| ())
 }
 
+/// The chip with a fill of so many m^3.
+fn filled(fill: f64) -> Vec<Caution> {
+    of_setting(chip(), |inputs| inputs.layers[0].atomiser.fill = Some(fill), |_| ())
+}
+
+/// The chip with an ink of which such a share settles in an hour.
+fn settling(share: f64) -> Vec<Caution> {
+    of_setting(chip(), |inputs| inputs.layers[0].ink.settling = Some(share / 3600.0), |_| ())
+}
+
 /// Two lines of 100 µm, 20 µm apart, at 2 mm/s with a shutter that is told earlier by these delays, s, and by ordinary ones.
 fn led(delays: [f64; 2], ordinary: [f64; 2]) -> Case {
     let with = |[open, close]: [f64; 2]| {
@@ -316,6 +326,9 @@ fn case(kind: CautionKind) -> Case {
         }
         // 40 ms at 2 and 4 mm/s shift strokes of at most 90 um by 80 um and more.
         CautionKind::StrokesOutside => Case { raised: cell_with_shutter(40e-3), ordinary: cell_with_shutter(0.0) },
+        // 0.1 nL, and 1 L.
+        CautionKind::FillTooSmall => Case { raised: filled(1e-13), ordinary: filled(1e-3) },
+        CautionKind::Settling => Case { raised: settling(0.5), ordinary: settling(1e-3) },
         // A line of 100 µm at 2 mm/s takes 50 ms, less than the 60 ms to close; the way to the next takes less than 20 ms to open.
         CautionKind::ShortStrokes => led([20e-3, 60e-3], [10e-3, 15e-3]),
         CautionKind::ShutterWaits => led([20e-3, 15e-3], [1e-4, 1e-4]),

@@ -8,7 +8,7 @@ use motefall_figures::joined::Lists;
 use motefall_figures::measure::Measurer;
 use motefall_figures::statistics::{self, FigureAt};
 use motefall_figures::sweep::{FigureStats, PointStats};
-use motefall_figures::{CautionKind, Measured, MeasuringGrid};
+use motefall_figures::{BenchUse, CautionKind, Measured, MeasuringGrid};
 use motefall_physics::inputs::{Inputs, PointPrints};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::grid::LEAST_MARGIN;
@@ -43,7 +43,9 @@ pub struct Effort {
 /// Figures and places of every point: they follow from what the scenario names, not from its numbers.
 pub fn places(inputs: &Inputs) -> Vec<FigureAt> {
     let measuring = MeasuringGrid::new(inputs, LEAST_MARGIN);
-    Measurer::new(inputs, measuring, &RegionIndex::new(&inputs.regions, measuring.grid), 0.0, 0.0).places().to_vec()
+    Measurer::new(inputs, measuring, &RegionIndex::new(&inputs.regions, measuring.grid), BenchUse::default())
+        .places()
+        .to_vec()
 }
 
 /// Works out a point: its prints on all threads of the pool. The seed is that of the inputs. The outcome depends on the inputs and the
@@ -97,8 +99,8 @@ fn all_prints(
     progress: &dyn Progress,
 ) -> Result<PointStats, RunError> {
     let inputs = setting.inputs;
-    let (print_time, ink_used) = (setting.print_time(), setting.ink_used());
-    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, print_time, ink_used);
+    let bench = setting.bench_use();
+    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, bench);
     let (round, most) = match effort.prints {
         PointPrints::Fixed(prints) => (prints.max(1), prints.max(1)),
         PointPrints::Adaptive { round, most, .. } => (round.max(1), most.max(1)),
@@ -128,8 +130,8 @@ fn all_prints(
                 figures: figures_over_prints(measurer.places(), &per_print),
                 margin_sd: None,
                 cautions,
-                print_time,
-                ink_used,
+                print_time: bench.print_time,
+                ink_used: bench.ink_used,
                 droplets: setting.expected_droplets(),
             };
             stats.margin_sd = stats.tightest(&inputs.acceptance.limits, measurer.places()).map(|t| t.sd);
