@@ -600,3 +600,23 @@ fn the_path_is_listed_and_written_for_other_programs() {
     bench.run(&arguments).code(BAD_INPUT).stderr(complains("already exists"));
     bench.run(&["path", "my-print.toml", "--csv", "-"]).code(0).stdout(predicate::str::starts_with("time_s"));
 }
+
+#[test]
+fn a_shutter_that_is_told_earlier_is_listed_with_what_that_changes() {
+    let bench = Bench::new();
+    let text = fs::read_to_string(bench.path("my-print.toml")).expect("written");
+    let led = text.replacen("[stage]\n", "[stage]\nshutter_lead = \"compensated\"\n", 1);
+    fs::write(bench.path("led.toml"), led).expect("writable");
+    // 200 µm of run-up at 1 mm/s take longer than 10 ms, of which 10 µm; nothing waits.
+    bench
+        .run(&["path", "led.toml"])
+        .code(0)
+        .stdout(complains("told to open").and(complains("10 µm, 10.0 ms")).and(complains("at -410.0, 0.0 µm")))
+        .stdout(complains("waits").not());
+    bench.run(&["path", "my-print.toml"]).code(0).stdout(complains("told").not());
+    let header = "item,open_s,open_x_um,open_y_um,close_s,close_x_um,close_y_um,mist_from_s,mist_from_x_um";
+    bench.run(&["path", "led.toml", "--commands", "-"]).code(0).stdout(predicate::str::starts_with(header));
+    bench.run(&["path", "led.toml", "--csv", "-"]).code(0).stdout(complains("speed_mm_s,shutter,told\n"));
+    bench.run(&["path", "led.toml", "--picture", "led.html"]).code(0);
+    assert!(fs::read_to_string(bench.path("led.html")).expect("written").contains("Shutter lead"));
+}

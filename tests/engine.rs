@@ -19,6 +19,7 @@ mod engine {
     mod joined;
     mod landing;
     mod layers;
+    mod lead;
     mod line;
     mod mist;
     mod possible;

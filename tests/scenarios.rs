@@ -222,6 +222,10 @@ fn every_key_arrives_in_si() {
     assert!(everything.unverified.is_empty(), "all keys are set, yet {:?}", everything.unverified);
     let near = |found: f64, expected: f64| assert!((found / expected - 1.0).abs() < 1e-12, "{found} is not {expected}");
     assert_eq!(everything.cell.rates, [0.2, 5.0]);
+    assert_eq!(everything.layers[0].stage.shutter_lead.word(), "compensated");
+    near(everything.layers[0].atomiser.fill.expect("given"), 2e-6);
+    near(everything.layers[0].ink.settling.expect("given"), 0.04 / 3600.0);
+    assert_eq!((everything.layers[0].output.chips_per_warm_up, everything.layers[0].output.chip_change), (3, 120.0));
     near(everything.layers[0].gas.temperature, 298.15);
     near(everything.layers[0].gas.pressure, 95e3);
     near(everything.layers[0].flows.reference.temperature, 293.15);

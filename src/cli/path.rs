@@ -7,7 +7,6 @@ use anyhow::anyhow;
 use clap::Args;
 use motefall_output::path;
 use motefall_physics::inputs::Layer;
-use motefall_physics::path::motion::Timeline;
 use motefall_run::Silent;
 use motefall_run::atlas::Atlas;
 use motefall_run::line_width::spacing_from_line;
@@ -23,7 +22,10 @@ use std::path::PathBuf;
     after_long_help = "Examples:\n  motefall path my-print.toml\n  \
     motefall path my-print.toml --picture path.html --dxf path.dxf --csv path.csv\n\n\
     The CSV has the columns time_s, x_um, y_um, speed_mm_s and shutter (1: from this row on mist\n    \
-    reaches the chip: the shutter's delays have passed, it was told earlier).\n\
+    reaches the chip: the shutter's delays have passed, it was told earlier). With\n    \
+    stage.shutter_lead = \"compensated\" there is also told (1: told to open).\n\
+    The commands have a row an opening: when the shutter is told to open and to close, from when\n    \
+    to when mist reaches the chip, and where the nozzle is then.\n\
     The DXF has the layers open and closed; one unit is a micrometre."
 )]
 pub(super) struct Path {
@@ -41,6 +43,9 @@ pub(super) struct Path {
     /// Write a drawing with the layers open and closed (the shutter)
     #[arg(long, value_name = "FILE")]
     dxf: Option<PathBuf>,
+    /// Write when the shutter is told to open and to close, and where the nozzle is then
+    #[arg(long, value_name = "FILE")]
+    commands: Option<PathBuf>,
     /// Only this layer of a print of several; files are of one layer
     #[arg(long, value_name = "NAME")]
     layer: Option<String>,
@@ -57,7 +62,7 @@ impl Path {
             let advice = if inputs.is_layered() { names.join(", ") } else { "none, leave --layer out".to_owned() };
             return Err(Failure::BadInput(anyhow!("there is no such layer; the layers are: {advice}")));
         };
-        let files = [&self.picture, &self.csv, &self.dxf];
+        let files = [&self.picture, &self.csv, &self.dxf, &self.commands];
         if layers.len() > 1 && files.iter().any(|file| file.is_some()) {
             return Err(Failure::BadInput(anyhow!(
                 "a file holds the path of one layer: add --layer with one of {}",
@@ -70,17 +75,18 @@ impl Path {
                 if inputs.is_layered() {
                     say(&format!("Layer {}\n", layer.name))?;
                 }
-                say(&path::text(layer, &timeline(layer)?))?;
+                say(&path::text(&motion(layer)?))?;
             }
         }
-        let timeline = timeline(layer)?;
-        let csv = || path::csv(&timeline).map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
+        let motion = motion(layer)?;
+        let text = |bytes: Vec<u8>| String::from_utf8_lossy(&bytes).into_owned();
         for (k, file) in files.into_iter().enumerate() {
             let Some(file) = file else { continue };
             let text = match k {
-                0 => path::page(&inputs, layer, &timeline),
-                1 => csv().or_failed()?,
-                _ => path::dxf(&timeline),
+                0 => path::page(&inputs, &motion),
+                1 => path::csv(&motion).map(text).or_failed()?,
+                2 => path::dxf(&motion),
+                _ => path::commands(&motion).map(text).or_failed()?,
             };
             if is_dash(file) {
                 say(&text)?;
@@ -94,7 +100,7 @@ impl Path {
 }
 
 /// The motion of a layer. Fills whose spacing was left out take it from the layer's line, which takes its gas jet.
-fn timeline(layer: &Layer) -> Result<Timeline, Failure> {
+fn motion(layer: &Layer) -> Result<path::Motion<'_>, Failure> {
     let spacing = spacing_from_line(layer, &Atlas::new(&fields(false)), &Silent).map_err(failure)?;
-    Ok(Timeline::new(&layer.path, &layer.stage, spacing))
+    Ok(path::Motion::new(layer, spacing))
 }

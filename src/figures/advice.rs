@@ -1,5 +1,6 @@
 //! What an advice says: which setting to use, with what margin, and what stands in the way.
 
+use crate::BenchUse;
 use crate::statistics::wilson_95;
 use motefall_physics::inputs::{Inputs, Limit};
 
@@ -75,10 +76,8 @@ pub struct Candidate {
     pub met: u32,
     /// Those that met each.
     pub met_each: Vec<u32>,
-    /// Time of a print, s, and ink that it uses, m^3.
-    pub print_time: f64,
-    /// See there.
-    pub ink_used: f64,
+    /// What a print and a chip take.
+    pub used: BenchUse,
 }
 
 impl Candidate {

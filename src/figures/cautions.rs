@@ -138,6 +138,10 @@ cautions! {
     KeepOutUnlimited: "keep-out-unlimited", Caution, Decision, "particles land on a keep-out region that no limit covers";
     BeadDrying: "bead-drying", Caution, Aside, "a line stays narrow only if it dries as fast as estimated";
     StrokesOutside: "strokes-outside", Caution, Aside, "much of what is printed lies outside of the shape to be filled";
+    FillTooSmall: "fill-too-small", Caution, Decision, "the vial holds too little ink for one chip";
+    Settling: "settling", Caution, Aside, "solids settle in the vial during a fill: stir it";
+    ShortStrokes: "short-strokes", Caution, Aside, "strokes are too short for the shutter, although it is told in advance";
+    ShutterWaits: "shutter-waits", Note, Aside, "the stage waits for the shutter between strokes";
     TooFewPrints: "too-few-prints", Caution, Aside, "too few prints to tell whether a limit on a probability is met";
     Bridge: "bridge", Caution, Aside, "conducting particles may join two electrodes";
     NotAsExpected: "not-as-expected", Caution, Model, "prints and what is expected without chance contradict each other";

@@ -5,6 +5,7 @@
 pub mod advice;
 mod area;
 pub mod beam_view;
+pub mod bench_use;
 pub mod budget;
 pub mod calibration;
 pub mod cautions;
@@ -36,6 +37,7 @@ pub mod sweep;
 pub(crate) mod testing;
 mod verdict;
 
+pub use bench_use::BenchUse;
 pub use budget::{Budget, BudgetRow, Fate};
 pub use cautions::{Caution, CautionKind, Severity};
 pub use conditions::{Conditions, LandingPoint};

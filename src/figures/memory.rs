@@ -4,9 +4,10 @@
 //! [`THREADS`] threads.
 
 use crate::{KINDS, Scope};
-use motefall_physics::inputs::{Inputs, Layer, PrintCount};
+use motefall_physics::inputs::{Inputs, Layer, PrintCount, ShutterLead};
 use motefall_physics::map::tally::{REACH_BINS, SizeCounts, fate};
 use motefall_physics::path::motion::{BLOCK_DROPLETS, JITTER_TIME, LONGEST_BLOCK, Piece, Stroke, StrokeTime};
+use motefall_physics::path::shutter::Opening;
 use motefall_physics::path::size::MotionSize;
 use motefall_physics::source::atomiser::{ink_density, nominal_droplets, number_concentration, sphere_volume};
 use motefall_physics::source::content::Grain;
@@ -38,14 +39,19 @@ pub fn motion(layer: &Layer) -> Vec<(f64, MotionSize)> {
     let per_straight = 3.0 * GROWTH * bytes_of::<Piece>() + GROWTH * (bytes_of::<Stroke>() + bytes_of::<[f64; 2]>());
     // The way to it besides, its list of corners, its times.
     let per_stroke =
-        per_straight + 4.0 * bytes_of::<Vec<u8>>() + bytes_of::<StrokeTime>() + GROWTH * bytes_of::<[f64; 2]>();
+        per_straight + 4.0 * bytes_of::<Vec<u8>>() + bytes_of::<StrokeTime>() + GROWTH * bytes_of::<Opening>();
+    // A rest before it, if the shutter is told before the stage begins.
+    let per_wait = match layer.stage.shutter_lead {
+        ShutterLead::None => 0.0,
+        ShutterLead::Compensated => GROWTH * bytes_of::<Piece>(),
+    };
     // A stretch of motion, the line that it belongs to, and in each thread its output.
     let per_block = GROWTH * bytes_of::<Piece>() + bytes_of::<[usize; 2]>() + THREADS * bytes_of::<f64>();
     let per_wander = if layer.stage.jitter > 0.0 { THREADS * bytes_of::<[f64; 2]>() } else { 0.0 };
     let each = |size: MotionSize| {
         let blocks = size.open / longest + 3.0 * size.straights;
         let bytes = size.straights * per_straight
-            + size.strokes * per_stroke
+            + size.strokes * (per_stroke + per_wait)
             + blocks * per_block
             + size.whole / JITTER_TIME * per_wander;
         (bytes, size)

@@ -48,13 +48,19 @@ impl Measurer {
             | PrintFigure::FarthestStray
             | PrintFigure::CapacityRatio
             | PrintFigure::PrintTime
-            | PrintFigure::InkUsed => None,
+            | PrintFigure::InkUsed
+            | PrintFigure::TimePerChip
+            | PrintFigure::InkPerChip
+            | PrintFigure::ChipsPerFill
+            | PrintFigure::Settled => None,
         }
     }
 
     fn why_not_of_print(&self, figure: PrintFigure) -> String {
         match figure {
             PrintFigure::Landed => "no solids left the vial".into(),
+            PrintFigure::ChipsPerFill => "no vial's fill is given".into(),
+            PrintFigure::Settled => "no ink's settling is given".into(),
             _ if self.targets.is_empty() => "no region has the role target".into(),
             PrintFigure::CapacityRatio => "no active particle on a target".into(),
             PrintFigure::OversprayReach => {
@@ -66,7 +72,9 @@ impl Measurer {
             | PrintFigure::FarthestStray
             | PrintFigure::Bridge
             | PrintFigure::PrintTime
-            | PrintFigure::InkUsed => "nothing landed".into(),
+            | PrintFigure::InkUsed
+            | PrintFigure::TimePerChip
+            | PrintFigure::InkPerChip => "nothing landed".into(),
         }
     }
 

@@ -135,6 +135,8 @@ pub fn is_met(need: Need, inputs: &Inputs, role: Option<Role>, crossed: impl Fn(
         Need::PrintedRegion => count(Role::is_printed) > 0,
         Need::TwoElectrodes => count(Role::is_electrode) > 1,
         Need::TargetAndCounter => count(|role| role == Role::Target) > 0 && count(|role| role == Role::Counter) > 0,
+        Need::Fill => inputs.layers.iter().any(|layer| layer.atomiser.fill.is_some()),
+        Need::Settling => inputs.layers.iter().any(|layer| layer.ink.settling.is_some()),
         Need::Beam => crossed(),
     }
 }

@@ -3,7 +3,7 @@
 use motefall_physics::inputs::{
     Acceptance, Atomiser, BeadRule, Beam, Cell, Chip, Conduction, DropletMedian, Flight, FlightModel, Flows, GasInputs,
     Head, Ink, Inputs, Landing, LandingMethod, Layer, MapInputs, Outline, OutputDrift, PathItem, Powder, PrintCount,
-    Region, Role, Shape, SolventPart, SpreadRule, Stage, TubePiece,
+    Region, Role, Shape, ShutterLead, SolventPart, SpreadRule, Stage, TubePiece,
 };
 use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::sizes::{LognormalMode, SizeDistribution, Weighting};
@@ -63,6 +63,7 @@ fn layer() -> Layer {
                 solvent: Solvent::built_in("water", room).expect("water is in the table"),
             }],
             powders: vec![powder()],
+            settling: None,
         },
         atomiser: Atomiser {
             median: DropletMedian::Measured(2.2e-6),
@@ -70,6 +71,7 @@ fn layer() -> Layer {
             mist_load: 1e-5,
             retention_midpoint: 0.33,
             retention_steepness: 8.0,
+            fill: None,
         },
         tube: vec![TubePiece { length: 0.3, bore: 4e-3, inclination: 0.0, bends: Vec::new() }],
         head: Head {
@@ -102,11 +104,14 @@ fn layer() -> Layer {
             travel_speed: 20e-3,
             shutter_open_delay: 10e-3,
             shutter_close_delay: 10e-3,
+            shutter_lead: ShutterLead::None,
             jitter: 0.5e-6,
             run_up: 0.0,
         },
         output: OutputDrift {
             warm_up: 600.0,
+            chips_per_warm_up: 1,
+            chip_change: 0.0,
             run_in_time: 300.0,
             run_in_deficit: 0.1,
             trend: 0.0,

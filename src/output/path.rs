@@ -2,8 +2,9 @@
 //!
 //! | output | what it holds |
 //! |---|---|
-//! | terminal | by item: strokes, length, time, openings of the shutter; travel between strokes |
-//! | CSV | `time_s, x_um, y_um, speed_mm_s, shutter`: one row wherever the motion or the shutter changes; `shutter` holds from there on (1 open), with its delays; between rows the acceleration is even |
+//! | terminal | by item: strokes, length, time, openings of the shutter; travel between strokes; with shutter lead the commands, and how late mist is without it |
+//! | CSV | `time_s, x_um, y_um, speed_mm_s, shutter`: one row wherever the motion or the shutter changes; `shutter` holds from there on (1 open), with its delays; between rows the acceleration is even. With shutter lead also `told`: what the shutter was told last |
+//! | CSV of commands | one row an opening: when the shutter is told to open and to close, when mist reaches the chip, and where the nozzle is then |
 //! | DXF | R12, one unit is a micrometre: polylines on the layers `open` and `closed` (the shutter) |
 //! | HTML | a picture true to scale with the regions, and the table |
 
@@ -13,10 +14,34 @@ use super::picture::View;
 use super::plot::{escape, nice_below};
 use maud::{PreEscaped, html};
 use motefall_physics::contours::Bounds;
-use motefall_physics::inputs::{Inputs, Layer, Role, Shape, Stage};
+use motefall_physics::inputs::{Inputs, Layer, Role, Shape, ShutterLead, Stage};
 use motefall_physics::map::outline;
 use motefall_physics::path::motion::{Stroke, Timeline};
+use motefall_physics::path::shutter::Opening;
+pub use shutter::commands;
 use std::fmt::Write;
+
+mod shutter;
+
+/// The motion of a layer.
+pub struct Motion<'a> {
+    layer: &'a Layer,
+    timeline: Timeline,
+    /// As it would be without shutter lead, if it has one.
+    without_lead: Option<Timeline>,
+}
+
+impl<'a> Motion<'a> {
+    /// `spacing` (m) is that of fills that have none of their own.
+    pub fn new(layer: &'a Layer, spacing: Option<f64>) -> Self {
+        let of = |stage: &Stage| Timeline::new(&layer.path, stage, spacing);
+        let without_lead = match layer.stage.shutter_lead {
+            ShutterLead::None => None,
+            ShutterLead::Compensated => Some(of(&Stage { shutter_lead: ShutterLead::None, ..layer.stage.clone() })),
+        };
+        Self { layer, timeline: of(&layer.stage), without_lead }
+    }
+}
 
 /// Longest side of the picture, drawing units.
 const SIDE: f64 = 900.0;
@@ -30,7 +55,7 @@ pub(crate) struct ItemRow {
     pub(crate) strokes: usize,
     /// Length of the strokes, m.
     pub(crate) length: f64,
-    /// From the first opening to the last closing as commanded, s.
+    /// From the first point of its first stroke to the last point of its last one, s.
     pub(crate) time: f64,
     /// How often the shutter opens.
     pub(crate) openings: usize,
@@ -38,16 +63,17 @@ pub(crate) struct ItemRow {
 
 /// What each item takes.
 pub(crate) fn rows(layer: &Layer, timeline: &Timeline) -> Vec<ItemRow> {
-    let delay = layer.stage.shutter_open_delay;
     let row = |(k, item): (usize, &motefall_physics::inputs::PathItem)| {
         let own: Vec<_> = timeline.strokes.iter().filter(|stroke| stroke.item == k).collect();
-        let (begin, end) = (own.first().map_or(0.0, |s| s.commanded[0]), own.last().map_or(0.0, |s| s.commanded[1]));
-        let opens = timeline.open.iter().filter(|span| (begin..=end).contains(&(span[0] - delay + 1e-12)));
+        let time = own.last().map_or(0.0, |s| s.drawn[1]) - own.first().map_or(0.0, |s| s.drawn[0]);
+        let begins = own.first().zip(own.last()).map(|(first, last)| first.mist[0]..=last.mist[0]);
+        let opens =
+            timeline.openings.iter().filter(|o| begins.as_ref().is_some_and(|begins| begins.contains(&o.mist[0])));
         ItemRow {
             name: item.name.clone(),
             strokes: own.len(),
             length: own.iter().map(|stroke| stroke.length).sum(),
-            time: end - begin,
+            time,
             openings: opens.count(),
         }
     };
@@ -56,7 +82,9 @@ pub(crate) fn rows(layer: &Layer, timeline: &Timeline) -> Vec<ItemRow> {
 
 /// Way with the shutter closed, m.
 fn travel(drawn: &[Stroke]) -> f64 {
-    drawn.iter().filter(|s| !s.open).map(|s| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1])).sum()
+    let ways = drawn.iter().filter(|s| !s.open).map(|s| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1]));
+    // A sum of nothing is -0.
+    ways.sum::<f64>() + 0.0
 }
 
 /// One line about the whole.
@@ -65,13 +93,14 @@ fn whole(timeline: &Timeline) -> String {
         "{} in all, {} with the shutter open in {} openings; {:.2} mm of travel with it closed",
         duration(timeline.duration),
         duration(timeline.open_time()),
-        timeline.open.len(),
+        timeline.openings.len(),
         travel(&timeline.drawing()) * 1e3
     )
 }
 
 /// The table for the terminal.
-pub fn text(layer: &Layer, timeline: &Timeline) -> String {
+pub fn text(motion: &Motion<'_>) -> String {
+    let Motion { layer, timeline, .. } = motion;
     let rows = rows(layer, timeline);
     let widest = rows.iter().map(|row| row.name.chars().count()).max().unwrap_or(0).max(4);
     let mut out =
@@ -82,41 +111,51 @@ pub fn text(layer: &Layer, timeline: &Timeline) -> String {
         let _ = writeln!(out, "{:widest$}  {strokes:>8}  {length:>11}  {time:>10}  {openings:>8}", row.name);
     }
     let _ = writeln!(out, "\n{}", whole(timeline));
+    out.push_str(&shutter::text(motion));
     out.replace('\u{a0}', " ")
 }
 
 /// Timed points.
-pub fn csv(timeline: &Timeline) -> Result<Vec<u8>, csv::Error> {
+pub fn csv(motion: &Motion<'_>) -> Result<Vec<u8>, csv::Error> {
+    points(&motion.timeline, motion.layer.stage.shutter_lead)
+}
+
+fn points(timeline: &Timeline, lead: ShutterLead) -> Result<Vec<u8>, csv::Error> {
+    let spans = |of: fn(&Opening) -> [f64; 2]| timeline.openings.iter().map(of).collect::<Vec<_>>();
+    let mut columns = vec![("shutter", spans(|opening| opening.mist))];
+    if lead == ShutterLead::Compensated {
+        columns.push(("told", spans(|opening| opening.commanded)));
+    }
+    let mut events: Vec<f64> = columns.iter().flat_map(|(_, spans)| spans.iter().flatten().copied()).collect();
+    events.sort_by(f64::total_cmp);
     let mut out = csv::Writer::from_writer(Vec::new());
-    out.write_record(["time_s", "x_um", "y_um", "speed_mm_s", "shutter"])?;
-    let mut row = |time: f64, at: [f64; 2], speed: f64, open: bool| {
+    out.write_record(
+        ["time_s", "x_um", "y_um", "speed_mm_s"].into_iter().chain(columns.iter().map(|(name, _)| *name)),
+    )?;
+    let mut row = |time: f64, at: [f64; 2], speed: f64| {
         let [x, y] = at.map(|v| format!("{:.4}", v * 1e6 + 0.0));
         // Speeds are not negative; rounding may make them so.
         let speed = format!("{:.6}", speed.max(0.0) * 1e3);
-        out.write_record([format!("{time:.6}"), x, y, speed, u8::from(open).to_string()])
+        let states = columns.iter().map(|(_, spans)| {
+            let next = spans.partition_point(|span| span[1] <= time);
+            u8::from(spans.get(next).is_some_and(|span| span[0] <= time)).to_string()
+        });
+        out.write_record([format!("{time:.6}"), x, y, speed].into_iter().chain(states))
     };
-    let mut spans = timeline.open.iter().peekable();
+    let mut next = 0;
     for piece in &timeline.pieces {
-        let end = piece.time + piece.duration;
-        let is_open = |time: f64, span: Option<&&[f64; 2]>| span.is_some_and(|span| span[0] <= time && time < span[1]);
-        while spans.next_if(|span| span[1] <= piece.time).is_some() {}
-        row(piece.time, piece.from, piece.speed, is_open(piece.time, spans.peek()))?;
-        // Openings and closings on the way.
-        while let Some(span) = spans.peek() {
-            for (time, open) in [(span[0], true), (span[1], false)] {
-                if time > piece.time && time < end {
-                    let t = time - piece.time;
-                    row(time, piece.at(t), piece.speed + piece.acceleration * t, open)?;
-                }
-            }
-            if span[1] >= end {
-                break;
-            }
-            spans.next();
+        row(piece.time, piece.from, piece.speed)?;
+        // What the shutter does on the way.
+        next += events[next..].partition_point(|time| *time <= piece.time);
+        let on_the_way = events[next..].partition_point(|time| *time < piece.time + piece.duration);
+        for time in &events[next..next + on_the_way] {
+            let t = time - piece.time;
+            row(*time, piece.at(t), piece.speed + piece.acceleration * t)?;
         }
+        next += on_the_way;
     }
     if let Some(last) = timeline.pieces.last() {
-        row(timeline.duration, last.at(last.duration), 0.0, false)?;
+        row(timeline.duration, last.at(last.duration), 0.0)?;
     }
     out.into_inner().map_err(|error| csv::Error::from(error.into_error()))
 }
@@ -136,7 +175,11 @@ fn chains(drawn: &[Stroke]) -> Vec<(bool, Vec<[f64; 2]>)> {
 }
 
 /// The path as DXF.
-pub fn dxf(timeline: &Timeline) -> String {
+pub fn dxf(motion: &Motion<'_>) -> String {
+    drawn(&motion.timeline)
+}
+
+fn drawn(timeline: &Timeline) -> String {
     let mut out = String::new();
     let mut tag = |code: i32, value: &str| {
         let _ = writeln!(out, "{code:3}\n{value}");
@@ -189,12 +232,11 @@ pub fn dxf(timeline: &Timeline) -> String {
         tag(8, layer);
     }
     // Dots have no length: they are points.
-    let dot = |span: &[f64; 2]| {
-        let resting =
-            timeline.pieces.iter().find(|p| p.time <= span[0] + 1e-12 && p.time + p.duration >= span[1] - 1e-9);
-        resting.filter(|piece| piece.speed == 0.0 && piece.acceleration == 0.0).map(|piece| piece.from)
+    let dot = |opening: &Opening| {
+        let [from, to] = opening.mist;
+        if timeline.way(from, to) < 1e-12 { timeline.at(from) } else { None }
     };
-    for [x, y] in timeline.open.iter().filter_map(dot) {
+    for [x, y] in timeline.openings.iter().filter_map(dot) {
         tag(0, "POINT");
         tag(8, "open");
         for (code, v) in [(10, x * 1e6), (20, y * 1e6), (30, 0.0)] {
@@ -286,7 +328,8 @@ const MORE_STYLE: &str = "
 ";
 
 /// A page with a picture of a layer's path and the table.
-pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
+pub fn page(inputs: &Inputs, motion: &Motion<'_>) -> String {
+    let Motion { layer, timeline, .. } = motion;
     let Stage { run_up, travel_speed, .. } = layer.stage;
     let has_areas = layer.path.iter().any(|item| matches!(item.shape, Shape::Filled(_)));
     let body = html! {
@@ -294,7 +337,8 @@ pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
         figure {
             (PreEscaped(svg(inputs, layer, timeline)))
             figcaption {
-                "The path of the nozzle from above, to scale. " b { "Solid" } ": mist reaches the chip, shutter delays included. "
+                "The path of the nozzle from above, to scale. " b { "Solid" } ": mist reaches the chip, shutter delays included"
+                @if motion.without_lead.is_some() { " and compensated" } ". "
                 b { "Dashed, thin" } ": the shutter is closed"
                 @if run_up > 0.0 { ", with a run-up of " (length(run_up)) " before and after each stroke" }
                 "; between strokes the stage moves at " (length(travel_speed)) "/s. The dot is the start. Shaded: regions (hover for the name)."
@@ -312,7 +356,12 @@ pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
                 td class="n" { (duration(row.time)) } td class="n" { (row.openings) }
             } } },
         ))
-        (note("Lengths include all passes. Times run from the first shutter opening to the last closing, as commanded."))
+        @if motion.without_lead.is_none() {
+            (note("Lengths include all passes. Times run from the first shutter opening to the last closing, as commanded."))
+        } @else {
+            (note("Lengths include all passes. Times run from the first point to the last."))
+        }
+        (shutter::section(motion))
     };
     let layer_name = if layer.name.is_empty() { String::new() } else { format!(", layer {}", layer.name) };
     let title = format!("Path: {}{layer_name}", inputs.name);
@@ -325,7 +374,7 @@ mod tests {
     use motefall_physics::inputs::PathItem;
     use motefall_scenario::drawing::{self, Ends, Format};
 
-    fn timeline() -> Timeline {
+    fn timeline(shutter_lead: ShutterLead) -> Timeline {
         let line = |y: f64| PathItem {
             name: "l".into(),
             shape: Shape::Polyline(vec![[0.0, y], [1e-3, y]]),
@@ -337,6 +386,7 @@ mod tests {
             travel_speed: 0.02,
             shutter_open_delay: 0.01,
             shutter_close_delay: 0.02,
+            shutter_lead,
             jitter: 0.0,
             run_up: 1e-4,
         };
@@ -345,8 +395,8 @@ mod tests {
 
     #[test]
     fn the_drawing_of_a_path_reads_back() {
-        let timeline = timeline();
-        let drawing = drawing::read(dxf(&timeline).as_bytes(), Format::Dxf, None).expect("our own file");
+        let timeline = timeline(ShutterLead::None);
+        let drawing = drawing::read(drawn(&timeline).as_bytes(), Format::Dxf, None).expect("our own file");
         assert_eq!(drawing.layer_names(), ["open", "closed"]);
         // Opened 10 ms late at 1 mm/s, closed 20 ms late: each line is 10 um longer than a millimetre.
         let length =
@@ -358,8 +408,8 @@ mod tests {
 
     #[test]
     fn timed_points_give_the_open_time_and_the_way() {
-        let timeline = timeline();
-        let text = String::from_utf8(csv(&timeline).expect("writable")).expect("text");
+        let timeline = timeline(ShutterLead::None);
+        let text = String::from_utf8(points(&timeline, ShutterLead::None).expect("writable")).expect("text");
         let rows: Vec<Vec<f64>> = text
             .lines()
             .skip(1)
@@ -378,5 +428,46 @@ mod tests {
         assert!((open - timeline.open_time()).abs() < 1e-5, "{open}");
         let drawn: f64 = timeline.drawing().iter().map(|s| (s.to[0] - s.from[0]).hypot(s.to[1] - s.from[1])).sum();
         assert!((way * 1e-6 - drawn).abs() < 1e-8);
+    }
+
+    #[test]
+    fn with_lead_points_and_drawing_are_of_the_lines_themselves() {
+        let timeline = timeline(ShutterLead::Compensated);
+        let drawing = drawing::read(drawn(&timeline).as_bytes(), Format::Dxf, None).expect("our own file");
+        let open: f64 = drawing.on_layer(Some("open")).expect("it is there").iter().map(|c| c.length()).sum();
+        assert!((open - 2e-3).abs() < 1e-9, "{open}");
+        let text = String::from_utf8(points(&timeline, ShutterLead::Compensated).expect("writable")).expect("text");
+        // Where the shutter's state changes along x, µm: mist on the lines, told 10 and 20 µm before their ends.
+        let mut changes = [vec![], vec![]];
+        let mut before = ["0", "0"];
+        for line in text.lines().skip(1) {
+            let cells: Vec<&str> = line.split(',').collect();
+            for (k, changes) in changes.iter_mut().enumerate() {
+                if cells[4 + k] != before[k] {
+                    changes.push(cells[1].parse::<f64>().expect("a number"));
+                    before[k] = cells[4 + k];
+                }
+            }
+        }
+        assert_eq!(changes, [[0.0, 1000.0, 0.0, 1000.0], [-10.0, 980.0, -10.0, 980.0]]);
+    }
+
+    #[test]
+    fn a_dot_is_a_point_of_the_drawing() {
+        let stage = |shutter_lead| Stage {
+            acceleration: 2.0,
+            travel_speed: 0.02,
+            shutter_open_delay: 0.01,
+            shutter_close_delay: 0.02,
+            shutter_lead,
+            jitter: 0.0,
+            run_up: 0.0,
+        };
+        let dot = Shape::Dot { at: [1e-4, 2e-4], dwell: 0.2 };
+        let dot = PathItem { name: "d".into(), shape: dot, speed: 1e-3, passes: 2 };
+        for lead in [ShutterLead::None, ShutterLead::Compensated] {
+            let text = drawn(&Timeline::new(std::slice::from_ref(&dot), &stage(lead), None));
+            assert!(text.contains("POINT\n  8\nopen\n 10\n100.0000\n 20\n200.0000\n"), "{text}");
+        }
     }
 }

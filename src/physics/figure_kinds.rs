@@ -91,6 +91,10 @@ pub enum Need {
     TwoElectrodes,
     /// A working and a counter electrode.
     TargetAndCounter,
+    /// A vial whose fill is known.
+    Fill,
+    /// An ink whose settling is known.
+    Settling,
     /// A beam crosses the region: where a chip has windows, it does so there only.
     Beam,
 }
@@ -352,6 +356,14 @@ figures! {
             "with all moves";
         InkUsed: "ink_used_ul", "ink used", UL, Setting, Continuous, Told(Everywhere),
             "ink leaving the vials as mist while the stage is at work, shutter closed or not; pauses left aside";
+        TimePerChip: "time_per_chip_s", "time per chip", SECONDS, Setting, Continuous, Told(Everywhere),
+            "print with moves and pauses, change of the chip (output.chip_change_s) and the chip's share of the warm-up before the first layer (output.warm_up_s over chips_per_warm_up)";
+        InkPerChip: "ink_per_chip_ul", "ink per chip", UL, Setting, Continuous, Told(Everywhere),
+            "ink leaving the vials as mist in that time at the set output, with the chip's share of each layer's warm-up; a closed shutter does not save ink, pauses are left aside";
+        ChipsPerFill: "chips_per_fill", "chips per fill", PLAIN, Setting, Continuous, Told(Everywhere), needs [Fill],
+            "whole chips that atomiser.fill_ml is enough for, each warm-up counted; with several vials, of the one that is empty first";
+        Settled: "solids_settled_percent", "solids settled", PERCENT, Setting, Share, Told(Everywhere), needs [Settling],
+            "share of the solids that has settled in the vial, unstirred, when the last chip of a fill is done, or of a warm-up if no fill is given; prints take the ink as it is stated";
     }
 }
 

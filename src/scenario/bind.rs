@@ -4,7 +4,8 @@ use super::choices::{DesignWord, Draw, Scale};
 use super::key::{Key, Number, Section};
 use super::reader::{Reader, number_spec, tidy};
 use motefall_physics::inputs::{
-    BeadRule, Chance, Conduction, EdgeStroke, FlightModel, LandingMethod, Law, PrintCount, Role, SpreadRule, Turns,
+    BeadRule, Chance, Conduction, EdgeStroke, FlightModel, LandingMethod, Law, PrintCount, Role, ShutterLead,
+    SpreadRule, Turns,
 };
 use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::hazards::Hazard;
@@ -154,7 +155,7 @@ macro_rules! choices {
 }
 
 choices! {
-    BeadRule, Chance, FlightModel, GasSpecies, Hazard, LandingMethod, Law, LengthUnit, Role, SpreadRule, Turns, Weighting,
+    BeadRule, Chance, FlightModel, GasSpecies, Hazard, LandingMethod, Law, LengthUnit, Role, ShutterLead, SpreadRule, Turns, Weighting,
     DesignWord, Draw, Scale,
 }
 

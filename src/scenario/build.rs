@@ -153,6 +153,7 @@ fn ink(ink: &Reader<'_>, temperature: f64, files: &SideFiles) -> Ink {
     Ink {
         solvents: solvents.iter().zip(&liquid).filter_map(part).collect(),
         powders: powders.iter().filter_map(|part| powder(part, files)).collect(),
+        settling: ink.optional("settling_percent_per_h"),
     }
 }
 

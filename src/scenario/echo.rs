@@ -49,7 +49,8 @@ fn layer_sections(out: Out, layer: &Layer) -> Out {
     };
     let ink = Out::new(&keys::INK)
         .add("solvent", layer.ink.solvents.iter().map(solvent).collect::<Vec<_>>())
-        .add("powder", layer.ink.powders.iter().map(powder).collect::<Vec<_>>());
+        .add("powder", layer.ink.powders.iter().map(powder).collect::<Vec<_>>())
+        .put("settling_percent_per_h", &layer.ink.settling);
     let tube: Vec<Value> = layer.tube.iter().map(|piece| keys::tube::write(piece).done()).collect();
     let flow_reference = layer.flows.reference.temperature;
     out.add("gas", keys::gas::write(&layer.gas).put("flow_reference_c", &flow_reference).done())

@@ -77,6 +77,7 @@ units! {
     PERCENT "percent" "%" 1e-2, 0.0, "share";
     RATIO "" "" 1.0, 0.0, "share";
     PERCENT_PER_H "percent_per_h" "%/h" 1e-2 / 3600.0, 0.0, "drift";
+    ML "ml" "mL" 1e-6, 0.0, "volume";
     UL_PER_L "ul_per_l" "µL/L" 1e-6, 0.0, "load";
     KV "kv" "kV" 1e3, 0.0, "voltage";
     V "v" "V" 1.0, 0.0, "voltage";

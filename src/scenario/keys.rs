@@ -153,6 +153,8 @@ pub(crate) const INK: Section = Section {
     keys: &[
         key("solvent", Kind::Tables(&solvent::TABLE), Required, "the liquid"),
         key("powder", Kind::Tables(&powder::TABLE), Required, "the solids"),
+        number("settling_percent_per_h", PERCENT_PER_H, [0.0, 99.0], "it is a share of the solids", Optional,
+            "share of the solids that settles in the vial in an hour without stirring, of what is left: dry and weigh 1 mL from the vial at the start and after an hour of mist. For the figure of a whole fill; prints take the ink as it is stated"),
     ],
 };
 
@@ -230,6 +232,8 @@ section! {
         "particle-to-droplet diameter ratio at which half the particles ride") => retention_midpoint;
     number("retention_steepness", COUNT, [0.5, 50.0], "below 0.5 there is no cut, above 50 it is a step", Assumed(8.0,
         "fit it together with retention_midpoint"), "exponent of the retention curve") => retention_steepness;
+    number("fill_ml", ML, [1e-3, 1000.0], "vials hold up to some hundred mL", Optional,
+        "ink of one filling that can become mist: what is filled in less what stays in the vial; tells how many chips it is enough for") => fill;
 }
 
 section! {
@@ -324,6 +328,8 @@ section! {
         "line starts shift by it: print a line at two speeds and compare where they start"), "delay from command to open") => shutter_open_delay;
     number("shutter_close_ms", MS, [0.0, 5000.0], "shutters take 2 to 20 ms", Assumed(10.0,
         "line ends shift by it: print a line at two speeds and compare where they end"), "delay from command to closed") => shutter_close_delay;
+    key("shutter_lead", Kind::Choice(ShutterLead::WORDS), Word("none"),
+        "when the shutter is told: none: at the first and the last point of a stroke, so that mist is late by the delays; compensated: earlier by the delays, so that mist reaches the chip from the first to the last point; the stage waits where the way between strokes is too short for that") => shutter_lead;
     number("jitter_um", UM, [0.0, 100.0], "beyond 100 µm it is no stage for chips", Assumed(0.5,
         "print the same dot place ten times and measure the scatter"), "standard deviation of the position error per axis") => jitter;
     number("run_up_um", UM, [0.0, 50_000.0], "it is a short straight before each stroke", Default(0.0),
@@ -336,6 +342,9 @@ section! {
     "output", "Change of the mist output with time";
     number("warm_up_s", S, [0.0, 86_400.0], "at most a day", Assumed(600.0,
         "the output rises while the mist runs in: note when the atomiser was switched on"), "time from the start of atomising to the start of the print") => warm_up;
+    key("chips_per_warm_up", Kind::Integer(1, 10_000), Default(1.0), "how many chips are printed, one after the other, after one warm-up: shares its time and ink among them") => chips_per_warm_up;
+    number("chip_change_s", S, [0.0, 86_400.0], "at most a day", Default(0.0),
+        "time from the end of a print to the begin of the next with the mist running; 0 if it is switched off meanwhile") => chip_change;
     number("run_in_s", S, [1.0, 86_400.0], "at most a day", Assumed(300.0,
         "print a line every minute from the start and compare their heights"), "time constant of the run-in") => run_in_time;
     number("run_in_deficit_percent", PERCENT, [0.0, 99.0], "it is the share missing at first", Assumed(10.0,
@@ -419,7 +428,7 @@ section! {
     shape(&["dot"]);
     NAME;
     key("at_um", Kind::Point(place(UM)), Required, "place [x, y]") => at;
-    number("dwell_s", S, [1e-3, 3600.0], "shorter than the shutter's delays nothing lands", Required, "commanded open time") => dwell;
+    number("dwell_s", S, [1e-3, 3600.0], "shorter than the shutter's delays nothing lands", Required, "commanded open time; with stage.shutter_lead = \"compensated\", how long mist reaches the chip") => dwell;
     PASSES;
 }
 

@@ -78,6 +78,8 @@ fn lacking(inputs: &Inputs, kind: &FigureKind, region: Option<&Region>, effort: 
             "the ratio takes a region with the role target and one with the role counter",
             "give both roles, or remove the limit",
         ),
+        Need::Fill => ("no vial's fill is given", "give `atomiser.fill_ml`, or remove the limit"),
+        Need::Settling => ("no ink's settling is given", "give `ink.settling_percent_per_h`, or remove the limit"),
         Need::Beam => (
             "the region lies on no window, so no beam crosses it",
             "limit a region on a window, or a thickness in nm, or remove the limit",

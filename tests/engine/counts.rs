@@ -197,7 +197,7 @@ fn every_way_to_make_a_print_gives_the_same_figures() {
     for name in ["sodium-chip", "two-electrode-cell"] {
         let inputs = Case::shipped(name).inputs();
         let setting = setting(&inputs);
-        let measurer = Measurer::new(&inputs, setting.measuring, &setting.regions, 1.0, 1e-12);
+        let measurer = Measurer::new(&inputs, setting.measuring, &setting.regions, setting.bench_use());
         for print in [0, 3] {
             let whole = print_parallel(&setting, print, Keep::Particles, MOST_KEPT, &Silent).expect("nobody stops it");
             let maps = print_parallel(&setting, print, Keep::Maps, MOST_KEPT, &Silent).expect("nobody stops it");

@@ -164,7 +164,7 @@ fn a_spacing_left_out_is_found_by_the_prediction_itself() {
     // Motion is that of the given spacing.
     let with_given = setting(&spaced);
     let [left_out, given] = [&with_left_out, &with_given].map(|setting| &setting.layers[0].timeline);
-    assert!(left_out.pieces == given.pieces && left_out.open == given.open);
+    assert!(left_out.pieces == given.pieces && left_out.openings == given.openings);
     let [direct, before] = [&inputs, &spaced].map(|inputs| run::predict(inputs, &jets(), &Silent).expect("runs"));
     assert_eq!(spacing(&direct.inputs), spacing(&spaced));
     assert_eq!(

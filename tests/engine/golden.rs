@@ -73,6 +73,8 @@ fn figures_of_a_tiny_print() {
     print: farthest_stray_um 4.149e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
+    print: time_per_chip_s 6.000e2
+    print: ink_per_chip_ul 8.000e-1
     TubeSettling: 812 droplets, [5238] particles
     TubeDiffusion: 5 droplets, [6] particles
     Escaped: 45 droplets, [0] particles

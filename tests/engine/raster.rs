@@ -5,6 +5,7 @@
 use crate::SIGMAS;
 use crate::common::{Case, section, setting};
 use crate::engine::straight::LINE;
+use motefall_figures::BenchUse;
 use motefall_figures::measure::Measurer;
 use motefall_physics::inputs::{Inputs, Law, Variation, VariedInput};
 use motefall_run::Silent;
@@ -44,7 +45,7 @@ fn raster() -> Inputs {
 /// Particles in the target and its covered share, print by print.
 fn prints(inputs: &Inputs) -> Vec<[f64; 2]> {
     let setting = setting(inputs);
-    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, 0.0, 0.0);
+    let measurer = Measurer::new(inputs, setting.measuring, &setting.regions, BenchUse::default());
     let at = |id: &str| {
         let found = measurer.places().iter().position(|(k, place)| k.id == id && place.as_deref() == Some("target"));
         found.expect("a figure of the target")

@@ -3,7 +3,7 @@
 
 use crate::common::{Case, mean, setting};
 use motefall_figures::measure::Measurer;
-use motefall_figures::{Measured, MeasuringGrid, Particle, Prediction};
+use motefall_figures::{BenchUse, Measured, MeasuringGrid, Particle, Prediction};
 use motefall_physics::inputs::Outline;
 use motefall_physics::map::PrintOutcome;
 use motefall_physics::map::canvas::Canvas;
@@ -146,7 +146,7 @@ fn pixels_of_a_square_decide_nothing() {
         for p in first.particles.as_deref().expect("kept") {
             canvas.stamp(p.x, p.y, &Grain::new(p.powder, p.diameter));
         }
-        let measurer = Measurer::new(&inputs, measuring, &index, 0.0, 0.0);
+        let measurer = Measurer::new(&inputs, measuring, &index, BenchUse::default());
         let values = measurer.measure(&PrintOutcome { canvas, ..first.clone() });
         measurer
             .places()

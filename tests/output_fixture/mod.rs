@@ -121,6 +121,7 @@ fn inputs(look: &Look) -> Inputs {
                     },
                 }],
                 powders,
+                settling: None,
             },
             atomiser: Atomiser {
                 median: DropletMedian::Measured(2.2e-6),
@@ -128,6 +129,7 @@ fn inputs(look: &Look) -> Inputs {
                 mist_load: 1e-5,
                 retention_midpoint: 0.33,
                 retention_steepness: 6.0,
+                fill: None,
             },
             tube: vec![TubePiece { length: 0.6, bore: 4e-3, inclination: 0.0, bends: vec![] }],
             head: Head {
@@ -160,11 +162,14 @@ fn inputs(look: &Look) -> Inputs {
                 travel_speed: 1e-2,
                 shutter_open_delay: 5e-3,
                 shutter_close_delay: 5e-3,
+                shutter_lead: ShutterLead::None,
                 jitter: 0.5e-6,
                 run_up: 100e-6,
             },
             output: OutputDrift {
                 warm_up: 600.0,
+                chips_per_warm_up: 1,
+                chip_change: 0.0,
                 run_in_time: 300.0,
                 run_in_deficit: 0.1,
                 trend: 0.0,

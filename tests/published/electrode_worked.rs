@@ -4,7 +4,7 @@
 use motefall_figures::electrode_view::electrodes;
 use motefall_figures::measure::Measurer;
 use motefall_figures::statistics::estimates_only;
-use motefall_figures::{FarMap, MeasuringGrid};
+use motefall_figures::{BenchUse, FarMap, MeasuringGrid};
 use motefall_physics::inputs::{BeamLayer, Chip, Inputs, Outline, Region, Role};
 use motefall_physics::map::PrintOutcome;
 use motefall_physics::map::canvas::Canvas;
@@ -66,7 +66,7 @@ fn figure(inputs: &Inputs, thickness: f64, id: &str) -> f64 {
             }
         }
     }
-    let measurer = Measurer::new(inputs, measuring, &index, 0.0, 0.0);
+    let measurer = Measurer::new(inputs, measuring, &index, BenchUse::default());
     let at = measurer.places().iter().position(|(kind, _)| kind.id == id).expect("a known figure");
     measurer.measure(&PrintOutcome {
         canvas,
@@ -151,7 +151,12 @@ fn an_electrode_of_chance_and_its_counter() {
     let measuring = MeasuringGrid::of_pixels(&inputs, 1, 5e-6);
     let grid = measuring.grid;
     let index = RegionIndex::new(&inputs.regions, grid);
-    let measurer = Measurer::new(&inputs, measuring, &index, 60.0, 2e-12);
+    let measurer = Measurer::new(
+        &inputs,
+        measuring,
+        &index,
+        BenchUse { print_time: 60.0, ink_used: 2e-12, ..BenchUse::default() },
+    );
     // 0.5 um of solid in grains of 0.5 um: 200 * 20 * 0.5 / (pi/6 0.125) = 30 558 grains.
     let diameter = 0.5e-6;
     let mean = 200e-6 * 20e-6 * 0.5e-6 / (std::f64::consts::PI / 6.0 * diameter * diameter * diameter);

@@ -5,7 +5,7 @@ use crate::joined::{Contacts, Electrodes, HEIGHT_PRINTS, Joined, Lists, Rules, S
 use crate::places::{self, Work};
 use crate::profile::Strip;
 use crate::statistics::FigureAt;
-use crate::{Bridging, GapOutcome, Measured, MeasuringGrid, beam_view};
+use crate::{BenchUse, Bridging, GapOutcome, Measured, MeasuringGrid, beam_view};
 use motefall_physics::inputs::{Inputs, PathItem, Role, Shape};
 use motefall_physics::map::PrintOutcome;
 use motefall_physics::map::regions::RegionIndex;
@@ -37,13 +37,12 @@ pub struct Measurer {
     pub(super) electrode_regions: Vec<usize>,
     pub(crate) solids: Vec<Solid>,
     pub(crate) inputs: Inputs,
-    pub(super) print_time: f64,
-    pub(super) ink_used: f64,
+    pub(super) bench: BenchUse,
 }
 
 impl Measurer {
-    /// Prepares for all prints of a setting. `print_time` in s, `ink_used` in m^3.
-    pub fn new(inputs: &Inputs, measuring: MeasuringGrid, index: &RegionIndex, print_time: f64, ink_used: f64) -> Self {
+    /// Prepares for all prints of a setting.
+    pub fn new(inputs: &Inputs, measuring: MeasuringGrid, index: &RegionIndex, bench: BenchUse) -> Self {
         let grid = measuring.grid;
         let path: Vec<&PathItem> = inputs.items().collect();
         let beyond: Vec<bool> = inputs.regions.iter().map(|region| !grid.holds(&region.outline)).collect();
@@ -85,8 +84,7 @@ impl Measurer {
             electrode_regions,
             solids: powders.iter().map(|powder| solid(powder.conduction, powder.capacity * powder.density)).collect(),
             inputs: inputs.clone(),
-            print_time,
-            ink_used,
+            bench,
         }
     }
 

@@ -41,8 +41,12 @@ impl OfPrint<'_> {
                 let on = |role| measurer.capacity(self.tally, role);
                 electrode_view::capacity_ratio(on(Role::Counter), on(Role::Target))
             }
-            PrintFigure::PrintTime => Some(measurer.print_time),
-            PrintFigure::InkUsed => Some(measurer.ink_used),
+            PrintFigure::PrintTime => Some(measurer.bench.print_time),
+            PrintFigure::InkUsed => Some(measurer.bench.ink_used),
+            PrintFigure::TimePerChip => Some(measurer.bench.time_per_chip),
+            PrintFigure::InkPerChip => Some(measurer.bench.ink_per_chip),
+            PrintFigure::ChipsPerFill => measurer.bench.chips_per_fill,
+            PrintFigure::Settled => measurer.bench.settled,
         };
         exact.map(Measured::Exactly)
     }

@@ -4,7 +4,7 @@ use crate::places::Work;
 use crate::statistics::estimates_only;
 use crate::statistics::garwood;
 use crate::testing;
-use crate::{Draws, Measured, MeasuringGrid};
+use crate::{BenchUse, Draws, Measured, MeasuringGrid};
 use motefall_physics::figure_kinds::{ItemFigure, RegionFigure};
 use motefall_physics::inputs::{BeamLayer, Limit, Powder};
 use motefall_physics::inputs::{Inputs, Shape};
@@ -54,7 +54,12 @@ impl Print {
     }
 
     fn measurer(&self) -> Measurer {
-        Measurer::new(&self.inputs, MeasuringGrid::new(&self.inputs, 20e-6), &self.index, 12.0, 3e-12)
+        Measurer::new(
+            &self.inputs,
+            MeasuringGrid::new(&self.inputs, 20e-6),
+            &self.index,
+            BenchUse { print_time: 12.0, ink_used: 3e-12, ..BenchUse::default() },
+        )
     }
 
     fn get(&self, id: &str, place: Option<&str>) -> Option<f64> {

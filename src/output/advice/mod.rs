@@ -5,7 +5,8 @@ mod picture;
 mod words;
 
 pub(crate) use words::{
-    blocked_lines, changed, head, limit_rows, margin_sentence, rest, setting_words, shown_value, unsure_sentence,
+    blocked_lines, changed, costs_sentence, head, limit_rows, margin_sentence, rest, setting_words, shown_value,
+    unsure_sentence,
 };
 
 use crate::{OutputError, numbers};
@@ -43,7 +44,8 @@ fn summary(advice: &Advice) -> Value {
         json!({
             "values": c.values, "prints": c.prints, "met": c.met, "pass_interval": c.interval(), "expected_share": c.expected,
             "limits": (0..advice.limits.len()).map(per_limit).collect::<Vec<_>>(),
-            "print_time_s": c.print_time, "ink_ul": c.ink_used * 1e9,
+            "print_time_s": c.used.print_time, "ink_used_ul": c.used.ink_used * 1e9, "time_per_chip_s": c.used.time_per_chip,
+            "ink_per_chip_ul": c.used.ink_per_chip * 1e9, "chips_per_fill": c.used.chips_per_fill,
         })
     };
     let choice = |choice: &Choice| {

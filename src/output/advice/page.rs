@@ -1,11 +1,14 @@
 //! The page of an advice.
 
 use super::picture;
-use super::words::{blocked_lines, changed, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence};
+use super::words::{
+    blocked_lines, changed, costs_sentence, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence,
+};
 use crate::numbers::{duration, ink, share, shares, tidy, trimmed};
 use crate::page::{Decision, Page, note, table, verdict};
+use crate::words::capital;
 use maud::{Markup, PreEscaped, html};
-use motefall_figures::advice::{Advice, Candidate};
+use motefall_figures::advice::Advice;
 
 /// The page as text.
 pub(super) fn page(advice: &Advice) -> String {
@@ -62,8 +65,7 @@ pub(super) fn page(advice: &Advice) -> String {
 
 fn cost(advice: &Advice) -> Markup {
     let Some(choice) = advice.choices.first() else { return html! {} };
-    let costs = |c: &Candidate| format!("{} and {} of ink", duration(c.print_time), ink(c.ink_used));
-    html! { p { "A print takes " (costs(&choice.candidate)) ", today's " (costs(&advice.today)) "." } }
+    html! { p { (capital(&costs_sentence(&choice.candidate.used))) " Today's setting: " (costs_sentence(&advice.today.used)) } }
 }
 
 /// Choices of another kind.
@@ -73,13 +75,13 @@ fn alternatives(advice: &Advice) -> Markup {
         h2 id="others" { "Settings of another kind that pass, too" }
         (table(
             "",
-            html! { th { "setting" } th class="n" { "fresh prints that pass" } th class="n" { "all together may be off by" } th class="n" { "time" } th class="n" { "ink" } },
+            html! { th { "setting" } th class="n" { "fresh prints that pass" } th class="n" { "all together may be off by" } th class="n" { "time of a print" } th class="n" { "ink per chip" } },
             html! { @for choice in others { tr {
                 td { (setting_words(advice, &choice.candidate)) }
                 td class="n" { (choice.candidate.met) " of " (choice.candidate.prints)
                     @if let Some(interval) = choice.candidate.interval() { " (" (shares(interval)) ")" } }
                 td class="n" { @if choice.margin > 0.0 { (trimmed(tidy(100.0 * choice.margin))) "\u{a0}%" } @else { "none shown" } }
-                td class="n" { (duration(choice.candidate.print_time)) } td class="n" { (ink(choice.candidate.ink_used)) }
+                td class="n" { (duration(choice.candidate.used.print_time)) } td class="n" { (ink(choice.candidate.used.ink_per_chip)) }
             } } },
         ))
     } }
@@ -91,10 +93,10 @@ fn front(advice: &Advice) -> Markup {
         h2 id="front" { "What costs what" }
         (table(
             "",
-            html! { th { "setting" } th class="n" { "expected to pass" } th class="n" { "time" } th class="n" { "ink" } },
+            html! { th { "setting" } th class="n" { "expected to pass" } th class="n" { "time of a print" } th class="n" { "ink per chip" } },
             html! { @for c in &advice.front { tr {
                 td { (setting_words(advice, c)) } td class="n" { (share(c.expected)) }
-                td class="n" { (duration(c.print_time)) } td class="n" { (ink(c.ink_used)) }
+                td class="n" { (duration(c.used.print_time)) } td class="n" { (ink(c.used.ink_per_chip)) }
             } } },
         ))
         (note("Settings that were looked at of which no other is at once more likely to pass, quicker and thriftier. Expected: not confirmed by fresh prints."))

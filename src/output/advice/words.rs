@@ -2,6 +2,7 @@
 
 use crate::numbers::{self, significant, trimmed};
 use crate::words::{limit_name, limit_words};
+use motefall_figures::BenchUse;
 use motefall_figures::advice::{Advice, Candidate, Freed, Relaxation};
 
 /// A value of a setting with its unit.
@@ -58,6 +59,19 @@ pub(crate) fn margin_sentence(advice: &Advice, margin: f64) -> String {
         trimmed(numbers::tidy(100.0 * margin)) + "\u{a0}%",
         numbers::share(advice.required),
         advice.at_corner
+    )
+}
+
+/// What a print and a chip take.
+pub(crate) fn costs_sentence(used: &BenchUse) -> String {
+    let fill = used.chips_per_fill.map_or(String::new(), |chips| {
+        format!("; a fill is enough for {}", numbers::counted(chips as u64, "chip", "chips"))
+    });
+    format!(
+        "a print takes {}, a chip with warm-up and change {} and {} of ink{fill}.",
+        numbers::duration(used.print_time),
+        numbers::duration(used.time_per_chip),
+        numbers::ink(used.ink_per_chip)
     )
 }
 

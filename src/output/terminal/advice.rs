@@ -1,8 +1,11 @@
 //! An advice on the terminal.
 
 use super::{Table, wrap};
-use crate::advice::{blocked_lines, changed, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence};
-use crate::numbers::{duration, ink};
+use crate::advice::{
+    blocked_lines, changed, costs_sentence, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence,
+};
+use crate::numbers::duration;
+use crate::words::capital;
 use motefall_figures::advice::Advice;
 
 /// The advice as text, no wider than `width` columns (at least 60).
@@ -19,11 +22,7 @@ pub fn advice(advice: &Advice, width: usize) -> String {
     if let (Some(choice), true) = (advice.choices.first(), advice.passes()) {
         out.push('\n');
         wrap(&mut out, "", "", &margin_sentence(advice, choice.margin), width);
-        let costs = format!(
-            "A print takes {} and {} of ink.",
-            duration(choice.candidate.print_time),
-            ink(choice.candidate.ink_used)
-        );
+        let costs = capital(&costs_sentence(&choice.candidate.used));
         wrap(&mut out, "", "", &costs, width);
     }
     let mut table = Table::new(["limit", "required", "today", "recommended", "met in"]);
@@ -36,7 +35,13 @@ pub fn advice(advice: &Advice, width: usize) -> String {
         .skip(1)
         .map(|choice| {
             let c = &choice.candidate;
-            format!("{}: {} of {} prints pass, {}", setting_words(advice, c), c.met, c.prints, duration(c.print_time))
+            format!(
+                "{}: {} of {} prints pass, {}",
+                setting_words(advice, c),
+                c.met,
+                c.prints,
+                duration(c.used.print_time)
+            )
         })
         .collect();
     let lists =

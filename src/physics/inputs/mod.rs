@@ -18,7 +18,7 @@ pub use path::{DrawingSource, DrawnLines, EdgeStroke, Filled, PathItem, Shape, S
 pub use print::{Inputs, Layer, PrintCount, UnverifiedDefault};
 pub use process::{
     Atomiser, BeadRule, Bounce, Conduction, DropletMedian, Flight, FlightModel, Flows, GasInputs, Head, Ink, Landing,
-    LandingMethod, OutputDrift, Powder, SolventPart, SpreadRule, Stage, TubePiece,
+    LandingMethod, OutputDrift, Powder, ShutterLead, SolventPart, SpreadRule, Stage, TubePiece,
 };
 pub use spread::{Law, Variation, Varied, VariedInput, farthest};
 pub use sweep::{Axis, AxisValues, Chance, Design, PointPrints, SweepPlan};

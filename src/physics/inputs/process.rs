@@ -40,6 +40,8 @@ pub struct Ink {
     pub solvents: Vec<SolventPart>,
     /// Powders; their mass fractions are of the whole ink.
     pub powders: Vec<Powder>,
+    /// Share of the solids that settles in the vial in the first hour, per s; `None` if it is not known.
+    pub settling: Option<f64>,
 }
 
 /// One solvent of the ink.
@@ -96,6 +98,8 @@ pub struct Atomiser {
     pub retention_midpoint: f64,
     /// Steepness of the retention curve (exponent of the ratio).
     pub retention_steepness: f64,
+    /// Ink in the vial that can become mist, m^3; `None` if it is not known.
+    pub fill: Option<f64>,
 }
 
 /// Source of the droplet median.
@@ -224,6 +228,16 @@ pub struct Bounce {
     pub probability: f64,
 }
 
+words! {
+    /// When the shutter is told.
+    pub enum ShutterLead {
+        /// When the stage is at the first and the last point of a stroke: what is printed is late by its delays.
+        None = "none",
+        /// Earlier by its delays, so that mist reaches the chip from the first to the last point.
+        Compensated = "compensated",
+    }
+}
+
 /// Stage and shutter.
 #[derive(Debug, Clone)]
 pub struct Stage {
@@ -235,6 +249,8 @@ pub struct Stage {
     pub shutter_open_delay: f64,
     /// Delay from command to closed, s.
     pub shutter_close_delay: f64,
+    /// When it is told.
+    pub shutter_lead: ShutterLead,
     /// Standard deviation of the position error per axis, m.
     pub jitter: f64,
     /// Straight run-up before and after each stroke with the shutter closed, m.
@@ -246,6 +262,10 @@ pub struct Stage {
 pub struct OutputDrift {
     /// Time from the start of atomising to the start of the print, s.
     pub warm_up: f64,
+    /// Chips printed after one warm-up.
+    pub chips_per_warm_up: u32,
+    /// Time with the mist running from the end of a print to the begin of the next, s.
+    pub chip_change: f64,
     /// Time constant of the run-in, s.
     pub run_in_time: f64,
     /// Missing share of the output at the start of the run-in, 0 to 1.

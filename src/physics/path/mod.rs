@@ -2,5 +2,6 @@
 
 pub mod fill;
 pub mod motion;
+pub mod shutter;
 pub mod size;
 pub mod strokes;

@@ -1,5 +1,6 @@
-//! Motion of the stage under an acceleration limit, and the shutter's delays.
+//! Motion of the stage under an acceleration limit.
 
+use super::shutter::{Opening, Shutter};
 use super::strokes::{Corners, StrokeLine, strokes};
 use crate::contours::{line_length, turned};
 use crate::inputs::{PathItem, Stage};
@@ -66,15 +67,26 @@ pub struct Stroke {
     pub open: bool,
 }
 
-/// When a stroke of an item is drawn, as commanded.
+/// When a stroke of an item is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StrokeTime {
     /// Index of the item.
     pub item: usize,
     /// Length, m.
     pub length: f64,
-    /// When the shutter is told to open and to close, s.
-    pub commanded: [f64; 2],
+    /// When the stage is at its first and at its last point, s.
+    pub drawn: [f64; 2],
+    /// When its mist begins and ceases to reach the chip, s; not in order if the shutter never opens for it.
+    pub mist: [f64; 2],
+}
+
+/// Waits of the stage for the shutter, before strokes other than the first.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Waits {
+    /// How many.
+    pub count: usize,
+    /// Together, s.
+    pub time: f64,
 }
 
 /// Cosine of the slightest turn at which the stage comes to rest: 10 degrees. An estimate: controllers blend slight corners.
@@ -87,8 +99,10 @@ pub struct Timeline {
     pub strokes: Vec<StrokeTime>,
     /// Motion without gaps, in order.
     pub pieces: Vec<Piece>,
-    /// Times between which mist reaches the chip, in order, not touching.
-    pub open: Vec<[f64; 2]>,
+    /// Openings of the shutter, in order; their mist does not touch.
+    pub openings: Vec<Opening>,
+    /// How long the stage waits for the shutter between strokes.
+    pub waits: Waits,
     /// Whole time, s.
     pub duration: f64,
 }
@@ -202,6 +216,17 @@ impl Mover {
         last
     }
 
+    /// Rests before the pieces since `first`, as if they had begun later.
+    fn rest_before(&mut self, first: usize, duration: f64) {
+        if duration > 0.0 {
+            let Some(&begin) = self.pieces.get(first) else { return self.rest(duration) };
+            self.pieces[first..].iter_mut().for_each(|piece| piece.time += duration);
+            let rest = Piece { duration, direction: [1.0, 0.0], speed: 0.0, acceleration: 0.0, ..begin };
+            self.pieces.insert(first, rest);
+            self.time += duration;
+        }
+    }
+
     /// Time at which the last pieces since `first` pass a distance from their start.
     fn time_at(&self, first: usize, mut distance: f64) -> f64 {
         for piece in &self.pieces[first..] {
@@ -219,16 +244,44 @@ impl Mover {
         }
         self.time
     }
+
+    /// A stroke with its run-up, from where its run-up begins; gives the times at its first and last point, s.
+    fn draw(&mut self, line: &StrokeLine, length: f64) -> [f64; 2] {
+        if line.points.len() == 1 {
+            let begin = self.time;
+            self.rest(line.dwell);
+            return [begin, self.time];
+        }
+        // The first and the last straight piece are lengthened by the run-up and passed at speed.
+        let (before, after) = run_up(line, length);
+        let mut corners = line.points.clone();
+        let last = corners.len() - 1;
+        corners[0] = before;
+        corners[last] = after;
+        let first_piece = self.pieces.len();
+        let mut last_start = (first_piece, self.place);
+        if line.corners == Corners::Flow {
+            last_start = (self.follow(&corners[1..], line.speed), corners[last - 1]);
+        } else {
+            for &corner in &corners[1..] {
+                last_start = (self.pieces.len(), self.place);
+                self.go(corner, line.speed);
+            }
+        }
+        let end = line.points[last];
+        let from = last_start.1;
+        [self.time_at(first_piece, length), self.time_at(last_start.0, (end[0] - from[0]).hypot(end[1] - from[1]))]
+    }
 }
 
 impl Timeline {
     /// Number of the last stroke whose mist has begun to reach the chip at a time, s; 0 before the first.
-    pub fn stroke_at(&self, time: f64, open_delay: f64) -> usize {
-        self.strokes.partition_point(|stroke| stroke.commanded[0] + open_delay <= time).saturating_sub(1)
+    pub fn stroke_at(&self, time: f64) -> usize {
+        self.strokes.partition_point(|stroke| stroke.mist[0] <= time).saturating_sub(1)
     }
 
-    /// Motion and open times for the items, in order. The stage rests at every corner of a stroke; between strokes it travels with
-    /// the shutter closed. Delays act on every opening and closing; after the last stroke the stage waits for the shutter.
+    /// Motion and openings for the items, in order. The stage rests at every corner of a stroke; between strokes it travels with
+    /// the shutter closed. When the shutter is told says [`super::shutter`]; after the last stroke the stage waits until it has closed.
     /// `from_line` as in [`strokes`].
     pub fn new(items: &[PathItem], stage: &Stage, from_line: Option<f64>) -> Self {
         let lines: Vec<(usize, StrokeLine)> = items
@@ -237,62 +290,61 @@ impl Timeline {
             .flat_map(|(k, item)| strokes(item, from_line).into_iter().map(move |line| (k, line)))
             .collect();
         let start = lines.first().map_or([0.0, 0.0], |(_, line)| run_up(line, stage.run_up).0);
-        let mut times = Vec::with_capacity(lines.len());
+        let mut times: Vec<StrokeTime> = Vec::with_capacity(lines.len());
         let mut mover = Mover { pieces: Vec::new(), time: 0.0, place: start, acceleration: stage.acceleration };
-        let mut open: Vec<[f64; 2]> = Vec::new();
+        let mut shutter = Shutter::new(stage);
+        let mut waits = Waits::default();
         for (item, line) in &lines {
-            let (before, after) = run_up(line, stage.run_up);
-            mover.go(before, stage.travel_speed);
-            let commanded = if line.points.len() == 1 {
-                let begin = mover.time;
-                mover.rest(line.dwell);
-                [begin, mover.time]
-            } else {
-                // The first and the last straight piece are lengthened by the run-up and passed at speed.
-                let mut corners = line.points.clone();
-                let last = corners.len() - 1;
-                corners[0] = before;
-                corners[last] = after;
-                let first_piece = mover.pieces.len();
-                let mut last_start = (first_piece, mover.place);
-                if line.corners == Corners::Flow {
-                    last_start = (mover.follow(&corners[1..], line.speed), corners[last - 1]);
-                } else {
-                    for &corner in &corners[1..] {
-                        last_start = (mover.pieces.len(), mover.place);
-                        mover.go(corner, line.speed);
-                    }
-                }
-                let begin = mover.time_at(first_piece, stage.run_up);
-                let end = line.points[last];
-                let from = last_start.1;
-                let end_time = mover.time_at(last_start.0, (end[0] - from[0]).hypot(end[1] - from[1]));
-                [begin, end_time]
-            };
-            let length = line_length(&line.points);
-            times.push(StrokeTime { item: *item, length, commanded });
-            let actual = [commanded[0] + stage.shutter_open_delay, commanded[1] + stage.shutter_close_delay];
-            if actual[1] > actual[0] {
-                match open.last_mut() {
-                    Some(previous) if previous[1] >= actual[0] => previous[1] = actual[1].max(previous[1]),
-                    _ => open.push(actual),
-                }
+            mover.go(run_up(line, stage.run_up).0, stage.travel_speed);
+            let first_piece = mover.pieces.len();
+            let mut drawn = mover.draw(line, stage.run_up);
+            if let (true, Some(last)) = (shutter.stays_open(drawn[0]), times.last_mut()) {
+                last.mist[1] = drawn[0];
             }
+            let wait = shutter.wait(drawn[0]);
+            mover.rest_before(first_piece, wait);
+            drawn = drawn.map(|time| time + wait);
+            if wait > 0.0 && !times.is_empty() {
+                waits = Waits { count: waits.count + 1, time: waits.time + wait };
+            }
+            let mist = shutter.draw(drawn);
+            times.push(StrokeTime { item: *item, length: line_length(&line.points), drawn, mist });
         }
-        let last_open = open.last().map_or(0.0, |span| span[1]);
-        mover.rest(last_open - mover.time);
-        Self { strokes: times, pieces: mover.pieces, open, duration: mover.time }
+        let closed = shutter.openings.last().map_or(0.0, |opening| opening.mist[1]);
+        mover.rest(closed - mover.time);
+        Self { strokes: times, pieces: mover.pieces, openings: shutter.openings, waits, duration: mover.time }
+    }
+
+    /// Where the nozzle axis is at a time, s: at the ends before and after the motion; `None` without any motion.
+    pub fn at(&self, time: f64) -> Option<[f64; 2]> {
+        let number = self.pieces.partition_point(|piece| piece.time <= time).saturating_sub(1);
+        let piece = self.pieces.get(number)?;
+        Some(piece.at((time - piece.time).clamp(0.0, piece.duration)))
+    }
+
+    /// Length of the way between two times (s) in order, m.
+    pub fn way(&self, from: f64, to: f64) -> f64 {
+        let first = self.pieces.partition_point(|piece| piece.time + piece.duration <= from);
+        let along = |piece: &Piece, t: f64| t * (piece.speed + 0.5 * piece.acceleration * t);
+        self.pieces[first..]
+            .iter()
+            .take_while(|piece| piece.time < to)
+            .map(|piece| {
+                let [a, b] = [from, to].map(|time| along(piece, (time - piece.time).clamp(0.0, piece.duration)));
+                b - a
+            })
+            .sum()
     }
 
     /// Time with the shutter open, s.
     pub fn open_time(&self) -> f64 {
-        self.open.iter().map(|span| span[1] - span[0]).sum()
+        self.openings.iter().map(|opening| opening.mist[1] - opening.mist[0]).sum()
     }
 
     /// The open stretches of motion, none longer than `longest` (s).
     pub fn open_pieces(&self, longest: f64) -> Vec<Piece> {
         let mut parts = Vec::new();
-        let mut spans = self.open.iter().peekable();
+        let mut spans = self.openings.iter().map(|opening| opening.mist).peekable();
         for piece in &self.pieces {
             let end = piece.time + piece.duration;
             while let Some(span) = spans.peek() {
@@ -338,9 +390,9 @@ impl Timeline {
         let mut first = 0;
         for piece in &self.pieces {
             let mut at = 0.0;
-            first += self.open[first..].iter().take_while(|span| span[1] <= piece.time).count();
-            for span in &self.open[first..] {
-                let (from, to) = (span[0] - piece.time, span[1] - piece.time);
+            first += self.openings[first..].iter().take_while(|opening| opening.mist[1] <= piece.time).count();
+            for opening in &self.openings[first..] {
+                let [from, to] = opening.mist.map(|time| time - piece.time);
                 if from >= piece.duration {
                     break;
                 }
@@ -376,7 +428,7 @@ fn run_up(line: &StrokeLine, length: f64) -> ([f64; 2], [f64; 2]) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inputs::Shape;
+    use crate::inputs::{Shape, ShutterLead};
 
     fn stage(open: f64, close: f64, run_up: f64) -> Stage {
         Stage {
@@ -384,6 +436,7 @@ mod tests {
             travel_speed: 0.02,
             shutter_open_delay: open,
             shutter_close_delay: close,
+            shutter_lead: ShutterLead::None,
             jitter: 0.0,
             run_up,
         }
@@ -487,7 +540,7 @@ mod tests {
         let item = PathItem { name: "f".into(), shape, speed: 1e-3, passes: 2 };
         let timeline = Timeline::new(&[item], &stage(0.0, 0.0, 1e-4), None);
         // Ten lines of 1 mm at 1 mm/s with the shutter open, each at full speed and inside.
-        assert_eq!((timeline.strokes.len(), timeline.open.len()), (10, 10));
+        assert_eq!((timeline.strokes.len(), timeline.openings.len()), (10, 10));
         assert!((timeline.open_time() - 10.0).abs() < 1e-6, "{}", timeline.open_time());
         for piece in timeline.open_pieces(0.1) {
             assert!((piece.speed - 1e-3).abs() < 1e-12 && piece.acceleration == 0.0);

@@ -2,7 +2,7 @@
 
 use super::fill::LONGEST_TURN;
 use crate::contours::line_length;
-use crate::inputs::{EdgeStroke, PathItem, Shape, Stage, Turns};
+use crate::inputs::{EdgeStroke, PathItem, Shape, ShutterLead, Stage, Turns};
 use crate::map::outline::bounds_of_shape;
 
 /// Motion of an item with all its passes.
@@ -104,7 +104,12 @@ impl MotionSize {
         let moves = passes * (strokes - 1.0).max(0.0);
         let travel = moves * (across / stage.travel_speed + stage.travel_speed / stage.acceleration);
         let run_up = passes * strokes * 2.0 * stage.run_up / item.speed;
-        let whole = drawn + travel + run_up + stage.shutter_close_delay;
+        let waits = match stage.shutter_lead {
+            ShutterLead::None => 0.0,
+            // Until it is open, and before that until it has closed behind a stroke that was too short for it.
+            ShutterLead::Compensated => passes * strokes * (stage.shutter_open_delay + late),
+        };
+        let whole = drawn + travel + run_up + waits + stage.shutter_close_delay;
         Self { strokes: passes * strokes, straights: passes * straights, open: open.min(whole), whole }
     }
 }
@@ -140,18 +145,23 @@ mod tests {
             filled(EdgeStroke::Along, Turns::Shut, 1.2),
             Shape::Polylines(DrawnLines { lines: vec![circle, vec![[0.0, 0.0], [1e-4, 0.0]]], source: None }),
         ];
-        let stage = |delays: [f64; 2], run_up| Stage {
+        let stage = |lead, delays: [f64; 2], run_up| Stage {
             acceleration: 1.0,
             travel_speed: 0.02,
             shutter_open_delay: delays[0],
             shutter_close_delay: delays[1],
+            shutter_lead: lead,
             jitter: 0.0,
             run_up,
         };
         for (k, shape) in shapes.into_iter().enumerate() {
-            for (speed, stage) in
-                [(0.5, stage([0.01, 0.01], 0.0)), (1e-3, stage([0.01, 0.01], 0.0)), (2e-2, stage([0.0, 0.2], 1e-4))]
-            {
+            for (speed, stage) in [
+                (0.5, stage(ShutterLead::None, [0.01, 0.01], 0.0)),
+                (1e-3, stage(ShutterLead::None, [0.01, 0.01], 0.0)),
+                (2e-2, stage(ShutterLead::None, [0.0, 0.2], 1e-4)),
+                (2e-2, stage(ShutterLead::Compensated, [0.05, 0.01], 0.0)),
+                (0.5, stage(ShutterLead::Compensated, [0.01, 0.2], 1e-4)),
+            ] {
                 let item = PathItem { name: "i".into(), shape: shape.clone(), speed, passes: 3 };
                 let late = stage.shutter_close_delay - stage.shutter_open_delay;
                 let size = MotionSize::of(&item, &stage);

@@ -8,9 +8,9 @@ use crate::setting::Setting;
 use crate::streams::point_seed;
 use crate::sweep::point;
 use crate::{Progress, RunError};
-use motefall_figures::Measured;
 use motefall_figures::places;
 use motefall_figures::statistics::FigureAt;
+use motefall_figures::{BenchUse, Measured};
 use motefall_physics::figure_kinds::{Figure, RegionFigure};
 use motefall_physics::inputs::{Inputs, Law, Variation, VariedInput};
 use rayon::prelude::*;
@@ -70,9 +70,19 @@ pub(super) enum Chance {
 pub(super) struct Means {
     /// Figures of the limits and then their drivers, in the order of [`Desk::figures`]; `None` where only prints tell.
     pub(super) figures: Vec<Option<f64>>,
-    /// Time of a print, s, and ink, m^3.
-    pub(super) time: f64,
-    pub(super) ink: f64,
+    /// Time and ink of a print, and of a chip with warm-up and change: s, m^3.
+    used: [f64; 4],
+    /// Chips that a fill is enough for, if a fill is given.
+    chips_per_fill: Option<f64>,
+}
+
+impl Means {
+    /// What a chip takes.
+    pub(super) fn used(&self) -> BenchUse {
+        let [print_time, ink_used, time_per_chip, ink_per_chip] = self.used;
+        let chips_per_fill = self.chips_per_fill;
+        BenchUse { print_time, ink_used, time_per_chip, ink_per_chip, chips_per_fill, settled: None }
+    }
 }
 
 /// Figures of a print, in the order of [`Desk::figures`]: the value, and whether it is a lower bound.
@@ -110,6 +120,8 @@ fn key(values: &[f64]) -> Key {
 struct Known {
     means: BTreeMap<Key, Result<Means, String>>,
     prints: BTreeMap<(Key, Chance), Vec<OfPrint>>,
+    /// How many of these were asked for so far: what an earlier run made besides must not show before its time.
+    asked: BTreeMap<(Key, Chance), usize>,
     file: Option<File>,
 }
 
@@ -248,20 +260,20 @@ impl<'a> Desk<'a> {
                 let answer = self.work_prints(values, *chance, made, count - made)?;
                 self.take(vec![Line { values: values.clone(), chance: Some(*chance), first: Some(made), answer }])?;
             }
-            let known = self.known();
-            given.push(
-                known
-                    .prints
-                    .get(&found)
-                    .map_or_else(Vec::new, |prints| prints.iter().take(*count as usize).cloned().collect()),
-            );
+            let mut known = self.known();
+            let asked = known.asked.entry(found.clone()).or_default();
+            *asked = (*asked).max(*count as usize);
+            let prints = known.prints.get(&found);
+            given.push(prints.map_or_else(Vec::new, |prints| prints.iter().take(*count as usize).cloned().collect()));
         }
         Ok(given)
     }
 
-    /// Prints of a setting that were made.
+    /// Prints of a setting that were asked for.
     pub(super) fn known_prints(&self, values: &[f64], chance: Chance) -> Vec<OfPrint> {
-        self.known().prints.get(&(key(values), chance)).cloned().unwrap_or_default()
+        let (known, found) = (self.known(), (key(values), chance));
+        let asked = known.asked.get(&found).copied().unwrap_or(0);
+        known.prints.get(&found).map_or_else(Vec::new, |prints| prints.iter().take(asked).cloned().collect())
     }
 
     /// Tells what is done next.
@@ -290,8 +302,10 @@ impl<'a> Desk<'a> {
         let inputs = sharing(case.inputs);
         match Setting::in_atlas(&inputs, self.atlas, &Stoppable(self.progress)) {
             Ok(setting) => {
-                let (time, ink) = (setting.print_time(), setting.ink_used());
-                Ok(Answer::Means(Means { figures: means_of(&setting, &self.figures), time, ink }))
+                let BenchUse { print_time, ink_used, time_per_chip, ink_per_chip, chips_per_fill, .. } =
+                    setting.bench_use();
+                let used = [print_time, ink_used, time_per_chip, ink_per_chip];
+                Ok(Answer::Means(Means { figures: means_of(&setting, &self.figures), used, chips_per_fill }))
             }
             Err(RunError::Cancelled) => Err(RunError::Cancelled),
             Err(error) => Ok(Answer::CannotRun(error.to_string())),

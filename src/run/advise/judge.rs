@@ -73,8 +73,7 @@ impl<'a> Judge<'a> {
             prints: verdict.n,
             met: verdict.met,
             met_each: outcomes.iter().map(|outcome| outcome.met).collect(),
-            print_time: outlook.time,
-            ink_used: outlook.ink,
+            used: outlook.used,
         }
     }
 

@@ -125,7 +125,9 @@ pub fn advise(
     let is_clear = |a: &Choice, b: &Choice| (all(a) - all(b)).abs() > CLEAR;
     choices.sort_by(|a, b| match is_clear(a, b) {
         true => all(b).total_cmp(&all(a)),
-        false => b.margin.total_cmp(&a.margin).then(a.candidate.print_time.total_cmp(&b.candidate.print_time)),
+        false => {
+            b.margin.total_cmp(&a.margin).then(a.candidate.used.print_time.total_cmp(&b.candidate.used.print_time))
+        }
     });
     let cut = match choices.first() {
         Some(first) if any => window::cut(&mut search, first)?,

@@ -4,6 +4,7 @@ use super::desk::{Chance, Desk, Means, OfPrint};
 use super::judge::Judge;
 use super::{AdviseError, Asked, Values};
 use crate::sweep::design::sobol_place;
+use motefall_figures::BenchUse;
 use motefall_figures::advice::{Candidate, Freed};
 use motefall_figures::statistics::wilson_95;
 use motefall_physics::inputs::Limit;
@@ -44,8 +45,8 @@ pub(super) struct Outlook {
     pub(super) deviates: Vec<Option<f64>>,
     /// Share of prints that meet all limits, taking these for independent.
     pub(super) share: f64,
-    pub(super) time: f64,
-    pub(super) ink: f64,
+    /// What a chip takes.
+    pub(super) used: BenchUse,
 }
 
 impl Outlook {
@@ -195,7 +196,7 @@ impl<'a> Search<'a> {
             ranked.push((f64::from(candidate.met) / f64::from(candidate.prints.max(1)), self.outlook(&values)?));
         }
         ranked.sort_by(|(a, x), (b, y)| {
-            b.total_cmp(a).then(y.rank().total_cmp(&x.rank())).then(x.time.total_cmp(&y.time))
+            b.total_cmp(a).then(y.rank().total_cmp(&x.rank())).then(time(x).total_cmp(&time(y)))
         });
         Ok(ranked.into_iter().map(|(_, outlook)| outlook.values).collect())
     }
@@ -279,7 +280,7 @@ impl<'a> Search<'a> {
                 outlooks.push(self.outlook(&values)?);
             }
         }
-        outlooks.sort_by(|a, b| b.rank().total_cmp(&a.rank()).then(a.time.total_cmp(&b.time)));
+        outlooks.sort_by(|a, b| b.rank().total_cmp(&a.rank()).then(time(a).total_cmp(&time(b))));
         let mut best: Vec<Values> = vec![];
         for outlook in outlooks {
             let is_new =
@@ -326,7 +327,7 @@ impl<'a> Search<'a> {
             Err(_) => {
                 let none = vec![None; self.judge.limits().len()];
                 let (means, deviates) = (none.clone(), vec![Some(-FAR_ENOUGH); none.len()]);
-                return Ok(Outlook { values: values.clone(), means, deviates, share: 0.0, time: 0.0, ink: 0.0 });
+                return Ok(Outlook { values: values.clone(), means, deviates, share: 0.0, used: BenchUse::default() });
             }
         };
         let (mut all, mut deviates, mut share) = (vec![], vec![], 1.0);
@@ -337,7 +338,7 @@ impl<'a> Search<'a> {
             all.push(told.map(|[mean, _]| mean));
             deviates.push(deviate);
         }
-        Ok(Outlook { values: values.clone(), means: all, deviates, share, time: means.time, ink: means.ink })
+        Ok(Outlook { values: values.clone(), means: all, deviates, share, used: means.used() })
     }
 
     /// Mean and standard deviation of the figure of a limit.
@@ -387,16 +388,26 @@ impl<'a> Search<'a> {
         let likely: Vec<&Outlook> = outlooks.iter().filter(|outlook| outlook.share >= 0.05).collect();
         let percent = |outlook: &Outlook| (100.0 * outlook.share).round();
         let beats = |a: &Outlook, b: &Outlook| {
-            let no_worse = percent(a) >= percent(b) && a.time <= b.time && a.ink <= b.ink;
-            no_worse && (percent(a) > percent(b) || a.time < b.time || a.ink < b.ink)
+            let no_worse = percent(a) >= percent(b) && time(a) <= time(b) && ink(a) <= ink(b);
+            no_worse && (percent(a) > percent(b) || time(a) < time(b) || ink(a) < ink(b))
         };
         let mut front: Vec<&Outlook> =
             likely.iter().copied().filter(|one| !likely.iter().any(|other| beats(other, one))).collect();
-        front.sort_by(|a, b| b.share.total_cmp(&a.share).then(a.time.total_cmp(&b.time)));
-        front.dedup_by(|a, b| percent(a) == percent(b) && a.time == b.time && a.ink == b.ink);
+        front.sort_by(|a, b| b.share.total_cmp(&a.share).then(time(a).total_cmp(&time(b))));
+        front.dedup_by(|a, b| percent(a) == percent(b) && time(a) == time(b) && ink(a) == ink(b));
         front.truncate(MOST_IN_FRONT);
         front.iter().filter_map(|outlook| self.printed(&outlook.values).ok()).collect()
     }
+}
+
+/// Time of a print, s.
+fn time(outlook: &Outlook) -> f64 {
+    outlook.used.print_time
+}
+
+/// Ink that a chip takes, m^3.
+fn ink(outlook: &Outlook) -> f64 {
+    outlook.used.ink_per_chip
 }
 
 /// Mean and standard deviation of a figure over prints, and how many told it.

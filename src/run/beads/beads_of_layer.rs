@@ -107,7 +107,7 @@ impl Beads {
         let Arriving { finder, mist, droplets, spreading, centre_speed } = arriving;
         let classes = landed_classes(layer, finder, mist, droplets, spreading);
         let mut beads = Self {
-            blocks: items_and_passes(blocks, timeline, &layer.path, layer.stage.shutter_open_delay),
+            blocks: items_and_passes(blocks, timeline, &layer.path),
             reach: [landed_reach(layer, finder, mist, droplets, spreading), 0.0],
             ..Self::default()
         };
@@ -180,7 +180,7 @@ impl Beads {
 }
 
 /// Item and pass that each block belongs to: those of the last stroke begun before its middle.
-fn items_and_passes(blocks: &[Piece], timeline: &Timeline, items: &[PathItem], open_delay: f64) -> Vec<(usize, usize)> {
+fn items_and_passes(blocks: &[Piece], timeline: &Timeline, items: &[PathItem]) -> Vec<(usize, usize)> {
     let of_stroke: Vec<(usize, usize)> = timeline
         .strokes
         .chunk_by(|a, b| a.item == b.item)
@@ -191,7 +191,7 @@ fn items_and_passes(blocks: &[Piece], timeline: &Timeline, items: &[PathItem], o
         })
         .collect();
     let of_block = |block: &Piece| {
-        let number = timeline.stroke_at(block.time + 0.5 * block.duration, open_delay);
+        let number = timeline.stroke_at(block.time + 0.5 * block.duration);
         of_stroke.get(number).copied().unwrap_or((0, 0))
     };
     blocks.iter().map(of_block).collect()

@@ -25,14 +25,15 @@ impl Passing {
         let (Some(first), Some(last)) = (own.first(), own.last()) else {
             return Self { times: PassTimes { above: 0.0, away: 0.0 }, away: vec![] };
         };
-        let begin = first.commanded[0];
-        let interval = (last.commanded[1] - begin) / f64::from(passes.max(1));
-        let [from, to] = own[own.len() / passes.max(1) as usize / 2].commanded;
-        let middle = nozzle_at(timeline, 0.5 * (from + to));
+        let begin = first.drawn[0];
+        let interval = (last.drawn[1] - begin) / f64::from(passes.max(1));
+        let [from, to] = own[own.len() / passes.max(1) as usize / 2].drawn;
+        let nozzle_at = |time| timeline.at(time).unwrap_or_default();
+        let middle = nozzle_at(0.5 * (from + to));
         let mut classes = BTreeMap::new();
         let mut above = 0;
         for moment in 0..MOMENTS {
-            let [x, y] = nozzle_at(timeline, begin + interval * (moment as f64 + 0.5) / MOMENTS as f64);
+            let [x, y] = nozzle_at(begin + interval * (moment as f64 + 0.5) / MOMENTS as f64);
             let growth = layer_growth((x - middle[0]).hypot(y - middle[1]), nozzle_radius);
             if growth == 1.0 {
                 above += 1;
@@ -50,12 +51,6 @@ impl Passing {
             away: classes.values().map(of_class).collect(),
         }
     }
-}
-
-/// Where the nozzle is at a time, s.
-fn nozzle_at(timeline: &Timeline, time: f64) -> [f64; 2] {
-    let number = timeline.pieces.partition_point(|piece| piece.time <= time).saturating_sub(1);
-    timeline.pieces.get(number).map_or([0.0; 2], |piece| piece.at((time - piece.time).clamp(0.0, piece.duration)))
 }
 
 #[cfg(test)]

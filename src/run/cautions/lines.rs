@@ -3,9 +3,10 @@
 use crate::beads::{DryingMatters, WetLine};
 use crate::setting::LayerSetting;
 use motefall_figures::{Caution, CautionKind};
-use motefall_physics::inputs::{Area, BeadRule, Layer, Outline, PathItem, Shape};
+use motefall_physics::inputs::{Area, BeadRule, Layer, Outline, PathItem, Shape, ShutterLead};
 use motefall_physics::map::outline;
 use motefall_physics::path::motion::Timeline;
+use motefall_physics::path::shutter::Opening;
 use motefall_physics::units::celsius;
 
 /// Share of an item's open path outside of its shape above which the result says so. An estimate.
@@ -50,9 +51,8 @@ fn missed(layer: &Layer, timeline: &Timeline) -> Vec<Missed> {
     if shapes.iter().all(Option::is_none) {
         return all;
     }
-    let delay = layer.stage.shutter_open_delay;
-    for [opens, closes] in &timeline.open {
-        let number = timeline.stroke_at(0.5 * (opens + closes), delay);
+    for Opening { mist: [opens, closes], .. } in &timeline.openings {
+        let number = timeline.stroke_at(0.5 * (opens + closes));
         let Some(item) = timeline.strokes.get(number).map(|stroke| stroke.item) else { continue };
         let Some(shape) = &shapes[item] else { continue };
         let (mut length, mut outside) = (0.0, 0.0);
@@ -96,18 +96,26 @@ fn strokes_outside(item: &PathItem, missed: Missed, layer: &Layer) -> String {
         0 => String::new(),
         n => format!(", and {n} of {} strokes miss the shape altogether", missed.openings),
     };
+    let [why, lead] = match layer.stage.shutter_lead {
+        ShutterLead::None => [
+            format!(
+                "The shutter opens {:.0} ms and closes {:.0} ms after the stage asks for it, so strokes begin {:.0} µm late and end {:.0} \
+                 µm late at {:.1} mm/s; a run-up does not change that.",
+                open * 1e3,
+                close * 1e3,
+                open * item.speed * 1e6,
+                close * item.speed * 1e6,
+                item.speed * 1e3,
+            ),
+            " Tell the shutter earlier (stage.shutter_lead = \"compensated\"), or print".into(),
+        ],
+        ShutterLead::Compensated => ["Its strokes are too short for the shutter.".into(), " Print".into()],
+    };
     format!(
-        "{:.0} % of the path that {} prints with open shutter lies outside of its own shape{none}. The shutter opens {:.0} ms and closes \
-         {:.0} ms after the stage asks for it, so strokes begin {:.0} µm late and end {:.0} µm late at {:.1} mm/s; a run-up does not \
-         change that. Print slower, take a quicker shutter, lay the strokes along the shape's longer side, or leave the shutter open on \
-         turns.",
+        "{:.0} % of the path that {} prints with open shutter lies outside of its own shape{none}. {why}{lead} slower, take a quicker \
+         shutter, lay the strokes along the shape's longer side, or leave the shutter open on turns.",
         100.0 * missed.share(),
         item.name,
-        open * 1e3,
-        close * 1e3,
-        open * item.speed * 1e6,
-        close * item.speed * 1e6,
-        item.speed * 1e3,
     )
 }
 

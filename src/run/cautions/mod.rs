@@ -1,8 +1,9 @@
 //! What a result must say when it applies: relations out of range, model limits, unverified inputs, hazards.
 //!
-//! [`CautionKind`] lists them. Each is made in one place: `safety` of a layer's ink, gas and chip; [`super::ranges`]; `flight`, `lines` and
-//! `widths` of a layer's mist, jet and items; `prints` of one print; `figures` of all prints.
+//! [`CautionKind`] lists them. Each is made in one place: `safety` of a layer's ink, gas and chip; [`super::ranges`]; `flight`, `lines`,
+//! `shutter` and `widths` of a layer's mist, jet and items; `bench` of the vials; `prints` of one print; `figures` of all prints.
 
+mod bench;
 mod calibration;
 mod figures;
 mod flight;
@@ -11,6 +12,7 @@ mod prints;
 #[cfg(test)]
 mod raised;
 mod safety;
+mod shutter;
 mod widths;
 
 use super::ranges::{self, capital};
@@ -97,9 +99,12 @@ fn of_layers(setting: &Setting, doubts: &[Option<WidthDoubts>]) -> Vec<Caution> 
         let mut own = safety::cautions(layer.layer);
         own.extend(ranges::cautions(layer, inputs));
         own.extend(flight::cautions(layer, !inputs.spread.is_empty(), doubts));
+        own.extend(shutter::cautions(&layer.layer.stage, &layer.timeline));
         own
     };
-    gather(inputs, setting.layers.iter().enumerate().map(of_layer).collect())
+    let mut list = gather(inputs, setting.layers.iter().enumerate().map(of_layer).collect());
+    list.extend(bench::cautions(setting));
+    list
 }
 
 fn no_membrane(inputs: &Inputs) -> Option<Caution> {

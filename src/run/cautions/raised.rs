@@ -15,7 +15,7 @@ use motefall_figures::joined::GapCluster;
 use motefall_figures::{
     Bridging, Estimate, FigureRow, GapOutcome, LimitOutcome, PrintFigure, RegionFigure, Severity, ShareOfPrints,
 };
-use motefall_physics::inputs::{Bounce, FlightModel, Layer, Limit};
+use motefall_physics::inputs::{Bounce, FlightModel, Layer, Limit, PathItem, Shape, ShutterLead};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::MeasuringGrid;
 use motefall_physics::map::canvas::Canvas;
@@ -23,6 +23,7 @@ use motefall_physics::map::far::FarMap;
 use motefall_physics::map::tally::{Tallies, fate};
 use motefall_physics::materials::gas::GasSpecies;
 use motefall_physics::materials::hazards::Hazard;
+use motefall_physics::path::motion::Timeline;
 use motefall_physics::source::content::Grain;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -108,6 +109,31 @@ fn cell_with_shutter(delay: f64) -> Vec<Caution> {
         (layer.stage.shutter_open_delay, layer.stage.shutter_close_delay) = (delay, delay);
     };
     of_setting(shipped("two-electrode-cell"), |inputs| inputs.layers.iter_mut().for_each(late), |_| ())
+}
+
+/// The chip with a fill of so many m^3.
+fn filled(fill: f64) -> Vec<Caution> {
+    of_setting(chip(), |inputs| inputs.layers[0].atomiser.fill = Some(fill), |_| ())
+}
+
+/// The chip with an ink of which such a share settles in an hour.
+fn settling(share: f64) -> Vec<Caution> {
+    of_setting(chip(), |inputs| inputs.layers[0].ink.settling = Some(share / 3600.0), |_| ())
+}
+
+/// Two lines of 100 µm, 20 µm apart, at 2 mm/s with a shutter that is told earlier by these delays, s, and by ordinary ones.
+fn led(delays: [f64; 2], ordinary: [f64; 2]) -> Case {
+    let with = |[open, close]: [f64; 2]| {
+        let mut layer = chip().layers.remove(0);
+        let drawn = |y| Shape::Polyline(vec![[0.0, y], [1e-4, y]]);
+        let line = |y| PathItem { name: "line".into(), shape: drawn(y), speed: 2e-3, passes: 1 };
+        layer.path = vec![line(0.0), line(2e-5)];
+        layer.stage.run_up = 0.0;
+        layer.stage.shutter_lead = ShutterLead::Compensated;
+        (layer.stage.shutter_open_delay, layer.stage.shutter_close_delay) = (open, close);
+        shutter::cautions(&layer.stage, &Timeline::new(&layer.path, &layer.stage, None))
+    };
+    Case { raised: with(delays), ordinary: with(ordinary) }
 }
 
 fn range(relation: Relation) -> Case {
@@ -300,6 +326,12 @@ fn case(kind: CautionKind) -> Case {
         }
         // 40 ms at 2 and 4 mm/s shift strokes of at most 90 um by 80 um and more.
         CautionKind::StrokesOutside => Case { raised: cell_with_shutter(40e-3), ordinary: cell_with_shutter(0.0) },
+        // 0.1 nL, and 1 L.
+        CautionKind::FillTooSmall => Case { raised: filled(1e-13), ordinary: filled(1e-3) },
+        CautionKind::Settling => Case { raised: settling(0.5), ordinary: settling(1e-3) },
+        // A line of 100 µm at 2 mm/s takes 50 ms, less than the 60 ms to close; the way to the next takes less than 20 ms to open.
+        CautionKind::ShortStrokes => led([20e-3, 60e-3], [10e-3, 15e-3]),
+        CautionKind::ShutterWaits => led([20e-3, 15e-3], [1e-4, 1e-4]),
         CautionKind::DropletBudget => print(|outcome| outcome.not_simulated = 40.0),
         CautionKind::LittleLands => {
             print(|outcome| outcome.tallies.layer_mut(0).fates.swap(fate::ELSEWHERE, fate::SETTLED))

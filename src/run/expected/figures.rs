@@ -8,6 +8,7 @@ use super::spot::Amounts;
 use super::square::Square;
 use super::swept::Swept;
 use crate::setting::Setting;
+use motefall_figures::BenchUse;
 use motefall_figures::beam_view;
 use motefall_figures::electrode_view::HOUR;
 use motefall_figures::profile::ExactProfile;
@@ -34,8 +35,7 @@ pub(super) struct Figures<'a> {
     across: Vec<Option<Across>>,
     powders: Vec<Powder>,
     mean_free_paths: Vec<f64>,
-    print_time: f64,
-    ink_used: f64,
+    bench: BenchUse,
 }
 
 /// Where a figure is asked for.
@@ -108,8 +108,7 @@ impl<'a> Figures<'a> {
             asked,
             powders: inputs.powders().into_iter().cloned().collect(),
             mean_free_paths: beam_view::mean_free_paths(inputs),
-            print_time: setting.print_time(),
-            ink_used: setting.ink_used(),
+            bench: setting.bench_use(),
         }
     }
 
@@ -312,8 +311,12 @@ impl Deposit<'_> {
                 let working = self.of_role(Role::Target, |of| self.capacity(of));
                 (working > 0.0).then(|| self.of_role(Role::Counter, |of| self.capacity(of)) / working)
             }
-            PrintFigure::PrintTime => Some(self.figures.print_time),
-            PrintFigure::InkUsed => Some(self.figures.ink_used),
+            PrintFigure::PrintTime => Some(self.figures.bench.print_time),
+            PrintFigure::InkUsed => Some(self.figures.bench.ink_used),
+            PrintFigure::TimePerChip => Some(self.figures.bench.time_per_chip),
+            PrintFigure::InkPerChip => Some(self.figures.bench.ink_per_chip),
+            PrintFigure::ChipsPerFill => self.figures.bench.chips_per_fill,
+            PrintFigure::Settled => self.figures.bench.settled,
             PrintFigure::OversprayReach | PrintFigure::FarthestStray | PrintFigure::Bridge => None,
         }
     }
@@ -336,7 +339,12 @@ impl Deposit<'_> {
                 Some(mean * mean * (relative(Role::Target) + relative(Role::Counter)))
                     .filter(|square| square.is_finite())
             }
-            PrintFigure::PrintTime | PrintFigure::InkUsed => Some(0.0),
+            PrintFigure::PrintTime
+            | PrintFigure::InkUsed
+            | PrintFigure::TimePerChip
+            | PrintFigure::InkPerChip
+            | PrintFigure::ChipsPerFill
+            | PrintFigure::Settled => Some(0.0),
             PrintFigure::OversprayReach | PrintFigure::FarthestStray | PrintFigure::Bridge => None,
         }
     }

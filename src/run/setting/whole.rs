@@ -7,7 +7,7 @@ use crate::line_width::spacing_from_line;
 use crate::{Progress, RunError, beads};
 use motefall_figures::measure::Measurer;
 use motefall_figures::profile::Lane;
-use motefall_figures::{Grid, MeasuringGrid};
+use motefall_figures::{BenchUse, Grid, MeasuringGrid};
 use motefall_physics::inputs::Inputs;
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::grid::LEAST_MARGIN;
@@ -71,7 +71,7 @@ impl<'a> Setting<'a> {
 
     /// Measures prints of the setting.
     pub fn measurer(&self) -> Measurer {
-        Measurer::new(self.inputs, self.measuring, &self.regions, self.print_time(), self.ink_used())
+        Measurer::new(self.inputs, self.measuring, &self.regions, self.bench_use())
     }
 
     /// The inputs with the spacing that each fill is printed with.
@@ -104,13 +104,9 @@ impl<'a> Setting<'a> {
         lane.holds(piece.at(0.5 * piece.duration)).then_some((item, lane))
     }
 
-    /// Whole time of the print with moves and pauses, s.
-    pub fn print_time(&self) -> f64 {
-        self.layers.iter().map(|layer| layer.layer.pause + layer.conditions.print_time).sum()
-    }
-
-    /// Ink leaving the vials as mist during the print, m^3.
-    pub fn ink_used(&self) -> f64 {
-        self.layers.iter().map(|layer| layer.conditions.ink_used).sum()
+    /// Time and ink that the print and a chip take.
+    pub fn bench_use(&self) -> BenchUse {
+        let times: Vec<f64> = self.layers.iter().map(|layer| layer.conditions.print_time).collect();
+        BenchUse::new(self.inputs, &times)
     }
 }

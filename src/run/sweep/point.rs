@@ -9,7 +9,7 @@ use motefall_figures::joined::Lists;
 use motefall_figures::measure::Measurer;
 use motefall_figures::statistics::{self, FigureAt};
 use motefall_figures::sweep::{FigureStats, PointStats};
-use motefall_figures::{CautionKind, Measured, MeasuringGrid};
+use motefall_figures::{BenchUse, CautionKind, Measured, MeasuringGrid};
 use motefall_physics::inputs::{Inputs, PointPrints};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::grid::LEAST_MARGIN;
@@ -53,7 +53,9 @@ pub struct Effort {
 /// Figures and places of every point: they follow from what the scenario names, not from its numbers.
 pub fn places(inputs: &Inputs) -> Vec<FigureAt> {
     let measuring = MeasuringGrid::new(inputs, LEAST_MARGIN);
-    Measurer::new(inputs, measuring, &RegionIndex::new(&inputs.regions, measuring.grid), 0.0, 0.0).places().to_vec()
+    Measurer::new(inputs, measuring, &RegionIndex::new(&inputs.regions, measuring.grid), BenchUse::default())
+        .places()
+        .to_vec()
 }
 
 /// Works out a point: its prints on all threads of the pool. The seed is that of the inputs. The outcome depends on the case and the
@@ -134,6 +136,7 @@ fn all_prints(
             if too_many {
                 cautions.push(CautionKind::TooManyParticles);
             }
+            let used = setting.bench_use();
             let mut stats = PointStats {
                 prints: verdict.n,
                 met: verdict.met,
@@ -141,8 +144,8 @@ fn all_prints(
                 figures: figures_over_prints(measurer.places(), &per_print),
                 margin_sd: None,
                 cautions,
-                print_time: setting.print_time(),
-                ink_used: setting.ink_used(),
+                print_time: used.print_time,
+                ink_used: used.ink_used,
                 droplets: setting.expected_droplets(),
             };
             stats.margin_sd = stats.tightest(&inputs.acceptance.limits, measurer.places()).map(|t| t.sd);

@@ -12,14 +12,20 @@ use motefall_physics::inputs::Role;
 pub(crate) fn potentiostat(p: &Prediction) -> Markup {
     let all = electrodes(&p.inputs, &p.figures);
     let with_charge = p.inputs.powders().iter().any(|powder| powder.capacity > 0.0);
-    let has_ratio = figure(p, PrintFigure::CapacityRatio, None).is_some();
     let told = [
         ("Ratio of counter to working capacity", PrintFigure::CapacityRatio),
         ("Print time with moves", PrintFigure::PrintTime),
         ("Ink used", PrintFigure::InkUsed),
+        ("Time per chip", PrintFigure::TimePerChip),
+        ("Ink per chip", PrintFigure::InkPerChip),
+        ("Chips per fill", PrintFigure::ChipsPerFill),
+        ("Solids settled", PrintFigure::Settled),
     ]
     .into_iter()
-    .filter(|(_, of)| has_ratio || *of != PrintFigure::CapacityRatio)
+    .filter(|(_, of)| match of {
+        PrintFigure::CapacityRatio | PrintFigure::ChipsPerFill | PrintFigure::Settled => figure(p, *of, None).is_some(),
+        _ => true,
+    })
     .map(|(name, of)| (name, words(p, of)));
     html! {
         h2 id="potentiostat" { "What the potentiostat sees" }
