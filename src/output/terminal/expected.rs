@@ -1,11 +1,15 @@
 //! The expected deposit on the terminal.
 
-use super::{MOST_PLACES, Table, serious, tells, wrap};
+use super::table::{ByPlace, Table, wrap};
+use super::{serious, tells};
 use crate::numbers;
 use crate::words::{limit_name, limit_words};
 use motefall_figures::ExpectedValue;
 use motefall_figures::expected::{Expected, ExpectedRow, OnlyPrints, share_within};
 use motefall_physics::inputs::Limit;
+
+/// Scatter, as a part of the mean, that is the rounding of its arithmetic.
+const ROUNDING: f64 = 1e-6;
 
 /// The expected deposit as text, no wider than `width` columns (at least 60); `file` is what it was read from.
 pub fn expected(e: &Expected, file: &str, width: usize) -> String {
@@ -71,32 +75,14 @@ fn about_share(share: f64) -> String {
 }
 
 fn figures(out: &mut String, e: &Expected, width: usize) {
-    let mut groups: Vec<(Option<&str>, Table<3>)> = vec![];
-    let mut left_out = 0;
-    for row in &e.figures {
-        let place = row.place.as_deref();
-        let Some(value) = row.value.as_ref().filter(|_| is_told(e, row)) else { continue };
-        let index = match groups.iter().position(|group| group.0 == place) {
-            Some(index) => index,
-            None if place.is_some() && groups.len() >= MOST_PLACES => {
-                left_out += 1;
-                continue;
-            }
-            None => {
-                groups.push((place, Table::new([place.unwrap_or("whole print"), "", ""])));
-                groups.len() - 1
-            }
-        };
-        groups[index].1.add([format!("  {}", row.kind.label), shown(row, value), spread(row, value)]);
+    let mut tables = ByPlace::default();
+    for row in e.figures.iter().filter(|row| is_told(e, row)) {
+        if let Some(value) = &row.value {
+            tables.add(row.place.as_deref(), [format!("  {}", row.kind.label), shown(row, value), spread(row, value)]);
+        }
     }
-    let widths = groups.iter().fold([0; 3], |w, group| {
-        let own = group.1.widths();
-        [w[0].max(own[0]), w[1].max(own[1]), w[2].max(own[2])]
-    });
-    for (_, table) in &groups {
-        out.push('\n');
-        table.print(out, width, widths);
-    }
+    tables.print(out, width);
+    let left_out = tables.left_out;
     let more =
         if left_out > 0 { format!(" {left_out} more figures are in the output of --json.") } else { String::new() };
     out.push('\n');
@@ -117,7 +103,11 @@ fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
     let mut words = vec![];
     let known = value.sd();
     let sd = known.unwrap_or_else(|| value.from_inputs.hypot(value.from_noise));
-    if sd > 0.0 && !row.kind.is_share_of_prints() {
+    let differs = sd > ROUNDING * value.mean.abs();
+    if known.is_some() && !differs && value.mean > 0.0 {
+        words.push("does not differ".to_owned());
+    }
+    if differs && !row.kind.is_share_of_prints() {
         let inputs_only = if known.is_none() { " without chance" } else { "" };
         words.push(format!("± {}{inputs_only}", numbers::significant(sd * scale, 2)));
     }
