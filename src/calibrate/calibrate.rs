@@ -226,8 +226,6 @@ impl<'a> Prepared<'a> {
     ) -> Result<Calibration, CalibrateError> {
         let Posterior { cheap, draws, .. } = posterior;
         let observations = &model.observations;
-        let is_held_out = |line: usize| self.lines[line].is_held_out;
-        let density = self.density(observations, cheap, &|_| true);
         let mut remarks = self.remarks.clone();
         remarks.extend(observations.iter().enumerate().filter(|(k, _)| cheap.error(*k).is_none()).map(|(_, own)| {
             unknowns::capital(&format!(
@@ -235,26 +233,7 @@ impl<'a> Prepared<'a> {
                 name(self.lines, own)
             ))
         }));
-        let without = self.without_each(observations, cheap, progress)?;
-        let value = |k: usize| {
-            let own = &observations[k];
-            let [middle, spread] = predicted(&density, draws, k)?;
-            let distance = (own.fitted - middle) / spread;
-            let without = without[own.line].as_ref().and_then(|draws| predicted(&density, draws, k));
-            let quantity = own.value.quantity;
-            let after = quantity.of_fitted(middle);
-            Some(FittedValue {
-                line: self.lines[own.line].name.clone(),
-                quantity,
-                measured: [own.value.value, own.value.sd],
-                before: self.before[k].map_or(f64::NAN, |before| quantity.of_fitted(before)),
-                after: [after, spread / quantity.fitted_sd(after, 1.0)],
-                distance,
-                left_out: without.map(|[middle, spread]| (own.fitted - middle) / spread),
-                is_held_out: is_held_out(own.line),
-            })
-        };
-        let values = (0..observations.len()).filter_map(value).collect();
+        let values = self.values_of(observations, posterior, progress)?;
         let (ranked_by, further) = further(asked, model, self, draws, progress)?;
         if asked.print.is_some() && ranked_by == RankedBy::Unknowns {
             remarks.push(
@@ -272,12 +251,42 @@ impl<'a> Prepared<'a> {
             draws: kept(draws).map(|draw| self.values(draw)).collect(),
             lacks: kept(draws).map(|draw| lacks(draw)).collect(),
             values,
-            fit: self.fit(posterior, observations, &|line| !is_held_out(line)),
+            fit: self.fit(posterior, observations, &|line| !self.lines[line].is_held_out),
             untold: self.untold.clone(),
             ranked_by,
             further,
             remarks,
         })
+    }
+
+    /// What is said of each value that the model has an answer for.
+    pub(crate) fn values_of(
+        &self,
+        observations: &[Observation],
+        posterior: &Posterior,
+        progress: &dyn Progress,
+    ) -> Result<Vec<FittedValue>, CalibrateError> {
+        let Posterior { cheap, draws, .. } = posterior;
+        let density = self.density(observations, cheap, &|_| true);
+        let without = self.without_each(observations, cheap, progress)?;
+        let value = |k: usize| {
+            let own = &observations[k];
+            let [middle, spread] = predicted(&density, draws, k)?;
+            let without = without[own.line].as_ref().and_then(|draws| predicted(&density, draws, k));
+            let quantity = own.value.quantity;
+            let after = quantity.of_fitted(middle);
+            Some(FittedValue {
+                line: self.lines[own.line].name.clone(),
+                quantity,
+                measured: [own.value.value, own.value.sd],
+                before: self.before[k].map_or(f64::NAN, |before| quantity.of_fitted(before)),
+                after: [after, spread / quantity.fitted_sd(after, 1.0)],
+                distance: (own.fitted - middle) / spread,
+                left_out: without.map(|[middle, spread]| (own.fitted - middle) / spread),
+                is_held_out: self.lines[own.line].is_held_out,
+            })
+        };
+        Ok((0..observations.len()).filter_map(value).collect())
     }
 
     /// What the other lines leave possible with each line left out in turn; `None` of those that take no part, and of a line that is alone.
@@ -305,16 +314,14 @@ impl<'a> Prepared<'a> {
         if progress.cancelled() { Err(RunError::Cancelled.into()) } else { Ok(without) }
     }
 
-    /// How far held-out values are off, in standard deviations of all that is uncertain.
+    /// What a value is without measurement and the scatter of prints, and how far that is uncertain, in units of what is fitted.
     #[cfg(test)]
-    pub(crate) fn held_out_distances(&self, posterior: &Posterior, observations: &[Observation]) -> Vec<f64> {
+    pub(crate) fn stated(&self, posterior: &Posterior, observations: &[Observation], k: usize) -> [f64; 2] {
         let density = self.density(observations, &posterior.cheap, &|_| true);
-        let distance = |k: usize| {
-            let [middle, spread] = predicted(&density, &posterior.draws, k)?;
-            Some((observations[k].fitted - middle) / spread)
-        };
-        let is_held_out = |k: &usize| self.lines[observations[*k].line].is_held_out;
-        (0..observations.len()).filter(is_held_out).filter_map(distance).collect()
+        let [middle, spread] = predicted(&density, &posterior.draws, k).expect("the model has an answer");
+        let (own, scatter) = (&observations[k], self.scatter[k]);
+        let others = own.sd.powi(2) + scatter.own.powi(2) + scatter.shared.powi(2);
+        [middle, (spread * spread - others).sqrt()]
     }
 
     fn values(&self, draw: &[f64]) -> Vec<f64> {

@@ -271,6 +271,16 @@ words! {
 }
 
 impl Agreement {
+    /// What a fit and its values say of the model.
+    pub fn of(fit: &Fit, values: &[FittedValue]) -> Self {
+        match fit.probability {
+            p if p < DISAGREES => Self::DoesNotFit,
+            p if p < POOR || contradicting(values).next().is_some() => Self::FitsPoorly,
+            _ if fit.freedom < 1.0 => Self::Untested,
+            _ => Self::Fits,
+        }
+    }
+
     /// Whether the lines speak against the model.
     pub fn is_against(self) -> bool {
         match self {
@@ -285,35 +295,27 @@ pub const POOR: f64 = 0.1;
 /// See [`POOR`].
 pub const DISAGREES: f64 = 0.01;
 /// Distance from what the other lines let expect, in standard deviations, from which a line contradicts them. Of many values more: see
-/// [`Calibration::most_distance`].
+/// [`contradicting`].
 pub const CONTRADICTS: f64 = 3.0;
 /// Chance that a right model exceeds it with any of its values.
 const BY_CHANCE: f64 = 0.05;
 
+/// Values that contradict what the other lines let expect.
+pub fn contradicting(values: &[FittedValue]) -> impl Iterator<Item = &FittedValue> {
+    let most = most_distance(values.len());
+    values.iter().filter(move |value| value.distance_from_others().is_some_and(|distance| distance.abs() > most))
+}
+
+/// Distance that each of so many values keeps if it does not contradict: [`CONTRADICTS`], or what a right model exceeds with any of them in one
+/// of twenty calibrations, whichever is more.
+fn most_distance(values: usize) -> f64 {
+    Normal::standard().inverse_cdf(1.0 - 0.5 * BY_CHANCE / values.max(1) as f64).max(CONTRADICTS)
+}
+
 impl Calibration {
     /// What the lines say of the model.
     pub fn agreement(&self) -> Agreement {
-        let is_contradicted = self.contradicting().next().is_some();
-        match self.fit.probability {
-            p if p < DISAGREES => Agreement::DoesNotFit,
-            p if p < POOR || is_contradicted => Agreement::FitsPoorly,
-            _ if self.fit.freedom < 1.0 => Agreement::Untested,
-            _ => Agreement::Fits,
-        }
-    }
-
-    /// Values that contradict what the other lines let expect.
-    pub fn contradicting(&self) -> impl Iterator<Item = &FittedValue> {
-        let most = self.most_distance();
-        let is_far = move |value: &&FittedValue| value.distance_from_others().is_some_and(|d| d.abs() > most);
-        self.values.iter().filter(is_far)
-    }
-
-    /// Distance that a value keeps if it does not contradict: [`CONTRADICTS`], or what a right model exceeds with any of its values in one of
-    /// twenty calibrations, whichever is more.
-    pub fn most_distance(&self) -> f64 {
-        let n = self.values.len().max(1) as f64;
-        Normal::standard().inverse_cdf(1.0 - 0.5 * BY_CHANCE / n).max(CONTRADICTS)
+        Agreement::of(&self.fit, &self.values)
     }
 }
 
@@ -418,31 +420,16 @@ mod tests {
         }
     }
 
-    fn calibration(freedom: f64, probability: f64, values: Vec<FittedValue>) -> Calibration {
-        let fit =
-            Fit { values: values.len(), chi_square: 1.0, freedom, probability, not_ruled_out: 0.5, lacks: [None; 2] };
-        Calibration {
-            scenario: String::new(),
-            learnt_from: Counted::default(),
-            held_out: Counted::default(),
-            unknowns: vec![],
-            correlations: vec![],
-            draws: vec![],
-            lacks: vec![],
-            values,
-            fit,
-            untold: vec![],
-            ranked_by: RankedBy::Unknowns,
-            further: vec![],
-            remarks: vec![],
-        }
+    fn agreement(freedom: f64, probability: f64, values: &[FittedValue]) -> Agreement {
+        let (chi_square, not_ruled_out, lacks) = (1.0, 0.5, [None; 2]);
+        Agreement::of(&Fit { values: values.len(), chi_square, freedom, probability, not_ruled_out, lacks }, values)
     }
 
     #[test]
     fn agreement_is_what_misfit_and_left_out_lines_say() {
         let near = || vec![value(0.5, Some(2.9), false), value(-2.9, None, true)];
         let far = |values: Vec<FittedValue>| [near(), values].concat();
-        for (freedom, probability, values, agreement) in [
+        for (freedom, probability, values, expected) in [
             (8.0, 0.5, near(), Agreement::Fits),
             (8.0, 0.09, near(), Agreement::FitsPoorly),
             (8.0, 0.009, near(), Agreement::DoesNotFit),
@@ -453,16 +440,15 @@ mod tests {
             (0.9, 0.5, far(vec![value(1.0, Some(4.0), false)]), Agreement::FitsPoorly),
             (0.0, 0.001, near(), Agreement::DoesNotFit),
         ] {
-            assert_eq!(calibration(freedom, probability, values).agreement(), agreement, "{freedom} {probability}");
+            assert_eq!(agreement(freedom, probability, &values), expected, "{freedom} {probability}");
         }
     }
 
     /// Two-sided normal quantiles from tables: 3.29 leaves 0.001, so 50 values leave 0.05.
     #[test]
     fn many_values_may_lie_farther_off() {
-        let most = |n: usize| calibration(1.0, 1.0, vec![value(0.0, None, true); n]).most_distance();
-        assert_eq!(most(10), 3.0);
-        assert!((most(50) - 3.2905).abs() < 1e-3, "{}", most(50));
+        assert_eq!(most_distance(10), 3.0);
+        assert!((most_distance(50) - 3.2905).abs() < 1e-3, "{}", most_distance(50));
     }
 
     #[test]

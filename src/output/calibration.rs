@@ -2,7 +2,7 @@
 
 use crate::numbers::{self, beside_sd, percent, share, significant, with_sd};
 use motefall_figures::calibration::{
-    Agreement, Calibration, Fit, FittedValue, Further, Learnt, POOR, RankedBy, WORTH_PRINTING,
+    Agreement, Calibration, Fit, FittedValue, Further, Learnt, POOR, RankedBy, WORTH_PRINTING, contradicting,
 };
 
 /// Probability of a larger misfit above which values lie closer to the model than their uncertainties let expect.
@@ -54,7 +54,7 @@ fn misfit(fit: &Fit, agreement: Agreement) -> String {
         significant(fit.freedom.max(1.0), 2)
     );
     let cases = match fit.probability {
-        p if p < 1e-4 => "fewer than 0.01 %".to_owned(),
+        p if p < 1e-4 => "fewer than 0.01\u{a0}%".to_owned(),
         p => share(p),
     };
     match fit.probability {
@@ -69,7 +69,8 @@ fn misfit(fit: &Fit, agreement: Agreement) -> String {
         ),
         p if p > TOO_CLOSE => format!(
             "Measured values lie closer to the calibrated model than their uncertainties let expect ({sums}). That is no fault of the model: the \
-             true uncertainties may be smaller than those in the table, or prints may differ less than the scenario says."
+             true uncertainties may be smaller than those in the table, prints may differ less than the scenario says, or the computation may be more \
+             exact than it claims."
         ),
         _ => format!(
             "Measured values differ from the calibrated model about as much as measurement and prints let expect ({sums}; a right model is as far \
@@ -80,7 +81,7 @@ fn misfit(fit: &Fit, agreement: Agreement) -> String {
 
 /// Which lines stand against the others, and what to do.
 fn against(calibration: &Calibration) -> String {
-    let mut far: Vec<&FittedValue> = calibration.contradicting().collect();
+    let mut far: Vec<&FittedValue> = contradicting(&calibration.values).collect();
     let head = match far.is_empty() {
         false => "These lines contradict the others (in standard deviations of all that is uncertain)",
         true => "Farthest from what the other lines let expect (in standard deviations of all that is uncertain)",
@@ -113,7 +114,7 @@ fn against(calibration: &Calibration) -> String {
 /// How much of what was thought possible the lines rule out.
 fn ruled_out(fit: &Fit) -> String {
     let ruled_out = match fit.not_ruled_out {
-        share if share < 1e-4 => "more than 99.99 %".to_owned(),
+        share if share < 1e-4 => "more than 99.99\u{a0}%".to_owned(),
         share => numbers::share(1.0 - share),
     };
     format!("By themselves, the lines rule out {ruled_out} of what was thought possible.")
@@ -134,7 +135,7 @@ fn held_out(calibration: &Calibration) -> Option<String> {
     let within = distances.iter().filter(|distance| distance.abs() <= 1.96).count();
     let worst = distances.iter().copied().max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
     Some(format!(
-        "Kept for judging: {within} of {} lie within their 95 % interval, the farthest is off by {} standard deviations.",
+        "Kept for judging: {within} of {} lie within their 95\u{a0}% interval, the farthest is off by {} standard deviations.",
         numbers::counted(distances.len() as u64, "value", "values"),
         distance(worst)
     ))

@@ -86,8 +86,10 @@ fn figures(out: &mut String, e: &Expected, width: usize) {
     let more =
         if left_out > 0 { format!(" {left_out} more figures are in the output of --json.") } else { String::new() };
     out.push('\n');
+    let is_calibrated = e.figures.iter().any(|row| row.value.as_ref().is_some_and(|value| value.from_unknown > 0.0));
+    let unknown = if is_calibrated { ", by what the calibration leaves unknown" } else { "" };
     let text = format!(
-        "± is the standard deviation between prints: by what differs in [spread], by the noise of the mist output, and by chance. \
+        "± is the standard deviation between prints: by what differs in [spread], by the noise of the mist output{unknown}, and by chance. \
          Shares of prints take each figure for normally distributed, few particles for Poisson.{more}"
     );
     wrap(out, "", "", &text, width);
@@ -102,7 +104,7 @@ fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
     let scale = row.kind.per_si * numbers::suited(row.kind, value.mean * row.kind.per_si).0;
     let mut words = vec![];
     let known = value.sd();
-    let sd = known.unwrap_or_else(|| value.from_inputs.hypot(value.from_noise));
+    let sd = known.unwrap_or_else(|| value.from_inputs.hypot(value.from_noise).hypot(value.from_unknown));
     let differs = sd > ROUNDING * value.mean.abs();
     if known.is_some() && !differs && value.mean > 0.0 {
         words.push("does not differ".to_owned());
@@ -142,5 +144,26 @@ fn only_prints(out: &mut String, e: &Expected, file: &str, width: usize) {
             &format!("Only prints tell: {}. They take: motefall predict {file}", names.join(", ")),
             width,
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use motefall_physics::figure_kinds::PrintFigure;
+
+    #[test]
+    fn rounding_is_no_scatter() {
+        let kind = PrintFigure::PrintTime.kind();
+        let row = ExpectedRow { kind, place: None, value: None };
+        let words = |mean: f64, from_inputs: f64, from_chance: Option<f64>| {
+            let (from_noise, from_unknown, variances, error) = (0.0, 0.0, vec![], 0.0);
+            spread(&row, &ExpectedValue { mean, from_inputs, from_noise, from_chance, from_unknown, variances, error })
+        };
+        assert_eq!(words(8.26, 1e-12, Some(0.0)), "does not differ");
+        assert_eq!(words(8.26, 0.01, Some(0.0)), "± 0.010");
+        assert_eq!(words(8.26, 0.01, None), "± 0.010 without chance");
+        // Nobody knows what chance does, and nothing comes to rest.
+        assert_eq!([words(8.26, 1e-12, None), words(0.0, 0.0, Some(0.0))], ["", ""]);
     }
 }
