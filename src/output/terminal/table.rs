@@ -157,7 +157,7 @@ mod tests {
     /// A word that does not fit leaves the columns below each other.
     #[test]
     fn columns_stand_below_each_other() {
-        let mut table = Table::new(["unknown", "before", "now"]);
+        let mut table = Table::new(["unknown", "before", "later"]);
         table.heading("a heading that is longer than the first column".into());
         table.add(["  atomiser.mist_load_ul_per_l".into(), "20".into(), "24".into()]);
         table.add(["  packing of the powder that was given".into(), "0.5".into(), "0.4".into()]);
@@ -165,7 +165,7 @@ mod tests {
         table.print(&mut out, 40, table.widths());
         let at = |word: &str| out.lines().find_map(|line| line.find(word)).unwrap_or_else(|| panic!("{word}: {out}"));
         assert_eq!([at("20"), at("0.5")], [at("before"); 2], "{out}");
-        assert_eq!([at("24"), at("0.4")], [at("now"); 2], "{out}");
+        assert_eq!([at("24"), at("0.4")], [at("later"); 2], "{out}");
         assert!(out.contains("a heading that is longer than the first"), "{out}");
     }
 
