@@ -205,7 +205,7 @@ mod tests {
         assert_eq!(at_precision(99.123_45, 3e-3), "99.123");
         assert_eq!([with_sd(15.468, 0.61), with_sd(0.5, 0.0996)], ["15.47 ± 0.61", "0.50 ± 0.10"]);
         assert_eq!([with_sd(93.0, 5.83), with_sd(1234.0, 120.0)], ["93.0 ± 5.8", "1230 ± 120"]);
-        assert_eq!([beside_sd(-0.001, 0.61), beside_sd(3.14159, 0.0)], ["0.00", "3.14"]);
+        assert_eq!([beside_sd(-0.001, 0.61), beside_sd(2.71, 0.0)], ["0.00", "2.71"]);
         assert_eq!(count(1_234_567), "1\u{202f}234\u{202f}567");
         assert_eq!(percent(0.4567), "45.7\u{a0}%");
         assert_eq!(percent(1.2e-5), "0.001\u{a0}%");
