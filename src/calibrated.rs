@@ -1,6 +1,8 @@
 //! Scenarios with what a calibration taught put in: one that the file names, or one given in its place.
 
+use crate::test_plan::{self, BENCHES};
 use motefall_calibrate::file::{CalibrationFile, DRAWS};
+use motefall_calibrate::possible::usual_benches;
 use motefall_figures::advice::Advice;
 use motefall_files::whole_file::folder_of;
 use motefall_physics::inputs::PointPrints;
@@ -125,7 +127,17 @@ impl AdviseScenario {
         add_calibration(&mut identity, self.calibration.as_ref());
         let asked = Asked { effort, inputs: &turnable.scenario.inputs, freed, identity, case: Box::new(case) };
         let atlas = Atlas::for_like_droplets(jets);
-        motefall_run::advise::advise(&asked, &atlas, folder, progress)
+        let mut advice = motefall_run::advise::advise(&asked, &atlas, folder, progress)?;
+        if let Some(first) = advice.choices.first() {
+            let values: Vec<(&Knob, f64)> = knobs.iter().zip(first.candidate.values.iter().copied()).collect();
+            let chip = turnable.put(&values).map_err(AdviseError::Today)?;
+            let benches = match &self.calibration {
+                Some(named) => named.file.benches(&chip, BENCHES, chip.scenario.inputs.seed),
+                None => usual_benches(&chip, BENCHES, chip.scenario.inputs.seed),
+            };
+            advice.plan = test_plan::plan(&advice, &chip, &benches, self.calibration.is_some(), &atlas, progress)?;
+        }
+        Ok(advice)
     }
 
     /// The scenario at a setting as a text that can be predicted alone; comments are not kept.

@@ -29,6 +29,7 @@
 
 mod calibrated;
 mod knobs;
+mod test_plan;
 
 pub use calibrated::{
     AdviseScenario, SweepScenario, load, load_advise, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable,

@@ -26,8 +26,11 @@ fn the_shipped_lines_teach_what_the_chip_does() {
     calibrate.arg("--measured").arg(scenario("first-line-measured.csv"));
     let said = calibrate.assert().success().get_output().stdout.clone();
     let said = String::from_utf8(said).expect("text");
-    assert!(said.contains("The model fits these lines"), "{said}");
-    assert!(said.contains("Kept for judging: 5 of 5 held-out values lie within their 95 % interval"), "{said}");
+    assert!(
+        said.contains("The model fits the lines.\nLearnt from 10 lines and a vial; 2 lines are kept for judging."),
+        "{said}"
+    );
+    assert!(said.contains("Kept for judging: 5 of 5 values lie within their 95 % interval"), "{said}");
 
     let written = fs::read_to_string(folder.path().join("calibration/calibration.toml")).expect("it was written");
     let file: toml::Table = written.parse().expect("TOML");
@@ -107,7 +110,8 @@ fn what_cannot_be_used_is_refused_and_nothing_is_written() {
     calibrate(&[]).stderr(predicate::str::contains("every line is held out"));
     fs::write(&lines, "name,item,edge_width_um,edge_width_sd_um\na,1 mm/s,66,2\n").expect("written");
     calibrate(&["--free", "atomiser.mist_lod_ul_per_l"]).stderr(predicate::str::contains("mist_load_ul_per_l"));
-    calibrate(&["--free", "atomiser.mist_load_ul_per_l=40..5"]).stderr(predicate::str::contains("KEY=LOW..HIGH"));
+    calibrate(&["--free", "atomiser.mist_load_ul_per_l=40..5"])
+        .stderr(predicate::str::contains("LOW, 40, is above HIGH, 5"));
     let picture = [0x89, b'P', b'N', b'G', 0x0d, 0x0a, 0x1a, 0x0a, 0xff, 0xfe];
     fs::write(&lines, picture).expect("written");
     calibrate(&[]).stderr(predicate::str::contains("motefall measure"));
@@ -124,6 +128,38 @@ fn what_cannot_be_used_is_refused_and_nothing_is_written() {
     assert!(!folder.path().join("chip").exists());
 }
 
+/// One value and one unknown: nothing is left over that could speak against the model, and no line that could differ from another.
+#[test]
+fn a_vial_alone_tests_nothing() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let table = "name,vial_minutes,vial_loss_mg,vial_loss_sd_mg\nvial,30,7.6,0.25\n";
+    fs::write(folder.path().join("lines.csv"), table).expect("written");
+    let mut calibrate = motefall(folder.path());
+    calibrate.arg("calibrate").arg(scenario("first-line.toml")).args(["--measured", "lines.csv"]);
+    let said = String::from_utf8(calibrate.assert().success().get_output().stdout.clone()).expect("text");
+    assert!(said.contains("Nothing tests the model yet.\nLearnt from a vial.\n"), "{said}");
+    assert!(!said.contains("fits") && !said.contains("model lacks about"), "{said}");
+    let written = fs::read_to_string(folder.path().join("calibration/calibration.toml")).expect("it was written");
+    assert!(written.contains("agreement = \"untested\""), "{written}");
+}
+
+/// The same line twice, with twice as much on it the second time.
+#[test]
+fn lines_that_contradict_are_named() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let table = "name,item,region,coverage_percent,coverage_sd_percent\n\
+                 a,4 mm/s,strip at 4 mm/s,5.2,0.2\nb,4 mm/s,strip at 4 mm/s,5.3,0.2\n\
+                 c,4 mm/s,strip at 4 mm/s,5.1,0.2\nodd,4 mm/s,strip at 4 mm/s,9.8,0.3\n";
+    fs::write(folder.path().join("lines.csv"), table).expect("written");
+    let mut calibrate = motefall(folder.path());
+    calibrate.arg("calibrate").arg(scenario("first-line.toml")).args(["--measured", "lines.csv"]);
+    let said = String::from_utf8(calibrate.assert().success().get_output().stdout.clone()).expect("text");
+    assert!(said.contains("The model does not fit the lines."), "{said}");
+    assert!(said.replace('\n', " ").contains("\"odd\" (coverage +"), "{said}");
+    let written = fs::read_to_string(folder.path().join("calibration/calibration.toml")).expect("it was written");
+    assert!(written.contains("agreement = \"does not fit\""), "{written}");
+}
+
 #[test]
 fn a_table_to_start_from_is_written_once() {
     let folder = tempfile::tempdir().expect("a temporary folder");
@@ -131,8 +167,11 @@ fn a_table_to_start_from_is_written_once() {
     new(0).stdout(predicate::str::contains("Wrote lines.csv").and(predicate::str::contains("motefall calibrate")));
     let text = fs::read_to_string(folder.path().join("lines.csv")).expect("it was written");
     assert_eq!(text, motefall::lines::starter());
-    assert!(text.contains("Invented demonstration data"));
     new(2);
+    // Nothing is learnt from it before something is measured.
+    let mut calibrate = motefall(folder.path());
+    calibrate.arg("calibrate").arg(scenario("first-line.toml")).args(["--measured", "lines.csv", "-q"]);
+    calibrate.assert().code(2).stderr(predicate::str::contains("lines.csv: nothing is measured in it yet"));
 }
 
 /// A calibration that a scenario names is taken by everything that reads it, and by nothing that is to be calibrated.

@@ -2,7 +2,7 @@
 
 use crate::best::best;
 use crate::cheap::{Cheap, Tried, wanted_places};
-use crate::density::{Density, LACKS};
+use crate::density::{Density, LACKS, lack_of};
 use crate::draws::{column, covariance, interval, mean, variance};
 use crate::further::further;
 use crate::lines::Line;
@@ -10,7 +10,7 @@ use crate::model::{Model, Observation, Scatter, at_deviates};
 use crate::sampler::{Walk, sample};
 use crate::told::{self, Slopes};
 use crate::unknowns::{self, Unknown};
-use motefall_figures::calibration::{Calibration, Fit, FittedValue, Learnt};
+use motefall_figures::calibration::{Calibration, Counted, Fit, FittedValue, Learnt, RankedBy};
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::atlas::Atlas;
 use motefall_run::{Progress, RunError};
@@ -69,7 +69,7 @@ pub enum CalibrateError {
     #[error("every line is held out for judging; leave `held_out` empty for those to learn from")]
     AllHeldOut,
     /// No unknown is seen.
-    #[error("these lines tell nothing that is not known: {0}")]
+    #[error("these lines tell nothing of what is free: {0}")]
     NothingToLearn(String),
     /// No value has an answer of the model.
     #[error("the model gives nothing for {0}; look at the item, the region and the settings of its row")]
@@ -120,10 +120,7 @@ impl<'a> Prepared<'a> {
         }
         let candidates = match asked.free {
             [] => unknowns::usual_unknowns(asked.scenario),
-            free => free
-                .iter()
-                .map(|wanted| unknowns::asked(asked.scenario, wanted).map_err(CalibrateError::Unknown))
-                .collect::<Result<Vec<_>, _>>()?,
+            free => unknowns::asked_for(asked.scenario, free).map_err(CalibrateError::Unknown)?,
         };
         progress.begin("looking at what the lines can tell", Some(candidates.len() as u64 + 2));
         let before = model.at(&[], progress)?;
@@ -135,14 +132,9 @@ impl<'a> Prepared<'a> {
         progress.advance(1);
         let slopes = slopes(model, &candidates, &scatter, progress)?;
         let (unknowns, slopes, mut remarks) = chosen(asked, model, candidates, slopes)?;
-        if asked.free.is_empty() {
-            let left = unknowns::left_as_they_are(asked.scenario);
-            if !left.is_empty() {
-                remarks.push(format!(
-                    "left as they are: {}; free them with --free if they are doubtful (that takes minutes: each value has gas jets of its own)",
-                    left.join(", ")
-                ));
-            }
+        match asked.free {
+            [] => remarks.extend(left_as_they_are(asked.scenario)),
+            _ => remarks.extend(unknowns.iter().filter_map(|unknown| unknowns::meaning(asked.scenario, unknown))),
         }
         let untold = told::untold(&slopes, &unknowns);
         let places = first_places(&unknowns, wanted_places(unknowns.len()));
@@ -234,20 +226,52 @@ impl<'a> Prepared<'a> {
     ) -> Result<Calibration, CalibrateError> {
         let Posterior { cheap, draws, .. } = posterior;
         let observations = &model.observations;
-        let is_held_out = |line: usize| self.lines[line].is_held_out;
-        let density = self.density(observations, cheap, &|_| true);
         let mut remarks = self.remarks.clone();
         remarks.extend(observations.iter().enumerate().filter(|(k, _)| cheap.error(*k).is_none()).map(|(_, own)| {
-            format!(
-                "{}: not used, since the model has no answer at many of the values that were tried",
+            unknowns::capital(&format!(
+                "{}: not used, since the model has no answer at many of the values that were tried.",
                 name(self.lines, own)
-            )
+            ))
         }));
+        let values = self.values_of(observations, posterior, progress)?;
+        let (ranked_by, further) = further(asked, model, self, draws, progress)?;
+        if asked.print.is_some() && ranked_by == RankedBy::Unknowns {
+            remarks.push(
+                "The print that is planned has no figure with a limit that the unknowns move and that is told without prints: further lines are \
+                 ranked by the unknowns alone."
+                    .to_owned(),
+            );
+        }
+        Ok(Calibration {
+            scenario: asked.scenario.scenario.inputs.name.clone(),
+            learnt_from: counted(self.lines, false),
+            held_out: counted(self.lines, true),
+            unknowns: self.unknowns.iter().enumerate().map(|(k, unknown)| learnt(unknown, &column(draws, k))).collect(),
+            correlations: correlations(draws, self.unknowns.len()),
+            draws: kept(draws).map(|draw| self.values(draw)).collect(),
+            lacks: kept(draws).map(|draw| lacks(draw)).collect(),
+            values,
+            fit: self.fit(posterior, observations, &|line| !self.lines[line].is_held_out),
+            untold: self.untold.clone(),
+            ranked_by,
+            further,
+            remarks,
+        })
+    }
+
+    /// What is said of each value that the model has an answer for.
+    pub(crate) fn values_of(
+        &self,
+        observations: &[Observation],
+        posterior: &Posterior,
+        progress: &dyn Progress,
+    ) -> Result<Vec<FittedValue>, CalibrateError> {
+        let Posterior { cheap, draws, .. } = posterior;
+        let density = self.density(observations, cheap, &|_| true);
         let without = self.without_each(observations, cheap, progress)?;
         let value = |k: usize| {
             let own = &observations[k];
             let [middle, spread] = predicted(&density, draws, k)?;
-            let distance = (own.fitted - middle) / spread;
             let without = without[own.line].as_ref().and_then(|draws| predicted(&density, draws, k));
             let quantity = own.value.quantity;
             let after = quantity.of_fitted(middle);
@@ -257,32 +281,12 @@ impl<'a> Prepared<'a> {
                 measured: [own.value.value, own.value.sd],
                 before: self.before[k].map_or(f64::NAN, |before| quantity.of_fitted(before)),
                 after: [after, spread / quantity.fitted_sd(after, 1.0)],
-                distance,
+                distance: (own.fitted - middle) / spread,
                 left_out: without.map(|[middle, spread]| (own.fitted - middle) / spread),
-                is_held_out: is_held_out(own.line),
+                is_held_out: self.lines[own.line].is_held_out,
             })
         };
-        let values = (0..observations.len()).filter_map(value).collect();
-        let further = further(asked, model, self, draws, progress)?;
-        if asked.print.is_some() && further.iter().all(|further| further.of_print.is_none()) {
-            remarks.push(
-                "the print that is planned has no figure with a limit that the unknowns move and that is told without prints: further lines are \
-                 ranked by the unknowns alone"
-                    .to_owned(),
-            );
-        }
-        Ok(Calibration {
-            scenario: asked.scenario.scenario.inputs.name.clone(),
-            unknowns: self.unknowns.iter().enumerate().map(|(k, unknown)| learnt(unknown, &column(draws, k))).collect(),
-            correlations: correlations(draws, self.unknowns.len()),
-            draws: kept(draws).map(|draw| self.values(draw)).collect(),
-            lacks: kept(draws).map(|draw| lacks(draw)).collect(),
-            values,
-            fit: self.fit(posterior, observations, &|line| !is_held_out(line)),
-            untold: self.untold.clone(),
-            further,
-            remarks,
-        })
+        Ok((0..observations.len()).filter_map(value).collect())
     }
 
     /// What the other lines leave possible with each line left out in turn; `None` of those that take no part, and of a line that is alone.
@@ -310,16 +314,14 @@ impl<'a> Prepared<'a> {
         if progress.cancelled() { Err(RunError::Cancelled.into()) } else { Ok(without) }
     }
 
-    /// How far held-out values are off, in standard deviations of all that is uncertain.
+    /// What a value is without measurement and the scatter of prints, and how far that is uncertain, in units of what is fitted.
     #[cfg(test)]
-    pub(crate) fn held_out_distances(&self, posterior: &Posterior, observations: &[Observation]) -> Vec<f64> {
+    pub(crate) fn stated(&self, posterior: &Posterior, observations: &[Observation], k: usize) -> [f64; 2] {
         let density = self.density(observations, &posterior.cheap, &|_| true);
-        let distance = |k: usize| {
-            let [middle, spread] = predicted(&density, &posterior.draws, k)?;
-            Some((observations[k].fitted - middle) / spread)
-        };
-        let is_held_out = |k: &usize| self.lines[observations[*k].line].is_held_out;
-        (0..observations.len()).filter(is_held_out).filter_map(distance).collect()
+        let [middle, spread] = predicted(&density, &posterior.draws, k).expect("the model has an answer");
+        let (own, scatter) = (&observations[k], self.scatter[k]);
+        let others = own.sd.powi(2) + scatter.own.powi(2) + scatter.shared.powi(2);
+        [middle, (spread * spread - others).sqrt()]
     }
 
     fn values(&self, draw: &[f64]) -> Vec<f64> {
@@ -339,12 +341,39 @@ impl<'a> Prepared<'a> {
         // What unknowns take up: the share of each that lines rather than guesses tell.
         let taken: f64 =
             self.unknowns.iter().enumerate().map(|(k, unknown)| learnt(unknown, &column(draws, k)).learnt).sum();
-        let freedom = (white.len() as f64 - taken).max(1.0);
-        let probability = ChiSquared::new(freedom).map_or(1.0, |law| 1.0 - law.cdf(chi_square));
+        let freedom = (white.len() as f64 - taken).max(0.0);
+        let probability = ChiSquared::new(freedom.max(1.0)).map_or(1.0, |law| 1.0 - law.cdf(chi_square));
         let d = self.unknowns.len();
-        let lacks = [0, 1].map(|k| interval(&column(draws, d + k))[0].exp());
-        Fit { chi_square, freedom, probability, not_ruled_out: *not_ruled_out, lacks }
+        // What lines lack from one to the next takes two that have such a value.
+        let is_told = |lack: usize| {
+            let mut lines: Vec<usize> = density
+                .values()
+                .filter_map(|k| lack_of(&observations[k]).filter(|own| *own == lack).map(|_| observations[k].line))
+                .collect();
+            lines.dedup();
+            lines.len() > 1
+        };
+        let lacks = [0, 1].map(|k| is_told(k).then(|| interval(&column(draws, d + k))[0].exp()));
+        Fit { values: white.len(), chi_square, freedom, probability, not_ruled_out: *not_ruled_out, lacks }
     }
+}
+
+/// Lines and vials that take part, or that are held out.
+pub(crate) fn counted(lines: &[Line], held_out: bool) -> Counted {
+    let (vials, lines): (Vec<_>, Vec<_>) =
+        lines.iter().filter(|line| line.is_held_out == held_out).partition(|line| line.is_vial());
+    Counted { lines: lines.len(), vials: vials.len() }
+}
+
+/// What is said of unverified defaults that are not free by themselves.
+fn left_as_they_are(scenario: &Turnable) -> Option<String> {
+    let left: Vec<String> = unknowns::left_as_they_are(scenario).iter().map(Unknown::name_and_key).collect();
+    (!left.is_empty()).then(|| {
+        format!(
+            "Left as they are: {}. Free them with --free if they are doubtful; that takes minutes, since each value has gas jets of its own.",
+            left.join(", ")
+        )
+    })
 }
 
 /// What a value would be measured as, and its spread, in units of what is fitted.
@@ -373,6 +402,7 @@ fn learnt(unknown: &Unknown, deviates: &[f64]) -> Learnt {
     let [median, low, high] = interval(deviates).map(|deviate| unknown.value(deviate));
     let before = [0.5, 0.025, 0.975].map(|share| unknown.value(unknown.at_share(share)));
     Learnt {
+        name: unknown.name.clone(),
         key: unknown.knob.key.clone(),
         unit: unknown.knob.unit.to_owned(),
         set: unknown.knob.value,
@@ -445,7 +475,7 @@ fn slopes(
         let spread = unknown.spread();
         let at = |sign: f64| {
             let deviate = (sign * spread).clamp(unknown.bounds[0], unknown.bounds[1]);
-            model.at(&[(&unknown.knob, unknown.value(deviate))], progress).map(|values| (deviate, values))
+            model.at(&[(unknown, unknown.value(deviate))], progress).map(|values| (deviate, values))
         };
         let ((low, below), (high, above)) = (at(-1.0)?, at(1.0)?);
         progress.advance(1);
@@ -484,16 +514,16 @@ fn chosen(
     let mut left: Vec<usize> = left.into_iter().map(|(_, k)| k).collect();
     free.sort_unstable();
     left.retain(|k| seen[*k] >= SEEN);
-    let keys = |list: &[usize]| list.iter().map(|k| candidates[*k].knob.key.as_str()).collect::<Vec<_>>().join(", ");
     if free.iter().all(|k| seen[*k] < SEEN) {
-        let keys: Vec<&str> = candidates.iter().map(|unknown| unknown.knob.key.as_str()).collect();
-        return Err(CalibrateError::NothingToLearn(keys.join(", ")));
+        let names: Vec<String> = candidates.iter().map(Unknown::name_and_key).collect();
+        return Err(CalibrateError::NothingToLearn(names.join(", ")));
     }
     let mut remarks = vec![];
     if !left.is_empty() {
+        let names: Vec<String> = left.iter().map(|k| candidates[*k].name_and_key()).collect();
         remarks.push(format!(
-            "the lines also see {}; at most {MOST_FREE} unknowns are free unless you name them with --free",
-            keys(&left)
+            "The lines also see {}. At most {MOST_FREE} unknowns are free unless you name them with --free.",
+            names.join(", ")
         ));
     }
     let slopes = slopes.select_columns(&free);

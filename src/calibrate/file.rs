@@ -1,7 +1,7 @@
 //! The file that a calibration is kept in, and what it makes of a scenario.
 
 use crate::lines::Line;
-use motefall_figures::calibration::{Calibration, Used};
+use motefall_figures::calibration::{Agreement, Calibration, Used};
 use motefall_files::plain_file;
 use motefall_physics::inputs::{DropletMedian, Inputs, Layer};
 use motefall_scenario::{Calibrated, Knob, Scenario, Turnable};
@@ -12,13 +12,13 @@ use serde::{Deserialize, Serialize};
 use std::path::Path;
 
 /// First line of what the file says of itself.
-const FORMAT: &str = "motefall calibration 1";
+const FORMAT: &str = "motefall calibration 2";
 /// Largest file, bytes.
 const LARGEST_FILE: u64 = 10_000_000;
 /// Factor beyond the settings of the lines within which a calibration is still used without a word.
 const ROOM: f64 = 1.2;
 /// Keys that what the model lacks from line to line is put on: widths and amounts.
-const LACK_KEYS: [&str; 2] = ["flight.radius_factor", "atomiser.mist_load_ul_per_l"];
+pub(crate) const LACK_KEYS: [&str; 2] = ["flight.radius_factor", "atomiser.mist_load_ul_per_l"];
 /// Draws by which what is still unknown is told.
 pub const DRAWS: usize = 200;
 
@@ -62,12 +62,15 @@ impl Source {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct FitPart {
+    /// Lines and vials that it learnt from, and those kept for judging.
     lines: usize,
+    vials: usize,
     held_out: usize,
     misfit: f64,
     degrees_of_freedom: f64,
     probability: f64,
-    agrees: bool,
+    /// A word of [`Agreement`].
+    agreement: String,
 }
 
 /// Settings that the lines cover: least and largest, in the units of the keys.
@@ -97,7 +100,8 @@ struct UnknownPart {
     median: f64,
     interval: [f64; 2],
     before: [f64; 3],
-    told_by_the_lines: f64,
+    /// Width of the interval of 95 % over that before.
+    narrowed_to: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -131,7 +135,7 @@ impl CalibrationFile {
                 median,
                 interval: [low, high],
                 before: learnt.before,
-                told_by_the_lines: learnt.learnt,
+                narrowed_to: learnt.narrowed_to(),
             }
         });
         Self {
@@ -141,12 +145,13 @@ impl CalibrationFile {
             scenario: scenario_source,
             measured,
             fit: FitPart {
-                lines: lines.len(),
-                held_out: lines.iter().filter(|line| line.is_held_out).count(),
+                lines: calibration.learnt_from.lines,
+                vials: calibration.learnt_from.vials,
+                held_out: calibration.held_out.lines + calibration.held_out.vials,
                 misfit: fit.chi_square,
                 degrees_of_freedom: fit.freedom,
                 probability: fit.probability,
-                agrees: fit.agrees(),
+                agreement: calibration.agreement().word().to_owned(),
             },
             range: Range::of(scenario, lines),
             unknown: unknown.collect(),
@@ -178,11 +183,17 @@ impl CalibrationFile {
             .map_err(|error| format!("{shown}: {error}; give the calibration.toml that `motefall calibrate` wrote"))?;
         let not_one = |what: &str| format!("{shown} is no calibration: {what}; `motefall calibrate` writes one");
         let text = String::from_utf8(bytes).map_err(|_| not_one("it is not a text"))?;
+        let format = text.parse::<toml::Table>().ok().and_then(|table| Some(table.get("format")?.as_str()?.to_owned()));
+        if let Some(format) = format.filter(|format| format != FORMAT) {
+            return Err(not_one(&format!("its format is \"{format}\", and this program reads \"{FORMAT}\"")));
+        }
         let file: Self = toml::from_str(&text).map_err(|error| not_one(error.message()))?;
         let rows = &file.draws.values;
         let is_good = |row: &Vec<f64>| row.len() == file.unknown.len() && row.iter().all(|value| value.is_finite());
         match () {
-            () if file.format != FORMAT => Err(not_one(&format!("its format is \"{}\"", file.format))),
+            () if file.fit.agreement().is_none() => {
+                Err(not_one(&format!("its `agreement` is none of: {}", Agreement::WORDS.join(", "))))
+            }
             () if rows.is_empty() || rows.len() != file.draws.lacks.len() || !rows.iter().all(is_good) => {
                 Err(not_one("its draws do not go with its unknowns; it was changed by hand"))
             }
@@ -205,28 +216,16 @@ impl CalibrationFile {
         let mut central = scenario.scenario_with(&self.there(&found, &medians))?;
         let lacking: Vec<Knob> = LACK_KEYS.iter().filter_map(|key| scenario.knob(key).ok()).collect();
         let mut random = Xoshiro256PlusPlus::seed_from_u64(crc32fast::hash(self.created.as_bytes()).into());
-        // Rows come as the walkers stood: neighbours are alike.
-        let mut rows: Vec<usize> = (0..DRAWS).map(|k| k * self.draws.values.len() / DRAWS).collect();
-        shuffle(&mut rows, &mut random);
         let mut possible = vec![];
-        for row in rows.into_iter().take(draws) {
-            let mut values = self.there(&found, &self.draws.values[row]);
-            for (knob, lack) in lacking.iter().zip(self.draws.lacks[row]) {
-                let factor = (lack * random.sample::<f64, _>(StandardNormal)).exp();
-                let own = values.iter_mut().find(|(other, _)| other.key == knob.key);
-                match own {
-                    Some((_, value)) => *value = (*value * factor).clamp(knob.range[0], knob.range[1]),
-                    None => values.push((knob, (knob.value * factor).clamp(knob.range[0], knob.range[1]))),
-                }
-            }
-            possible.push(scenario.with(&values)?);
+        for row in self.rows(draws, &mut random) {
+            possible.push(scenario.with(&self.bench(&found, &lacking, row, &mut random))?);
         }
         let not_used = self.unknown.iter().zip(&found).filter(|(_, knob)| knob.is_none());
         let used = Used {
             name: name.to_owned(),
             created: self.created.clone(),
-            lines: self.fit.lines - self.fit.held_out,
-            agrees: self.fit.agrees,
+            lines: self.fit.lines + self.fit.vials,
+            agrees: self.fit.agreement().is_some_and(|agreement| !agreement.is_against()),
             not_used: not_used.map(|(unknown, _)| unknown.key.clone()).collect(),
             outside: self.range.outside(&central.inputs),
         };
@@ -234,8 +233,36 @@ impl CalibrationFile {
         Ok(central)
     }
 
+    /// Rows of the draws, spread over all and in an order by chance: they come as the walkers stood, and neighbours are alike.
+    pub(crate) fn rows(&self, count: usize, random: &mut Xoshiro256PlusPlus) -> Vec<usize> {
+        let mut rows: Vec<usize> = (0..DRAWS).map(|k| k * self.draws.values.len() / DRAWS).collect();
+        shuffle(&mut rows, random);
+        rows.truncate(count);
+        rows
+    }
+
+    /// What a row of the draws, and what the model lacks, make of a scenario.
+    pub(crate) fn bench<'a>(
+        &self,
+        found: &'a [Option<Knob>],
+        lacking: &'a [Knob],
+        row: usize,
+        random: &mut Xoshiro256PlusPlus,
+    ) -> Vec<(&'a Knob, f64)> {
+        let mut values = self.there(found, &self.draws.values[row]);
+        for (knob, lack) in lacking.iter().zip(self.draws.lacks[row]) {
+            let factor = (lack * random.sample::<f64, _>(StandardNormal)).exp();
+            let own = values.iter_mut().find(|(other, _)| other.key == knob.key);
+            match own {
+                Some((_, value)) => *value = (*value * factor).clamp(knob.range[0], knob.range[1]),
+                None => values.push((knob, (knob.value * factor).clamp(knob.range[0], knob.range[1]))),
+            }
+        }
+        values
+    }
+
     /// The numbers of a scenario that something was learnt of, for each unknown.
-    fn found(&self, scenario: &Turnable) -> Vec<Option<Knob>> {
+    pub(crate) fn found(&self, scenario: &Turnable) -> Vec<Option<Knob>> {
         self.unknown.iter().map(|unknown| unknown.there().knob(scenario)).collect()
     }
 
@@ -253,6 +280,13 @@ impl CalibrationFile {
 fn shuffle<T>(list: &mut [T], random: &mut Xoshiro256PlusPlus) {
     for k in (1..list.len()).rev() {
         list.swap(k, random.random_range(0..=k));
+    }
+}
+
+impl FitPart {
+    /// What the lines say of the model; `None` if the file has no such word.
+    fn agreement(&self) -> Option<Agreement> {
+        Agreement::ALL.iter().copied().find(|agreement| agreement.word() == self.agreement)
     }
 }
 
@@ -373,12 +407,13 @@ fn frequency(layer: &Layer) -> f64 {
 mod tests {
     use super::*;
     use crate::lines;
-    use crate::testing::shipped;
-    use motefall_figures::calibration::{Fit, Learnt};
+    use crate::testing::{EXAMPLE, shipped};
+    use motefall_figures::calibration::{Counted, Fit, Learnt, RankedBy};
 
     fn learnt(scenario: &Turnable, key: &str, median: f64) -> Learnt {
         let knob = scenario.knob(key).expect("a key");
         Learnt {
+            name: key.to_owned(),
             key: key.to_owned(),
             unit: knob.unit.to_owned(),
             set: knob.value,
@@ -393,7 +428,7 @@ mod tests {
     /// Mist load 24 where the lines' scenario says 20; contact angle and packing in place of defaults. Two draws, without lacks.
     fn file() -> CalibrationFile {
         let scenario = shipped("first-line.toml");
-        let lines = lines::parse(lines::starter(), "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}"));
+        let lines = lines::parse(EXAMPLE, "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}")).lines;
         let unknowns = [
             ("atomiser.mist_load_ul_per_l", 24.0),
             ("landing.contact_angle_deg", 25.0),
@@ -402,13 +437,23 @@ mod tests {
         ];
         let calibration = Calibration {
             scenario: "lines".into(),
+            learnt_from: Counted { lines: 10, vials: 1 },
+            held_out: Counted { lines: 2, vials: 0 },
             unknowns: unknowns.iter().map(|(key, median)| learnt(&scenario, key, *median)).collect(),
             correlations: vec![],
             draws: vec![vec![22.0, 24.0, 0.44, 11.0], vec![26.0, 26.0, 0.46, 13.0]],
             lacks: vec![[0.0; 2]; 2],
             values: vec![],
-            fit: Fit { chi_square: 9.0, freedom: 10.0, probability: 0.5, not_ruled_out: 0.1, lacks: [0.0; 2] },
+            fit: Fit {
+                values: 20,
+                chi_square: 9.0,
+                freedom: 10.0,
+                probability: 0.5,
+                not_ruled_out: 0.1,
+                lacks: [Some(0.0); 2],
+            },
             untold: vec![],
+            ranked_by: RankedBy::Unknowns,
             further: vec![],
             remarks: vec![],
         };
@@ -427,7 +472,8 @@ mod tests {
         // CRC-32 of "a" (the usual check tool gives e8b7be43).
         assert!(file.text().contains("e8b7be43"), "{}", file.text());
         for (old, new, told) in [
-            ("motefall calibration 1", "motefall calibration 9", "its format is"),
+            ("motefall calibration 2", "motefall calibration 1", "its format is \"motefall calibration 1\""),
+            ("agreement = \"fits\"", "agreement = \"is fine\"", "its `agreement` is none of"),
             ("[26.0, ", "[", "changed by hand"),
             ("[fit]", "[fitt]", "is no calibration"),
             ("median =", "medium =", "is no calibration"),

@@ -10,7 +10,7 @@ use crate::draws::{column, covariance, mean};
 use crate::file::{There, by_name};
 use crate::lines::{Line, Value};
 use crate::model::{Model, at_deviates};
-use motefall_figures::calibration::{Further, QUANTITIES, Quantity, What};
+use motefall_figures::calibration::{Further, QUANTITIES, Quantity, RankedBy, WORTH_PRINTING, What};
 use motefall_figures::places;
 use motefall_figures::statistics::FigureAt;
 use motefall_physics::inputs::{Inputs, Limit};
@@ -33,23 +33,28 @@ const SETTINGS: [(&str, &str, [f64; 2]); 3] = [
     ("flow.carrier_sccm", "carrier", [0.6, 1.6]),
     ("flight.stand_off_mm", "stand-off", [0.6, 1.5]),
 ];
+/// Factors on the speed.
+const SPEEDS: [f64; 2] = [0.5, 2.0];
+/// Relative difference of a setting within which two lines are printed alike.
+const ALIKE: f64 = 0.05;
 /// Lines that are told.
 const MOST_TOLD: usize = 5;
 
 /// A line that might be printed.
+#[derive(Clone)]
 struct Candidate {
     words: String,
     line: Line,
 }
 
-/// Lines that would narrow the unknowns, the best first.
+/// What lines are ranked by, and those that are worth printing, the best first.
 pub(crate) fn further(
     asked: &Asked<'_>,
     model: &Model<'_>,
     prepared: &Prepared<'_>,
     draws: &[Vec<f64>],
     progress: &dyn Progress,
-) -> Result<Vec<Further>, RunError> {
+) -> Result<(RankedBy, Vec<Further>), RunError> {
     let unknowns = prepared.unknowns.len();
     let now = covariance(draws, unknowns);
     let middle: Vec<f64> = (0..unknowns).map(|k| mean(&column(draws, k))).collect();
@@ -66,49 +71,90 @@ pub(crate) fn further(
     };
     let found: Vec<Result<Option<Further>, RunError>> = candidates.par_iter().map(of).collect();
     let mut found: Vec<Further> = found.into_iter().collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect();
-    let worth = |further: &Further| further.of_print.unwrap_or(further.narrows);
-    found.sort_by(|a, b| worth(a).total_cmp(&worth(b)));
+    let by = match found.iter().any(|further| further.of_print.is_some()) {
+        true => RankedBy::Print,
+        false => RankedBy::Unknowns,
+    };
+    found.retain(|further| further.gain(by) >= WORTH_PRINTING);
+    found.sort_by(|a, b| b.gain(by).total_cmp(&a.gain(by)));
     found.truncate(MOST_TOLD);
-    Ok(found)
+    Ok((by, found))
 }
 
-/// Lines like one that was measured, at other settings, and the vial on the balance.
+/// Lines like one that was measured, at settings at which none was, and the vial on the balance.
 fn candidates(asked: &Asked<'_>, model: &Model<'_>) -> Vec<Candidate> {
-    let mut all = vec![];
-    let pattern = asked.lines.iter().rev().find(|line| line.item.is_some() && line.settings.is_empty());
-    let pattern = pattern.or_else(|| asked.lines.iter().rev().find(|line| line.item.is_some()));
-    if let Some(pattern) = pattern {
-        let item = pattern.item.clone().unwrap_or_default();
-        let values: Vec<Value> = pattern.values.iter().map(|value| usual(model, value.quantity)).collect();
-        let line = |words: String, settings: Vec<(String, f64)>| Candidate {
-            words,
-            line: Line { settings, values: values.clone(), prints: 1, ..pattern.clone() },
-        };
-        all.push(line(format!("\"{item}\" once more"), pattern.settings.clone()));
-        let speed = asked
-            .scenario
-            .scenario
-            .inputs
-            .items()
-            .position(|own| own.name == item)
-            .map(|place| format!("path[{}].speed_mm_s", place + 1));
-        let speed = speed.as_deref().map(|key| (key, "speed", [0.5, 2.0]));
-        for (key, name, factors) in SETTINGS.into_iter().chain(speed) {
-            let own = pattern.settings.iter().find(|(own, _)| own == key).map(|(_, value)| *value);
-            let Some(value) = own.or_else(|| asked.scenario.knob(key).ok().map(|knob| knob.value)) else { continue };
-            for factor in factors {
-                let value = format!("{:.2e}", value * factor).parse().unwrap_or(value);
-                let unit = asked.scenario.knob(key).map_or("", |knob| knob.unit);
-                let mut settings: Vec<(String, f64)> =
-                    pattern.settings.iter().filter(|(own, _)| own != key).cloned().collect();
-                settings.push((key.to_owned(), value));
-                all.push(line(format!("\"{item}\" at a {name} of {value} {unit}"), settings));
-            }
+    let printed = || asked.lines.iter().rev().filter(|line| line.item.is_some());
+    let pattern = printed().find(|line| line.settings.is_empty()).or_else(|| printed().next());
+    let lines = pattern.map_or(vec![], |pattern| lines_like(asked, model, pattern));
+    lines.into_iter().chain(vial(asked)).collect()
+}
+
+/// The pattern once more, and at other settings.
+fn lines_like(asked: &Asked<'_>, model: &Model<'_>, pattern: &Line) -> Vec<Candidate> {
+    let item = pattern.item.clone().unwrap_or_default();
+    let values: Vec<Value> = pattern.values.iter().map(|value| usual(model, value.quantity)).collect();
+    let line = |words: String, settings: Vec<(String, f64)>| Candidate {
+        words,
+        line: Line { settings, values: values.clone(), prints: 1, ..pattern.clone() },
+    };
+    let mut all = vec![line(format!("\"{}\" once more", pattern.name), pattern.settings.clone())];
+    let speed = speed_key(asked.scenario, &item);
+    let speed = speed.as_deref().map(|key| (key, "speed", SPEEDS));
+    for (key, name, factors) in SETTINGS.into_iter().chain(speed) {
+        let Ok(knob) = asked.scenario.knob(key) else { continue };
+        let own = setting(asked.scenario, pattern, key);
+        for value in factors.map(|factor| own.map_or(f64::NAN, |own| rounded(own * factor))) {
+            let mut settings: Vec<(String, f64)> =
+                pattern.settings.iter().filter(|(own, _)| own != key).cloned().collect();
+            settings.push((key.to_owned(), value));
+            let words = format!("as \"{}\", but with a {name} of {value} {}", pattern.name, knob.unit);
+            all.push(line(words, settings));
         }
     }
-    let weighed = QUANTITIES.iter().find(|quantity| quantity.what == What::VialLoss);
-    all.extend(weighed.map(|quantity| Candidate {
-        words: format!("the vial weighed before and after {} minutes of mist", VIAL_TIME / 60.0),
+    let is_printed = |own: &Candidate| asked.lines.iter().any(|other| are_alike(asked.scenario, &own.line, other));
+    let (repeat, others) = all.split_at(1);
+    repeat.iter().chain(others.iter().filter(|own| !is_printed(own))).cloned().collect()
+}
+
+/// Three digits.
+fn rounded(value: f64) -> f64 {
+    format!("{value:.2e}").parse().unwrap_or(value)
+}
+
+/// The key of an item's speed.
+fn speed_key(scenario: &Turnable, item: &str) -> Option<String> {
+    let place = scenario.scenario.inputs.items().position(|own| own.name == item)?;
+    Some(format!("path[{}].speed_mm_s", place + 1))
+}
+
+/// What a line was printed with: its own value, or that of the scenario.
+fn setting(scenario: &Turnable, line: &Line, key: &str) -> Option<f64> {
+    let own = line.settings.iter().find(|(own, _)| own == key).map(|(_, value)| *value);
+    own.or_else(|| scenario.knob(key).ok().map(|knob| knob.value))
+}
+
+/// Whether two lines are printed alike, by whichever items of the path: at about the same speed, flows, stand-off and other settings.
+fn are_alike(scenario: &Turnable, a: &Line, b: &Line) -> bool {
+    let lines = [a, b];
+    let near = |values: [Option<f64>; 2]| match values {
+        [Some(a), Some(b)] => (a - b).abs() <= ALIKE * a.abs().max(b.abs()),
+        _ => false,
+    };
+    let speed = |line: &Line| {
+        let key = speed_key(scenario, line.item.as_deref()?)?;
+        setting(scenario, line, &key)
+    };
+    let mut keys = lines.into_iter().flat_map(|line| line.settings.iter().map(|(key, _)| key.as_str()));
+    near(lines.map(speed))
+        && keys.all(|key| key.ends_with(".speed_mm_s") || near(lines.map(|line| setting(scenario, line, key))))
+}
+
+/// The vial on the balance.
+fn vial(asked: &Asked<'_>) -> Option<Candidate> {
+    let quantity = QUANTITIES.iter().find(|quantity| quantity.what == What::VialLoss)?;
+    let again = if asked.lines.iter().any(Line::is_vial) { " once more" } else { "" };
+    Some(Candidate {
+        words: format!("the vial weighed before and after {} minutes of mist{again}", VIAL_TIME / 60.0),
         line: Line {
             name: String::new(),
             row: 0,
@@ -121,8 +167,7 @@ fn candidates(asked: &Asked<'_>, model: &Model<'_>) -> Vec<Candidate> {
             is_held_out: false,
             values: vec![Value { quantity, value: 1.0, sd: VIAL_SD }],
         },
-    }));
-    all
+    })
 }
 
 /// A quantity with the relative uncertainty that it has on the lines.
@@ -170,7 +215,7 @@ fn narrowed(
     Ok(most.map(|k| Further {
         line: candidate.words.clone(),
         narrows,
-        most: (prepared.unknowns[k].knob.key.clone(), factors[k]),
+        most: (prepared.unknowns[k].name.clone(), factors[k]),
         of_print: print.and_then(|slopes| {
             let spread = |covariance: &DMatrix<f64>| (slopes * covariance * slopes.transpose()).trace().max(0.0);
             (spread(now) > 0.0).then(|| (spread(&after) / spread(now)).sqrt())
@@ -234,4 +279,35 @@ fn of_print(
         }
     }
     Ok(slopes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lines::parse;
+    use crate::testing::first_line;
+
+    /// The item at 4 mm/s with half its speed is the item at 2 mm/s; 64 sccm is no other line than 65.
+    #[test]
+    fn a_line_that_was_printed_is_not_asked_for() {
+        let scenario = first_line();
+        let text = "name,item,flow.sheath_sccm,path[4].speed_mm_s,edge_width_um,edge_width_sd_um\n\
+                    a,2 mm/s,,,50,1\nb,4 mm/s,65,,40,1\nc,4 mm/s,,2,50,1\nd,4 mm/s,,,40,1\n";
+        let lines = parse(text, "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}")).lines;
+        let alike = |a: usize, b: usize| are_alike(&scenario, &lines[a], &lines[b]);
+        assert!(alike(0, 2) && alike(0, 0));
+        assert!(!alike(0, 1) && !alike(1, 3) && !alike(2, 3));
+        let asked = Asked { scenario: &scenario, lines: &lines, free: &[], print: None };
+        let store = motefall_physics::jet::store::FieldStore::in_folder(std::env::temp_dir());
+        let atlas = Atlas::for_like_droplets(&store);
+        let model = Model::new(&scenario, &atlas, &lines);
+        let words: Vec<String> = candidates(&asked, &model).into_iter().map(|candidate| candidate.words).collect();
+        assert!(words.contains(&"\"d\" once more".into()), "{words:?}");
+        assert!(words.contains(&"as \"d\", but with a sheath of 24 sccm".into()), "{words:?}");
+        assert!(words.contains(&"as \"d\", but with a speed of 8 mm/s".into()), "{words:?}");
+        assert!(
+            words.iter().all(|words| !words.contains("64 sccm") && !words.contains("speed of 2 mm/s")),
+            "{words:?}"
+        );
+    }
 }

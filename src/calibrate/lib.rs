@@ -14,6 +14,7 @@ pub mod file;
 mod further;
 pub mod lines;
 mod model;
+pub mod possible;
 mod sampler;
 #[cfg(test)]
 mod testing;

@@ -77,9 +77,10 @@ impl<'a> Model<'a> {
         self.atlas
     }
 
-    /// What is fitted, for each value, with these values of unknowns, in the units of their keys. `None` where the model has no answer: a
+    /// What is fitted, for each value, with these values of unknowns, in the units of their keys; where a line states such a number itself, its
+    /// value changes by the same factor or difference. `None` where the model has no answer: a
     /// setting that cannot run, a width that cannot be read off.
-    pub(crate) fn at(&self, values: &[(&Knob, f64)], progress: &dyn Progress) -> Result<Vec<Option<f64>>, RunError> {
+    pub(crate) fn at(&self, values: &[(&Unknown, f64)], progress: &dyn Progress) -> Result<Vec<Option<f64>>, RunError> {
         let mut all = vec![None; self.observations.len()];
         for setting in &self.settings {
             if progress.cancelled() {
@@ -135,12 +136,15 @@ impl<'a> Model<'a> {
     }
 
     /// Inputs of a setting without what differs between prints.
-    fn inputs(&self, setting: &Setting, values: &[(&Knob, f64)]) -> Result<Inputs, String> {
-        // What the line itself says wins.
-        let own = setting.settings.iter().map(|(knob, value)| (knob, *value));
-        let is_free = |knob: &Knob| setting.settings.iter().all(|(own, _)| own.key != knob.key);
-        let unknowns = values.iter().copied().filter(|(knob, _)| is_free(knob));
-        let inputs = self.scenario.with(&unknowns.chain(own).collect::<Vec<_>>())?;
+    fn inputs(&self, setting: &Setting, values: &[(&Unknown, f64)]) -> Result<Inputs, String> {
+        let is_stated = |key: &str| setting.settings.iter().any(|(own, _)| own.key == key);
+        let own = setting.settings.iter().map(|(knob, own)| {
+            let unknown = values.iter().find(|(unknown, _)| unknown.knob.key == knob.key);
+            (knob, unknown.map_or(*own, |(unknown, value)| unknown.changed(*own, *value)))
+        });
+        let others = values.iter().filter(|(unknown, _)| !is_stated(&unknown.knob.key));
+        let others = others.map(|(unknown, value)| (&unknown.knob, *value));
+        let inputs = self.scenario.with(&others.chain(own).collect::<Vec<_>>())?;
         Ok(Inputs { spread: Vec::new(), ..inputs })
     }
 
@@ -196,6 +200,6 @@ fn bulk(layer: &Layer) -> f64 {
 }
 
 /// Unknowns with their values at deviates.
-pub(crate) fn at_deviates<'a>(unknowns: &'a [Unknown], deviates: &[f64]) -> Vec<(&'a Knob, f64)> {
-    unknowns.iter().zip(deviates).map(|(unknown, deviate)| (&unknown.knob, unknown.value(*deviate))).collect()
+pub(crate) fn at_deviates<'a>(unknowns: &'a [Unknown], deviates: &[f64]) -> Vec<(&'a Unknown, f64)> {
+    unknowns.iter().zip(deviates).map(|(unknown, deviate)| (unknown, unknown.value(*deviate))).collect()
 }

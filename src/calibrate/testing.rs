@@ -13,3 +13,6 @@ pub(crate) fn shipped(name: &str) -> Turnable {
 pub(crate) fn first_line() -> Turnable {
     shipped("first-line.toml")
 }
+
+/// The shipped table of measured lines. Invented.
+pub(crate) const EXAMPLE: &str = include_str!("../../scenarios/first-line-measured.csv");

@@ -5,10 +5,12 @@ use crate::density::{LACKS, lack_of};
 use crate::lines::{self, Line};
 use crate::model::{Model, Observation, at_deviates};
 use crate::testing::first_line;
+use crate::unknowns;
+use motefall_figures::calibration::{Agreement, WORTH_PRINTING};
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::Silent;
 use motefall_run::atlas::Atlas;
-use motefall_scenario::{Knob, Turnable};
+use motefall_scenario::Turnable;
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
@@ -25,6 +27,9 @@ fn jets() -> &'static FieldStore {
     &JETS.1
 }
 
+/// Lines that are kept for judging: speed, mm/s, and sheath, sccm.
+const HELD_OUT: [(&str, i32); 3] = [("1", 25), ("2", 40), ("4", 65)];
+
 /// Twelve lines: four speeds at three sheath flows, with widths to 2 % and coverage to 4 %. Values are put in later.
 fn twelve(scenario: &Turnable) -> Vec<Line> {
     let mut text = String::from(
@@ -32,12 +37,12 @@ fn twelve(scenario: &Turnable) -> Vec<Line> {
     );
     for sheath in [25, 40, 65] {
         for speed in ["0.5", "1", "2", "4"] {
-            let held_out = if sheath == 40 && speed == "2" { "yes" } else { "" };
+            let held_out = if HELD_OUT.contains(&(speed, sheath)) { "yes" } else { "" };
             text +=
                 &format!("{speed} at {sheath},{speed} mm/s,strip at {speed} mm/s,{sheath},50,1,20,0.8,{held_out}\n");
         }
     }
-    lines::parse(&text, "lines.csv", scenario).unwrap_or_else(|faults| panic!("{faults}"))
+    lines::parse(&text, "lines.csv", scenario).unwrap_or_else(|faults| panic!("{faults}")).lines
 }
 
 /// Values that a bench gives whose fitted values are `true_values`: scattered by prints, by what the model lacks, and by the measurement.
@@ -139,7 +144,7 @@ fn nothing_that_was_thought_possible_may_fit() {
     let text = "name,item,region,coverage_percent,coverage_sd_percent\n\
                 a,2 mm/s,strip at 2 mm/s,90,1\n\
                 b,4 mm/s,strip at 4 mm/s,5.2,0.2\n";
-    let lines = lines::parse(text, "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}"));
+    let lines = lines::parse(text, "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}")).lines;
     let free = ["atomiser.mist_load_ul_per_l".to_owned()];
     let error = calibrate(&Asked { scenario: &scenario, lines: &lines, free: &free, print: None }, jets(), &Silent)
         .expect_err("no fit");
@@ -155,23 +160,31 @@ fn lines_that_cannot_tell_two_unknowns_apart_say_so() {
     let text = "name,item,region,coverage_percent,coverage_sd_percent\n\
                 a,2 mm/s,strip at 2 mm/s,10.2,0.4\n\
                 b,4 mm/s,strip at 4 mm/s,5.2,0.2\n";
-    let lines = lines::parse(text, "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}"));
+    let lines = lines::parse(text, "lines.csv", &scenario).unwrap_or_else(|faults| panic!("{faults}")).lines;
     let free = ["atomiser.mist_load_ul_per_l", "ink.powder[1].mass_percent=1.5..2.6"].map(str::to_owned);
     let asked = Asked { scenario: &scenario, lines: &lines, free: &free, print: None };
     let told = calibrate(&asked, jets(), &Silent).unwrap_or_else(|error| panic!("{error}"));
     let words = told.untold.join("\n");
     assert!(
-        words.contains("cannot tell apart") && words.contains("mist_load") && words.contains("mass_percent"),
+        words.contains("cannot tell apart") && words.contains("mist load") && words.contains("alumina in the ink"),
         "{words}"
     );
     assert!(words.contains("less"), "{words}");
     // Together they are told: the product of both is known better than each.
     assert!(told.correlations[0][1] < -0.6, "{:?}", told.correlations);
-    assert!(told.fit.agrees() && told.further.len() > 2, "{:?}", told.fit);
+    assert!(!told.agreement().is_against(), "{:?}", told.fit);
+    // A balance tells them apart; lines that tell next to nothing are not listed.
+    assert!(told.further.first().is_some_and(|further| further.line.contains("vial")), "{:?}", told.further);
+    let gains: Vec<f64> = told.further.iter().map(|further| further.gain(told.ranked_by)).collect();
+    assert!(gains.is_sorted_by(|a, b| a >= b) && gains.iter().all(|gain| *gain >= WORTH_PRINTING), "{gains:?}");
 }
 
-/// Lines of a bench on which lift acts, or whose sheath flow is 20 % off, told by a model without lift at the set flow: either it says that it
-/// does not fit, or what it predicts for a line that it never saw holds the truth within its interval.
+/// Lines of a bench that is not as the model has it: lift acts, droplets are more alike, a flow is 20 % higher than set. Nine lines are learnt
+/// from, and three at other speeds and sheath flows are held out. Either it is told that the model does not fit, or fits poorly, or what it
+/// states of the held-out lines holds the truth: of 60 widths and coverages, at most one in ten lies outside its 95 % interval and none beyond
+/// three standard deviations. (Of a right model one in twenty would; they are not independent.)
+///
+/// Not covered: lines far from those that were learnt from. What mist load and landing radii take up here need not hold there.
 #[test]
 fn a_wrong_model_is_told_or_wide_enough() {
     let scenario = first_line();
@@ -181,37 +194,44 @@ fn a_wrong_model_is_told_or_wide_enough() {
     let asked = Asked { scenario: &scenario, lines: &lines, free: &free, print: None };
     let model = Model::new(&scenario, &atlas, &lines);
     let prepared = Prepared::new(&asked, &model, &Silent).unwrap_or_else(|error| panic!("{error}"));
-    let lift: Knob = scenario.knob("flight.lift_factor").expect("a key");
-    let gsd: Knob = scenario.knob("atomiser.droplet_gsd").expect("a key");
-    // Sheath flows that are 20 % higher than those in the table.
-    let off = lines.iter().cloned().map(|line| {
-        let settings = line.settings.iter().map(|(key, value)| (key.clone(), 1.2 * value)).collect();
-        Line { settings, ..line }
-    });
-    let off: Vec<Line> = off.collect();
-    let flows = Model::new(&scenario, &atlas, &off);
     let wrong = [
-        ("lift", model.at(&[(&lift, 1.0)], &Silent)),
-        ("size law", model.at(&[(&gsd, 1.35)], &Silent)),
-        ("flow", flows.at(&[], &Silent)),
+        ("flight.lift_factor", 1.0),
+        ("atomiser.droplet_gsd", 1.35),
+        ("flow.carrier_sccm", 12.0),
+        ("flow.carrier_sccm", 8.0),
+        // Lines state their own: each is 20 % off.
+        ("flow.sheath_sccm", 48.0),
     ];
-    for (number, (name, true_values)) in wrong.into_iter().enumerate() {
-        let true_values = true_values.expect("it runs");
-        let mut random = Xoshiro256PlusPlus::seed_from_u64(number as u64);
-        let observations = measured(&model.observations, &prepared, &true_values, [0.0; 2], &mut random);
-        match prepared.learn(&observations, None, &Silent) {
-            Err(CalibrateError::NothingFits(words)) => println!("{name}: {words}"),
-            Err(error) => panic!("{name}: {error}"),
-            Ok(posterior) => {
-                let fit = prepared.fit(&posterior, &observations, &|line| !lines[line].is_held_out);
-                let distances = prepared.held_out_distances(&posterior, &observations);
-                println!(
-                    "{name}: probability {:.4}, held out {distances:.2?}, lacks {:.3?}",
-                    fit.probability, fit.lacks
-                );
-                assert!(!distances.is_empty());
-                assert!(distances.iter().all(|distance| distance.abs() < 3.0), "{name}: {distances:?} {fit:?}");
+    let mut distances = vec![];
+    for (key, value) in wrong {
+        let unknown = unknowns::asked(&scenario, key).expect("a key");
+        let truth = model.at(&[(&unknown, value)], &Silent).expect("it runs");
+        for seed in 0..2 {
+            let mut random = Xoshiro256PlusPlus::seed_from_u64(seed);
+            let observations = measured(&model.observations, &prepared, &truth, [0.0; 2], &mut random);
+            let posterior =
+                prepared.learn(&observations, Some(&model), &Silent).unwrap_or_else(|error| panic!("{error}"));
+            let values = prepared.values_of(&observations, &posterior, &Silent).expect("it runs");
+            let fit = prepared.fit(&posterior, &observations, &|line| !lines[line].is_held_out);
+            let agreement = Agreement::of(&fit, &values);
+            let held_out = (0..observations.len()).filter(|k| lines[observations[*k].line].is_held_out);
+            let own: Vec<f64> = held_out
+                .map(|k| {
+                    let [middle, sd] = prepared.stated(&posterior, &observations, k);
+                    (truth[k].expect("the model has an answer") - middle) / sd
+                })
+                .collect();
+            println!("{key} {value}: {agreement:?}, probability {:.3}, held out {own:.1?}", fit.probability);
+            assert_eq!(own.len(), 2 * HELD_OUT.len());
+            if !agreement.is_against() {
+                distances.extend(own);
             }
         }
     }
+    // Most are taken up by mist load and landing radii.
+    assert!(distances.len() > 30, "{}", distances.len());
+    let outside = |width: f64| distances.iter().filter(|distance| distance.abs() > 1.96 * width).count();
+    assert!(distances.iter().all(|distance| distance.abs() < 3.0) && 10 * outside(1.0) <= distances.len());
+    // The check can fail: with intervals of a quarter of the width.
+    assert!(10 * outside(0.25) > distances.len(), "{}", outside(0.25));
 }

@@ -44,26 +44,30 @@ pub(crate) fn untold(slopes: &Slopes, unknowns: &[Unknown]) -> Vec<String> {
 }
 
 fn words(parts: &[usize], combination: &[f64], slopes: &Slopes, unknowns: &[Unknown]) -> String {
-    let key = |k: usize| &unknowns[k].knob.key;
+    let name = |k: usize| unknowns[k].name.as_str();
     let seen: Vec<usize> = parts.iter().copied().filter(|k| seen(slopes, *k) >= TOLD).collect();
     match &seen[..] {
         [] => {
-            let keys: Vec<&str> = parts.iter().map(|k| key(*k).as_str()).collect();
+            let names: Vec<&str> = parts.iter().map(|k| name(*k)).collect();
             format!(
-                "these lines tell little of {}: what was thought possible before stays possible",
-                keys.join(" and ")
+                "These lines tell little of: {}. What was thought possible before stays possible.",
+                names.join(" and ")
             )
         }
-        [one] => format!("these lines tell little of {}", key(*one)),
+        [one] => format!("These lines tell little of: {}.", name(*one)),
         [first, others @ ..] => {
-            let others: Vec<String> = others
+            let changes: Vec<String> = others
                 .iter()
                 .map(|k| {
                     let same = combination[*k] * combination[*first] > 0.0;
-                    format!("{} {}", if same { "more" } else { "less" }, key(*k))
+                    format!("{} {}", if same { "more" } else { "less" }, name(*k))
                 })
                 .collect();
-            format!("these lines cannot tell apart: more {} with {} looks the same", key(*first), others.join(" and "))
+            format!(
+                "These lines cannot tell apart: more {} together with {} leaves them as they are.",
+                name(*first),
+                changes.join(" and ")
+            )
         }
     }
 }
@@ -88,8 +92,8 @@ mod tests {
         let words = untold(&slopes, &unknowns());
         assert_eq!(words.len(), 1, "{words:?}");
         assert!(words[0].contains("cannot tell apart") && words[0].contains("less"), "{words:?}");
-        assert!(words[0].contains("mist_load") && words[0].contains("mass_percent"), "{words:?}");
-        assert!(!words[0].contains("contact_angle"), "{words:?}");
+        assert!(words[0].contains("mist load") && words[0].contains("alumina in the ink"), "{words:?}");
+        assert!(!words[0].contains("contact angle"), "{words:?}");
         // Told apart.
         let slopes = DMatrix::from_row_slice(3, 3, &[8.0, 0.0, 0.0, 0.0, 8.0, 0.0, 0.0, 0.0, 8.0]);
         assert!(untold(&slopes, &unknowns()).is_empty());
@@ -97,6 +101,6 @@ mod tests {
         let slopes = DMatrix::from_row_slice(1, 3, &[8.0, 8.0, 0.01]);
         let words = untold(&slopes, &unknowns());
         assert!(words.iter().any(|words| words.contains("cannot tell apart")), "{words:?}");
-        assert!(words.iter().any(|words| words.contains("tell little of landing.contact_angle_deg")), "{words:?}");
+        assert!(words.iter().any(|words| words.contains("tell little of: contact angle")), "{words:?}");
     }
 }

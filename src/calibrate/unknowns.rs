@@ -1,5 +1,6 @@
 //! What nobody has measured of a bench, and what is thought possible before a line is.
 
+use motefall_physics::inputs::{Inputs, VariedInput};
 use motefall_scenario::{Knob, Turnable};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -22,6 +23,8 @@ enum Scale {
 struct Usual {
     /// `[]` stands for each item of a list.
     key: &'static str,
+    /// What it is, in words; `{}` stands for the name of the powder.
+    name: &'static str,
     scale: Scale,
     /// Standard deviation, of the logarithm or in the unit of the key.
     sd: f64,
@@ -41,33 +44,47 @@ enum Free {
     Asked,
 }
 
-const fn usual(key: &'static str, scale: Scale, sd: f64, range: [f64; 2], free: Free) -> Usual {
-    Usual { key, scale, sd, range, free }
+const fn usual(key: &'static str, name: &'static str, scale: Scale, sd: f64, range: [f64; 2], free: Free) -> Usual {
+    Usual { key, name, scale, sd, range, free }
 }
 
 /// In the order of the process.
 const USUAL: [Usual; 21] = [
-    usual("gas.carrier_saturation", Scale::Linear, 0.1, [0.0, 1.0], Free::Unverified),
-    usual("flow.carrier_sccm", Scale::Log, 0.03, [0.5, 500.0], Free::Asked),
-    usual("flow.sheath_sccm", Scale::Log, 0.03, [0.0, 2000.0], Free::Asked),
-    usual("ink.powder[].mass_percent", Scale::Log, 0.1, [1e-4, 60.0], Free::Asked),
-    usual("ink.powder[].packing_fraction", Scale::Linear, 0.08, [0.2, 0.74], Free::Unverified),
-    usual("atomiser.droplet_median_um", Scale::Log, 0.3, [0.5, 20.0], Free::Unverified),
-    usual("atomiser.droplet_gsd", Scale::Log, 0.08, [1.15, 2.2], Free::Unverified),
-    usual("atomiser.mist_load_ul_per_l", Scale::Log, 0.5, [0.1, 200.0], Free::Always),
-    usual("atomiser.retention_midpoint", Scale::Log, 0.3, [0.1, 1.0], Free::Unverified),
-    usual("atomiser.retention_steepness", Scale::Log, 0.4, [2.0, 30.0], Free::Unverified),
-    usual("head.half_angle_deg", Scale::Log, 0.3, [1.0, 30.0], Free::Asked),
-    usual("head.land_um", Scale::Log, 0.5, [10.0, 20_000.0], Free::Asked),
-    usual("flight.lift_factor", Scale::Linear, 0.3, [0.0, 1.0], Free::Asked),
-    usual("flight.radius_factor", Scale::Log, 0.07, [0.5, 2.0], Free::Always),
-    usual("landing.contact_angle_deg", Scale::Log, 0.35, [5.0, 120.0], Free::Unverified),
-    usual("landing.rim_bias", Scale::Linear, 0.3, [0.0, 1.0], Free::Unverified),
-    usual("landing.residue_packing", Scale::Linear, 0.06, [0.3, 0.74], Free::Unverified),
-    usual("stage.shutter_open_ms", Scale::Log, 0.5, [0.1, 200.0], Free::Unverified),
-    usual("stage.shutter_close_ms", Scale::Log, 0.5, [0.1, 200.0], Free::Unverified),
-    usual("output.run_in_deficit_percent", Scale::Log, 0.5, [0.1, 60.0], Free::Unverified),
-    usual("output.trend_percent_per_h", Scale::Linear, 3.0, [-30.0, 30.0], Free::Unverified),
+    usual("gas.carrier_saturation", "saturation of the carrier", Scale::Linear, 0.1, [0.0, 1.0], Free::Unverified),
+    usual("flow.carrier_sccm", "carrier flow", Scale::Log, 0.03, [0.5, 500.0], Free::Asked),
+    usual("flow.sheath_sccm", "sheath flow", Scale::Log, 0.03, [0.0, 2000.0], Free::Asked),
+    usual("ink.powder[].mass_percent", "{} in the ink", Scale::Log, 0.1, [1e-4, 60.0], Free::Asked),
+    usual("ink.powder[].packing_fraction", "packing of {}", Scale::Linear, 0.08, [0.2, 0.74], Free::Unverified),
+    usual("atomiser.droplet_median_um", "median droplet diameter", Scale::Log, 0.3, [0.5, 20.0], Free::Unverified),
+    usual("atomiser.droplet_gsd", "spread of droplet sizes (GSD)", Scale::Log, 0.08, [1.15, 2.2], Free::Unverified),
+    usual("atomiser.mist_load_ul_per_l", "mist load", Scale::Log, 0.5, [0.1, 200.0], Free::Always),
+    usual(
+        "atomiser.retention_midpoint",
+        "midpoint of particle retention",
+        Scale::Log,
+        0.3,
+        [0.1, 1.0],
+        Free::Unverified,
+    ),
+    usual(
+        "atomiser.retention_steepness",
+        "steepness of particle retention",
+        Scale::Log,
+        0.4,
+        [2.0, 30.0],
+        Free::Unverified,
+    ),
+    usual("head.half_angle_deg", "half angle of the nozzle", Scale::Log, 0.3, [1.0, 30.0], Free::Asked),
+    usual("head.land_um", "straight end of the nozzle", Scale::Log, 0.5, [10.0, 20_000.0], Free::Asked),
+    usual("flight.lift_factor", "share of the shear lift", Scale::Linear, 0.3, [0.0, 1.0], Free::Asked),
+    usual("flight.radius_factor", "factor on landing radii", Scale::Log, 0.07, [0.5, 2.0], Free::Always),
+    usual("landing.contact_angle_deg", "contact angle", Scale::Log, 0.35, [5.0, 120.0], Free::Unverified),
+    usual("landing.rim_bias", "gathering at the rim", Scale::Linear, 0.3, [0.0, 1.0], Free::Unverified),
+    usual("landing.residue_packing", "packing of dry residues", Scale::Linear, 0.06, [0.3, 0.74], Free::Unverified),
+    usual("stage.shutter_open_ms", "delay of the opening shutter", Scale::Log, 0.5, [0.1, 200.0], Free::Unverified),
+    usual("stage.shutter_close_ms", "delay of the closing shutter", Scale::Log, 0.5, [0.1, 200.0], Free::Unverified),
+    usual("output.run_in_deficit_percent", "output missing at first", Scale::Log, 0.5, [0.1, 60.0], Free::Unverified),
+    usual("output.trend_percent_per_h", "trend of the output", Scale::Linear, 3.0, [-30.0, 30.0], Free::Unverified),
 ];
 
 /// Standard deviation of the logarithm of a key that the table does not have.
@@ -80,6 +97,8 @@ const MOST_ITEMS: usize = 8;
 pub(crate) struct Unknown {
     /// The number of the scenario.
     pub(crate) knob: Knob,
+    /// What it is, in words.
+    pub(crate) name: String,
     scale: Scale,
     middle: f64,
     sd: f64,
@@ -88,9 +107,10 @@ pub(crate) struct Unknown {
 }
 
 impl Unknown {
-    fn new(knob: Knob, scale: Scale, middle: f64, sd: f64, range: [f64; 2]) -> Self {
+    fn new(inputs: &Inputs, knob: Knob, scale: Scale, middle: f64, sd: f64, range: [f64; 2]) -> Self {
         let [low, high] = [range[0].max(knob.range[0]), range[1].min(knob.range[1])];
-        let unbounded = Self { knob, scale, middle, sd, bounds: [-FARTHEST, FARTHEST] };
+        let name = name(&knob, inputs);
+        let unbounded = Self { knob, name, scale, middle, sd, bounds: [-FARTHEST, FARTHEST] };
         let at = |value: f64| unbounded.deviate(value).clamp(-FARTHEST, FARTHEST);
         // What the user gave lies within, however unusual.
         let bounds = [at(low.min(middle)), at(high.max(middle))];
@@ -98,33 +118,44 @@ impl Unknown {
     }
 
     /// From what the table says of its key, or a usual uncertainty.
-    fn usual(knob: Knob) -> Self {
-        let found = USUAL.iter().find(|usual| is_key(usual.key, &knob.key));
+    fn usual(inputs: &Inputs, knob: Knob) -> Self {
         let (middle, range) = (knob.value, knob.range);
-        match found {
-            Some(usual) => Self::new(knob, usual.scale, middle, usual.sd, usual.range),
-            None if middle > 0.0 => Self::new(knob, Scale::Log, middle, OTHER_SD, range),
-            None => Self::new(knob, Scale::Linear, middle, OTHER_SD * (range[1] - range[0]), range),
+        match entry(&knob.key) {
+            Some(usual) => Self::new(inputs, knob, usual.scale, middle, usual.sd, usual.range),
+            None if middle > 0.0 => Self::new(inputs, knob, Scale::Log, middle, OTHER_SD, range),
+            None => Self::new(inputs, knob, Scale::Linear, middle, OTHER_SD * (range[1] - range[0]), range),
         }
     }
 
     /// Of which 95 % is thought to lie between two values.
-    fn between(knob: Knob, low: f64, high: f64) -> Self {
+    fn between(inputs: &Inputs, knob: Knob, low: f64, high: f64) -> Self {
         let range = knob.range;
-        match low > 0.0 {
-            true => Self::new(knob, Scale::Log, (low * high).sqrt(), (high / low).ln() / (2.0 * OF_95), range),
-            false => Self::new(knob, Scale::Linear, 0.5 * (low + high), (high - low) / (2.0 * OF_95), range),
-        }
+        let (scale, middle, whole) = match low > 0.0 {
+            true => (Scale::Log, (low * high).sqrt(), (high / low).ln()),
+            false => (Scale::Linear, 0.5 * (low + high), high - low),
+        };
+        Self::new(inputs, knob, scale, middle, whole / (2.0 * OF_95), range)
+    }
+
+    /// Name and key, by which it can be freed.
+    pub(crate) fn name_and_key(&self) -> String {
+        format!("{} ({})", self.name, self.knob.key)
+    }
+
+    /// What another value of its number, such as one that a line states, is where this unknown has a value.
+    pub(crate) fn changed(&self, own: f64, value: f64) -> f64 {
+        let changed = if self.is_by_factor() { own * value / self.knob.value } else { own + value - self.knob.value };
+        changed.clamp(self.knob.range[0], self.knob.range[1])
     }
 
     /// Whether it differs by a factor; if not, by a difference.
     pub(crate) fn is_by_factor(&self) -> bool {
-        self.scale == Scale::Log
+        self.scale == Scale::Log && self.knob.value > 0.0
     }
 
     /// Whether it differs from day to day, or stands for what the model lacks.
     pub(crate) fn is_always_doubtful(&self) -> bool {
-        USUAL.iter().any(|usual| usual.free == Free::Always && is_key(usual.key, &self.knob.key))
+        entry(&self.knob.key).is_some_and(|usual| usual.free == Free::Always)
     }
 
     /// The value, in the unit of the key, at a deviate.
@@ -171,22 +202,117 @@ fn is_key(pattern: &str, key: &str) -> bool {
     }
 }
 
-/// What the user frees: a key, or a key with the ends of what is thought possible, `KEY=LOW..HIGH`.
+fn entry(key: &str) -> Option<&'static Usual> {
+    USUAL.iter().find(|usual| is_key(usual.key, key))
+}
+
+/// What a number is, in words.
+fn name(knob: &Knob, inputs: &Inputs) -> String {
+    let Some(usual) = entry(&knob.key) else { return plain(knob) };
+    let powder = || {
+        let number: usize = knob.key.split_once('[')?.1.split_once(']')?.0.parse().ok()?;
+        Some(inputs.layers[0].ink.powders.get(number.checked_sub(1)?)?.name.as_str())
+    };
+    usual.name.replace("{}", powder().unwrap_or("the powder"))
+}
+
+/// A key without its unit, as words.
+fn plain(knob: &Knob) -> String {
+    let unit = knob.unit.replace('µ', "u").replace('%', "percent").replace('/', "_").to_lowercase();
+    let key = knob.key.strip_suffix(&unit).filter(|_| !unit.is_empty()).unwrap_or(&knob.key);
+    key.trim_end_matches('_').replace(['.', '_'], " ")
+}
+
+/// What the user frees: keys, or keys with the ends of what is thought possible, `KEY=LOW..HIGH`.
+pub(crate) fn asked_for(scenario: &Turnable, free: &[String]) -> Result<Vec<Unknown>, String> {
+    let mut all: Vec<Unknown> = vec![];
+    for wanted in free {
+        let unknown = asked(scenario, wanted)?;
+        if all.iter().any(|other| other.knob.key == unknown.knob.key) {
+            return Err(format!("`{}` is freed twice: name it once", unknown.knob.key));
+        }
+        all.push(unknown);
+    }
+    Ok(all)
+}
+
+/// One of them.
 pub(crate) fn asked(scenario: &Turnable, wanted: &str) -> Result<Unknown, String> {
-    let Some((key, range)) = wanted.split_once('=') else { return scenario.knob(wanted).map(Unknown::usual) };
+    let inputs = &scenario.scenario.inputs;
+    let Some((key, range)) = wanted.split_once('=') else {
+        return scenario.knob(wanted).map(|knob| Unknown::usual(inputs, knob));
+    };
     let knob = scenario.knob(key.trim())?;
     let ends = range.split_once("..").map(|(low, high)| [low, high].map(|end| end.trim().parse::<f64>().ok()));
-    match ends {
-        Some([Some(low), Some(high)]) if low < high && low >= knob.range[0] && high <= knob.range[1] => {
-            Ok(Unknown::between(knob, low, high))
-        }
-        Some([Some(low), Some(high)]) if low < high => {
-            Err(format!("`{wanted}`: {} to {} {} can be", knob.range[0], knob.range[1], knob.unit))
-        }
-        _ => Err(format!(
+    let Some([Some(low), Some(high)]) = ends else {
+        return Err(format!(
             "`{wanted}`: write KEY=LOW..HIGH, e.g. atomiser.mist_load_ul_per_l=5..40: 95 % of what you think possible"
+        ));
+    };
+    let [least, most] = knob.range;
+    match () {
+        () if low > high => Err(format!("`{wanted}`: LOW, {low}, is above HIGH, {high}; write {key}={high}..{low}")),
+        () if low == high => Err(format!(
+            "`{wanted}`: LOW and HIGH are the same; give a range, or set the value in the scenario if it is known"
         )),
+        () if !(low >= least && high <= most) => Err(format!("`{wanted}`: {least} to {most} {} can be", knob.unit)),
+        () => Ok(Unknown::between(inputs, knob, low, high)),
     }
+}
+
+/// What it means to free a number that the scenario states, or that differs between prints; `None` of one that nobody has measured.
+pub(crate) fn meaning(scenario: &Turnable, unknown: &Unknown) -> Option<String> {
+    let Knob { key, unit, value, is_unverified, .. } = &unknown.knob;
+    let is_stated = !is_unverified && !unknown.is_always_doubtful();
+    let [low, high] = [0.025, 0.975].map(|share| three_digits(unknown.value(unknown.at_share(share))));
+    let stated = is_stated.then(|| {
+        let (change, taken) = match unknown.is_by_factor() {
+            true => ("factor", "a factor on"),
+            false => ("difference", "a difference from"),
+        };
+        format!(
+            "{} ({key}): the scenario has {} {unit}, and the fit looks from {low} to {high} {unit} (95 %). Where a line states its own value, that \
+             changes by the same {change}; a prediction takes what was learnt as {taken} its own value.",
+            unknown.name,
+            three_digits(*value),
+        )
+    });
+    let variation = varied(key).and_then(|input| scenario.scenario.inputs.spread.iter().find(|own| own.input == input));
+    let spread = variation.map(|variation| {
+        let sd = three_digits(variation.sd * variation.input.per_si());
+        format!(
+            "{} ({key}) also differs between prints, by {sd} {} ([spread]): what is fitted is its mean, and each print still scatters about it.",
+            unknown.name,
+            variation.input.unit()
+        )
+    });
+    let all: Vec<String> = stated.into_iter().chain(spread).collect();
+    (!all.is_empty()).then(|| capital(&all.join(" ")))
+}
+
+fn three_digits(value: f64) -> f64 {
+    format!("{value:.2e}").parse().unwrap_or(value)
+}
+
+/// First letter large.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// The input of `[spread]` that makes a number differ between prints.
+fn varied(key: &str) -> Option<VariedInput> {
+    const VARIED: [(&str, VariedInput); 8] = [
+        ("flow.carrier_sccm", VariedInput::Carrier),
+        ("flow.sheath_sccm", VariedInput::Sheath),
+        ("flight.stand_off_mm", VariedInput::StandOff),
+        ("atomiser.mist_load_ul_per_l", VariedInput::Output),
+        ("atomiser.droplet_median_um", VariedInput::DropletMedian),
+        ("output.trend_percent_per_h", VariedInput::Trend),
+        ("output.warm_up_s", VariedInput::WarmUp),
+        ("ink.powder[].mass_percent", VariedInput::Solids),
+    ];
+    VARIED.iter().find(|(own, _)| is_key(own, key)).map(|(_, input)| *input)
 }
 
 /// What is free unless the user names it: unverified defaults, the mist load, and how far the focus may differ from the computed one.
@@ -198,24 +324,23 @@ pub(crate) fn usual_unknowns(scenario: &Turnable) -> Vec<Unknown> {
         });
     let free = keys.filter_map(|(key, free)| {
         let knob = scenario.knob(&key).ok()?;
-        (free == Free::Always || knob.is_unverified).then(|| Unknown::usual(knob))
+        (free == Free::Always || knob.is_unverified).then(|| Unknown::usual(&scenario.scenario.inputs, knob))
     });
     free.filter(|unknown| unknown.bounds[1] > unknown.bounds[0]).collect()
 }
 
-/// Unverified defaults that are not free unless asked for, and why it costs.
-pub(crate) fn left_as_they_are(scenario: &Turnable) -> Vec<String> {
+/// Unverified defaults that are not free unless asked for, since it costs.
+pub(crate) fn left_as_they_are(scenario: &Turnable) -> Vec<Unknown> {
     let asked = USUAL.iter().filter(|usual| usual.free == Free::Asked);
-    asked
-        .filter(|usual| scenario.knob(usual.key).is_ok_and(|knob| knob.is_unverified))
-        .map(|usual| usual.key.to_owned())
-        .collect()
+    let knobs = asked.filter_map(|usual| scenario.knob(usual.key).ok().filter(|knob| knob.is_unverified));
+    knobs.map(|knob| Unknown::usual(&scenario.scenario.inputs, knob)).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::testing::first_line;
+    use motefall_physics::inputs::{Law, Variation};
 
     #[test]
     fn what_is_thought_possible_is_what_was_asked_for() {
@@ -233,7 +358,8 @@ mod tests {
         assert_eq!((saturation.bounds[1], saturation.value(saturation.at_share(1.0))), (0.0, 1.0));
         assert!((saturation.spread() - 0.5894).abs() < 1e-3, "{}", saturation.spread());
         for (wanted, told) in [
-            ("atomiser.mist_load_ul_per_l=45..5", "KEY=LOW..HIGH"),
+            ("atomiser.mist_load_ul_per_l=45..5", "LOW, 45, is above HIGH, 5; write atomiser.mist_load_ul_per_l=5..45"),
+            ("atomiser.mist_load_ul_per_l=5..5", "the same"),
             ("atomiser.mist_load_ul_per_l=5-45", "KEY=LOW..HIGH"),
             ("atomiser.mist_load_ul_per_l=5..45000", "can be"),
             ("atomiser.mist_load", "mist_load_ul_per_l"),
@@ -262,5 +388,43 @@ mod tests {
         // The droplet size that follows from the frequency.
         let median = asked(&scenario, "atomiser.droplet_median_um").expect("a key");
         assert!((median.value(0.0) - 2.68).abs() < 0.1 && median.knob.is_unverified, "{}", median.value(0.0));
+    }
+
+    #[test]
+    fn names_are_words() {
+        let scenario = first_line();
+        let name = |key: &str| asked(&scenario, key).expect("a key").name;
+        for (key, words) in [
+            ("ink.powder[1].packing_fraction", "packing of alumina"),
+            ("flight.radius_factor", "factor on landing radii"),
+            ("tube[1].bore_mm", "tube[1] bore"),
+            ("path[2].speed_mm_s", "path[2] speed"),
+        ] {
+            assert_eq!(name(key), words);
+        }
+    }
+
+    /// 3 % at 40 sccm: 95 % lie within exp(1.96 x 0.03) = 1.0606. A line at 25 sccm then has 25 x 42/40 = 26.25.
+    #[test]
+    fn a_stated_number_is_freed_by_a_factor() {
+        let mut scenario = first_line();
+        let sheath = asked(&scenario, "flow.sheath_sccm").expect("a key");
+        let words = meaning(&scenario, &sheath).expect("it is stated");
+        assert!(words.starts_with("Sheath flow (flow.sheath_sccm): the scenario has 40 sccm"), "{words}");
+        assert!(words.contains("from 37.7 to 42.4 sccm") && !words.contains("differs between prints"), "{words}");
+        assert!((sheath.changed(25.0, 42.0) - 26.25).abs() < 1e-12);
+        let variation = Variation { input: VariedInput::Sheath, law: Law::Normal, sd: 0.01 };
+        scenario.scenario.inputs.spread.push(variation);
+        let words = meaning(&scenario, &sheath).expect("it is stated");
+        assert!(
+            words.contains("also differs between prints, by 1 % ([spread]): what is fitted is its mean"),
+            "{words}"
+        );
+        // What nobody has measured, and the mist load, need no word.
+        for key in ["landing.contact_angle_deg", "atomiser.mist_load_ul_per_l"] {
+            assert_eq!(meaning(&scenario, &asked(&scenario, key).expect("a key")), None);
+        }
+        let twice = ["flow.sheath_sccm", "flow.sheath_sccm=30..50"].map(str::to_owned);
+        assert!(asked_for(&scenario, &twice).expect_err("twice").contains("freed twice"));
     }
 }

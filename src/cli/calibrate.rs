@@ -54,7 +54,8 @@ impl Calibrate {
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let scenario = super::files::load_uncalibrated(&self.scenario.file)?;
         let print = self.r#for.as_deref().map(super::files::load_uncalibrated).transpose()?;
-        let lines = lines::load(&self.measured, &scenario).or_bad_input()?;
+        let measured = lines::load(&self.measured, &scenario).or_bad_input()?;
+        let lines = &measured.lines;
         // As they are now: they may be edited while the fit runs.
         let source = |path: &PathBuf| fs::read(path).map(|content| Source::of(path, &content)).or_failed();
         let sources = [source(&self.scenario.file)?, source(&self.measured)?];
@@ -64,10 +65,10 @@ impl Calibrate {
         set_threads(self.computing.threads)?;
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         let reporter = Reporter::new(self.quiet);
-        let asked = Asked { scenario: &scenario, lines: &lines, free: &self.free, print: print.as_ref() };
+        let asked = Asked { scenario: &scenario, lines, free: &self.free, print: print.as_ref() };
         let calibrated = motefall::calibrate(&asked, &fields(self.computing.no_cache), &reporter);
         reporter.end();
-        let calibration = match calibrated {
+        let mut calibration = match calibrated {
             Ok(calibration) => calibration,
             Err(CalibrateError::Run(RunError::Cancelled)) => {
                 return Err(Failure::Failed(anyhow!("stopped before the fit was done; nothing was written")));
@@ -80,8 +81,9 @@ impl Calibrate {
             }
             Err(error) => return Err(Failure::BadInput(anyhow!(error))),
         };
+        calibration.remarks.extend(measured.remark());
         let created = timestamp(SystemTime::now());
-        let file = CalibrationFile::new(&calibration, &scenario, &lines, sources, created);
+        let file = CalibrationFile::new(&calibration, &scenario, lines, sources, created);
         let written = motefall::write_calibration(&calibration, &file, &self.out, earlier).or_failed()?;
         remark(&written.remarks);
         let report = written.report.display();

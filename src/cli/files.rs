@@ -137,13 +137,13 @@ fn sweep_words(sweep: &SweepScenario) -> anyhow::Result<String> {
     verbatim_doc_comment,
     after_long_help = "Examples:\n  motefall new                  writes my-print.toml\n  \
     motefall new cathode.toml     writes cathode.toml\n  motefall new -                prints it\n  \
-    motefall new --measurements   writes lines.csv, a table of measured lines (those of scenarios/first-line.toml)"
+    motefall new --measurements   writes lines.csv, a table to fill in with the lines of scenarios/first-line.toml"
 )]
 pub(super) struct New {
     /// File to write; - prints it (default: my-print.toml, or lines.csv with --measurements)
     #[arg(value_name = "FILE")]
     file: Option<PathBuf>,
-    /// Write a table for measured test lines instead, which `motefall calibrate` reads
+    /// Write an empty table for measured test lines instead, which `motefall calibrate` reads
     #[arg(long)]
     measurements: bool,
 }
@@ -152,7 +152,7 @@ impl New {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let (text, usual, next) = match self.measurements {
-            true => (lines::starter(), "lines.csv", "motefall calibrate first-line.toml --measured FILE\n"),
+            true => (lines::starter(), "lines.csv", "motefall calibrate scenarios/first-line.toml --measured FILE\n"),
             false => (scenario::starter(), "my-print.toml", "motefall check FILE\n  motefall predict FILE\n"),
         };
         let file = self.file.unwrap_or_else(|| usual.into());

@@ -2,6 +2,7 @@
 
 use crate::BenchUse;
 use crate::statistics::wilson_95;
+use motefall_physics::figure_kinds::ItemFigure;
 use motefall_physics::inputs::{Inputs, Limit};
 
 /// A setting that may be changed, in the unit of its key.
@@ -66,6 +67,8 @@ pub struct Candidate {
     pub values: Vec<f64>,
     /// Mean of the figure of each limit, SI; `None` where nothing tells it.
     pub means: Vec<Option<f64>>,
+    /// Standard deviation of it between prints, SI; `None` without prints.
+    pub sds: Vec<Option<f64>>,
     /// Share of prints that are expected to meet all limits.
     pub expected: f64,
     /// Limit that is nearest to being missed, and its distance in standard deviations between prints.
@@ -142,6 +145,50 @@ pub struct Blocked {
     pub relaxations: Vec<Relaxation>,
 }
 
+/// What a test line is expected to show.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OfLine {
+    /// Which figure of the line.
+    pub figure: ItemFigure,
+    /// What it is as the inputs are set, and its standard deviation by what is not known of the bench, SI.
+    pub expected: [f64; 2],
+    /// Between which values the recommended setting passes on the benches that are possible (nine in ten of those on which it does); `None` if
+    /// it passes on hardly any or on all, so that the value decides nothing.
+    pub go_on: Option<[f64; 2]>,
+}
+
+/// A line to print on a bare wafer before the chip is touched.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TestLine {
+    /// In what it differs from the recommended setting: key, value, unit; nothing if it is printed just so.
+    pub changes: Vec<(String, f64, String)>,
+    /// Speed, mm/s, and passes.
+    pub speed: f64,
+    /// See there.
+    pub passes: u64,
+    /// What it is expected to show.
+    pub shows: Vec<OfLine>,
+    /// Share of the variance of what decides that this line and those before it tell, over the benches that are possible.
+    pub tells: f64,
+}
+
+/// Which lines tell whether the recommended setting holds on a bench.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TestPlan {
+    /// Length of the lines, m.
+    pub length: f64,
+    /// The limit whose figure decides.
+    pub deciding: usize,
+    /// Share of the benches that are possible on which the recommended setting passes.
+    pub passes_on: f64,
+    /// Benches that were tried.
+    pub benches: usize,
+    /// Whether these are what a calibration leaves possible; if not, what is usual of everything that nobody has measured.
+    pub is_calibrated: bool,
+    /// Lines, the one that tells most first.
+    pub lines: Vec<TestLine>,
+}
+
 /// An advice.
 #[derive(Debug, Clone)]
 pub struct Advice {
@@ -161,6 +208,8 @@ pub struct Advice {
     pub front: Vec<Candidate>,
     /// The window cut through the recommended setting.
     pub cut: Option<Cut>,
+    /// Which lines to print first; `None` where nothing passes or no line tells.
+    pub plan: Option<TestPlan>,
     /// What stands in the way; `None` if a setting passes.
     pub blocked: Option<Blocked>,
     /// Settings of which the expected deposit was worked out, those that were printed, and prints made.

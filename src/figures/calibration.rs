@@ -1,6 +1,8 @@
 //! What test lines taught: quantities that can be measured on them, and what a calibration holds.
 
 use motefall_physics::figure_kinds::{Figure, ItemFigure, RegionFigure};
+use motefall_physics::words::words;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Something that can be measured on a printed line, spot or coupon.
 #[derive(Debug, PartialEq)]
@@ -124,6 +126,10 @@ impl Quantity {
 pub struct Calibration {
     /// The scenario's title and what it was read from.
     pub scenario: String,
+    /// What it learnt from.
+    pub learnt_from: Counted,
+    /// What is kept for judging.
+    pub held_out: Counted,
     /// What was learnt, in the order of the process.
     pub unknowns: Vec<Learnt>,
     /// Correlation of each pair of unknowns as they are now known.
@@ -138,15 +144,46 @@ pub struct Calibration {
     pub fit: Fit,
     /// What the lines do not tell, in words.
     pub untold: Vec<String>,
-    /// What further lines would narrow, the best first.
+    /// What further lines are ranked by.
+    pub ranked_by: RankedBy,
+    /// Further lines that would narrow it by [`WORTH_PRINTING`] or more, the best first.
     pub further: Vec<Further>,
     /// What else is to be said.
     pub remarks: Vec<String>,
 }
 
+/// Lines and vials.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Counted {
+    /// Lines, spots and coupons.
+    pub lines: usize,
+    /// Weighed vials.
+    pub vials: usize,
+}
+
+impl std::fmt::Display for Counted {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let lines = match self.lines {
+            1 => "1 line".to_owned(),
+            n => format!("{n} lines"),
+        };
+        let vials = match self.vials {
+            1 => "a vial".to_owned(),
+            n => format!("{n} vials"),
+        };
+        match (self.lines, self.vials) {
+            (_, 0) => f.write_str(&lines),
+            (0, _) => f.write_str(&vials),
+            _ => write!(f, "{lines} and {vials}"),
+        }
+    }
+}
+
 /// An unknown and what was learnt of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Learnt {
+    /// What it is, in words.
+    pub name: String,
     /// Its key in the scenario.
     pub key: String,
     /// Unit of the key.
@@ -163,6 +200,14 @@ pub struct Learnt {
     pub after: [f64; 3],
     /// Share of its variance that the lines took away, 0 to 1.
     pub learnt: f64,
+}
+
+impl Learnt {
+    /// Width of the interval now over that before, of logarithms where it differs by a factor.
+    pub fn narrowed_to(&self) -> f64 {
+        let width = |[_, low, high]: [f64; 3]| if self.by_factor { (high / low).ln() } else { high - low };
+        width(self.after) / width(self.before)
+    }
 }
 
 /// A measured value, and what the model gives for it.
@@ -186,30 +231,105 @@ pub struct FittedValue {
     pub is_held_out: bool,
 }
 
-/// How well the model goes with the lines.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Fit {
-    /// Sum of squared residuals in units of the uncertainty of measurement and prints at the best values, and the degrees of freedom.
-    pub chi_square: f64,
-    /// Values less what the unknowns take up.
-    pub freedom: f64,
-    /// Probability of so large a sum if the model were right.
-    pub probability: f64,
-    /// Share of what was thought possible before that no line rules out.
-    pub not_ruled_out: f64,
-    /// What the model lacks from line to line, as a standard deviation of the logarithm, of widths and of amounts: median.
-    pub lacks: [f64; 2],
-}
-
-impl Fit {
-    /// Whether lines and model agree within the uncertainty of measurement and prints.
-    pub fn agrees(&self) -> bool {
-        self.probability >= DISAGREES
+impl FittedValue {
+    /// Distance from what all other lines let expect; `None` of a line that is alone.
+    pub fn distance_from_others(&self) -> Option<f64> {
+        if self.is_held_out { Some(self.distance) } else { self.left_out }
     }
 }
 
-/// Probability below which the model does not fit.
+/// How well the model goes with the lines.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fit {
+    /// Values that take part.
+    pub values: usize,
+    /// Sum of squared residuals in units of the uncertainty of measurement and prints at the best values.
+    pub chi_square: f64,
+    /// Values less what the unknowns take up, 0 or more.
+    pub freedom: f64,
+    /// Probability of so large a sum if the model were right, with one degree of freedom at least.
+    pub probability: f64,
+    /// Share of what was thought possible before that no line rules out.
+    pub not_ruled_out: f64,
+    /// What the model lacks from line to line, as a standard deviation of the logarithm, of widths and of amounts: median. `None` where fewer
+    /// than two lines have such a value.
+    pub lacks: [Option<f64>; 2],
+}
+
+words! {
+    /// What the lines say of the model. This is the only place where it is decided.
+    pub enum Agreement {
+        /// Less than one degree of freedom is left, and nothing contradicts: the unknowns can meet whatever was measured.
+        Untested = "untested",
+        /// The misfit is one that a right model has, and no line contradicts the others.
+        Fits = "fits",
+        /// A right model has so large a misfit in less than [`POOR`] of cases, or a line contradicts the others.
+        FitsPoorly = "fits poorly",
+        /// A right model has so large a misfit in less than [`DISAGREES`] of cases.
+        DoesNotFit = "does not fit",
+    }
+}
+
+impl Agreement {
+    /// What a fit and its values say of the model.
+    pub fn of(fit: &Fit, values: &[FittedValue]) -> Self {
+        match fit.probability {
+            p if p < DISAGREES => Self::DoesNotFit,
+            p if p < POOR || contradicting(values).next().is_some() => Self::FitsPoorly,
+            _ if fit.freedom < 1.0 => Self::Untested,
+            _ => Self::Fits,
+        }
+    }
+
+    /// Whether the lines speak against the model.
+    pub fn is_against(self) -> bool {
+        match self {
+            Self::Untested | Self::Fits => false,
+            Self::FitsPoorly | Self::DoesNotFit => true,
+        }
+    }
+}
+
+/// Probability of the misfit below which the model fits poorly, and below which it does not fit.
+pub const POOR: f64 = 0.1;
+/// See [`POOR`].
 pub const DISAGREES: f64 = 0.01;
+/// Distance from what the other lines let expect, in standard deviations, from which a line contradicts them. Of many values more: see
+/// [`contradicting`].
+pub const CONTRADICTS: f64 = 3.0;
+/// Chance that a right model exceeds it with any of its values.
+const BY_CHANCE: f64 = 0.05;
+
+/// Values that contradict what the other lines let expect.
+pub fn contradicting(values: &[FittedValue]) -> impl Iterator<Item = &FittedValue> {
+    let most = most_distance(values.len());
+    values.iter().filter(move |value| value.distance_from_others().is_some_and(|distance| distance.abs() > most))
+}
+
+/// Distance that each of so many values keeps if it does not contradict: [`CONTRADICTS`], or what a right model exceeds with any of them in one
+/// of twenty calibrations, whichever is more.
+fn most_distance(values: usize) -> f64 {
+    Normal::standard().inverse_cdf(1.0 - 0.5 * BY_CHANCE / values.max(1) as f64).max(CONTRADICTS)
+}
+
+impl Calibration {
+    /// What the lines say of the model.
+    pub fn agreement(&self) -> Agreement {
+        Agreement::of(&self.fit, &self.values)
+    }
+}
+
+/// What further lines are ranked by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RankedBy {
+    /// What is not known of all unknowns.
+    Unknowns,
+    /// What is not known of the figures with a limit of the print in question.
+    Print,
+}
+
+/// Part by which a further line has to narrow what it is ranked by, to be told.
+pub const WORTH_PRINTING: f64 = 0.02;
 
 /// What a further line would teach.
 #[derive(Debug, Clone, PartialEq)]
@@ -218,11 +338,21 @@ pub struct Further {
     pub line: String,
     /// Factor by which it would narrow the unknowns on average (geometric mean of the standard deviations), below 1.
     pub narrows: f64,
-    /// The unknown that it narrows most, and by which factor.
+    /// The unknown that it narrows most, in words, and by which factor.
     pub most: (String, f64),
     /// Factor by which it would narrow what is unknown of the figures with a limit of the print in question, if there is one (root mean square
     /// of the standard deviations of their logarithms).
     pub of_print: Option<f64>,
+}
+
+impl Further {
+    /// Part by which it narrows what lines are ranked by.
+    pub fn gain(&self, by: RankedBy) -> f64 {
+        1.0 - match by {
+            RankedBy::Unknowns => self.narrows,
+            RankedBy::Print => self.of_print.unwrap_or(1.0),
+        }
+    }
 }
 
 /// What is to be said of a calibration that a prediction took.
@@ -234,7 +364,7 @@ pub struct Used {
     pub created: String,
     /// Lines that it learnt from.
     pub lines: usize,
-    /// Whether the model fitted them.
+    /// Whether nothing in them speaks against the model: it fits, or they do not test it.
     pub agrees: bool,
     /// What was learnt and not used: keys that the scenario does not have, or says itself where the lines were printed by a default.
     pub not_used: Vec<String>,
@@ -274,5 +404,75 @@ mod tests {
         assert_eq!(width.fitted(2e-6), Some(2e-6_f64.ln()));
         assert_eq!(width.fitted(0.0), None);
         assert!((width.fitted_sd(2e-6, 1e-7) - 0.05).abs() < 1e-12);
+    }
+
+    fn value(distance: f64, left_out: Option<f64>, is_held_out: bool) -> FittedValue {
+        let (line, quantity) = ("a".into(), &QUANTITIES[0]);
+        FittedValue {
+            line,
+            quantity,
+            measured: [1.0; 2],
+            before: 1.0,
+            after: [1.0; 2],
+            distance,
+            left_out,
+            is_held_out,
+        }
+    }
+
+    fn agreement(freedom: f64, probability: f64, values: &[FittedValue]) -> Agreement {
+        let (chi_square, not_ruled_out, lacks) = (1.0, 0.5, [None; 2]);
+        Agreement::of(&Fit { values: values.len(), chi_square, freedom, probability, not_ruled_out, lacks }, values)
+    }
+
+    #[test]
+    fn agreement_is_what_misfit_and_left_out_lines_say() {
+        let near = || vec![value(0.5, Some(2.9), false), value(-2.9, None, true)];
+        let far = |values: Vec<FittedValue>| [near(), values].concat();
+        for (freedom, probability, values, expected) in [
+            (8.0, 0.5, near(), Agreement::Fits),
+            (8.0, 0.09, near(), Agreement::FitsPoorly),
+            (8.0, 0.009, near(), Agreement::DoesNotFit),
+            // Within the fit, the line drags the unknowns along; left out, it stands alone.
+            (8.0, 0.5, far(vec![value(1.0, Some(-3.1), false)]), Agreement::FitsPoorly),
+            (8.0, 0.5, far(vec![value(3.1, None, true)]), Agreement::FitsPoorly),
+            (0.9, 0.5, near(), Agreement::Untested),
+            (0.9, 0.5, far(vec![value(1.0, Some(4.0), false)]), Agreement::FitsPoorly),
+            (0.0, 0.001, near(), Agreement::DoesNotFit),
+        ] {
+            assert_eq!(agreement(freedom, probability, &values), expected, "{freedom} {probability}");
+        }
+    }
+
+    /// Two-sided normal quantiles from tables: 3.29 leaves 0.001, so 50 values leave 0.05.
+    #[test]
+    fn many_values_may_lie_farther_off() {
+        assert_eq!(most_distance(10), 3.0);
+        assert!((most_distance(50) - 3.2905).abs() < 1e-3, "{}", most_distance(50));
+    }
+
+    #[test]
+    fn vials_are_no_lines() {
+        let words = |lines, vials| Counted { lines, vials }.to_string();
+        assert_eq!([words(10, 1), words(1, 0), words(0, 1)], ["10 lines and a vial", "1 line", "a vial"]);
+        assert_eq!([words(1, 2), words(0, 0)], ["1 line and 2 vials", "0 lines"]);
+    }
+
+    /// 4 to 25 before, a factor of 6.25 = 2.5^2, and 8 to 20 now, a factor of 2.5: half as wide. By a difference: 12 of 21.
+    #[test]
+    fn an_interval_of_factors_narrows_by_their_logarithms() {
+        let learnt = |by_factor| Learnt {
+            name: String::new(),
+            key: String::new(),
+            unit: String::new(),
+            set: 10.0,
+            was_default: true,
+            by_factor,
+            before: [10.0, 4.0, 25.0],
+            after: [12.0, 8.0, 20.0],
+            learnt: 0.75,
+        };
+        assert!((learnt(true).narrowed_to() - 0.5).abs() < 1e-12);
+        assert!((learnt(false).narrowed_to() - 12.0 / 21.0).abs() < 1e-12);
     }
 }

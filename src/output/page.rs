@@ -85,6 +85,12 @@ pub(crate) fn table(class: &str, head: Markup, rows: Markup) -> Markup {
     html! { div class=(class.trim_end()) { table { thead { tr { (head) } } tbody { (rows) } } } }
 }
 
+/// A key of a scenario, which breaks behind its points and underscores only.
+pub(crate) fn key(key: &str) -> Markup {
+    let parts = key.split_inclusive(['.', '_']);
+    html! { code class="key-name" { @for part in parts { (part) wbr; } } }
+}
+
 /// A list of names with what belongs to them.
 pub(crate) fn facts<N: Render, V: Render>(class: &str, facts: impl IntoIterator<Item = (N, V)>) -> Markup {
     let class = format!("facts {class}");

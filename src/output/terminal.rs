@@ -4,6 +4,7 @@ mod advice;
 mod calibration;
 mod expected;
 mod knobs;
+mod table;
 
 pub use advice::advice;
 pub use calibration::calibration;
@@ -12,15 +13,13 @@ pub use knobs::knobs;
 
 use super::words::{cautions, limit_name, limit_words, verdict_sentence};
 use super::{differences, numbers};
-use motefall_figures::places::includes;
+use motefall_figures::places::{includes, is_met};
 use motefall_figures::{Caution, FigureKind, FigureRow, Prediction, Severity};
-use motefall_physics::figure_kinds::{On, Terminal};
+use motefall_physics::figure_kinds::{Figure, Need, On, RegionFigure, Terminal};
 use motefall_physics::inputs::Inputs;
 use std::fmt::Write;
 use std::path::Path;
-
-/// Most regions or items that are listed.
-const MOST_PLACES: usize = 10;
+use table::{ByPlace, Table, wrap};
 
 /// The result as text, no wider than `width` columns (at least 60).
 pub fn summary(p: &Prediction, report: Option<&Path>, width: usize) -> String {
@@ -71,40 +70,21 @@ fn why_prints_differ(out: &mut String, p: &Prediction, width: usize) {
 
 /// Figures that have no limit, by place, as far as the terminal tells them.
 fn figures(out: &mut String, p: &Prediction, width: usize) {
-    let mut groups: Vec<(Option<&str>, Table<3>)> = vec![];
-    let mut left_out = 0;
+    let mut tables = ByPlace::default();
     for row in p.figures.iter().filter(|row| is_told(p, row)) {
-        let place = row.place.as_deref();
-        let index = match groups.iter().position(|g| g.0 == place) {
-            Some(index) => index,
-            None if place.is_some() && groups.len() >= MOST_PLACES => {
-                left_out += 1;
-                continue;
-            }
-            None => {
-                groups.push((place, Table::new([place.unwrap_or("whole print"), "", ""])));
-                groups.len() - 1
-            }
-        };
         let n = row.estimate.map_or(0, |e| e.n);
-        groups[index].1.add([
+        let cells = [
             format!("  {}", numbers::label_at(row.kind, p.inputs.map.resolution)),
             numbers::figure(row.estimate.as_ref(), row.kind).to_string(),
             if n == p.verdict.n || n == 0 { String::new() } else { format!("from {n} of {} prints", p.verdict.n) },
-        ]);
+        ];
+        tables.add(row.place.as_deref(), cells);
     }
-    if groups.is_empty() {
+    if tables.is_empty() {
         return;
     }
-    // One width for all groups, so that the values stand below each other.
-    let widths = groups.iter().fold([0; 3], |w, g| {
-        let own = g.1.widths();
-        [w[0].max(own[0]), w[1].max(own[1]), w[2].max(own[2])]
-    });
-    for (_, table) in &groups {
-        out.push('\n');
-        table.print(out, width, widths);
-    }
+    tables.print(out, width);
+    let left_out = tables.left_out;
     let more = if left_out > 0 { format!(" {left_out} more figures are in the report.") } else { String::new() };
     let extremes = match p.verdict.n {
         2.. => " For the farthest and largest particle: median of the prints with its interval, and largest.",
@@ -128,6 +108,10 @@ fn is_told(p: &Prediction, row: &FigureRow) -> bool {
 fn tells(inputs: &Inputs, kind: &FigureKind, place: Option<&str>, known: bool) -> bool {
     let region = place.and_then(|place| inputs.regions.iter().find(|region| region.name == place));
     let here = |on: On| region.map_or(on == On::Everywhere, |region| includes(on, region.role));
+    // Nothing but zeros where no powder is active.
+    if kind.figure == Figure::Region(RegionFigure::Capacity) && !is_met(Need::ActivePowder, inputs, None, || false) {
+        return false;
+    }
     match kind.terminal {
         Terminal::Never => false,
         Terminal::Told(on) => here(on),
@@ -171,71 +155,4 @@ fn serious<'a>(out: &mut String, cautions: impl Iterator<Item = &'a Caution>, wi
         wrap(out, head, "        ", &caution.text, width);
     }
     notes.len()
-}
-
-/// Writes text broken at spaces.
-fn wrap(out: &mut String, first: &str, rest: &str, text: &str, width: usize) {
-    let mut line = String::from(first);
-    let mut empty = true;
-    for word in text.split_whitespace() {
-        if !empty && line.chars().count() + 1 + word.chars().count() > width {
-            let _ = writeln!(out, "{}", line.trim_end());
-            line = rest.to_string();
-            empty = true;
-        }
-        if !empty {
-            line.push(' ');
-        }
-        line.push_str(word);
-        empty = false;
-    }
-    let _ = writeln!(out, "{}", line.trim_end());
-}
-
-/// A table whose first column breaks when space is short.
-struct Table<const N: usize> {
-    head: [String; N],
-    rows: Vec<[String; N]>,
-}
-
-impl<const N: usize> Table<N> {
-    fn new(head: [&str; N]) -> Self {
-        Self { head: head.map(String::from), rows: vec![] }
-    }
-
-    fn add(&mut self, row: [String; N]) {
-        self.rows.push(row);
-    }
-
-    /// Widest cell of each column.
-    fn widths(&self) -> [usize; N] {
-        let mut widths = [0; N];
-        for row in std::iter::once(&self.head).chain(&self.rows) {
-            for (w, cell) in widths.iter_mut().zip(row) {
-                *w = (*w).max(cell.chars().count());
-            }
-        }
-        widths
-    }
-
-    fn print(&self, out: &mut String, width: usize, mut widths: [usize; N]) {
-        let over = (widths.iter().sum::<usize>() + 2 * (N - 1)).saturating_sub(width);
-        widths[0] = widths[0].saturating_sub(over).max(16);
-        for row in std::iter::once(&self.head).chain(&self.rows) {
-            let mut first = String::new();
-            let indent: String = row[0].chars().take_while(|c| *c == ' ').collect();
-            wrap(&mut first, &indent, &format!("{indent}  "), &row[0], widths[0]);
-            let mut lines = first.lines();
-            let name = lines.next().unwrap_or_default();
-            let mut line = format!("{name}{}", " ".repeat(widths[0].saturating_sub(name.chars().count()) + 2));
-            for (cell, w) in row.iter().zip(widths).skip(1) {
-                line.push_str(cell);
-                line.push_str(&" ".repeat(w.saturating_sub(cell.chars().count()) + 2));
-            }
-            let _ = writeln!(out, "{}", line.trim_end());
-            for rest in lines {
-                let _ = writeln!(out, "{rest}");
-            }
-        }
-    }
 }

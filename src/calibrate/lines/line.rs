@@ -1,6 +1,23 @@
 //! What a row of the table holds.
 
-use motefall_figures::calibration::Quantity;
+use motefall_figures::calibration::{Quantity, What};
+
+/// What a table holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// Lines on which something was measured; at least one.
+    pub lines: Vec<Line>,
+    /// Names of those on which nothing was measured yet.
+    pub unmeasured: Vec<String>,
+}
+
+impl Measured {
+    /// That rows were left out, in words.
+    pub fn remark(&self) -> Option<String> {
+        let names: Vec<String> = self.unmeasured.iter().map(|name| format!("\"{name}\"")).collect();
+        (!names.is_empty()).then(|| format!("Nothing is measured yet on {}: left out.", names.join(", ")))
+    }
+}
 
 /// One measured line, spot, coupon or vial.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,6 +42,13 @@ pub struct Line {
     pub is_held_out: bool,
     /// What was measured.
     pub values: Vec<Value>,
+}
+
+impl Line {
+    /// Whether it is a weighed vial, and nothing that was printed.
+    pub(crate) fn is_vial(&self) -> bool {
+        !self.values.is_empty() && self.values.iter().all(|value| value.quantity.what == What::VialLoss)
+    }
 }
 
 /// A measured value.

@@ -7,6 +7,6 @@ mod read;
 mod starter;
 
 pub use faults::{LineFault, LineFaults};
-pub use line::{Line, Value};
+pub use line::{Line, Measured, Value};
 pub use read::{load, parse};
 pub use starter::starter;

@@ -1,7 +1,7 @@
 //! From a CSV text to lines, with every fault of the file at once.
 
 use super::columns::{Column, column};
-use super::{Line, LineFault, LineFaults, Value};
+use super::{Line, LineFault, LineFaults, Measured, Value};
 use motefall_figures::calibration::{Quantity, What};
 use motefall_files::file_kind::FileKind;
 use motefall_files::plain_file;
@@ -17,7 +17,7 @@ const MOST_LINES: usize = 2000;
 const LARGEST_UNCERTAINTY: f64 = 0.6;
 
 /// Reads a table of lines that were printed as a scenario says.
-pub fn load(path: &Path, scenario: &Turnable) -> Result<Vec<Line>, LineFaults> {
+pub fn load(path: &Path, scenario: &Turnable) -> Result<Measured, LineFaults> {
     let file = path.display().to_string();
     let whole = |what: String, advice: &str| LineFaults {
         file: file.clone(),
@@ -40,22 +40,31 @@ pub fn load(path: &Path, scenario: &Turnable) -> Result<Vec<Line>, LineFaults> {
 }
 
 /// The same from text; `file` appears in messages.
-pub fn parse(text: &str, file: &str, scenario: &Turnable) -> Result<Vec<Line>, LineFaults> {
+pub fn parse(text: &str, file: &str, scenario: &Turnable) -> Result<Measured, LineFaults> {
     let mut reading = Reading { scenario, faults: vec![] };
     let lines = reading.lines(text.strip_prefix('\u{feff}').unwrap_or(text));
+    let (lines, unmeasured): (Vec<Line>, Vec<Line>) = lines.into_iter().partition(|line| !line.values.is_empty());
+    if lines.is_empty() && reading.faults.is_empty() {
+        reading.fault(
+            None,
+            "nothing is measured in it yet",
+            "write what you measured into its rows, each value with its uncertainty beside it, or let `motefall measure --row` add rows",
+        );
+    }
     match reading.faults.is_empty() {
-        true => Ok(lines),
+        true => Ok(Measured { lines, unmeasured: unmeasured.into_iter().map(|line| line.name).collect() }),
         false => Err(LineFaults { file: file.to_owned(), list: reading.faults }),
     }
 }
 
-/// Adds what another row measured on the same line; otherwise the row that the line stands in already.
+/// Adds what another row measured on the same line; what that row leaves empty besides is as in the first. Otherwise the row that the line
+/// stands in already.
 fn join(line: &mut Line, other: &Line) -> Result<(), u64> {
     let is_same = line.item == other.item
-        && line.settings == other.settings
+        && other.settings.iter().all(|setting| line.settings.contains(setting))
         && line.prints == other.prints
-        && line.is_held_out == other.is_held_out
-        && line.vial_time == other.vial_time
+        && (line.is_held_out || !other.is_held_out)
+        && (line.vial_time == other.vial_time || other.vial_time.is_none())
         && (line.region == other.region || line.region.is_none() || other.region.is_none())
         && other.values.iter().all(|value| line.values.iter().all(|own| own.quantity != value.quantity));
     if !is_same || other.values.is_empty() {
@@ -122,7 +131,7 @@ impl Reading<'_> {
                 Some(Err(other)) => self.fault(
                     Some(row),
                     format!("the name \"{}\" stands in row {other} already", line.name),
-                    "give each line a name of its own; several measurements of one line are one row with their mean and its uncertainty, or rows that are alike but for what was measured",
+                    "give each line a name of its own; several measurements of one line are one row with their mean and its uncertainty, or rows that differ only in what was measured",
                 ),
                 None => (),
             }
@@ -229,13 +238,6 @@ impl Reading<'_> {
                 _ => (),
             }
         }
-        if line.values.is_empty() && !self.faults.iter().any(|fault| fault.row == Some(row)) {
-            self.fault(
-                Some(row),
-                "nothing was measured on it",
-                "give at least one value with its uncertainty, or leave the row out",
-            );
-        }
         line
     }
 
@@ -341,28 +343,55 @@ impl Reading<'_> {
 mod tests {
     use super::*;
     use crate::lines::starter;
-    use crate::testing::first_line;
+    use crate::testing::{EXAMPLE, first_line};
+
+    fn read(text: &str) -> Measured {
+        parse(text, "lines.csv", &first_line()).unwrap_or_else(|faults| panic!("{faults}"))
+    }
 
     #[test]
-    fn the_starter_is_read() {
-        let lines = parse(starter(), "lines.csv", &first_line()).unwrap_or_else(|faults| panic!("{faults}"));
-        assert_eq!(lines.len(), 13);
+    fn the_example_is_read() {
+        let Measured { lines, unmeasured } = read(EXAMPLE);
+        assert_eq!((lines.len(), unmeasured.len()), (13, 0));
         assert_eq!(lines.iter().filter(|line| line.is_held_out).count(), 2);
         let first = &lines[0];
         assert_eq!(first.settings, [("flow.sheath_sccm".to_owned(), 25.0)]);
         assert_eq!((first.item.as_deref(), first.values.len()), (Some("0.5 mm/s"), 3));
         assert!((first.values[0].value - 128e-6).abs() < 1e-12 && (first.values[0].sd - 2.6e-6).abs() < 1e-12);
         let vial = lines.last().expect("several");
-        assert_eq!((vial.vial_time, vial.item.as_deref()), (Some(1800.0), None));
+        assert_eq!((vial.vial_time, vial.item.as_deref(), vial.is_vial()), (Some(1800.0), None, true));
         assert!((vial.values[0].value - 7.6e-6).abs() < 1e-15);
     }
 
+    /// Nobody learns from a table that was not filled in, and a row that is filled in is read.
     #[test]
-    fn a_picture_and_a_trace_of_one_line_are_one_line() {
-        let text = "name,item,region,edge_width_um,edge_width_sd_um,line_width_um,line_width_sd_um,method\n\
-                    a,1 mm/s,,66,2,,,image\na,1 mm/s,,,,45,3,profile\n";
-        let lines = parse(text, "lines.csv", &first_line()).unwrap_or_else(|faults| panic!("{faults}"));
+    fn the_starter_holds_no_values() {
+        let words = parse(starter(), "lines.csv", &first_line()).expect_err("nothing is measured").to_string();
+        assert!(words.starts_with("lines.csv: nothing is measured in it yet\n  write what you measured"), "{words}");
+        let row = "2 mm/s,2 mm/s,strip at 2 mm/s,,,,";
+        assert!(starter().contains(row));
+        let Measured { lines, unmeasured } =
+            read(&starter().replacen(row, "2 mm/s,2 mm/s,strip at 2 mm/s,,63.3,1.3,", 1));
+        assert_eq!((lines.len(), lines[0].name.as_str()), (1, "2 mm/s"));
+        assert_eq!(unmeasured, ["0.5 mm/s", "1 mm/s", "4 mm/s", "vial"]);
+        let remark = Measured { lines, unmeasured }.remark().expect("rows are left out");
+        assert_eq!(remark, "Nothing is measured yet on \"0.5 mm/s\", \"1 mm/s\", \"4 mm/s\", \"vial\": left out.");
+    }
+
+    #[test]
+    fn rows_of_one_name_are_one_line() {
+        let head = "name,item,region,flow.sheath_sccm,edge_width_um,edge_width_sd_um,line_width_um,line_width_sd_um,method,held_out\n";
+        // A picture and a trace.
+        let lines = read(&format!("{head}a,1 mm/s,,,66,2,,,image,\na,1 mm/s,,,,,45,3,profile,\n")).lines;
         assert_eq!((lines.len(), lines[0].values.len()), (1, 2));
+        // A planned row, and what was measured on it later: what that leaves empty is as planned.
+        let lines = read(&format!("{head}a,1 mm/s,,25,,,,,,yes\na,1 mm/s,,,66,2,,,image,\n")).lines;
+        assert_eq!((lines.len(), lines[0].values.len(), lines[0].is_held_out), (1, 1, true));
+        assert_eq!(lines[0].settings, [("flow.sheath_sccm".to_owned(), 25.0)]);
+        // Another flow is another line.
+        let other = format!("{head}a,1 mm/s,,25,66,2,,,image,\na,1 mm/s,,40,,,45,3,profile,\n");
+        let words = parse(&other, "lines.csv", &first_line()).expect_err("two lines").to_string();
+        assert!(words.contains("row 3: the name \"a\" stands in row 2 already"), "{words}");
     }
 
     /// What is wrong, and part of what is said of it: place, reason, remedy.
@@ -399,7 +428,7 @@ mod tests {
                 ["row 3: the name \"a\" stands in row 2 already", "a name of its own"],
             ),
             (row(",1 mm/s,,66,2,,"), ["the line has no name", "in the column `name`"]),
-            (row("a,1 mm/s,,,,,"), ["nothing was measured on it", "at least one value"]),
+            (row("a,1 mm/s,,,,,"), ["nothing is measured in it yet", "each value with its uncertainty"]),
             (HEAD.into(), ["it has no rows", "add a row"]),
         ];
         let scenario = first_line();

@@ -5,12 +5,13 @@ mod picture;
 mod words;
 
 pub(crate) use words::{
-    blocked_lines, changed, costs_sentence, head, limit_rows, margin_sentence, rest, setting_words, shown_value,
-    unsure_sentence,
+    blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
+    setting_words, shown_value, shows_words, unsure_sentence,
 };
 
 use crate::{OutputError, numbers};
-use motefall_figures::advice::{Advice, Candidate, Choice};
+use motefall_figures::Figure;
+use motefall_figures::advice::{Advice, Candidate, Choice, OfLine, TestLine};
 use motefall_files::whole_file;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -77,8 +78,23 @@ fn summary(advice: &Advice) -> Value {
             "relaxations": relaxations,
         })
     });
+    let shows = |shows: &OfLine| {
+        let kind = Figure::from(shows.figure).kind();
+        let shown = |values: [f64; 2]| values.map(|value| value * kind.per_si);
+        json!({ "figure": kind.id, "expected_and_sd": shown(shows.expected), "go_on": shows.go_on.map(shown) })
+    };
+    let plan = advice.plan.as_ref().map(|plan| {
+        let line = |line: &TestLine| {
+            let shows: Vec<Value> = line.shows.iter().map(shows).collect();
+            json!({ "changes": line.changes, "speed_mm_s": line.speed, "passes": line.passes, "shows": shows, "tells": line.tells })
+        };
+        json!({
+            "deciding_limit": plan.deciding + 1, "passes_on": plan.passes_on, "benches": plan.benches,
+            "is_calibrated": plan.is_calibrated, "lines": plan.lines.iter().map(line).collect::<Vec<_>>(),
+        })
+    });
     json!({
-        "name": advice.inputs.name, "free": freed, "required_share": advice.required, "passes": advice.passes(),
+        "test_plan": plan, "name": advice.inputs.name, "free": freed, "required_share": advice.required, "passes": advice.passes(),
         "today": candidate(&advice.today), "choices": advice.choices.iter().map(choice).collect::<Vec<_>>(),
         "front": advice.front.iter().map(candidate).collect::<Vec<_>>(), "blocked": blocked,
         "screened": advice.screened, "printed": advice.printed, "prints": advice.prints,

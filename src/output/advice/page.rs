@@ -2,7 +2,8 @@
 
 use super::picture;
 use super::words::{
-    blocked_lines, changed, costs_sentence, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence,
+    blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
+    setting_words, shows_words, unsure_sentence,
 };
 use crate::numbers::{duration, ink, share, shares, tidy, trimmed};
 use crate::page::{Decision, Page, note, table, verdict};
@@ -52,6 +53,7 @@ pub(super) fn page(advice: &Advice) -> String {
                 }
             }
         }
+        (plan(advice))
         (alternatives(advice))
         (front(advice))
     };
@@ -66,6 +68,28 @@ pub(super) fn page(advice: &Advice) -> String {
 fn cost(advice: &Advice) -> Markup {
     let Some(choice) = advice.choices.first() else { return html! {} };
     html! { p { (capital(&costs_sentence(&choice.candidate.used))) " Today's setting: " (costs_sentence(&advice.today.used)) } }
+}
+
+/// Lines to print first.
+fn plan(advice: &Advice) -> Markup {
+    html! { @if let Some(plan) = &advice.plan {
+        h2 id="lines" { "Print these lines first" }
+        p { (plan_sentences(advice, plan)) }
+        (table(
+            "",
+            html! { th { "line" } th { "measure" } th class="n" { "expected" } th class="n" { "go on if" } th class="n" { "told so far" } },
+            html! { @for line in &plan.lines { @for (k, shows) in line.shows.iter().enumerate() { tr {
+                @let [label, expected, go_on] = shows_words(shows);
+                td { @if k == 0 { (line_words(line)) } } td { (label) } td class="n" { (expected) } td class="n" { b { (go_on) } }
+                td class="n" { @if k == 0 { (share(line.tells)) } }
+            } } } },
+        ))
+        (note(
+            "±: standard deviation over the benches. Go on: what nine in ten of the benches show on which the setting passes. Told so far: share of what \
+             benches differ by in the deciding figure that this line and those above it tell, measured to 4 % (edges), 5 % (half height) and 8 % \
+             (height): common practice, no source.",
+        ))
+    } }
 }
 
 /// Choices of another kind.

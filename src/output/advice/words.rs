@@ -3,7 +3,8 @@
 use crate::numbers::{self, significant, trimmed};
 use crate::words::{limit_name, limit_words};
 use motefall_figures::BenchUse;
-use motefall_figures::advice::{Advice, Candidate, Freed, Relaxation};
+use motefall_figures::Figure;
+use motefall_figures::advice::{Advice, Candidate, Freed, OfLine, Relaxation, TestLine, TestPlan};
 
 /// A value of a setting with its unit.
 pub(crate) fn shown_value(freed: &Freed, value: f64) -> String {
@@ -73,6 +74,45 @@ pub(crate) fn costs_sentence(used: &BenchUse) -> String {
         numbers::duration(used.time_per_chip),
         numbers::ink(used.ink_per_chip)
     )
+}
+
+/// What the test lines are for.
+pub(crate) fn plan_sentences(advice: &Advice, plan: &TestPlan) -> String {
+    let known = match plan.is_calibrated {
+        true => "what the calibration leaves possible",
+        false => {
+            "what is usual of all that nobody has measured here (estimates from memory; a calibration narrows them)"
+        }
+    };
+    format!(
+        "Nobody knows your bench exactly. Of {} benches drawn from {known}, the recommended setting passes on {}. What decides is {}. These lines, \
+         {} long on a bare wafer, tell the most about it; go on to the chip only if each shows a value within its range.",
+        plan.benches,
+        numbers::share(plan.passes_on),
+        limit_name(&advice.limits[plan.deciding], None),
+        numbers::length(plan.length)
+    )
+}
+
+/// How a test line is printed.
+pub(crate) fn line_words(line: &TestLine) -> String {
+    let passes = numbers::counted(line.passes, "pass", "passes");
+    let changes: String =
+        line.changes.iter().map(|(key, value, unit)| format!(", {key} {}\u{a0}{unit}", trimmed(*value))).collect();
+    let as_recommended = if changes.is_empty() { ", all else as recommended" } else { "" };
+    format!("{}\u{a0}mm/s, {passes}{changes}{as_recommended}", trimmed(line.speed))
+}
+
+/// What a line shows: figure, expected with what is unknown, where to go on.
+pub(crate) fn shows_words(shows: &OfLine) -> [String; 3] {
+    let kind = Figure::from(shows.figure).kind();
+    let [mean, sd] = shows.expected.map(|value| value * kind.per_si);
+    let go_on = shows.go_on.map_or("decides nothing".to_owned(), |range| {
+        let [low, high] = range.map(|value| significant(value * kind.per_si, 3));
+        format!("{low} to {high}\u{a0}{}", kind.unit)
+    });
+    let expected = format!("{}\u{a0}{} ± {}", significant(mean, 3), kind.unit, significant(sd, 2));
+    [kind.label.to_owned(), expected, go_on]
 }
 
 /// What is not known for certain of the recommendation.

@@ -47,6 +47,21 @@ pub fn at_precision(value: f64, uncertainty: f64) -> String {
     }
 }
 
+/// A value and its standard deviation to the same decimals, by which the deviation has two digits: `15.47 ± 0.61`.
+pub fn with_sd(value: f64, sd: f64) -> String {
+    format!("{} ± {}", beside_sd(value, sd), beside_sd(sd, sd))
+}
+
+/// A value to the decimals by which a standard deviation (same unit) has two digits.
+pub fn beside_sd(value: f64, sd: f64) -> String {
+    if !(value.is_finite() && sd.is_finite() && sd > 0.0) {
+        return significant(value, 3);
+    }
+    // As it is rounded: 0.0996 is 0.10.
+    let rounded: f64 = format!("{sd:.1e}").parse().unwrap_or(sd);
+    fixed(value, 1 - rounded.log10().floor() as i32)
+}
+
 /// A count, with groups of three.
 pub fn count(value: u64) -> String {
     group(&value.to_string())
@@ -188,6 +203,9 @@ mod tests {
             ("1.3\u{a0}×\u{a0}10⁻⁵".into(), "0".into())
         );
         assert_eq!(at_precision(99.123_45, 3e-3), "99.123");
+        assert_eq!([with_sd(15.468, 0.61), with_sd(0.5, 0.0996)], ["15.47 ± 0.61", "0.50 ± 0.10"]);
+        assert_eq!([with_sd(93.0, 5.83), with_sd(1234.0, 120.0)], ["93.0 ± 5.8", "1230 ± 120"]);
+        assert_eq!([beside_sd(-0.001, 0.61), beside_sd(2.71, 0.0)], ["0.00", "2.71"]);
         assert_eq!(count(1_234_567), "1\u{202f}234\u{202f}567");
         assert_eq!(percent(0.4567), "45.7\u{a0}%");
         assert_eq!(percent(1.2e-5), "0.001\u{a0}%");

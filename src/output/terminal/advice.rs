@@ -2,7 +2,8 @@
 
 use super::{Table, wrap};
 use crate::advice::{
-    blocked_lines, changed, costs_sentence, head, limit_rows, margin_sentence, rest, setting_words, unsure_sentence,
+    blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
+    setting_words, shows_words, unsure_sentence,
 };
 use crate::numbers::duration;
 use crate::words::capital;
@@ -29,6 +30,19 @@ pub fn advice(advice: &Advice, width: usize) -> String {
     limit_rows(advice).into_iter().for_each(|row| table.add(row));
     out.push('\n');
     table.print(&mut out, width, table.widths());
+    if let Some(plan) = &advice.plan {
+        out.push('\n');
+        wrap(&mut out, "", "", &plan_sentences(advice, plan), width);
+        let mut table = Table::new(["line", "expected", "go on if"]);
+        for line in &plan.lines {
+            table.add([line_words(line), String::new(), String::new()]);
+            for shows in &line.shows {
+                let [label, expected, go_on] = shows_words(shows);
+                table.add([format!("  {label}"), expected, go_on]);
+            }
+        }
+        table.print(&mut out, width, table.widths());
+    }
     let others: Vec<String> = advice
         .choices
         .iter()

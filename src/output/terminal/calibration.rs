@@ -1,27 +1,24 @@
 //! What a calibration says, on the terminal.
 
-use super::{Table, wrap};
+use super::table::{Table, wrap};
 use crate::calibration::{
-    distance, fit_sentence, held_out_sentence, intervals, lacks_sentence, learnt_words, ruled_out_sentence, three,
+    agreement_words, distance, further_words, intervals, nothing_further, now_over_before, sentences, three,
 };
-use crate::numbers::percent;
-use motefall_figures::calibration::{Calibration, Further};
+use motefall_figures::calibration::Calibration;
 
 /// What was learnt, no wider than `width` columns (at least 60).
 pub fn calibration(calibration: &Calibration, width: usize) -> String {
     let width = width.clamp(60, 110);
     let mut out = String::new();
-    let sentences = [
-        Some(format!("Calibration of {}", calibration.scenario)),
-        Some(fit_sentence(&calibration.fit)),
-        Some(ruled_out_sentence(&calibration.fit)),
-        Some(lacks_sentence(&calibration.fit)),
-        held_out_sentence(calibration),
-    ];
-    sentences.into_iter().flatten().for_each(|sentence| wrap(&mut out, "", "", &sentence, width));
+    wrap(&mut out, "", "", &format!("Calibration of {}", calibration.scenario), width);
+    wrap(&mut out, "", "", &format!("{}.", agreement_words(calibration.agreement())), width);
+    sentences(calibration).iter().for_each(|sentence| wrap(&mut out, "", "", sentence, width));
     unknowns(&mut out, calibration, width);
     lines(&mut out, calibration, width);
-    let further: Vec<String> = calibration.further.iter().map(further_words).collect();
+    let further = match &calibration.further[..] {
+        [] => vec![nothing_further(calibration)],
+        further => further.iter().map(further_words).collect(),
+    };
     let lists = [
         ("What these lines do not tell:", &calibration.untold),
         ("Further lines that would teach most:", &further),
@@ -36,13 +33,17 @@ pub fn calibration(calibration: &Calibration, width: usize) -> String {
 }
 
 fn unknowns(out: &mut String, calibration: &Calibration, width: usize) {
-    let mut table = Table::new(["unknown", "thought before (95 %)", "now (95 %)", "told by the lines"]);
+    let mut table = Table::new(["unknown", "thought before (95 %)", "now (95 %)", "now / before"]);
     for learnt in &calibration.unknowns {
         let [before, after] = intervals(learnt);
-        table.add([format!("  {}", learnt.key), before, after, learnt_words(learnt)]);
+        table.heading(format!("{}, {}", learnt.name, learnt.key));
+        table.add([String::new(), before, after, now_over_before(learnt)]);
     }
     out.push('\n');
     table.print(out, width, table.widths());
+    let meaning =
+        "Now / before: how wide the interval of 95 % is now, as a part of what it was before any line was measured.";
+    wrap(out, "", "", meaning, width);
 }
 
 fn lines(out: &mut String, calibration: &Calibration, width: usize) {
@@ -51,8 +52,7 @@ fn lines(out: &mut String, calibration: &Calibration, width: usize) {
     for value in &calibration.values {
         if value.line != line {
             line = &value.line;
-            let name = format!("{line}{}", if value.is_held_out { " (held out)" } else { "" });
-            table.add([name, String::new(), String::new(), String::new(), String::new()]);
+            table.heading(format!("{line}{}", if value.is_held_out { " (held out)" } else { "" }));
         }
         let [measured, before, after] = three(value);
         let left_out = value.left_out.map_or(String::new(), |left_out| format!(", {}", distance(left_out)));
@@ -64,17 +64,4 @@ fn lines(out: &mut String, calibration: &Calibration, width: usize) {
     table.print(out, width, table.widths());
     let meaning = "Off by: measured less calibrated in standard deviations of all that is uncertain; left out: the same with the line left out of the fit.";
     wrap(out, "", "", meaning, width);
-}
-
-fn further_words(further: &Further) -> String {
-    let (key, factor) = &further.most;
-    let of_print = further
-        .of_print
-        .map_or(String::new(), |factor| format!("narrows what is unknown of your print to {}; ", percent(factor)));
-    format!(
-        "{}: {of_print}narrows the unknowns to {} on average, {key} to {}",
-        further.line,
-        percent(further.narrows),
-        percent(*factor)
-    )
 }

@@ -1,11 +1,15 @@
 //! The expected deposit on the terminal.
 
-use super::{MOST_PLACES, Table, serious, tells, wrap};
+use super::table::{ByPlace, Table, wrap};
+use super::{serious, tells};
 use crate::numbers;
 use crate::words::{limit_name, limit_words};
 use motefall_figures::ExpectedValue;
 use motefall_figures::expected::{Expected, ExpectedRow, OnlyPrints, share_within};
 use motefall_physics::inputs::Limit;
+
+/// Scatter, as a part of the mean, that is the rounding of its arithmetic.
+const ROUNDING: f64 = 1e-6;
 
 /// The expected deposit as text, no wider than `width` columns (at least 60); `file` is what it was read from.
 pub fn expected(e: &Expected, file: &str, width: usize) -> String {
@@ -71,37 +75,21 @@ fn about_share(share: f64) -> String {
 }
 
 fn figures(out: &mut String, e: &Expected, width: usize) {
-    let mut groups: Vec<(Option<&str>, Table<3>)> = vec![];
-    let mut left_out = 0;
-    for row in &e.figures {
-        let place = row.place.as_deref();
-        let Some(value) = row.value.as_ref().filter(|_| is_told(e, row)) else { continue };
-        let index = match groups.iter().position(|group| group.0 == place) {
-            Some(index) => index,
-            None if place.is_some() && groups.len() >= MOST_PLACES => {
-                left_out += 1;
-                continue;
-            }
-            None => {
-                groups.push((place, Table::new([place.unwrap_or("whole print"), "", ""])));
-                groups.len() - 1
-            }
-        };
-        groups[index].1.add([format!("  {}", row.kind.label), shown(row, value), spread(row, value)]);
+    let mut tables = ByPlace::default();
+    for row in e.figures.iter().filter(|row| is_told(e, row)) {
+        if let Some(value) = &row.value {
+            tables.add(row.place.as_deref(), [format!("  {}", row.kind.label), shown(row, value), spread(row, value)]);
+        }
     }
-    let widths = groups.iter().fold([0; 3], |w, group| {
-        let own = group.1.widths();
-        [w[0].max(own[0]), w[1].max(own[1]), w[2].max(own[2])]
-    });
-    for (_, table) in &groups {
-        out.push('\n');
-        table.print(out, width, widths);
-    }
+    tables.print(out, width);
+    let left_out = tables.left_out;
     let more =
         if left_out > 0 { format!(" {left_out} more figures are in the output of --json.") } else { String::new() };
     out.push('\n');
+    let is_calibrated = e.figures.iter().any(|row| row.value.as_ref().is_some_and(|value| value.from_unknown > 0.0));
+    let unknown = if is_calibrated { ", by what the calibration leaves unknown" } else { "" };
     let text = format!(
-        "± is the standard deviation between prints: by what differs in [spread], by the noise of the mist output, and by chance. \
+        "± is the standard deviation between prints: by what differs in [spread], by the noise of the mist output{unknown}, and by chance. \
          Shares of prints take each figure for normally distributed, few particles for Poisson.{more}"
     );
     wrap(out, "", "", &text, width);
@@ -116,8 +104,12 @@ fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
     let scale = row.kind.per_si * numbers::suited(row.kind, value.mean * row.kind.per_si).0;
     let mut words = vec![];
     let known = value.sd();
-    let sd = known.unwrap_or_else(|| value.from_inputs.hypot(value.from_noise));
-    if sd > 0.0 && !row.kind.is_share_of_prints() {
+    let sd = known.unwrap_or_else(|| value.from_inputs.hypot(value.from_noise).hypot(value.from_unknown));
+    let differs = sd > ROUNDING * value.mean.abs();
+    if known.is_some() && !differs && value.mean > 0.0 {
+        words.push("does not differ".to_owned());
+    }
+    if differs && !row.kind.is_share_of_prints() {
         let inputs_only = if known.is_none() { " without chance" } else { "" };
         words.push(format!("± {}{inputs_only}", numbers::significant(sd * scale, 2)));
     }
@@ -152,5 +144,26 @@ fn only_prints(out: &mut String, e: &Expected, file: &str, width: usize) {
             &format!("Only prints tell: {}. They take: motefall predict {file}", names.join(", ")),
             width,
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use motefall_physics::figure_kinds::PrintFigure;
+
+    #[test]
+    fn rounding_is_no_scatter() {
+        let kind = PrintFigure::PrintTime.kind();
+        let row = ExpectedRow { kind, place: None, value: None };
+        let words = |mean: f64, from_inputs: f64, from_chance: Option<f64>| {
+            let (from_noise, from_unknown, variances, error) = (0.0, 0.0, vec![], 0.0);
+            spread(&row, &ExpectedValue { mean, from_inputs, from_noise, from_chance, from_unknown, variances, error })
+        };
+        assert_eq!(words(8.26, 1e-12, Some(0.0)), "does not differ");
+        assert_eq!(words(8.26, 0.01, Some(0.0)), "± 0.010");
+        assert_eq!(words(8.26, 0.01, None), "± 0.010 without chance");
+        // Nobody knows what chance does, and nothing comes to rest.
+        assert_eq!([words(8.26, 1e-12, None), words(0.0, 0.0, Some(0.0))], ["", ""]);
     }
 }

@@ -1,6 +1,7 @@
 //! What settings do to figures, on the terminal.
 
-use super::{Table, serious, wrap};
+use super::serious;
+use super::table::{Table, wrap};
 use crate::knobs::{change_words, setting, told};
 use motefall_figures::Severity;
 use motefall_figures::knobs::Knobs;

@@ -65,7 +65,9 @@ impl<'a> Judge<'a> {
             .iter()
             .zip(&outlook.means)
             .map(|(outcome, expected)| outcome.estimate.as_ref().map(|estimate| estimate.mean).or(*expected));
+        let sds = outcomes.iter().map(|outcome| outcome.estimate.as_ref().and_then(|estimate| estimate.sd)).collect();
         Candidate {
+            sds,
             values: outlook.values.clone(),
             means: means.collect(),
             expected: outlook.share,

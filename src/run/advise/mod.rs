@@ -141,6 +141,7 @@ pub fn advise(
         required: asked.inputs.acceptance.required_share,
         today,
         front: search.front(),
+        plan: None,
         choices,
         cut,
         blocked,
