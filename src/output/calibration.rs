@@ -83,7 +83,7 @@ fn misfit(fit: &Fit, agreement: Agreement) -> String {
 fn against(calibration: &Calibration) -> String {
     let mut far: Vec<&FittedValue> = contradicting(&calibration.values).collect();
     let head = match far.is_empty() {
-        false => "These lines contradict the others (in standard deviations of all that is uncertain)",
+        false => "What contradicts the other lines (in standard deviations of all that is uncertain)",
         true => "Farthest from what the other lines let expect (in standard deviations of all that is uncertain)",
     };
     if far.is_empty() {
