@@ -66,11 +66,15 @@ pub(crate) fn plan(
     }
     let Some((deciding, wanted)) = deciding(advice, choice, &on_chip) else { return Ok(None) };
     let share = passes.iter().filter(|passes| **passes).count() as f64 / passes.len().max(1) as f64;
-    let told = pick(lines, &wanted, &passes);
+    let (told, within) = pick(lines, &wanted, &passes);
+    let inside: Vec<bool> =
+        passes.iter().zip(within).filter(|(_, within)| *within).map(|(passes, _)| *passes).collect();
+    let passing_inside = inside.iter().filter(|passes| **passes).count() as f64 / inside.len().max(1) as f64;
     Ok((!told.is_empty()).then(|| TestPlan {
         length: LENGTH * 1e-3,
         deciding,
         passes_on: share,
+        passes_within: passing_inside,
         benches: passes.len(),
         is_calibrated,
         lines: told,
@@ -220,8 +224,9 @@ fn measure(
     Ok(())
 }
 
-/// The few lines that tell most, one after the other.
-fn pick(mut lines: Vec<Candidate>, wanted: &[Option<f64>], passes: &[bool]) -> Vec<TestLine> {
+/// The few lines that tell most, one after the other, and the benches on which all of them are where one goes on.
+fn pick(mut lines: Vec<Candidate>, wanted: &[Option<f64>], passes: &[bool]) -> (Vec<TestLine>, Vec<bool>) {
+    let mut within = vec![true; passes.len()];
     let (mut picked, mut columns, mut before): (Vec<TestLine>, Vec<Vec<f64>>, f64) = (vec![], vec![], 0.0);
     while picked.len() < MOST_LINES && !lines.is_empty() {
         let with = |line: &Candidate| {
@@ -236,12 +241,18 @@ fn pick(mut lines: Vec<Candidate>, wanted: &[Option<f64>], passes: &[bool]) -> V
         columns = with(&lines[best]);
         before = told[best];
         let line = lines.remove(best);
-        let shows =
-            line.measured.iter().map(|(figure, _, as_set, values)| of_line(*figure, *as_set, values, passes)).collect();
+        let mut shows = vec![];
+        for (figure, _, as_set, values) in &line.measured {
+            let of_line = of_line(*figure, *as_set, values, passes);
+            if let Some([low, high]) = of_line.go_on {
+                within.iter_mut().zip(values).for_each(|(within, value)| *within &= (low..=high).contains(value));
+            }
+            shows.push(of_line);
+        }
         let Candidate { changes, speed, passes, .. } = line;
         picked.push(TestLine { changes, speed, passes, shows, tells: before });
     }
-    picked
+    (picked, within)
 }
 
 /// Share of the variance of what is wanted that the columns tell, each in units of its measurement's error: linear, with that error as the

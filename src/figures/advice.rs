@@ -181,6 +181,8 @@ pub struct TestPlan {
     pub deciding: usize,
     /// Share of the benches that are possible on which the recommended setting passes.
     pub passes_on: f64,
+    /// The same of those on which every line is where one goes on.
+    pub passes_within: f64,
     /// Benches that were tried.
     pub benches: usize,
     /// Whether these are what a calibration leaves possible; if not, what is usual of everything that nobody has measured.

@@ -89,7 +89,7 @@ fn summary(advice: &Advice) -> Value {
             json!({ "changes": line.changes, "speed_mm_s": line.speed, "passes": line.passes, "shows": shows, "tells": line.tells })
         };
         json!({
-            "deciding_limit": plan.deciding + 1, "passes_on": plan.passes_on, "benches": plan.benches,
+            "deciding_limit": plan.deciding + 1, "passes_on": plan.passes_on, "passes_within": plan.passes_within, "benches": plan.benches,
             "is_calibrated": plan.is_calibrated, "lines": plan.lines.iter().map(line).collect::<Vec<_>>(),
         })
     });

@@ -86,11 +86,12 @@ pub(crate) fn plan_sentences(advice: &Advice, plan: &TestPlan) -> String {
     };
     format!(
         "Nobody knows your bench exactly. Of {} benches drawn from {known}, the recommended setting passes on {}. What decides is {}. These lines, \
-         {} long on a bare wafer, tell the most about it; go on to the chip only if each shows a value within its range.",
+         {} long on a bare wafer, tell the most about it; go on to the chip only if each shows a value within its range: of the benches on which all do, it passes on {}.",
         plan.benches,
         numbers::share(plan.passes_on),
         limit_name(&advice.limits[plan.deciding], None),
-        numbers::length(plan.length)
+        numbers::length(plan.length),
+        numbers::share(plan.passes_within)
     )
 }
 
