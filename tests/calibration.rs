@@ -63,7 +63,7 @@ fn the_shipped_lines_teach_what_the_chip_does() {
         String::from_utf8(predict.assert().success().get_output().stdout.clone()).expect("text")
     };
     let calibrated = expected(&["--calibration", "calibration/calibration.toml"]);
-    assert!(calibrated.contains("Calibrated by calibration/calibration.toml (11 lines"), "{calibrated}");
+    assert!(calibrated.contains("Calibrated by calibration/calibration.toml (10 lines and a vial"), "{calibrated}");
     assert!(calibrated.contains("by what is unknown"), "{calibrated}");
     assert!(calibrated.replace("\n        ", " ").contains("nozzle 150 µm, lines 200 µm"), "{calibrated}");
     let json = expected(&["--calibration", "calibration/calibration.toml", "--json"]);

@@ -1,7 +1,7 @@
 //! The file that a calibration is kept in, and what it makes of a scenario.
 
 use crate::lines::Line;
-use motefall_figures::calibration::{Agreement, Calibration, Used};
+use motefall_figures::calibration::{Agreement, Calibration, Counted, Used};
 use motefall_files::plain_file;
 use motefall_physics::inputs::{DropletMedian, Inputs, Layer};
 use motefall_scenario::{Calibrated, Knob, Scenario, Turnable};
@@ -224,8 +224,9 @@ impl CalibrationFile {
         let used = Used {
             name: name.to_owned(),
             created: self.created.clone(),
-            lines: self.fit.lines + self.fit.vials,
-            agrees: self.fit.agreement().is_some_and(|agreement| !agreement.is_against()),
+            learnt_from: Counted { lines: self.fit.lines, vials: self.fit.vials },
+            // A file without such a word was refused when it was read.
+            agreement: self.fit.agreement().unwrap_or(Agreement::Untested),
             not_used: not_used.map(|(unknown, _)| unknown.key.clone()).collect(),
             outside: self.range.outside(&central.inputs),
         };

@@ -362,10 +362,10 @@ pub struct Used {
     pub name: String,
     /// When it was made, in UTC.
     pub created: String,
-    /// Lines that it learnt from.
-    pub lines: usize,
-    /// Whether nothing in them speaks against the model: it fits, or they do not test it.
-    pub agrees: bool,
+    /// What it learnt from.
+    pub learnt_from: Counted,
+    /// What that says of the model.
+    pub agreement: Agreement,
     /// What was learnt and not used: keys that the scenario does not have, or says itself where the lines were printed by a default.
     pub not_used: Vec<String>,
     /// In what the scenario differs from the lines, in words.

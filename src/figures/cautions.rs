@@ -134,7 +134,7 @@ cautions! {
     UnverifiedDefaults: "unverified-defaults", Caution, Model, "some inputs are defaults that nobody has measured";
     Calibrated: "calibrated", Caution, Decision, "calibrated by test lines";
     CalibrationOutside: "calibration-outside", Caution, Model, "the calibration comes from lines that differ from this print";
-    CalibrationMisfit: "calibration-misfit", Caution, Model, "the model did not fit the lines of the calibration";
+    CalibrationMisfit: "calibration-misfit", Caution, Model, "the lines of the calibration do not bear the model out";
     KeepOutUnlimited: "keep-out-unlimited", Caution, Decision, "particles land on a keep-out region that no limit covers";
     BeadDrying: "bead-drying", Caution, Aside, "a line stays narrow only if it dries as fast as estimated";
     StrokesOutside: "strokes-outside", Caution, Aside, "much of what is printed lies outside of the shape to be filled";

@@ -1,6 +1,6 @@
 //! What is said of a calibration that a prediction took.
 
-use motefall_figures::calibration::Used;
+use motefall_figures::calibration::{Agreement, Used};
 use motefall_figures::{Caution, CautionKind};
 
 /// A figure with a limit: where, and its standard deviations between prints and by what is still unknown, relative to its mean.
@@ -19,10 +19,9 @@ const MOST_TOLD: usize = 4;
 
 /// That a prediction is calibrated, what still moves the figures with a limit, and where the calibration does not reach.
 pub fn calibration(used: &Used, apart: &[Apart]) -> Vec<Caution> {
-    let Used { name, created, lines, agrees, not_used, outside } = used;
-    let counted = if *lines == 1 { "1 line".to_owned() } else { format!("{lines} lines") };
+    let Used { name, created, learnt_from, agreement, not_used, outside } = used;
     let mut text =
-        format!("Calibrated by {name} ({counted}, made {created}): each print draws what these lines leave unknown.");
+        format!("Calibrated by {name} ({learnt_from}, made {created}): each print draws what these leave unknown.");
     for Apart { name, prints, unknown } in apart.iter().take(MOST_TOLD) {
         let word = if unknown > prints { "mostly unknown" } else { "mostly prints" };
         text += &format!(
@@ -46,11 +45,20 @@ pub fn calibration(used: &Used, apart: &[Apart]) -> Vec<Caution> {
             outside.join("; ")
         )));
     }
-    if !agrees {
-        list.push(CautionKind::CalibrationMisfit.with(format!(
-            "The model did not fit the lines of {name} within the uncertainty of measurement and prints. What it lacks is carried as further \
+    let doubt = match agreement {
+        Agreement::Fits => None,
+        Agreement::Untested => Some(format!(
+            "Nothing tests the calibration {name}: the unknowns can meet whatever was measured. Measure more lines."
+        )),
+        Agreement::FitsPoorly => Some(format!(
+            "The model fits the lines of {name} poorly: its report names those that contradict. What it lacks is carried as further spread, but \
+             nobody knows whether it grows away from these lines."
+        )),
+        Agreement::DoesNotFit => Some(format!(
+            "The model does not fit the lines of {name} within the uncertainty of measurement and prints. What it lacks is carried as further \
              spread, but nobody knows whether it grows away from these lines."
-        )));
-    }
+        )),
+    };
+    list.extend(doubt.map(|text| CautionKind::CalibrationMisfit.with(text)));
     list
 }

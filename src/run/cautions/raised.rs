@@ -10,7 +10,8 @@ use super::*;
 use crate::Silent;
 use crate::ranges::Relation;
 use motefall_figures::ExpectedValue;
-use motefall_figures::calibration::Used;
+use motefall_figures::calibration::Agreement::{self, DoesNotFit, Fits};
+use motefall_figures::calibration::{Counted, Used};
 use motefall_figures::joined::GapCluster;
 use motefall_figures::{
     Bridging, Estimate, FigureRow, GapOutcome, LimitOutcome, PrintFigure, RegionFigure, Severity, ShareOfPrints,
@@ -361,23 +362,25 @@ fn case(kind: CautionKind) -> Case {
             |inputs| inputs.acceptance.limits.clear(),
             &[(RegionFigure::Particles, 0.3), (RegionFigure::HitProbability, 0.2)],
         ),
-        CautionKind::Calibrated => Case { raised: calibrated(true, false), ordinary: vec![] },
-        CautionKind::CalibrationOutside => Case { raised: calibrated(true, true), ordinary: calibrated(true, false) },
-        CautionKind::CalibrationMisfit => Case { raised: calibrated(false, false), ordinary: calibrated(true, false) },
+        CautionKind::Calibrated => Case { raised: calibrated(Fits, false), ordinary: vec![] },
+        CautionKind::CalibrationOutside => Case { raised: calibrated(Fits, true), ordinary: calibrated(Fits, false) },
+        CautionKind::CalibrationMisfit => {
+            Case { raised: calibrated(DoesNotFit, false), ordinary: calibrated(Fits, false) }
+        }
         CautionKind::TooFewPrints => Case { raised: no_bridge_in(5), ordinary: no_bridge_in(20) },
         CautionKind::Bridge => Case { raised: bridges(2), ordinary: bridges(0) },
         CautionKind::Remark => Case { raised: remarks(&["sheath 0".into()]), ordinary: remarks(&[]) },
     }
 }
 
-/// Of a calibration that fits or not, of lines that differ from the print or not.
-fn calibrated(agrees: bool, differs: bool) -> Vec<Caution> {
+/// Of a calibration that agrees so with its lines, of lines that differ from the print or not.
+fn calibrated(agreement: Agreement, differs: bool) -> Vec<Caution> {
     calibration(
         &Used {
             name: "calibration.toml".into(),
             created: "2026-11-29T08:00:00Z".into(),
-            lines: 12,
-            agrees,
+            learnt_from: Counted { lines: 11, vials: 1 },
+            agreement,
             not_used: vec![],
             outside: if differs { vec!["nozzle 150 µm, lines 200 µm".into()] } else { vec![] },
         },
