@@ -1,18 +1,12 @@
 //! Scenarios with what a calibration taught put in: one that the file names, or one given in its place.
 
-use crate::test_plan::{self, BENCHES};
 use motefall_calibrate::file::{CalibrationFile, DRAWS};
-use motefall_calibrate::possible::usual_benches;
-use motefall_figures::advice::Advice;
 use motefall_files::whole_file::folder_of;
 use motefall_physics::inputs::PointPrints;
 use motefall_physics::jet::store::FieldStore;
-use motefall_run::Progress;
-use motefall_run::advise::{AdviseError, Asked, Effort};
-use motefall_run::atlas::Atlas;
 use motefall_run::sweep::point::Shared;
 use motefall_run::sweep::{Case, Sweep};
-use motefall_scenario::{self as scenario, Calibrated, Faults, Knob, Scenario, Turnable};
+use motefall_scenario::{self as scenario, Calibrated, Faults, Scenario, Turnable};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -90,74 +84,8 @@ impl SweepScenario {
     }
 }
 
-/// Reads a scenario and which settings of it may be changed, and a calibration: the given one, or else the one that it names.
-pub fn load_advise(file: &Path, given: Option<&Path>) -> Result<AdviseScenario, Faults> {
-    let written = scenario::load_advise(file)?;
-    let calibration = Named::of(file, written.turnable.scenario.inputs.calibration.as_deref(), given)?;
-    Ok(AdviseScenario { written, calibration })
-}
-
-/// A scenario whose best setting is asked for, with what a calibration taught.
-#[derive(Debug)]
-pub struct AdviseScenario {
-    /// The scenario and what may be changed.
-    pub written: scenario::AdviseScenario,
-    calibration: Option<Named>,
-}
-
-impl AdviseScenario {
-    /// Works out which setting to use. What was tried is remembered in `folder`, if there is one, so that an advice that was stopped goes on.
-    pub fn advise(
-        &self,
-        effort: Effort,
-        jets: &FieldStore,
-        folder: Option<&Path>,
-        progress: &dyn Progress,
-    ) -> Result<Advice, AdviseError> {
-        let scenario::AdviseScenario { turnable, freed, .. } = &self.written;
-        let knobs = self.written.knobs();
-        let case = |values: &[f64], draws: u32| {
-            let values: Vec<(&Knob, f64)> = knobs.iter().zip(values.iter().copied()).collect();
-            match &self.calibration {
-                Some(named) => named.case(&turnable.put(&values)?, draws),
-                None => turnable.with(&values).map(Case::from),
-            }
-        };
-        let mut identity = self.written.identity();
-        add_calibration(&mut identity, self.calibration.as_ref());
-        let asked = Asked { effort, inputs: &turnable.scenario.inputs, freed, identity, case: Box::new(case) };
-        let atlas = Atlas::for_like_droplets(jets);
-        let mut advice = motefall_run::advise::advise(&asked, &atlas, folder, progress)?;
-        if let Some(first) = advice.choices.first() {
-            let values: Vec<(&Knob, f64)> = knobs.iter().zip(first.candidate.values.iter().copied()).collect();
-            let chip = turnable.put(&values).map_err(AdviseError::Today)?;
-            let benches = match &self.calibration {
-                Some(named) => named.file.benches(&chip, BENCHES, chip.scenario.inputs.seed),
-                None => usual_benches(&chip, BENCHES, chip.scenario.inputs.seed),
-            };
-            advice.plan = test_plan::plan(&advice, &chip, &benches, self.calibration.is_some(), &atlas, progress)?;
-        }
-        Ok(advice)
-    }
-
-    /// The scenario at a setting as a text that can be predicted alone; comments are not kept.
-    pub fn text_at(&self, values: &[f64]) -> String {
-        let knobs = self.written.knobs();
-        let values: Vec<(&Knob, f64)> = knobs.iter().zip(values.iter().copied()).collect();
-        let calibration = self.calibration.as_ref().map(|named| named.name.as_path());
-        let text = self.written.turnable.text_with(&values, calibration);
-        let settings: String = self
-            .written
-            .freed
-            .iter()
-            .zip(&values)
-            .map(|(freed, (_, value))| format!("# {} = {value}\n", freed.key))
-            .collect();
-        format!("# Recommended by `motefall advise`:\n{settings}\n{text}")
-    }
-}
-
-fn add_calibration(identity: &mut Value, calibration: Option<&Named>) {
+/// Adds a calibration to what decides a result.
+pub(crate) fn add_calibration(identity: &mut Value, calibration: Option<&Named>) {
     if let (Some(named), Value::Object(map)) = (calibration, identity) {
         map.insert("calibration".into(), json!({ "created": named.file.created(), "crc32": named.file.crc32() }));
     }
@@ -165,14 +93,14 @@ fn add_calibration(identity: &mut Value, calibration: Option<&Named>) {
 
 /// A calibration and how the user calls it.
 #[derive(Debug)]
-struct Named {
-    file: CalibrationFile,
-    name: PathBuf,
+pub(crate) struct Named {
+    pub(crate) file: CalibrationFile,
+    pub(crate) name: PathBuf,
 }
 
 impl Named {
     /// The given one, or else the one that a scenario names, which stands beside it.
-    fn of(scenario: &Path, named: Option<&str>, given: Option<&Path>) -> Result<Option<Self>, Faults> {
+    pub(crate) fn of(scenario: &Path, named: Option<&str>, given: Option<&Path>) -> Result<Option<Self>, Faults> {
         let beside = || match folder_of(scenario) {
             here if here == Path::new(".") => named.map(PathBuf::from),
             folder => named.map(|named| folder.join(named)),
@@ -197,7 +125,7 @@ impl Named {
     }
 
     /// What is printed, with so many possible inputs at most.
-    fn case(&self, turnable: &Turnable, draws: u32) -> Result<Case, String> {
+    pub(crate) fn case(&self, turnable: &Turnable, draws: u32) -> Result<Case, String> {
         let scenario = self.applied(turnable, DRAWS.min(draws as usize))?;
         let Some(Calibrated { possible, used }) = scenario.calibrated else { return Ok(scenario.inputs.into()) };
         Ok(Case { inputs: scenario.inputs, possible, used: Some(used) })

@@ -27,13 +27,13 @@
 //! Values are in SI units and shares from 0 to 1; [`FigureKind::per_si`] leads to the unit in which a figure is shown.
 //! The same inputs give the same prediction, to the bit, with any number of threads.
 
+mod advice;
 mod calibrated;
 mod knobs;
 mod test_plan;
 
-pub use calibrated::{
-    AdviseScenario, SweepScenario, load, load_advise, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable,
-};
+pub use advice::{AdviseScenario, load_advise};
+pub use calibrated::{SweepScenario, load, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable};
 pub use knobs::turn;
 
 use motefall_figures::calibration::Used;

@@ -134,6 +134,21 @@ pub struct Relaxation {
     pub candidate: Candidate,
 }
 
+/// Another nozzle, ink or mist with which a setting passes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Change {
+    /// Key, and what it is changed from and to, in its unit.
+    pub key: String,
+    /// See there.
+    pub unit: String,
+    /// See there.
+    pub from: f64,
+    /// See there.
+    pub to: f64,
+    /// The setting that passes then, with fresh prints.
+    pub candidate: Candidate,
+}
+
 /// What stands in the way where nothing passes.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Blocked {
@@ -143,6 +158,8 @@ pub struct Blocked {
     pub never: Vec<usize>,
     /// Smallest relaxations found, the smallest first.
     pub relaxations: Vec<Relaxation>,
+    /// Changes of nozzle, ink or mist that help, each by itself.
+    pub changes: Vec<Change>,
 }
 
 /// What a test line is expected to show.

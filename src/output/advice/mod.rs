@@ -76,6 +76,7 @@ fn summary(advice: &Advice) -> Value {
             "never_met": blocked.never.iter().map(|k| k + 1).collect::<Vec<_>>(),
             "conflicts": blocked.conflicts.iter().map(|pair| pair.map(|k| k + 1)).collect::<Vec<_>>(),
             "relaxations": relaxations,
+            "changes": blocked.changes.iter().map(|c| json!({ "key": c.key, "from": c.from, "to": c.to, "setting": candidate(&c.candidate) })).collect::<Vec<_>>(),
         })
     });
     let shows = |shows: &OfLine| {

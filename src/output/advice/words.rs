@@ -4,7 +4,7 @@ use crate::numbers::{self, significant, trimmed};
 use crate::words::{limit_name, limit_words};
 use motefall_figures::BenchUse;
 use motefall_figures::Figure;
-use motefall_figures::advice::{Advice, Candidate, Freed, OfLine, Relaxation, TestLine, TestPlan};
+use motefall_figures::advice::{Advice, Candidate, Change, Freed, OfLine, Relaxation, TestLine, TestPlan};
 
 /// A value of a setting with its unit.
 pub(crate) fn shown_value(freed: &Freed, value: f64) -> String {
@@ -188,14 +188,30 @@ pub(crate) fn blocked_lines(advice: &Advice) -> Vec<String> {
         .iter()
         .map(|[a, b]| format!("{} and {} conflict: settings meet each of them, and none both.", name(*a), name(*b)));
     let eased = blocked.relaxations.iter().map(|relaxation| relaxed(advice, relaxation));
-    let mut lines: Vec<String> = never.chain(pairs).chain(eased).collect();
-    if blocked.relaxations.is_empty() {
+    let changes = blocked.changes.iter().map(|change| changed_words(advice, change));
+    let mut lines: Vec<String> = never.chain(pairs).chain(eased).chain(changes).collect();
+    if blocked.relaxations.is_empty() && blocked.changes.is_empty() {
         lines.push(
-            "No limit by itself could be moved so that a setting passes: move several, free more settings, or change ink, mist or nozzle."
+            "No limit by itself could be moved so that a setting passes, and neither half nor twice the powder or the mist, nor a nozzle half as \
+             wide again or two thirds as wide, would do: move several limits, or free more settings."
                 .to_owned(),
         );
     }
     lines
+}
+
+fn changed_words(advice: &Advice, change: &Change) -> String {
+    let shown = |value: f64| format!("{}\u{a0}{}", trimmed(numbers::tidy(value)), change.unit).trim_end().to_owned();
+    let c = &change.candidate;
+    format!(
+        "With {} {} in place of {}, a setting passes ({} of {} fresh prints): {}.",
+        change.key,
+        shown(change.to),
+        shown(change.from),
+        c.met,
+        c.prints,
+        setting_words(advice, c)
+    )
 }
 
 fn relaxed(advice: &Advice, relaxation: &Relaxation) -> String {

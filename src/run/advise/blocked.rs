@@ -43,7 +43,7 @@ pub(super) fn blocked(search: &mut Search<'_>) -> Result<Blocked, AdviseError> {
     };
     relaxations.sort_by(|a, b| size(a).total_cmp(&size(b)));
     relaxations.truncate(MOST_TOLD);
-    Ok(Blocked { conflicts, never, relaxations })
+    Ok(Blocked { conflicts, never, relaxations, changes: vec![] })
 }
 
 /// The smallest relaxation of a limit alone that opens a window; `None` if none does: another limit is missed all the same.

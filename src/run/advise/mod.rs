@@ -52,6 +52,8 @@ pub struct Effort {
 impl Effort {
     /// As a decision needs it.
     pub const USUAL: Self = Self { spread: 256, rounds: 8, fresh: 200, at_corner: 64 };
+    /// Whether anything passes at all.
+    pub const GLANCE: Self = Self { spread: 48, rounds: 3, fresh: 60, at_corner: 0 };
     /// A first answer.
     pub const QUICK: Self = Self { spread: 64, rounds: 3, fresh: 60, at_corner: 24 };
 }
@@ -82,6 +84,27 @@ pub enum AdviseError {
     /// Today's setting cannot run.
     #[error("the scenario's own setting cannot run: {0}")]
     Today(String),
+}
+
+/// A setting that passes by fresh prints, if a search finds one; nothing of it is remembered.
+pub fn passing(
+    asked: &Asked<'_>,
+    atlas: &Atlas<'_>,
+    progress: &dyn Progress,
+) -> Result<Option<Candidate>, AdviseError> {
+    let desk = Desk::open(asked, atlas, None, progress)?;
+    let mut search = match Search::new(asked, &desk, Judge::new(asked.inputs)) {
+        Ok(search) => search,
+        // With another nozzle, today's setting may not run at all.
+        Err(AdviseError::Today(_)) => return Ok(None),
+        Err(error) => return Err(error),
+    };
+    search.screen()?;
+    search.refine()?;
+    let Some(best) = search.race()?.into_iter().next() else { return Ok(None) };
+    let prints = desk.prints(&[(best.clone(), Chance::Fresh, asked.effort.fresh)])?;
+    let candidate = search.candidate(&best, &prints[0]);
+    Ok(search.judge.passes(&candidate).then_some(candidate))
 }
 
 /// Works an advice out. What is asked for is remembered in `folder`, if there is one.
