@@ -29,11 +29,13 @@
 
 mod calibrated;
 mod knobs;
+mod sheet;
 
 pub use calibrated::{
     AdviseScenario, SweepScenario, load, load_advise, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable,
 };
 pub use knobs::turn;
+pub use sheet::{sheet, test_line};
 
 use motefall_figures::calibration::Used;
 use motefall_run::atlas::Atlas;

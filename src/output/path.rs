@@ -18,7 +18,7 @@ use motefall_physics::map::outline;
 use motefall_physics::path::motion::{Stroke, Timeline};
 use std::fmt::Write;
 
-/// Longest side of the picture, drawing units.
+/// Longest side of the page's picture, drawing units.
 const SIDE: f64 = 900.0;
 
 /// What an item of the path takes.
@@ -60,7 +60,7 @@ fn travel(drawn: &[Stroke]) -> f64 {
 }
 
 /// One line about the whole.
-fn whole(timeline: &Timeline) -> String {
+pub(crate) fn whole(timeline: &Timeline) -> String {
     format!(
         "{} in all, {} with the shutter open in {} openings; {:.2} mm of travel with it closed",
         duration(timeline.duration),
@@ -225,10 +225,11 @@ fn data(points: &[[f64; 2]], view: &View, scale: f64) -> String {
     d
 }
 
-fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
+/// The picture, its longest side so many drawing units.
+pub(crate) fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline, side: f64) -> String {
     let drawn = timeline.drawing();
     let view = view(inputs, layer, &drawn);
-    let scale = SIDE / view.width().max(view.height());
+    let scale = side / view.width().max(view.height());
     let (width, height) = (view.width() * scale, view.height() * scale + 40.0);
     let mut out = format!(
         r#"<svg class="path" viewBox="0 0 {width:.0} {height:.0}" role="img" aria-label="The path of the nozzle over the chip">"#
@@ -274,7 +275,8 @@ fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
     out
 }
 
-const MORE_STYLE: &str = "
+/// How the picture is drawn.
+pub(crate) const STYLE: &str = "
 .path { max-width: 100%; max-height: 82vh; }
 .path .region { stroke: var(--soft); stroke-width: 1.2; fill: var(--faint); }
 .path .target { stroke: var(--s2); stroke-width: 1.6; } .path .electrode { stroke-dasharray: 7 3; }
@@ -292,7 +294,7 @@ pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
     let body = html! {
         p { (whole(timeline)) "." }
         figure {
-            (PreEscaped(svg(inputs, layer, timeline)))
+            (PreEscaped(svg(inputs, layer, timeline, SIDE)))
             figcaption {
                 "The path of the nozzle from above, to scale. " b { "Solid" } ": mist reaches the chip, shutter delays included. "
                 b { "Dashed, thin" } ": the shutter is closed"
@@ -316,7 +318,7 @@ pub fn page(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
     };
     let layer_name = if layer.name.is_empty() { String::new() } else { format!(", layer {}", layer.name) };
     let title = format!("Path: {}{layer_name}", inputs.name);
-    Page { title: &title, note: &inputs.note, style: MORE_STYLE, body, foot: html! {} }.html()
+    Page { title: &title, note: &inputs.note, style: STYLE, body, foot: html! {} }.html()
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ mod knobs;
 
 pub use calibration::calibration;
 pub use expected::expected;
+pub(crate) use expected::is_mean_told;
 pub use knobs::knobs;
 
 use super::words::{cautions, limit_name, limit_words, verdict_sentence};

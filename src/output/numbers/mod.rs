@@ -5,5 +5,5 @@ mod plain;
 mod quantities;
 
 pub use figure::{Shown, figure, is_upper_bound, label_at, mean, predicted, predicted_short, suited};
-pub use plain::{at_precision, count, counted, percent, share, shares, significant, ten_to, tidy, trimmed};
+pub use plain::{at_precision, count, counted, given, percent, share, shares, significant, ten_to, tidy, trimmed};
 pub use quantities::{duration, ink, length, mass};
