@@ -3,7 +3,7 @@
 use crate::expect;
 use motefall_calibrate::file::Source;
 use motefall_output::sheet::{MOST_LAYERS, Sheet, page};
-use motefall_physics::inputs::{Acceptance, Inputs, Layer, PathItem, Shape};
+use motefall_physics::inputs::{Acceptance, Inputs, Layer, PathItem, Shape, VariedInput};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::path::motion::Timeline;
 use motefall_run::atlas::Atlas;
@@ -49,7 +49,7 @@ pub fn sheet(
 }
 
 /// A straight line alone on a bare wafer, printed as a layer, counted from 0, is: at the speed and with the passes of its first item that
-/// moves.
+/// moves. How the chip lies under the nozzle has no part in it.
 pub fn test_line(scenario: &Scenario, layer: usize) -> Scenario {
     let mut line = scenario.clone();
     line.all_inputs().for_each(|inputs| *inputs = with_line(inputs, layer));
@@ -64,6 +64,8 @@ fn with_line(inputs: &Inputs, layer: usize) -> Inputs {
     only.path = vec![PathItem { name: TEST_LINE.into(), shape, speed, passes }];
     let mut line = Inputs { layers: vec![only], regions: vec![], ..inputs.clone() };
     line.acceptance = Acceptance { limits: vec![], implied: 0, ..line.acceptance };
+    let of_chip = [VariedInput::AlignmentX, VariedInput::AlignmentY, VariedInput::Rotation];
+    line.spread.retain(|variation| !of_chip.contains(&variation.input));
     line.chip.width = line.chip.width.max(WAFER);
     line.chip.height = line.chip.height.max(WAFER);
     line

@@ -57,15 +57,11 @@ pub(crate) fn scale(row: &ExpectedRow, value: &ExpectedValue) -> f64 {
     row.kind.per_si * numbers::suited(row.kind, value.mean * row.kind.per_si).0
 }
 
-/// How prints scatter, in the unit of the mean: `± 1.2`, as far as it is known; empty if they do not.
-pub(crate) fn between_prints(row: &ExpectedRow, value: &ExpectedValue) -> String {
-    let known = value.sd();
-    let sd = known.unwrap_or_else(|| without_chance(value));
-    if sd <= 0.0 || row.kind.is_share_of_prints() {
-        return String::new();
-    }
-    let inputs_only = if known.is_none() { " without chance" } else { "" };
-    format!("± {}{inputs_only}", numbers::significant(sd * scale(row, value), 2))
+/// Standard deviation between prints in the unit of the mean, as far as it is known: `± 1.2`. `None` if prints do not scatter.
+pub(crate) fn between_prints(row: &ExpectedRow, value: &ExpectedValue) -> Option<String> {
+    let sd = value.sd().unwrap_or_else(|| without_chance(value));
+    let scatters = sd > 0.0 && !row.kind.is_share_of_prints();
+    scatters.then(|| format!("± {}", numbers::significant(sd * scale(row, value), 2)))
 }
 
 /// Standard deviation between prints, SI, without that by chance within a print.
@@ -73,10 +69,10 @@ pub(crate) fn without_chance(value: &ExpectedValue) -> f64 {
     value.from_inputs.hypot(value.from_noise).hypot(value.from_unknown)
 }
 
-/// The error of the arithmetic where it shows: `known to 0.3`.
+/// The error of the arithmetic in the unit of the mean, where it shows.
 pub(crate) fn known_to(row: &ExpectedRow, value: &ExpectedValue) -> Option<String> {
     let shows = value.error > 0.02 * value.mean;
-    shows.then(|| format!("known to {}", numbers::significant(value.error * scale(row, value), 1)))
+    shows.then(|| numbers::significant(value.error * scale(row, value), 1))
 }
 
 /// How a mean stands to a limit.

@@ -64,9 +64,9 @@ pub(super) fn name(text: &str) -> String {
 
 /// A text of so many characters at most.
 pub(super) fn cut(text: &str, most: usize) -> String {
-    match text.char_indices().nth(most) {
-        None => text.to_owned(),
-        Some(_) => text.chars().take(most - 1).chain(['…']).collect(),
+    match text.chars().count() > most {
+        true => text.chars().take(most - 1).chain(['…']).collect(),
+        false => text.to_owned(),
     }
 }
 

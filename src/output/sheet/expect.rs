@@ -2,22 +2,23 @@
 
 use super::contents::{Sheet, and_more, blank, cut, heading, line_of};
 use crate::expected::{about_share, between_prints, known_to, row_of, scale, shown, why_only_prints, without_chance};
-use crate::numbers::{at_precision, label_at, share};
+use crate::numbers::{at_precision, label_at, mean, share};
 use crate::terminal::is_mean_told;
 use crate::words::{limit_name, limit_words};
 use maud::{Markup, html};
 use motefall_figures::expected::{Expected, ExpectedRow};
-use motefall_figures::{ExpectedValue, ItemFigure};
-use motefall_physics::inputs::Limit;
+use motefall_figures::{ExpectedValue, ItemFigure, kinds};
 
 /// What is measured on a test line.
 const OF_LINE: [ItemFigure; 3] = [ItemFigure::EdgeWidth, ItemFigure::LineWidth, ItemFigure::PeakThickness];
-/// Most figures of the print that are listed.
-const MOST_FIGURES: usize = 9;
+/// Most figures of the print with a limit that are listed, and of others.
+const MOST_FIGURES: usize = 6;
 /// Longest name of a figure at its place, characters.
-const LONGEST_FIGURE: usize = 58;
+const LONGEST_FIGURE: usize = 48;
 /// Standard deviations on each side of the mean that are accepted.
 const ACCEPTED: f64 = 2.0;
+/// Stands where chance within a print is not counted.
+const NO_CHANCE: &str = "*";
 /// Most varied inputs that are named.
 const MOST_CAUSES: usize = 3;
 /// Least share of a cause that is named.
@@ -26,19 +27,17 @@ const LEAST_CAUSE: f64 = 0.05;
 /// The section.
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     html! {
-        (heading("What to expect", "± standard deviation between prints"))
+        (heading("What to expect", "± standard deviation between prints; in brackets what the arithmetic is known to, where it shows"))
         (test_lines(sheet))
         p class="note" {
-            "Accept: expected ± 2 standard deviations between prints and of the arithmetic's error"
+            "Accept: expected ± 2 standard deviations between prints and of the arithmetic"
             @if sheet.is_calibrated() { ", what the calibration leaves unknown counted" }
-            ". " (causes(sheet))
+            "; " (NO_CHANCE) " leaves chance within a print aside. " (causes(sheet))
             @if sheet.inputs().spread.is_empty() {
-                " The scenario has no [spread]: only chance and mist noise are counted, so that real prints differ more."
+                " The scenario has no [spread]: real prints differ more than these ranges say."
             }
-        }
-        @if !sheet.is_calibrated() {
-            p class="note" {
-                b { "Not calibrated" } ": no width is known better than to a factor of two or three before a test line is printed. If the first is out of range, measure it, run "
+            @if !sheet.is_calibrated() {
+                " " b { "Not calibrated:" } " no width is known better than to a factor of two or three before a test line is printed. If the first is out of range, measure it, run "
                 code { "motefall calibrate" } " and make this sheet anew."
             }
         }
@@ -46,45 +45,49 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// The lines, each with a place for what was measured.
+/// A figure of a test line.
+fn of_line(line: &Expected, figure: ItemFigure) -> Option<(&ExpectedRow, &ExpectedValue)> {
+    let (_, item) = line_of(line);
+    let at = |row: &&ExpectedRow| row.kind.figure == figure.into() && row.place.as_ref() == Some(&item.name);
+    let row = line.figures.iter().find(at)?;
+    Some((row, row.value.as_ref()?))
+}
+
+/// The lines, each with places for what was measured.
 fn test_lines(sheet: &Sheet<'_>) -> Markup {
     html! {
         table class="lines" {
-            thead { tr {
-                th { "test line" } th class="n" { "expected" } th class="n" { "between prints" } th class="n" { "accept" }
-                th class="n" { "measured" }
-            } }
+            thead {
+                tr { th rowspan="2" { "test line" } @for figure in OF_LINE { th class="group" colspan="3" { (figure.kind().label) ", " (figure.kind().unit) } } }
+                tr { @for _ in OF_LINE { th class="group" { "expected" } th { "accept" } th { "measured" } } }
+            }
             tbody { @for line in sheet.test_lines {
-                @for figure in OF_LINE { (line_row(line, figure)) }
+                @let (layer, item) = line_of(line);
+                tr {
+                    td { @if layer.name.is_empty() { (item.name) } @else { (cut(&layer.name, 16)) } }
+                    @for figure in OF_LINE { @match of_line(line, figure) {
+                        Some((row, value)) => {
+                            td class="group" { (alone(row, value)) " " (spread(row, value)) } td { b { (accepted(row, value)) } } td { (blank("")) }
+                        }
+                        None => { td class="group" { "takes prints" } td {} td { (blank("")) } }
+                    } }
+                }
             } }
         }
         (and_more(sheet.more_layers(), "predict --expected"))
     }
 }
 
-fn line_row(line: &Expected, figure: ItemFigure) -> Markup {
-    let (layer, item) = line_of(line);
-    let at = |row: &&ExpectedRow| row.kind.figure == figure.into() && row.place.as_ref() == Some(&item.name);
-    let row = line.figures.iter().find(at);
-    let known = row.and_then(|row| Some((row, row.value.as_ref()?)));
-    html! { tr {
-        td { @if !layer.name.is_empty() { (cut(&layer.name, 14)) ": " } (figure.kind().label) }
-        @match known {
-            Some((row, value)) => {
-                td class="n" { (shown(row, value)) }
-                td class="n" { (spread(row, value)) }
-                td class="n" { b { (accepted(row, value)) } }
-            }
-            None => { td class="n" { "takes prints" } td {} td {} }
-        }
-        td class="n" { (blank("")) }
-    } }
+/// A mean below its unit.
+fn alone(row: &ExpectedRow, value: &ExpectedValue) -> String {
+    mean(value.mean, row.kind).below(row.kind.unit)
 }
 
-/// How prints scatter, and the error of the arithmetic where it shows.
+/// How prints scatter, and in brackets the error of the arithmetic where it shows.
 fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
-    let between = Some(between_prints(row, value)).filter(|words| !words.is_empty());
-    between.into_iter().chain(known_to(row, value)).collect::<Vec<_>>().join(", ")
+    let error = known_to(row, value).map(|error| format!("({error})"));
+    let sign = value.sd().is_none().then(|| NO_CHANCE.to_owned());
+    between_prints(row, value).into_iter().chain(sign).chain(error).collect::<Vec<_>>().join(" ")
 }
 
 /// The range that a test line should lie in.
@@ -93,7 +96,7 @@ fn accepted(row: &ExpectedRow, value: &ExpectedValue) -> String {
     let half = ACCEPTED * value.sd().unwrap_or_else(|| without_chance(value)).hypot(value.error) * scale;
     let mean = value.mean * scale;
     let [low, high] = [(mean - half).max(0.0), mean + half].map(|end| at_precision(end, half));
-    format!("{low} to {high}\u{a0}{}", row.kind.unit)
+    format!("{low} to {high}")
 }
 
 /// Which varied inputs move the width of the first test line most.
@@ -116,54 +119,77 @@ fn causes(sheet: &Sheet<'_>) -> Markup {
     } }
 }
 
-/// A figure of the print, with its limit if there is one.
-struct Line<'a> {
-    what: String,
-    row: Option<&'a ExpectedRow>,
-    limit: Option<&'a Limit>,
-}
+/// A figure of the print: its name and what is known of it.
+type Figure<'a> = (String, Option<&'a ExpectedRow>);
 
-impl Line<'_> {
-    fn cells(&self) -> Markup {
-        let known = self.row.and_then(|row| Some((row, row.value.as_ref()?)));
-        html! { tr {
-            td { (cut(&self.what, LONGEST_FIGURE)) }
-            @match known {
-                Some((row, value)) => { td class="n" { (shown(row, value)) } td class="n" { (spread(row, value)) } }
-                None => { td class="n" { "takes prints" } td {} }
+fn cells((what, row): &Figure<'_>) -> Markup {
+    let known = row.and_then(|row| Some((row, row.value.as_ref()?)));
+    html! {
+        td { (cut(what, LONGEST_FIGURE)) }
+        @match known {
+            Some((row, value)) => {
+                td class="n" { (shown(row, value)) }
+                td class="n" { (spread(row, value)) }
             }
-            td class="n" { @if let Some(limit) = self.limit { (limit_words(limit)) } }
-            td class="n" { @if let Some(limit) = self.limit { (about_share(limit, self.row)) } }
-        } }
+            None => { td class="n" { "takes prints" } td {} }
+        }
     }
 }
 
-/// Figures with a limit first, then others that the terminal tells.
-fn lines<'a>(e: &'a Expected) -> Vec<Line<'a>> {
-    let resolution = e.inputs.map.resolution;
-    let limited = e.inputs.acceptance.limits.iter().map(|limit| Line {
-        what: limit_name(limit, Some(resolution)),
-        row: row_of(e, limit),
-        limit: Some(limit),
-    });
-    let told = e.figures.iter().filter(|row| row.value.is_some() && is_mean_told(e, row)).map(|row| {
-        let label = label_at(row.kind, resolution);
-        Line { what: row.place.as_ref().map_or(label.clone(), |place| format!("{label}, {place}")), row: Some(row), limit: None }
-    });
-    limited.chain(told).collect()
-}
-
+/// The print's figures: those with a limit, and others.
 fn print(sheet: &Sheet<'_>) -> Markup {
     let e = sheet.expected;
-    let lines = lines(e);
+    // Each further layer takes room elsewhere.
+    let most = MOST_FIGURES + 1 - sheet.layers().count();
+    let limits = &e.inputs.acceptance.limits;
+    let others = others(e);
     html! {
-        table {
-            thead { tr {
-                th { "the print" } th class="n" { "expected" } th class="n" { "between prints" } th class="n" { "limit" } th class="n" { "of prints meet it" }
+        div class=(if limits.is_empty() { "" } else { "figures" }) {
+            @if !limits.is_empty() { div {
+                table {
+                    thead { tr {
+                        th { "the print, limits" } th class="n" { "expected" } th class="n" { "between prints" } th class="n" { "limit" }
+                        th class="n" { "prints within" }
+                    } }
+                    tbody { @for limit in limits.iter().take(most) {
+                        @let row = row_of(e, limit);
+                        tr {
+                            (cells(&(limit_name(limit, Some(e.inputs.map.resolution)), row)))
+                            td class="n" { (limit_words(limit)) } td class="n" { (about_share(limit, row)) }
+                        }
+                    } }
+                }
+                (and_more(limits.len().saturating_sub(most), "predict --expected"))
             } }
-            tbody { @for line in lines.iter().take(MOST_FIGURES) { (line.cells()) } }
+            div {
+                table {
+                    thead { tr { th { "the print, other figures" } th class="n" { "expected" } th class="n" { "between prints" } } }
+                    tbody { @for figure in others.iter().take(most) { tr { (cells(figure)) } } }
+                }
+                (and_more(others.len().saturating_sub(most), "predict --expected"))
+            }
         }
-        (and_more(lines.len().saturating_sub(MOST_FIGURES), "predict --expected"))
-        @if let Some(why) = e.only_prints { p class="note" { "Only prints tell figures of the print: " (why_only_prints(why)) ". They take motefall predict." } }
+        @if let Some(why) = e.only_prints {
+            p class="note" { "Only prints tell figures of the print: " (why_only_prints(why)) ". They take motefall predict." }
+        }
     }
+}
+
+/// Figures without a limit that the terminal tells, those seen under a microscope first; no probabilities, which one print does not show.
+fn others(e: &Expected) -> Vec<Figure<'_>> {
+    let rank = |row: &ExpectedRow| match row.kind.figure {
+        kinds::Figure::Item(ItemFigure::EdgeWidth) => 0,
+        kinds::Figure::Region(_) => 1,
+        kinds::Figure::Print(_) => 2,
+        kinds::Figure::Item(_) => 3,
+    };
+    let is_there = |row: &&ExpectedRow| row.value.as_ref().is_some_and(|value| value.mean > 0.0) && is_mean_told(e, row);
+    let is_asked = |row: &&ExpectedRow| !row.kind.is_share_of_prints();
+    let mut rows: Vec<&ExpectedRow> = e.figures.iter().filter(is_there).filter(is_asked).collect();
+    rows.sort_by_key(|row| rank(row));
+    let named = |row: &'_ ExpectedRow| {
+        let label = label_at(row.kind, e.inputs.map.resolution);
+        row.place.as_ref().map_or(label.clone(), |place| format!("{label}, {place}"))
+    };
+    rows.into_iter().map(|row| (named(row), Some(row))).collect()
 }

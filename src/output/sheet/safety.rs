@@ -1,11 +1,12 @@
 //! Cautions for people, as predictions raise them.
 
 use super::contents::{Sheet, heading};
+use crate::words::capital;
 use maud::{Markup, html};
 use motefall_figures::{Caution, CautionKind, Severity};
 
 /// Characters of cautions that are told whole; those beyond are told in their few words.
-const MOST_TEXT: usize = 900;
+const MOST_TEXT: usize = 480;
 /// Longest caution that is told whole, characters.
 const LONGEST: usize = 260;
 /// Ends each caution, and stands once for all here.
@@ -30,8 +31,8 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
         section class="safety" {
             (heading("Cautions for this ink", ""))
             p {
-                @for text in &whole { span { "▪ " (text) " " } }
-                @for kind in &short { span { "▪ " (kind.words()) ". " } }
+                @for text in &whole { span { "▪\u{a0}" (text) " " } }
+                @for kind in &short { span { "▪\u{a0}" (capital(kind.words())) ". " } }
                 b { "This sheet replaces no risk assessment: safety data sheets, your local rules and licensed practice decide." }
             }
         }

@@ -2,16 +2,16 @@
 
 use super::contents::{MOST_LAYERS, Sheet, and_more, heading, name};
 use crate::numbers::{duration, given, length};
-use crate::path::{ItemRow, rows, svg, whole};
+use crate::path::{ItemRow, rows, svg, view_of_path, whole};
 use maud::{Markup, PreEscaped, html};
 use motefall_physics::contours::Bounds;
-use motefall_physics::inputs::{Layer, PathItem, Shape};
+use motefall_physics::inputs::{Inputs, Layer, PathItem, Role, Shape};
 use motefall_physics::path::motion::Timeline;
 
 /// Longest side of a picture, drawing units: so that its words are as large as those beside it.
 const SIDE: f64 = 330.0;
 /// Most items that are listed, all layers together.
-const MOST_ITEMS: usize = 6;
+const MOST_ITEMS: usize = 4;
 
 /// The section.
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
@@ -22,21 +22,32 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
         div class=(format!("pictures of{}", shown.len())) {
             @for (layer, timeline) in shown {
                 figure {
-                    (PreEscaped(svg(sheet.inputs(), layer, timeline, SIDE)))
+                    (PreEscaped(svg(sheet.inputs(), layer, timeline, &view_of_path(layer, timeline), SIDE)))
                     figcaption { @if !layer.name.is_empty() { b { (name(&layer.name)) } ": " } (extents(timeline)) }
                 }
             }
-        }
-        p class="note" {
-            b { "Solid" } ": mist reaches the chip, shutter delays counted. " b { "Dashed, thin" } ": shutter closed. Dot: start. "
-            (shutter(shown[0].0))
-            @if shown.len() > 1 { " Delays and run-up of other layers: above." }
-            " " (and_more(sheet.more_layers(), "path"))
+            p class="note legend" { (legend(sheet.inputs())) " " (shutter(shown[0].0)) " " (and_more(sheet.more_layers(), "path")) }
         }
         (items(&layers))
-        @for (layer, timeline) in shown {
-            p class="note" { @if !layer.name.is_empty() { (name(&layer.name)) ": " } (whole(timeline)) "." }
-        }
+        p class="note" { @for (number, (layer, timeline)) in shown.iter().enumerate() {
+            @if number > 0 { " " }
+            @if !layer.name.is_empty() { (name(&layer.name)) ": " } (whole(timeline)) "."
+        } }
+    }
+}
+
+/// What the lines of the pictures are.
+fn legend(inputs: &Inputs) -> Markup {
+    let has = |role: Role| inputs.regions.iter().any(|region| region.role == role);
+    let kinds = [
+        (has(Role::Target) || has(Role::Counter), "Blue: print here"),
+        (has(Role::Electrode), "Grey: other electrode"),
+        (has(Role::Window), "Dotted: window"),
+        (has(Role::KeepOut), "Dash-dot: keep clean"),
+    ];
+    html! {
+        b { "Thick:" } " mist reaches the chip. " b { "Dashed, thin:" } " shutter closed. Dot: start."
+        @for (_, words) in kinds.iter().filter(|kind| kind.0) { " " (words) "." }
     }
 }
 
@@ -51,18 +62,16 @@ fn extents(timeline: &Timeline) -> Markup {
     } }
 }
 
-/// When the shutter moves, in time and way of the first item that moves.
+/// How far the stage goes while the shutter moves, at the first item that moves.
 fn shutter(layer: &Layer) -> Markup {
     let stage = &layer.stage;
     let [open, close] = [stage.shutter_open_delay, stage.shutter_close_delay];
     let moving = layer.path.iter().find(|item| !matches!(item.shape, Shape::Dot { .. }));
     html! {
-        "After its command the shutter takes " (given(open * 1e3)) "\u{a0}ms to open, " (given(close * 1e3)) "\u{a0}ms to close"
         @if let Some(item) = moving {
-            ": " (length(open * item.speed)) " and " (length(close * item.speed)) " of way at " (speed(item))
+            "The shutter's delays are " (length(open * item.speed)) " of way to open and " (length(close * item.speed)) " to close (" (name(&item.name)) "), counted in the picture."
         }
-        "."
-        @if stage.run_up > 0.0 { " Run-up " (length(stage.run_up)) " before and after each stroke, shutter closed." }
+        @if stage.run_up > 0.0 { " Run-up " (length(stage.run_up)) " at both ends of a stroke." }
     }
 }
 

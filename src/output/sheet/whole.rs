@@ -19,7 +19,8 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     let body = html! {
         (head(sheet))
         div class="pair" { section { (setting::section(sheet)) } section { (way::section(sheet)) } }
-        div class="pair" { section { (steps::section(sheet)) } section { (expect::section(sheet)) } }
+        (steps::section(sheet))
+        (expect::section(sheet))
         (seen::section())
         (safety::section(sheet))
     };

@@ -92,8 +92,10 @@ fn figures(out: &mut String, e: &Expected, width: usize) {
 
 /// How prints scatter, and the error of the arithmetic where it shows.
 fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
-    let between = Some(between_prints(row, value)).filter(|words| !words.is_empty());
-    between.into_iter().chain(known_to(row, value)).collect::<Vec<_>>().join(", ")
+    let inputs_only = if value.sd().is_none() { " without chance" } else { "" };
+    let between = between_prints(row, value).map(|sd| format!("{sd}{inputs_only}"));
+    let error = known_to(row, value).map(|error| format!("known to {error}"));
+    between.into_iter().chain(error).collect::<Vec<_>>().join(", ")
 }
 
 /// What is not told here, and how it is had.
