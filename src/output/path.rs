@@ -206,10 +206,17 @@ pub fn dxf(timeline: &Timeline) -> String {
     out
 }
 
-/// The path with what lies beside it.
+/// The path with what lies beside it, no side shorter than half of the other.
 pub(crate) fn view_of_path(layer: &Layer, timeline: &Timeline) -> View {
     let ends = Bounds::around(timeline.drawing().iter().flat_map(|s| [s.from, s.to]));
-    with_rim(layer.path.iter().map(|item| outline::bounds_of_shape(&item.shape)).fold(ends, Bounds::and), 0.15)
+    let View { x, y } =
+        with_rim(layer.path.iter().map(|item| outline::bounds_of_shape(&item.shape)).fold(ends, Bounds::and), 0.15);
+    let least = 0.5 * (x[1] - x[0]).max(y[1] - y[0]);
+    let widened = |[low, high]: [f64; 2]| {
+        let more = 0.5 * (least - (high - low)).max(0.0);
+        [low - more, high + more]
+    };
+    View { x: widened(x), y: widened(y) }
 }
 
 fn with_rim(bounds: Bounds, share: f64) -> View {

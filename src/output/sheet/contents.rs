@@ -45,6 +45,11 @@ impl<'a> Sheet<'a> {
         self.inputs().layers.len().saturating_sub(MOST_LAYERS)
     }
 
+    /// How many entries of a list of a print of one layer there is room for: each further layer takes two.
+    pub(super) fn room(&self, most: usize) -> usize {
+        most + 2 - 2 * self.layers().count()
+    }
+
     /// Whether the bench is calibrated.
     pub(super) fn is_calibrated(&self) -> bool {
         self.expected.cautions.iter().any(|caution| caution.kind == CautionKind::Calibrated)

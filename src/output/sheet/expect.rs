@@ -8,11 +8,13 @@ use crate::words::{limit_name, limit_words};
 use maud::{Markup, html};
 use motefall_figures::expected::{Expected, ExpectedRow};
 use motefall_figures::{ExpectedValue, ItemFigure, kinds};
+use motefall_physics::inputs::Limit;
 
 /// What is measured on a test line.
 const OF_LINE: [ItemFigure; 3] = [ItemFigure::EdgeWidth, ItemFigure::LineWidth, ItemFigure::PeakThickness];
-/// Most figures of the print with a limit that are listed, and of others.
-const MOST_FIGURES: usize = 6;
+/// Most limits of a print of one layer that are listed, and most figures without one.
+const MOST_LIMITS: usize = 8;
+const MOST_OTHERS: usize = 8;
 /// Longest name of a figure at its place, characters.
 const LONGEST_FIGURE: usize = 48;
 /// Standard deviations on each side of the mean that are accepted.
@@ -95,7 +97,7 @@ fn accepted(row: &ExpectedRow, value: &ExpectedValue) -> String {
     let scale = scale(row, value);
     let half = ACCEPTED * value.sd().unwrap_or_else(|| without_chance(value)).hypot(value.error) * scale;
     let mean = value.mean * scale;
-    let [low, high] = [(mean - half).max(0.0), mean + half].map(|end| at_precision(end, half));
+    let [low, high] = [(mean - half).max(0.0), mean + half].map(|end| at_precision(end, 0.2 * half));
     format!("{low} to {high}")
 }
 
@@ -119,77 +121,71 @@ fn causes(sheet: &Sheet<'_>) -> Markup {
     } }
 }
 
-/// A figure of the print: its name and what is known of it.
-type Figure<'a> = (String, Option<&'a ExpectedRow>);
-
-fn cells((what, row): &Figure<'_>) -> Markup {
-    let known = row.and_then(|row| Some((row, row.value.as_ref()?)));
-    html! {
-        td { (cut(what, LONGEST_FIGURE)) }
-        @match known {
-            Some((row, value)) => {
-                td class="n" { (shown(row, value)) }
-                td class="n" { (spread(row, value)) }
-            }
-            None => { td class="n" { "takes prints" } td {} }
-        }
-    }
-}
-
 /// The print's figures: those with a limit, and others.
 fn print(sheet: &Sheet<'_>) -> Markup {
     let e = sheet.expected;
-    // Each further layer takes room elsewhere.
-    let most = MOST_FIGURES + 1 - sheet.layers().count();
+    let most = sheet.room(MOST_LIMITS);
     let limits = &e.inputs.acceptance.limits;
-    let others = others(e);
     html! {
-        div class=(if limits.is_empty() { "" } else { "figures" }) {
-            @if !limits.is_empty() { div {
-                table {
-                    thead { tr {
-                        th { "the print, limits" } th class="n" { "expected" } th class="n" { "between prints" } th class="n" { "limit" }
-                        th class="n" { "prints within" }
-                    } }
-                    tbody { @for limit in limits.iter().take(most) {
-                        @let row = row_of(e, limit);
-                        tr {
-                            (cells(&(limit_name(limit, Some(e.inputs.map.resolution)), row)))
-                            td class="n" { (limit_words(limit)) } td class="n" { (about_share(limit, row)) }
-                        }
-                    } }
-                }
-                (and_more(limits.len().saturating_sub(most), "predict --expected"))
-            } }
-            div {
-                table {
-                    thead { tr { th { "the print, other figures" } th class="n" { "expected" } th class="n" { "between prints" } } }
-                    tbody { @for figure in others.iter().take(most) { tr { (cells(figure)) } } }
-                }
-                (and_more(others.len().saturating_sub(most), "predict --expected"))
+        @if !limits.is_empty() {
+            table class="limits" {
+                thead { tr {
+                    th { "the print, limits" } th class="n" { "expected" } th class="n" { "between prints" } th class="n" { "limit" }
+                    th class="n" { "prints within" }
+                } }
+                tbody { @for limit in limits.iter().take(most) { (limit_row(e, limit)) } }
             }
+            (and_more(limits.len().saturating_sub(most), "predict --expected"))
         }
+        (other_figures(e, sheet.room(MOST_OTHERS)))
         @if let Some(why) = e.only_prints {
             p class="note" { "Only prints tell figures of the print: " (why_only_prints(why)) ". They take motefall predict." }
         }
     }
 }
 
+fn limit_row(e: &Expected, limit: &Limit) -> Markup {
+    let row = row_of(e, limit);
+    let known = row.and_then(|row| Some((row, row.value.as_ref()?)));
+    html! { tr {
+        td { (cut(&limit_name(limit, Some(e.inputs.map.resolution)), LONGEST_FIGURE)) }
+        @match known {
+            Some((row, value)) => { td class="n" { (shown(row, value)) } td class="n" { (spread(row, value)) } }
+            None => { td class="n" { "takes prints" } td {} }
+        }
+        td class="n" { (limit_words(limit)) }
+        td class="n" { (about_share(limit, row)) }
+    } }
+}
+
+/// Figures without a limit, one behind the other.
+fn other_figures(e: &Expected, most: usize) -> Markup {
+    let others = others(e);
+    html! { @if !others.is_empty() { p class="note" {
+        "Other figures of the print: "
+        @for (what, row, value) in others.iter().take(most) {
+            @let spread = spread(row, value);
+            (cut(what, LONGEST_FIGURE)) " " b { (shown(row, value)) } @if !spread.is_empty() { " " (spread) } "; "
+        }
+        (and_more(others.len().saturating_sub(most), "predict --expected"))
+    } } }
+}
+
 /// Figures without a limit that the terminal tells, those seen under a microscope first; no probabilities, which one print does not show.
-fn others(e: &Expected) -> Vec<Figure<'_>> {
+fn others(e: &Expected) -> Vec<(String, &ExpectedRow, &ExpectedValue)> {
     let rank = |row: &ExpectedRow| match row.kind.figure {
         kinds::Figure::Item(ItemFigure::EdgeWidth) => 0,
         kinds::Figure::Region(_) => 1,
         kinds::Figure::Print(_) => 2,
         kinds::Figure::Item(_) => 3,
     };
-    let is_there = |row: &&ExpectedRow| row.value.as_ref().is_some_and(|value| value.mean > 0.0) && is_mean_told(e, row);
-    let is_asked = |row: &&ExpectedRow| !row.kind.is_share_of_prints();
-    let mut rows: Vec<&ExpectedRow> = e.figures.iter().filter(is_there).filter(is_asked).collect();
-    rows.sort_by_key(|row| rank(row));
-    let named = |row: &'_ ExpectedRow| {
+    let asked = |row: &&ExpectedRow| !row.kind.is_share_of_prints() && is_mean_told(e, row);
+    let named = |row: &ExpectedRow| {
         let label = label_at(row.kind, e.inputs.map.resolution);
         row.place.as_ref().map_or(label.clone(), |place| format!("{label}, {place}"))
     };
-    rows.into_iter().map(|row| (named(row), Some(row))).collect()
+    let mut rows: Vec<&ExpectedRow> = e.figures.iter().filter(asked).collect();
+    rows.sort_by_key(|row| rank(row));
+    let known = |row: &&'_ ExpectedRow| row.value.as_ref().is_some_and(|value| value.mean > 0.0);
+    rows.into_iter().filter(known).filter_map(|row| Some((named(row), row, row.value.as_ref()?))).collect()
 }

@@ -5,8 +5,10 @@ use crate::words::capital;
 use maud::{Markup, html};
 use motefall_figures::{Caution, CautionKind, Severity};
 
-/// Characters of cautions that are told whole; those beyond are told in their few words.
-const MOST_TEXT: usize = 480;
+/// Characters of cautions of a print of one layer that are told whole, and by how many each further layer lessens them; those beyond are told
+/// in their few words.
+const MOST_TEXT: usize = 1000;
+const LESS_TEXT: usize = 250;
 /// Longest caution that is told whole, characters.
 const LONGEST: usize = 260;
 /// Ends each caution, and stands once for all here.
@@ -14,7 +16,7 @@ const CLOSING: &str = "Local rules and licensed practice decide.";
 
 /// The section.
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
-    let mut room = MOST_TEXT;
+    let mut room = MOST_TEXT + LESS_TEXT - LESS_TEXT * sheet.layers().count();
     let mut short: Vec<CautionKind> = vec![];
     let mut whole: Vec<String> = vec![];
     for caution in sheet.expected.cautions.iter().filter(|caution| caution.severity() == Severity::Safety) {

@@ -7,22 +7,18 @@ use maud::{Markup, html};
 const CHECKS: [(&str, &str); 4] = [
     (
         "Wider",
-        "stand-off too far · sheath too low, or leaks at the head · carrier too high · chip too cold: the wet line runs to an even bead · \
-         nozzle tip dirty or chipped",
+        "stand-off too far · sheath low, or leaks at the head · carrier high · chip cold: the wet line runs to an even bead · nozzle dirty",
     ),
-    (
-        "Narrower",
-        "stand-off too near · sheath too high · too little mist (thinner as well?): see below · nozzle partly clogged",
-    ),
+    ("Narrower", "stand-off too near · sheath high · too little mist (then thinner as well): see below · nozzle partly clogged"),
     (
         "Less thick",
-        "mist run in? · speed and passes as set? · ink settled, vial low · carrier too low, or leaks before the head · tube wall wet · \
-         nozzle partly clogged · solids of the ink: dry and weigh a drop",
+        "mist run in? · speed and passes? · ink settled, vial low · carrier low, or leaks before the head · tube wall wet · nozzle partly \
+         clogged · solids of the ink: dry and weigh a drop",
     ),
     (
         "Particles beside",
-        "stand-off too far · sheath too low · carrier too high · shutter leaks or is late: look at the line's ends · nozzle rim wet · \
-         draught · head too warm or gas too dry: droplets dry and stray",
+        "stand-off too far · sheath low · carrier high · shutter leaks or is late: see the line's ends · nozzle rim wet · draught · head \
+         warm or gas dry, so that droplets dry and stray",
     ),
 ];
 

@@ -61,10 +61,10 @@ const SETTINGS: &[Setting] = &[
 
 /// Settings whose values are long.
 const LONG: &[Setting] = &[
-    setting("powders, of the ink", "ink.powder", |layer| {
+    setting("powders, of ink", "ink.powder", |layer| {
         parts(layer.ink.powders.iter().map(|powder| (powder.name.as_str(), powder.mass_fraction)))
     }),
-    setting("solvents, of the liquid", "ink.solvent", |layer| {
+    setting("solvents, of liquid", "ink.solvent", |layer| {
         parts(layer.ink.solvents.iter().map(|part| (part.solvent.name.as_str(), part.mass_fraction)))
     }),
     setting("mist tube, length × bore", "tube", tube),

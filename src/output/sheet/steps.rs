@@ -13,8 +13,8 @@ use motefall_physics::units::celsius;
 /// The section.
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     let mut steps = vec![
-        html! { b { "Safety first." } " Data sheets and the cautions below read, extraction on, gloves and eye protection on" },
-        html! { "Ink shaken, then stirred or sonicated until nothing lies on the bottom" },
+        html! { b { "Safety first." } " Data sheets, cautions read; extraction, gloves, goggles on" },
+        html! { "Ink shaken, then stirred or sonicated: nothing left on the bottom" },
     ];
     for (number, layer) in sheet.layers() {
         match number {
@@ -26,7 +26,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
         steps.push(html! { "The same for further layers: " (and_more(sheet.more_layers(), "check")) });
     }
     steps.push(html! { "Shutter closed; mist off; carrier off, then sheath; heaters off" });
-    steps.push(html! { "Chip off, into its box; looked at beside the print for strays. " (blank("Note")) });
+    steps.push(html! { "Chip into its box; strays looked for. " (blank("Note")) });
     html! {
         (heading("Order of steps", "common practice, no source; the values are those of the scenario"))
         ol class="steps" { @for step in &steps { li { (step) } } }
@@ -37,17 +37,17 @@ fn first_layer(sheet: &Sheet<'_>, layer: &Layer) -> Vec<Markup> {
     let ink_used = sheet.expected.figures.iter().find(|row| row.kind.figure == PrintFigure::InkUsed.into());
     let mut steps = vec![
         html! {
-            "Vial filled" (of_layer(", ", layer))
-            @if let Some(value) = ink_used.and_then(|row| row.value.as_ref()) { " (the whole print uses " (ink(value.mean)) ")" }
-            ". " (blank("Vial weighs"))
+            "Vial filled" (of_layer(": ", layer))
+            @if let Some(value) = ink_used.and_then(|row| row.value.as_ref()) { " (print uses " (ink(value.mean)) ")" }
+            ". " (blank("Weighs"))
         },
         html! { "Gas on, no leak: " (gas(layer)) },
-        html! { (mist(sheet, 0, layer)) ". " (blank("Mist on at")) },
+        html! { (mist(sheet, 0, layer)) ". " (blank("On at")) },
         html! { "Stand-off " (stand_off(layer)) " set and measured; nozzle tip clean" },
     ];
     if let Some(line) = sheet.test_lines.first() {
         steps.push(html! { b { "Test line" } (test_line(line)) });
-        steps.push(html! { "Measured, and within the range below? If not: " b { "Out of range" } });
+        steps.push(html! { "Measured, within the range below? If not: " b { "Out of range" } });
     }
     steps.push(html! { "Chip on, aligned to its marks in x, y and angle" });
     steps.extend(sheet.timelines.first().map(|timeline| print(layer, timeline)));
@@ -75,7 +75,7 @@ fn gas(layer: &Layer) -> Markup {
     let [sheath, carrier] = [layer.flows.sheath, layer.flows.carrier].map(|flow| given(flow.sccm()));
     html! {
         "sheath " b { (sheath) "\u{a0}sccm" } ", carrier " b { (carrier) "\u{a0}sccm" }
-        "; chip holder at " b { (given(celsius(layer.landing.chip_temperature))) "\u{a0}°C" }
+        "; chip " b { (given(celsius(layer.landing.chip_temperature))) "\u{a0}°C" }
     }
 }
 
@@ -114,6 +114,6 @@ fn print(layer: &Layer, timeline: &Timeline) -> Markup {
     html! {
         b { "Print" } (of_layer(" ", layer)) ": "
         @if let [only] = &layer.path[..] { (name(&only.name)) ", " (passes(only.passes)) } @else { (layer.path.len()) " items in order" }
-        ", " (duration(timeline.duration)) ". " (blank("Begun at"))
+        ", " (duration(timeline.duration)) ". " (blank("At"))
     }
 }

@@ -46,7 +46,7 @@ fn legend(inputs: &Inputs) -> Markup {
         (has(Role::KeepOut), "Dash-dot: keep clean"),
     ];
     html! {
-        b { "Thick:" } " mist reaches the chip. " b { "Dashed, thin:" } " shutter closed. Dot: start."
+        b { "Thick:" } " mist reaches the chip, between the x and y below. " b { "Dashed, thin:" } " shutter closed. Dot: start."
         @for (_, words) in kinds.iter().filter(|kind| kind.0) { " " (words) "." }
     }
 }
@@ -58,7 +58,7 @@ fn extents(timeline: &Timeline) -> Markup {
     let micro = |value: f64| given((value * 1e6).round() + 0.0);
     html! { @if !open.is_empty() {
         @let Bounds { low, high } = Bounds::around(open.iter().copied());
-        "mist from x " (micro(low[0])) " to " (micro(high[0])) ", y " (micro(low[1])) " to " (micro(high[1])) "\u{a0}µm"
+        "x " (micro(low[0])) " to " (micro(high[0])) ", y " (micro(low[1])) " to " (micro(high[1])) "\u{a0}µm"
     } }
 }
 

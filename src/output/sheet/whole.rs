@@ -10,7 +10,7 @@ use motefall_physics::inputs::{DrawingSource, Inputs, Outline, Shape};
 const STYLE: &str = include_str!("sheet.css");
 /// Longest title and note, characters.
 const LONGEST_TITLE: usize = 90;
-const LONGEST_NOTE: usize = 110;
+const LONGEST_NOTE: usize = 60;
 /// Most drawings that are named.
 const MOST_DRAWINGS: usize = 2;
 
