@@ -9,6 +9,7 @@ mod measure;
 mod path;
 mod predict;
 mod progress;
+mod sheet;
 mod sweep;
 
 use clap::{Parser, Subcommand};
@@ -45,6 +46,7 @@ enum Command {
     Measure(measure::Measure),
     Check(files::Check),
     Path(path::Path),
+    Sheet(sheet::Sheet),
     New(files::New),
     Schema(files::Schema),
 }
@@ -61,6 +63,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Exit, Failure> {
         Command::Measure(measure) => measure.run(),
         Command::Check(check) => check.run(),
         Command::Path(path) => path.run(),
+        Command::Sheet(sheet) => sheet.run(),
         Command::New(new) => new.run(),
         Command::Schema(schema) => schema.run(),
     }

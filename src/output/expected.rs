@@ -1,7 +1,9 @@
-//! The expected deposit for programs.
+//! The expected deposit for programs, and how it is said wherever it is shown.
 
+use crate::numbers;
 use motefall_figures::ExpectedValue;
-use motefall_figures::expected::{Expected, ExpectedRow};
+use motefall_figures::expected::{Expected, ExpectedRow, OnlyPrints, share_within};
+use motefall_physics::inputs::Limit;
 use serde_json::{Value, json};
 
 /// The expected deposit in the units shown: `figures` with `figure`, `place`, `mean`, `sd` between prints, its parts
@@ -38,4 +40,70 @@ pub fn expected_json(e: &Expected) -> Value {
         "note": e.inputs.note,
         "figures": e.figures.iter().map(row).collect::<Vec<_>>(),
     })
+}
+
+/// The row that a limit is set on.
+pub(crate) fn row_of<'a>(e: &'a Expected, limit: &Limit) -> Option<&'a ExpectedRow> {
+    e.figures.iter().find(|row| row.kind.figure == limit.figure && row.place == limit.place)
+}
+
+/// A mean in its unit.
+pub(crate) fn shown(row: &ExpectedRow, value: &ExpectedValue) -> String {
+    numbers::mean(value.mean, row.kind).to_string()
+}
+
+/// From SI to the unit in which the mean of a figure is shown.
+pub(crate) fn scale(row: &ExpectedRow, value: &ExpectedValue) -> f64 {
+    row.kind.per_si * numbers::suited(row.kind, value.mean * row.kind.per_si).0
+}
+
+/// Standard deviation between prints in the unit of the mean, as far as it is known: `± 1.2`. `None` if prints do not scatter.
+pub(crate) fn between_prints(row: &ExpectedRow, value: &ExpectedValue) -> Option<String> {
+    let sd = value.sd().unwrap_or_else(|| without_chance(value));
+    (scatters(sd, value) && !row.kind.is_share_of_prints())
+        .then(|| format!("± {}", numbers::significant(sd * scale(row, value), 2)))
+}
+
+/// Scatter, as a part of the mean, that is the rounding of its arithmetic.
+const ROUNDING: f64 = 1e-6;
+
+/// Whether a standard deviation (SI) is more than the rounding of its arithmetic.
+pub(crate) fn scatters(sd: f64, value: &ExpectedValue) -> bool {
+    sd > ROUNDING * value.mean.abs()
+}
+
+/// Standard deviation between prints, SI, without that by chance within a print.
+pub(crate) fn without_chance(value: &ExpectedValue) -> f64 {
+    value.from_inputs.hypot(value.from_noise).hypot(value.from_unknown)
+}
+
+/// The error of the arithmetic in the unit of the mean, where it shows.
+pub(crate) fn known_to(row: &ExpectedRow, value: &ExpectedValue) -> Option<String> {
+    let shows = value.error > 0.02 * value.mean;
+    shows.then(|| numbers::significant(value.error * scale(row, value), 1))
+}
+
+/// How a mean stands to a limit.
+pub(crate) fn stands(limit: &Limit, value: &ExpectedValue) -> &'static str {
+    let is_within = limit.min.is_none_or(|min| value.mean >= min) && limit.max.is_none_or(|max| value.mean <= max);
+    if is_within { "meets it" } else { "misses it" }
+}
+
+/// The share of prints that a normal law has within a limit, in words: its last per cent is not to be trusted. Empty if it is not known.
+pub(crate) fn about_share(limit: &Limit, row: Option<&ExpectedRow>) -> String {
+    match row.and_then(|row| share_within(limit, row)).map(|share| 100.0 * share) {
+        None => String::new(),
+        Some(percent) if percent > 99.0 => "nearly all".into(),
+        Some(percent) if percent < 1.0 => "hardly any".into(),
+        Some(percent) => format!("about {percent:.0} %"),
+    }
+}
+
+/// Why only prints tell anything.
+pub(crate) fn why_only_prints(why: OnlyPrints) -> &'static str {
+    match why {
+        OnlyPrints::ManyPowders => "there are too many powders",
+        OnlyPrints::LongPath => "the path has so many pieces that prints are quicker",
+        OnlyPrints::Tracked => "each droplet is tracked through the jet, as [run] landing asks",
+    }
 }

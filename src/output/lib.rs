@@ -38,6 +38,7 @@ mod picture;
 pub mod plot;
 mod report;
 mod result;
+pub mod sheet;
 pub mod summary;
 pub mod sweep;
 mod tables;

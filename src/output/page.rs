@@ -3,7 +3,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 
 const STYLE: &str = include_str!("page.css");
-const VERSION: &str = env!("CARGO_PKG_VERSION");
+pub(crate) const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 /// A page.
 pub(crate) struct Page<'a> {
@@ -22,26 +22,32 @@ pub(crate) struct Page<'a> {
 impl Page<'_> {
     /// As one file that needs no network.
     pub(crate) fn html(&self) -> String {
-        html! {
-            (DOCTYPE)
-            html lang="en" {
-                head {
-                    meta charset="utf-8";
-                    meta name="viewport" content="width=device-width, initial-scale=1";
-                    meta name="generator" content=(format!("motefall {VERSION}"));
-                    title { (self.title) }
-                    style { (PreEscaped(STYLE)) (PreEscaped(self.style)) }
-                }
-                body { main {
-                    h1 { (self.title) }
-                    @if !self.note.is_empty() { (note(self.note)) }
-                    (self.body)
-                    footer { "motefall " (VERSION) (self.foot) }
-                } }
-            }
-        }
-        .into_string()
+        let body = html! {
+            h1 { (self.title) }
+            @if !self.note.is_empty() { (note(self.note)) }
+            (self.body)
+            footer { "motefall " (VERSION) (self.foot) }
+        };
+        document(self.title, &[STYLE, self.style], body)
     }
+}
+
+/// A file for the browser that needs no network.
+pub(crate) fn document(title: &str, styles: &[&str], body: Markup) -> String {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="generator" content=(format!("motefall {VERSION}"));
+                title { (title) }
+                style { @for style in styles { (PreEscaped(style)) } }
+            }
+            body { main { (body) } }
+        }
+    }
+    .into_string()
 }
 
 /// Foot of a result: how to make it again, and what lies beside it.

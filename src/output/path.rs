@@ -43,7 +43,7 @@ impl<'a> Motion<'a> {
     }
 }
 
-/// Longest side of the picture, drawing units.
+/// Longest side of the page's picture, drawing units.
 const SIDE: f64 = 900.0;
 
 /// What an item of the path takes.
@@ -88,7 +88,7 @@ fn travel(drawn: &[Stroke]) -> f64 {
 }
 
 /// One line about the whole.
-fn whole(timeline: &Timeline) -> String {
+pub(crate) fn whole(timeline: &Timeline) -> String {
     format!(
         "{} in all, {} with the shutter open in {} openings; {:.2} mm of travel with it closed",
         duration(timeline.duration),
@@ -248,14 +248,31 @@ fn drawn(timeline: &Timeline) -> String {
     out
 }
 
-/// The part of the chip that is shown: path and regions with a rim.
+/// The path with what lies beside it, no side shorter than half of the other.
+pub(crate) fn view_of_path(layer: &Layer, timeline: &Timeline) -> View {
+    let ends = Bounds::around(timeline.drawing().iter().flat_map(|s| [s.from, s.to]));
+    let View { x, y } =
+        with_rim(layer.path.iter().map(|item| outline::bounds_of_shape(&item.shape)).fold(ends, Bounds::and), 0.15);
+    let least = 0.5 * (x[1] - x[0]).max(y[1] - y[0]);
+    let widened = |[low, high]: [f64; 2]| {
+        let more = 0.5 * (least - (high - low)).max(0.0);
+        [low - more, high + more]
+    };
+    View { x: widened(x), y: widened(y) }
+}
+
+fn with_rim(bounds: Bounds, share: f64) -> View {
+    let View { x, y } = View::of_bounds(bounds);
+    let rim = share * (x[1] - x[0]).max(y[1] - y[0]).max(1e-6);
+    View { x: [x[0] - rim, x[1] + rim], y: [y[0] - rim, y[1] + rim] }
+}
+
+/// The part of the chip that the page shows: path and regions with a rim.
 fn view(inputs: &Inputs, layer: &Layer, drawn: &[Stroke]) -> View {
     let regions = inputs.regions.iter().map(|region| outline::bounds(&region.outline));
     let boxes = regions.chain(layer.path.iter().map(|item| outline::bounds_of_shape(&item.shape)));
     let all = boxes.fold(Bounds::around(drawn.iter().flat_map(|s| [s.from, s.to])), Bounds::and);
-    let View { x, y } = View::of_bounds(all);
-    let rim = 0.05 * (x[1] - x[0]).max(y[1] - y[0]).max(1e-6);
-    View { x: [x[0] - rim, x[1] + rim], y: [y[0] - rim, y[1] + rim] }
+    with_rim(all, 0.05)
 }
 
 fn data(points: &[[f64; 2]], view: &View, scale: f64) -> String {
@@ -267,16 +284,16 @@ fn data(points: &[[f64; 2]], view: &View, scale: f64) -> String {
     d
 }
 
-fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
+/// The picture of a part of the chip, its longest side so many drawing units.
+pub(crate) fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline, view: &View, side: f64) -> String {
     let drawn = timeline.drawing();
-    let view = view(inputs, layer, &drawn);
-    let scale = SIDE / view.width().max(view.height());
+    let scale = side / view.width().max(view.height());
     let (width, height) = (view.width() * scale, view.height() * scale + 40.0);
     let mut out = format!(
-        r#"<svg class="path" viewBox="0 0 {width:.0} {height:.0}" role="img" aria-label="The path of the nozzle over the chip">"#
+        r#"<svg class="path" viewBox="0 0 {width:.0} {height:.0}" role="img" aria-label="The path of the nozzle over the chip"><g class="chip">"#
     );
     for region in &inputs.regions {
-        let d: String = outline::rings(&region.outline).iter().map(|ring| data(ring, &view, scale) + "Z").collect();
+        let d: String = outline::rings(&region.outline).iter().map(|ring| data(ring, view, scale) + "Z").collect();
         let class = match region.role {
             Role::Target | Role::Counter => "target",
             Role::Electrode => "electrode",
@@ -288,7 +305,7 @@ fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
     }
     for item in &layer.path {
         if let Shape::Filled(filled) = &item.shape {
-            let d: String = filled.area.contours().iter().map(|ring| data(ring, &view, scale) + "Z").collect();
+            let d: String = filled.area.contours().iter().map(|ring| data(ring, view, scale) + "Z").collect();
             let _ = write!(out, r#"<path class="wanted" d="{d}"><title>{}</title></path>"#, escape(&item.name));
         }
     }
@@ -296,7 +313,7 @@ fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
         let d: String = chains(&drawn)
             .iter()
             .filter(|(state, _)| *state == open)
-            .map(|(_, points)| data(points, &view, scale))
+            .map(|(_, points)| data(points, view, scale))
             .collect();
         let _ = write!(out, r#"<path class="way {class}" d="{d}"/>"#);
     }
@@ -304,6 +321,7 @@ fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
         let (x, y) = ((first.from[0] - view.x[0]) * scale, (view.y[1] - first.from[1]) * scale);
         let _ = write!(out, r#"<circle class="start" cx="{x:.1}" cy="{y:.1}" r="4"><title>start</title></circle>"#);
     }
+    out.push_str("</g>");
     let bar = nice_below(view.width() * 0.25);
     let y = view.height() * scale + 14.0;
     let words = length(bar);
@@ -316,8 +334,10 @@ fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline) -> String {
     out
 }
 
-const MORE_STYLE: &str = "
+/// How the picture is drawn.
+pub(crate) const STYLE: &str = "
 .path { max-width: 100%; max-height: 82vh; }
+.path .chip { clip-path: inset(0 0 40px) view-box; }
 .path .region { stroke: var(--soft); stroke-width: 1.2; fill: var(--faint); }
 .path .target { stroke: var(--s2); stroke-width: 1.6; } .path .electrode { stroke-dasharray: 7 3; }
 .path .window { stroke-dasharray: 1.5 3.5; fill: none; } .path .keep-out { stroke-dasharray: 8 3 1.5 3; fill: none; }
@@ -335,7 +355,7 @@ pub fn page(inputs: &Inputs, motion: &Motion<'_>) -> String {
     let body = html! {
         p { (whole(timeline)) "." }
         figure {
-            (PreEscaped(svg(inputs, layer, timeline)))
+            (PreEscaped(svg(inputs, layer, timeline, &view(inputs, layer, &timeline.drawing()), SIDE)))
             figcaption {
                 "The path of the nozzle from above, to scale. " b { "Solid" } ": mist reaches the chip, shutter delays included"
                 @if motion.without_lead.is_some() { " and compensated" } ". "
@@ -365,7 +385,7 @@ pub fn page(inputs: &Inputs, motion: &Motion<'_>) -> String {
     };
     let layer_name = if layer.name.is_empty() { String::new() } else { format!(", layer {}", layer.name) };
     let title = format!("Path: {}{layer_name}", inputs.name);
-    Page { title: &title, note: &inputs.note, style: MORE_STYLE, body, foot: html! {} }.html()
+    Page { title: &title, note: &inputs.note, style: STYLE, body, foot: html! {} }.html()
 }
 
 #[cfg(test)]

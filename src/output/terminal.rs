@@ -9,6 +9,7 @@ mod table;
 pub use advice::advice;
 pub use calibration::calibration;
 pub use expected::expected;
+pub(crate) use expected::is_mean_told;
 pub use knobs::knobs;
 
 use super::words::{cautions, limit_name, limit_words, verdict_sentence};

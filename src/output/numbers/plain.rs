@@ -7,7 +7,15 @@ const MOST_DECIMALS: i32 = 9;
 
 /// A number that a person gave: four digits at most, no zeros at the end.
 pub fn trimmed(value: f64) -> String {
-    let text = significant(value, 4);
+    without_zeros(significant(value, 4))
+}
+
+/// A setting as a person gave it, six digits at most: more than anyone sets, and few enough to hide the noise of unit conversion.
+pub fn given(value: f64) -> String {
+    without_zeros(significant(value, 6))
+}
+
+fn without_zeros(text: String) -> String {
     if text.contains('.') && !text.contains('×') {
         text.trim_end_matches('0').trim_end_matches('.').to_string()
     } else {

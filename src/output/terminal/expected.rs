@@ -2,14 +2,10 @@
 
 use super::table::{ByPlace, Table, wrap};
 use super::{serious, tells};
-use crate::numbers;
+use crate::expected::{about_share, between_prints, known_to, row_of, scatters, shown, stands, why_only_prints};
 use crate::words::{limit_name, limit_words};
 use motefall_figures::ExpectedValue;
-use motefall_figures::expected::{Expected, ExpectedRow, OnlyPrints, share_within};
-use motefall_physics::inputs::Limit;
-
-/// Scatter, as a part of the mean, that is the rounding of its arithmetic.
-const ROUNDING: f64 = 1e-6;
+use motefall_figures::expected::{Expected, ExpectedRow};
 
 /// The expected deposit as text, no wider than `width` columns (at least 60); `file` is what it was read from.
 pub fn expected(e: &Expected, file: &str, width: usize) -> String {
@@ -41,11 +37,10 @@ fn limits(out: &mut String, e: &Expected, width: usize) {
         if e.inputs.acceptance.is_implied(number) {
             what.push_str(" (role keep-out)");
         }
-        let is_same = |row: &&ExpectedRow| row.kind.figure == limit.figure && row.place == limit.place;
-        let row = e.figures.iter().find(is_same);
+        let row = row_of(e, limit);
         let value = row.and_then(|row| row.value.as_ref());
         let shown = row.zip(value).map_or("takes prints".into(), |(row, value)| shown(row, value));
-        let share = row.and_then(|row| share_within(limit, row)).map_or(String::new(), about_share);
+        let share = about_share(limit, row);
         table.add([what, limit_words(limit), shown, value.map_or("", |value| stands(limit, value)).into(), share]);
     }
     out.push('\n');
@@ -53,30 +48,15 @@ fn limits(out: &mut String, e: &Expected, width: usize) {
 }
 
 /// Whether a figure is told besides those with a limit.
-fn is_told(e: &Expected, row: &ExpectedRow) -> bool {
+pub(crate) fn is_mean_told(e: &Expected, row: &ExpectedRow) -> bool {
     let mut limits = e.inputs.acceptance.limits.iter();
     let is_limited = limits.any(|limit| row.kind.figure == limit.figure && row.place == limit.place);
     !is_limited && tells(&e.inputs, row.kind, row.place.as_deref(), true)
 }
 
-/// How a mean stands to a limit.
-fn stands(limit: &Limit, value: &ExpectedValue) -> &'static str {
-    let is_within = limit.min.is_none_or(|min| value.mean >= min) && limit.max.is_none_or(|max| value.mean <= max);
-    if is_within { "meets it" } else { "misses it" }
-}
-
-/// A share of prints that a normal law has, in words: its last per cent is not to be trusted.
-fn about_share(share: f64) -> String {
-    match 100.0 * share {
-        percent if percent > 99.0 => "nearly all".into(),
-        percent if percent < 1.0 => "hardly any".into(),
-        percent => format!("about {percent:.0} %"),
-    }
-}
-
 fn figures(out: &mut String, e: &Expected, width: usize) {
     let mut tables = ByPlace::default();
-    for row in e.figures.iter().filter(|row| is_told(e, row)) {
+    for row in e.figures.iter().filter(|row| is_mean_told(e, row)) {
         if let Some(value) = &row.value {
             tables.add(row.place.as_deref(), [format!("  {}", row.kind.label), shown(row, value), spread(row, value)]);
         }
@@ -95,39 +75,26 @@ fn figures(out: &mut String, e: &Expected, width: usize) {
     wrap(out, "", "", &text, width);
 }
 
-fn shown(row: &ExpectedRow, value: &ExpectedValue) -> String {
-    numbers::mean(value.mean, row.kind).to_string()
-}
-
-/// How prints scatter, in the same unit; and the error of the arithmetic where it shows.
+/// How prints scatter, and the error of the arithmetic where it shows.
 fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
-    let scale = row.kind.per_si * numbers::suited(row.kind, value.mean * row.kind.per_si).0;
-    let mut words = vec![];
-    let known = value.sd();
-    let sd = known.unwrap_or_else(|| value.from_inputs.hypot(value.from_noise).hypot(value.from_unknown));
-    let differs = sd > ROUNDING * value.mean.abs();
-    if known.is_some() && !differs && value.mean > 0.0 {
-        words.push("does not differ".to_owned());
-    }
-    if differs && !row.kind.is_share_of_prints() {
-        let inputs_only = if known.is_none() { " without chance" } else { "" };
-        words.push(format!("± {}{inputs_only}", numbers::significant(sd * scale, 2)));
-    }
-    if value.error > 0.02 * value.mean {
-        words.push(format!("known to {}", numbers::significant(value.error * scale, 1)));
-    }
-    words.join(", ")
+    let inputs_only = if value.sd().is_none() { " without chance" } else { "" };
+    let is_same = value.sd().is_some_and(|sd| !scatters(sd, value)) && value.mean > 0.0;
+    let same = is_same.then(|| "does not differ".to_owned());
+    let between = between_prints(row, value).map(|sd| format!("{sd}{inputs_only}"));
+    let error = known_to(row, value).map(|error| format!("known to {error}"));
+    same.into_iter().chain(between).chain(error).collect::<Vec<_>>().join(", ")
 }
 
 /// What is not told here, and how it is had.
 fn only_prints(out: &mut String, e: &Expected, file: &str, width: usize) {
     if let Some(why) = e.only_prints {
-        let why = match why {
-            OnlyPrints::ManyPowders => "there are too many powders",
-            OnlyPrints::LongPath => "the path has so many pieces that prints are quicker",
-            OnlyPrints::Tracked => "each droplet is tracked through the jet, as [run] landing asks",
-        };
-        wrap(out, "", "", &format!("Only prints tell anything here: {why}. They take: motefall predict {file}"), width);
+        wrap(
+            out,
+            "",
+            "",
+            &format!("Only prints tell anything here: {}. They take: motefall predict {file}", why_only_prints(why)),
+            width,
+        );
         return;
     }
     let mut names: Vec<&str> = vec![];

@@ -1,0 +1,107 @@
+//! The path: its picture, what each item takes, when the shutter moves.
+
+use super::contents::{MOST_LAYERS, Sheet, and_more, heading, name};
+use crate::numbers::{duration, given, length};
+use crate::path::{ItemRow, rows, svg, view_of_path, whole};
+use maud::{Markup, PreEscaped, html};
+use motefall_physics::contours::Bounds;
+use motefall_physics::inputs::{Inputs, Layer, PathItem, Role, Shape};
+use motefall_physics::path::motion::Timeline;
+
+/// Longest side of a picture, drawing units: so that its words are as large as those beside it.
+const SIDE: f64 = 330.0;
+/// Most items that are listed, all layers together.
+const MOST_ITEMS: usize = 4;
+
+/// The section.
+pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
+    let layers: Vec<(&Layer, &Timeline)> = sheet.inputs().layers.iter().zip(sheet.timelines).collect();
+    let shown = &layers[..layers.len().min(MOST_LAYERS)];
+    html! {
+        (heading("Path", "from above, to scale; x = 0, y = 0 is the middle of the chip"))
+        div class=(format!("pictures of{}", shown.len())) {
+            @for (layer, timeline) in shown {
+                figure {
+                    (PreEscaped(svg(sheet.inputs(), layer, timeline, &view_of_path(layer, timeline), SIDE)))
+                    figcaption { @if !layer.name.is_empty() { b { (name(&layer.name)) } ": " } (extents(timeline)) }
+                }
+            }
+            p class="note legend" { (legend(sheet.inputs())) " " (shutter(shown[0].0)) " " (and_more(sheet.more_layers(), "path")) }
+        }
+        (items(&layers))
+        p class="note" { @for (number, (layer, timeline)) in shown.iter().enumerate() {
+            @if number > 0 { " " }
+            @if !layer.name.is_empty() { (name(&layer.name)) ": " } (whole(timeline)) "."
+        } }
+    }
+}
+
+/// What the lines of the pictures are.
+fn legend(inputs: &Inputs) -> Markup {
+    let has = |role: Role| inputs.regions.iter().any(|region| region.role == role);
+    let kinds = [
+        (has(Role::Target) || has(Role::Counter), "Blue: print here"),
+        (has(Role::Electrode), "Grey: other electrode"),
+        (has(Role::Window), "Dotted: window"),
+        (has(Role::KeepOut), "Dash-dot: keep clean"),
+    ];
+    html! {
+        b { "Thick:" } " mist reaches the chip, between the x and y below. " b { "Dashed, thin:" } " shutter closed. Dot: start."
+        @for (_, words) in kinds.iter().filter(|kind| kind.0) { " " (words) "." }
+    }
+}
+
+/// Between which places mist reaches the chip.
+fn extents(timeline: &Timeline) -> Markup {
+    let drawn = timeline.drawing();
+    let open: Vec<[f64; 2]> = drawn.iter().filter(|stroke| stroke.open).flat_map(|s| [s.from, s.to]).collect();
+    let micro = |value: f64| given((value * 1e6).round() + 0.0);
+    html! { @if !open.is_empty() {
+        @let Bounds { low, high } = Bounds::around(open.iter().copied());
+        "x " (micro(low[0])) " to " (micro(high[0])) ", y " (micro(low[1])) " to " (micro(high[1])) "\u{a0}µm"
+    } }
+}
+
+/// How far the stage goes while the shutter moves, at the first item that moves.
+fn shutter(layer: &Layer) -> Markup {
+    let stage = &layer.stage;
+    let [open, close] = [stage.shutter_open_delay, stage.shutter_close_delay];
+    let moving = layer.path.iter().find(|item| !matches!(item.shape, Shape::Dot { .. }));
+    html! {
+        @if let Some(item) = moving {
+            "The shutter's delays are " (length(open * item.speed)) " of way to open and " (length(close * item.speed)) " to close (" (name(&item.name)) "), counted in the picture."
+        }
+        @if stage.run_up > 0.0 { " Run-up " (length(stage.run_up)) " at both ends of a stroke." }
+    }
+}
+
+fn speed(item: &PathItem) -> String {
+    format!("{}\u{a0}mm/s", given(item.speed * 1e3))
+}
+
+/// How an item is printed.
+fn how(item: &PathItem) -> String {
+    match item.shape {
+        Shape::Dot { dwell, .. } => format!("{}\u{a0}s open", given(dwell)),
+        _ => speed(item),
+    }
+}
+
+fn items(layers: &[(&Layer, &Timeline)]) -> Markup {
+    let all: Vec<(&PathItem, ItemRow)> =
+        layers.iter().flat_map(|(layer, timeline)| layer.path.iter().zip(rows(layer, timeline))).collect();
+    html! {
+        table {
+            thead { tr {
+                th { "item" } th class="n" { "speed" } th class="n" { "passes" } th class="n" { "strokes" } th class="n" { "length" }
+                th class="n" { "openings" } th class="n" { "time" }
+            } }
+            tbody { @for (item, row) in all.iter().take(MOST_ITEMS) { tr {
+                td { (name(&row.name)) } td class="n" { (how(item)) } td class="n" { (item.passes) } td class="n" { (row.strokes) }
+                td class="n" { (format!("{:.3}\u{a0}mm", row.length * 1e3)) } td class="n" { (row.openings) }
+                td class="n" { (duration(row.time)) }
+            } } }
+        }
+        (and_more(all.len().saturating_sub(MOST_ITEMS), "path"))
+    }
+}
