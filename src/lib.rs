@@ -31,12 +31,14 @@ mod advice;
 mod calibrated;
 mod knobs;
 mod sheet;
+mod test_line;
 mod test_plan;
 
 pub use advice::{AdviseScenario, load_advise};
 pub use calibrated::{SweepScenario, load, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable};
 pub use knobs::turn;
-pub use sheet::{sheet, test_line};
+pub use sheet::sheet;
+pub use test_line::test_line;
 
 use motefall_figures::calibration::Used;
 use motefall_run::atlas::Atlas;

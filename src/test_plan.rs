@@ -4,6 +4,7 @@
 //! recommended print and some lines are worked out, without chance. A line tells as much as its widths and height let foretell the figure that
 //! decides, by linear regression over the benches; and they have an answer each: the values at which the print passes.
 
+use crate::test_line::{LENGTH, TEST_LINE, pace, with_line};
 use motefall_calibrate::possible::Bench;
 use motefall_figures::advice::{Advice, Choice, OfLine, TestLine, TestPlan};
 use motefall_figures::expected::share_of_law;
@@ -19,8 +20,6 @@ use rayon::prelude::*;
 
 /// Benches that are tried.
 pub(crate) const BENCHES: usize = 64;
-/// Length of a line, mm: enough to measure its middle (common practice, no source).
-const LENGTH: f64 = 2.0;
 /// What is measured of a line, with the relative uncertainty that is usual (common practice, no source).
 const MEASURED: [(ItemFigure, f64); 3] =
     [(ItemFigure::EdgeWidth, 0.04), (ItemFigure::LineWidth, 0.05), (ItemFigure::PeakThickness, 0.08)];
@@ -38,11 +37,20 @@ const FEWEST: usize = 4;
 /// A line that may be printed.
 struct Candidate {
     changes: Vec<(String, f64, String)>,
+    /// m/s, and passes.
     speed: f64,
-    passes: u64,
+    passes: u32,
+    /// The print whose setting it has.
     scenario: Turnable,
-    /// What is measured of it as set, and on each bench; figures that cannot be told on all benches are left out.
-    measured: Vec<(ItemFigure, f64, f64, Vec<f64>)>,
+    /// What is measured of it, and to which part of itself: as set, and on each bench. What cannot be told on all benches is left out.
+    measured: Vec<OfCandidate>,
+}
+
+struct OfCandidate {
+    figure: ItemFigure,
+    error: f64,
+    as_set: f64,
+    values: Vec<f64>,
 }
 
 /// The plan for the recommended setting, `chip` being the scenario at it; `None` if no line tells anything.
@@ -54,10 +62,12 @@ pub(crate) fn plan(
     atlas: &Atlas<'_>,
     progress: &dyn Progress,
 ) -> Result<Option<TestPlan>, RunError> {
-    let Some(choice) = advice.choices.first().filter(|_| advice.passes()) else { return Ok(None) };
+    let is_layered = chip.scenario.inputs.is_layered();
+    let Some(choice) = advice.choices.first().filter(|_| advice.passes() && !is_layered) else { return Ok(None) };
     let mut lines = candidates(chip);
     progress.begin("which test lines tell whether it holds", Some((BENCHES * (lines.len() + 1)) as u64));
-    let on_chip: Vec<Option<Vec<Option<f64>>>> = on_benches(chip, benches, &limited(advice), atlas, progress)?;
+    let on_chip: Vec<Option<Vec<Option<f64>>>> =
+        on_benches(chip, benches, &limited(advice), Inputs::clone, atlas, progress)?;
     let as_set = figures_of(&chip.scenario.inputs, &limited(advice), atlas)?;
     let passes: Vec<bool> =
         on_chip.iter().map(|figures| passes_on(advice, choice, &as_set, figures.as_deref())).collect();
@@ -71,7 +81,7 @@ pub(crate) fn plan(
         passes.iter().zip(within).filter(|(_, within)| *within).map(|(passes, _)| *passes).collect();
     let passing_inside = inside.iter().filter(|passes| **passes).count() as f64 / inside.len().max(1) as f64;
     Ok((!told.is_empty()).then(|| TestPlan {
-        length: LENGTH * 1e-3,
+        length: LENGTH,
         deciding,
         passes_on: share,
         passes_within: passing_inside,
@@ -83,22 +93,21 @@ pub(crate) fn plan(
 
 /// Lines at the recommended setting, and at others.
 fn candidates(chip: &Turnable) -> Vec<Candidate> {
-    let Some(item) = chip.scenario.inputs.items().next() else { return vec![] };
-    let (speed, passes) = (item.speed * 1e3, u64::from(item.passes));
-    let line = |scenario: &Turnable, changes: Vec<(String, f64, String)>, speed: f64, passes: u64| {
-        let scenario = scenario.line(LENGTH, speed, passes)?.ok()?;
-        Some(Candidate { changes, speed, passes, scenario, measured: vec![] })
+    let [speed, passes] = pace(&chip.scenario.inputs, 0);
+    let line = |scenario: Option<Turnable>, changes: Vec<(String, f64, String)>, speed: f64, passes: f64| {
+        Some(Candidate { changes, speed, passes: passes as u32, scenario: scenario?, measured: vec![] })
     };
-    let mut all = vec![line(chip, vec![], speed, passes)];
-    if passes > 1 {
-        all.push(line(chip, vec![], speed, 1));
+    let same = || chip.put(&[]).ok();
+    let mut all = vec![line(same(), vec![], speed, passes)];
+    if passes > 1.0 {
+        all.push(line(same(), vec![], speed, 1.0));
     }
-    all.extend(SPEEDS.map(|factor| line(chip, vec![], tidy(speed * factor), 1)));
+    all.extend(SPEEDS.map(|factor| line(same(), vec![], tidy(speed * factor), 1.0)));
     if let Ok(sheath) = chip.knob("flow.sheath_sccm") {
         for factor in SHEATHS {
             let value = tidy(sheath.value * factor);
             let changes = vec![(sheath.key.clone(), value, sheath.unit.to_owned())];
-            all.push(chip.put(&[(&sheath, value)]).ok().and_then(|turned| line(&turned, changes, speed, 1)));
+            all.push(line(chip.put(&[(&sheath, value)]).ok(), changes, speed, 1.0));
         }
     }
     all.into_iter().flatten().collect()
@@ -133,11 +142,12 @@ fn figures_of(
     Ok(wanted.iter().map(find).collect())
 }
 
-/// The same on each bench; `None` where the scenario does not hold there.
+/// The same on each bench, of what `print` makes of the inputs; `None` where the scenario does not hold there.
 fn on_benches(
     scenario: &Turnable,
     benches: &[Bench],
     wanted: &[(Figure, Option<String>)],
+    print: impl Fn(&Inputs) -> Inputs + Sync,
     atlas: &Atlas<'_>,
     progress: &dyn Progress,
 ) -> Result<Vec<Option<Vec<Option<f64>>>>, RunError> {
@@ -151,7 +161,7 @@ fn on_benches(
             bench.iter().filter_map(|(knob, value)| Some((scenario.knob(&knob.key).ok()?, *value))).collect();
         let values: Vec<(&Knob, f64)> = own.iter().map(|(knob, value)| (knob, *value)).collect();
         let Ok(inputs) = scenario.with(&values) else { return Ok(None) };
-        match figures_of(&inputs, wanted, atlas) {
+        match figures_of(&print(&inputs), wanted, atlas) {
             Ok(figures) => Ok(Some(figures)),
             Err(RunError::Cancelled) => Err(RunError::Cancelled),
             Err(_) => Ok(None),
@@ -211,14 +221,16 @@ fn measure(
     progress: &dyn Progress,
 ) -> Result<(), RunError> {
     let wanted: Vec<(Figure, Option<String>)> =
-        MEASURED.iter().map(|(figure, _)| (Figure::from(*figure), Some("test line".to_owned()))).collect();
-    let as_set = figures_of(&line.scenario.scenario.inputs, &wanted, atlas)?;
-    let on = on_benches(&line.scenario, benches, &wanted, atlas, progress)?;
+        MEASURED.iter().map(|(figure, _)| (Figure::from(*figure), Some(TEST_LINE.to_owned()))).collect();
+    let (speed, passes) = (line.speed, line.passes);
+    let print = |inputs: &Inputs| with_line(inputs, 0, speed, passes);
+    let as_set = figures_of(&print(&line.scenario.scenario.inputs), &wanted, atlas)?;
+    let on = on_benches(&line.scenario, benches, &wanted, print, atlas, progress)?;
     for (k, (figure, error)) in MEASURED.iter().enumerate() {
         let values: Option<Vec<f64>> =
             on.iter().map(|figures| figures.as_ref()?[k].filter(|value| *value > 0.0)).collect();
         if let (Some(values), Some(as_set)) = (values, as_set[k]) {
-            line.measured.push((*figure, *error, as_set, values));
+            line.measured.push(OfCandidate { figure: *figure, error: *error, as_set, values });
         }
     }
     Ok(())
@@ -230,7 +242,7 @@ fn pick(mut lines: Vec<Candidate>, wanted: &[Option<f64>], passes: &[bool]) -> (
     let (mut picked, mut columns, mut before): (Vec<TestLine>, Vec<Vec<f64>>, f64) = (vec![], vec![], 0.0);
     while picked.len() < MOST_LINES && !lines.is_empty() {
         let with = |line: &Candidate| {
-            let own = line.measured.iter().map(|(_, error, _, values)| values.iter().map(|v| v.ln() / error).collect());
+            let own = line.measured.iter().map(|own| own.values.iter().map(|value| value.ln() / own.error).collect());
             columns.iter().cloned().chain(own).collect::<Vec<Vec<f64>>>()
         };
         let told: Vec<f64> = lines.iter().map(|line| tells(&with(line), wanted)).collect();
@@ -242,7 +254,7 @@ fn pick(mut lines: Vec<Candidate>, wanted: &[Option<f64>], passes: &[bool]) -> (
         before = told[best];
         let line = lines.remove(best);
         let mut shows = vec![];
-        for (figure, _, as_set, values) in &line.measured {
+        for OfCandidate { figure, as_set, values, .. } in &line.measured {
             let of_line = of_line(*figure, *as_set, values, passes);
             if let Some([low, high]) = of_line.go_on {
                 within.iter_mut().zip(values).for_each(|(within, value)| *within &= (low..=high).contains(value));
@@ -250,7 +262,7 @@ fn pick(mut lines: Vec<Candidate>, wanted: &[Option<f64>], passes: &[bool]) -> (
             shows.push(of_line);
         }
         let Candidate { changes, speed, passes, .. } = line;
-        picked.push(TestLine { changes, speed, passes, shows, tells: before });
+        picked.push(TestLine { changes, speed: speed * 1e3, passes: passes.into(), shows, tells: before });
     }
     (picked, within)
 }

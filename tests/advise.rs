@@ -100,6 +100,7 @@ fn a_setting_that_passes_is_found_from_one_that_fails_and_its_margin_holds() {
         assert!(bench.share("corner.toml") >= 0.81, "{speed} {sheath} of {margin}");
     }
     let page = bench.read("a/advice.html");
+    assert!(bench.read("a/sheet.html").contains("recommended.toml"));
     assert!(page.contains("The setting to use") && page.contains("The window around it"));
 
     // Stopped in the middle of a line, or on one thread: the same in the end.

@@ -5,7 +5,8 @@ use super::progress::{Reporter, listen_for_stop};
 use super::{Computing, Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{AdviseError, Effort, RunError};
+use motefall::{AdviseError, Effort, RunError, Silent, Source};
+use motefall_files::whole_file;
 use motefall_output::terminal;
 use std::path::PathBuf;
 
@@ -68,10 +69,19 @@ impl Advise {
             AdviseError::Desk(error) => Failure::BadInput(error.into()),
             AdviseError::Today(_) => Failure::BadInput(error.into()),
         })?;
+        let jets = fields(self.computing.no_cache);
         let recommended = advice.choices.first().map(|choice| scenario.text_at(&choice.candidate.values));
         let page = motefall::write_advice(&advice, recommended.as_deref(), &folder)
             .context("what was tried is kept; run the same command again to write the advice")
             .or_failed()?;
+        if advice.passes() {
+            let (recommended, sheet) = (folder.join("recommended.toml"), folder.join("sheet.html"));
+            let content = std::fs::read(&recommended).context("cannot read what was recommended").or_failed()?;
+            let setting = motefall::load(&recommended).map_err(Failure::Faults)?;
+            let text =
+                motefall::sheet(&setting, &Source::of(&recommended, &content), &jets, &Silent).map_err(failure)?;
+            whole_file::replace(&sheet, &[text.as_bytes()]).or_failed()?;
+        }
         let page = page.display();
         say(&match self.quiet {
             true => format!("{page}\n"),

@@ -59,7 +59,7 @@ pub(super) fn page(advice: &Advice) -> String {
     };
     let foot = html! {
         " · by the model and the inputs of the scenario; what is unverified there stays so. Files beside this one: advice.json, "
-        @if first.is_some() { "recommended.toml (this setting as a scenario), " } "tried.jsonl (what was tried)."
+        @if first.is_some() { "recommended.toml (this setting as a scenario), " } @if advice.passes() { a href="sheet.html" { "sheet.html" } " (a bench sheet to print), " } "tried.jsonl (what was tried)."
     };
     let title = format!("Advice: {}", advice.inputs.name);
     Page { title: &title, note: &advice.inputs.note, style: "", body, foot }.html()

@@ -172,35 +172,6 @@ impl Turnable {
         turnable(&written(&self.at(values)), "this setting", self.files.clone()).map_err(|faults| reasons(&faults))
     }
 
-    /// The same bench printing one straight line onto a bare wafer, so many mm long and without limits; `None` for a print of layers, which
-    /// has more than one ink.
-    pub fn line(&self, length: f64, speed: f64, passes: u64) -> Option<Result<Turnable, String>> {
-        if self.scenario.inputs.is_layered() {
-            return None;
-        }
-        let mut file = self.file.clone();
-        ["region", "acceptance", "spread", "cell", "calibration", "beam", "prints"]
-            .into_iter()
-            .for_each(|key| drop(file.remove(key)));
-        let half = 500.0 * length;
-        let table = |text: String| -> toml::Table { text.parse().expect("numbers in their places") };
-        let items = format!(
-            "path = [{{ kind = 'line', name = 'test line', from_um = [{}, 0], to_um = [{half}, 0], speed_mm_s = {speed}, passes = {passes} }}]\n\
-             [chip]\nwidth_mm = {side}\nheight_mm = {side}\n",
-            -half,
-            side = 4.0 * length
-        );
-        file.extend(table(items));
-        // What places the print on its chip is of no matter here; what the figures average over is.
-        let map = file.entry("map").or_insert_with(|| toml::Table::new().into());
-        if let Some(map) = map.as_table_mut() {
-            map.retain(|key, _| key == "resolution_um");
-            map.extend(table("pitch_um = 1\nmargin_um = 100\n".to_owned()));
-        }
-        let made = turnable(&written(&file), "the test line", self.files.clone());
-        Some(made.map_err(|faults| reasons(&faults)))
-    }
-
     /// The text of the scenario with other values of several knobs and, if given, another calibration, to stand in any folder. Comments are
     /// not kept.
     pub fn text_with(&self, values: &[(&Knob, f64)], calibration: Option<&Path>) -> String {
