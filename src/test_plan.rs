@@ -80,7 +80,7 @@ pub(crate) fn plan(
     let inside: Vec<bool> =
         passes.iter().zip(within).filter(|(_, within)| *within).map(|(passes, _)| *passes).collect();
     let passing_inside = inside.iter().filter(|passes| **passes).count() as f64 / inside.len().max(1) as f64;
-    Ok((!told.is_empty()).then(|| TestPlan {
+    Ok((!told.is_empty()).then_some(TestPlan {
         length: LENGTH,
         deciding,
         passes_on: share,

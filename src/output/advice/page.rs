@@ -6,7 +6,7 @@ use super::words::{
     setting_words, shows_words, unsure_sentence,
 };
 use crate::numbers::{duration, ink, share, shares, tidy, trimmed};
-use crate::page::{Decision, Page, note, table, verdict};
+use crate::page::{self, Decision, Page, note, table, verdict};
 use crate::words::capital;
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::advice::Advice;
@@ -27,7 +27,7 @@ pub(super) fn page(advice: &Advice) -> String {
                 "",
                 html! { th { "setting" } th class="n" { "today" } th class="n" { "recommended" } @if advice.passes() { th { "room of this setting alone, the others as recommended" } } },
                 html! { @for [key, today, value, room] in changed(advice) { tr {
-                    td { code { (key) } } td class="n" { (today) } td class="n" { b { (value) } } @if advice.passes() { td { (room) } }
+                    td { (page::key(&key)) } td class="n" { (today) } td class="n" { b { (value) } } @if advice.passes() { td { (room) } }
                 } } },
             ))
             @if let Some(choice) = first && advice.passes() { p { (margin_sentence(advice, choice.margin)) } }

@@ -59,7 +59,7 @@ impl<'a> Judge<'a> {
 
     /// The setting with its prints: what they met.
     pub(super) fn candidate(&self, outlook: &Outlook, figures: &[FigureAt], prints: &[OfPrint]) -> Candidate {
-        let per_print: Vec<Vec<Option<Measured>>> = prints.iter().map(|print| measured(print)).collect();
+        let per_print: Vec<Vec<Option<Measured>>> = prints.iter().map(measured).collect();
         let (outcomes, verdict) = statistics::judge(self.inputs, figures, &per_print);
         let means = outcomes
             .iter()

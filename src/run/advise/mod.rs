@@ -4,7 +4,7 @@
 //! today -> screen (means) -> try (a few prints) -> refine around the best -> race -> margin at every corner -> fresh prints
 //! ```
 //!
-//! Every step asks the [`desk`] for means or prints of settings; the desk remembers what it was asked, also in a file, so that an advice that
+//! Every step asks the `desk` for means or prints of settings; the desk remembers what it was asked, also in a file, so that an advice that
 //! was stopped goes on by asking again. Which settings are asked for follows from the answers alone: the same bytes for any number of threads.
 
 mod blocked;

@@ -349,10 +349,7 @@ impl<'a> Search<'a> {
             None if own.is_none() => self.by_neighbours(k, values, means),
             None => None,
         };
-        let Some(mean) = own.filter(|[_, _, n]| expected.is_none() || *n >= ENOUGH).map(|[mean, ..]| mean).or(expected)
-        else {
-            return None;
-        };
+        let mean = own.filter(|[_, _, n]| expected.is_none() || *n >= ENOUGH).map(|[mean, ..]| mean).or(expected)?;
         let kind = self.judge.limits()[k].figure.kind();
         let counted = if kind.is_count() { mean } else { 0.0 };
         let usual = (self.scatter[k] * mean).powi(2) + counted;
