@@ -12,6 +12,8 @@ use motefall_physics::path::motion::Timeline;
 const SIDE: f64 = 330.0;
 /// Most items that are listed, all layers together.
 const MOST_ITEMS: usize = 4;
+/// Longest name of a layer, characters.
+const LONGEST_LAYER: usize = 20;
 
 /// The section.
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
@@ -20,18 +22,18 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     html! {
         (heading("Path", "from above, to scale; x = 0, y = 0 is the middle of the chip"))
         div class=(format!("pictures of{}", shown.len())) {
-            @for (layer, timeline) in shown {
+            @for (number, (layer, timeline)) in shown.iter().enumerate() {
                 figure {
                     (PreEscaped(svg(sheet.inputs(), layer, timeline, &view_of_path(layer, timeline), SIDE)))
-                    figcaption { @if !layer.name.is_empty() { b { (name(&layer.name)) } ": " } (extents(timeline)) }
+                    figcaption { b { (sheet.called(number, LONGEST_LAYER)) } " " (extents(timeline)) }
                 }
             }
             p class="note legend" { (legend(sheet.inputs())) " " (shutter(shown[0].0)) " " (and_more(sheet.more_layers(), "path")) }
         }
         (items(&layers))
-        p class="note" { @for (number, (layer, timeline)) in shown.iter().enumerate() {
+        p class="note" { @for (number, (_, timeline)) in shown.iter().enumerate() {
             @if number > 0 { " " }
-            @if !layer.name.is_empty() { (name(&layer.name)) ": " } (whole(timeline)) "."
+            b { (sheet.called(number, LONGEST_LAYER)) } " " (whole(timeline)) "."
         } }
     }
 }
