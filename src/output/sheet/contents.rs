@@ -44,7 +44,7 @@ impl<'a> Sheet<'a> {
     pub(super) fn called(&self, number: usize, most: usize) -> String {
         match self.inputs().layers[number].name.as_str() {
             "" => String::new(),
-            name => cut(&format!("{}\u{a0}{name}", number + 1), most),
+            name => cut(&format!("{}.\u{a0}{name}", number + 1), most),
         }
     }
 

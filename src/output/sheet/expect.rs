@@ -13,10 +13,10 @@ use motefall_physics::inputs::Limit;
 /// What is measured on a test line.
 const OF_LINE: [ItemFigure; 3] = [ItemFigure::EdgeWidth, ItemFigure::LineWidth, ItemFigure::PeakThickness];
 /// Most limits of a print of one layer that are listed, and most figures without one.
-const MOST_LIMITS: usize = 8;
-const MOST_OTHERS: usize = 8;
+const MOST_LIMITS: usize = 7;
+const MOST_OTHERS: usize = 7;
 /// Longest name of a figure at its place, characters.
-const LONGEST_FIGURE: usize = 48;
+const LONGEST_FIGURE: usize = 44;
 /// Longest name of a layer, characters.
 const LONGEST_LAYER: usize = 16;
 /// Standard deviations on each side of the mean that are accepted.

@@ -9,7 +9,10 @@ const CHECKS: [(&str, &str); 4] = [
         "Wider",
         "stand-off too far · sheath low, or leaks at the head · carrier high · chip cold: the wet line runs to an even bead · nozzle dirty",
     ),
-    ("Narrower", "stand-off too near · sheath high · too little mist (then thinner as well): see below · nozzle partly clogged"),
+    (
+        "Narrower",
+        "stand-off too near · sheath high · too little mist (then thinner as well): see below · nozzle partly clogged",
+    ),
     (
         "Less thick",
         "mist run in? · speed and passes? · ink settled, vial low · carrier low, or leaks before the head · tube wall wet · nozzle partly \

@@ -67,7 +67,7 @@ const LONG: &[Setting] = &[
     setting("solvents, of liquid", "ink.solvent", |layer| {
         parts(layer.ink.solvents.iter().map(|part| (part.solvent.name.as_str(), part.mass_fraction)))
     }),
-    setting("mist tube", "tube", tube),
+    setting("tube, length × bore", "tube", tube),
 ];
 
 /// Names with their share by mass.
@@ -84,7 +84,7 @@ fn tube(layer: &Layer) -> String {
     };
     let words: Vec<String> = layer.tube.iter().take(MOST_PIECES).map(piece).collect();
     let more = if layer.tube.len() > MOST_PIECES { " + …" } else { "" };
-    format!("{}{more}\u{a0}mm (length × bore)", words.join(" + "))
+    format!("{}{more}\u{a0}mm", words.join(" + "))
 }
 
 impl Setting {

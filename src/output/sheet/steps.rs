@@ -16,7 +16,7 @@ const LONGEST_LAYER: usize = 20;
 /// The section.
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     let mut steps = vec![
-        html! { b { "Safety first." } " Data sheets, cautions read; extraction, gloves, goggles on" },
+        html! { b { "Safety first." } " Data sheets, cautions read; extraction, gloves on" },
         html! { "Ink shaken, then stirred or sonicated: nothing left on the bottom" },
     ];
     for (number, layer) in sheet.layers() {

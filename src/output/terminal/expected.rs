@@ -101,7 +101,13 @@ fn spread(row: &ExpectedRow, value: &ExpectedValue) -> String {
 /// What is not told here, and how it is had.
 fn only_prints(out: &mut String, e: &Expected, file: &str, width: usize) {
     if let Some(why) = e.only_prints {
-        wrap(out, "", "", &format!("Only prints tell anything here: {}. They take: motefall predict {file}", why_only_prints(why)), width);
+        wrap(
+            out,
+            "",
+            "",
+            &format!("Only prints tell anything here: {}. They take: motefall predict {file}", why_only_prints(why)),
+            width,
+        );
         return;
     }
     let mut names: Vec<&str> = vec![];
