@@ -134,7 +134,8 @@ fn figures_with_a_limit_are_those_that_are_expected() {
         ("particles", "rim", "particles, rim", "at most 0"),
     ] {
         let [mean, sd] = shown(find(&rows, figure, place));
-        let row = sheet.split(&format!("{name} {mean}{sd} ")).nth(1).unwrap_or_else(|| panic!("{name} {mean}{sd}: {sheet}"));
+        let row =
+            sheet.split(&format!("{name} {mean}{sd} ")).nth(1).unwrap_or_else(|| panic!("{name} {mean}{sd}: {sheet}"));
         // Between them may stand the sign for chance left aside and the error of the arithmetic.
         let next: String = row.chars().take(limit.chars().count() + 12).collect();
         assert!(next.contains(limit), "{name}: {next}");
@@ -261,7 +262,6 @@ fn a_file_is_never_replaced_and_the_library_gives_the_same() {
     assert!(words(&page).contains(&format!("print.toml · CRC-32 {:08x}", crc32fast::hash(&content))));
 }
 
-/// Each shipped scenario has a sheet of all its parts; paper takes what fits, and no size is forced.
 #[test]
 fn a_sheet_has_all_parts_and_forces_no_size_of_paper() {
     let page = Bench::new(&line()).says(&["sheet", "print.toml", "--quiet", "--out", "-"]);

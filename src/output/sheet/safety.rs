@@ -10,7 +10,7 @@ use motefall_figures::{Caution, CautionKind, Severity};
 const MOST_TEXT: usize = 600;
 const LESS_TEXT: usize = 100;
 /// Longest caution that is told whole, characters.
-const LONGEST: usize = 260;
+const LONGEST: usize = 200;
 /// Ends each caution, and stands once for all here.
 const CLOSING: &str = "Local rules and licensed practice decide.";
 
