@@ -31,7 +31,7 @@ const MOST_LINES: usize = 3;
 const TELLS_MORE: f64 = 0.03;
 /// Share of the benches on which the print passes that lies within the values at which to go on.
 const WITHIN: f64 = 0.9;
-/// Fewest benches of either answer for a value to decide.
+/// Fewest benches on which the print passes for a range to be told.
 const FEWEST: usize = 4;
 
 /// A line that may be printed.
@@ -300,7 +300,7 @@ fn of_line(figure: ItemFigure, as_set: f64, values: &[f64], passes: &[bool]) -> 
     let mut good: Vec<f64> =
         values.iter().zip(passes).filter(|(_, passes)| **passes).map(|(value, _)| *value).collect();
     good.sort_by(f64::total_cmp);
-    let decides = good.len() >= FEWEST && values.len() - good.len() >= FEWEST;
+    let decides = good.len() >= FEWEST;
     let cut = |share: f64| good[((good.len() - 1) as f64 * share).round() as usize];
     OfLine {
         figure,
@@ -330,6 +330,8 @@ mod tests {
         let passes: Vec<bool> = (0..100).map(|k| (40..61).contains(&k)).collect();
         let told = of_line(ItemFigure::LineWidth, 50.0, &values, &passes);
         assert_eq!(told.go_on, Some([41.0, 59.0]));
-        assert_eq!(of_line(ItemFigure::LineWidth, 50.0, &values, &[true; 100]).go_on, None);
+        // Where it passes on every bench, one goes on if the bench is one of them.
+        assert_eq!(of_line(ItemFigure::LineWidth, 50.0, &values, &[true; 100]).go_on, Some([5.0, 94.0]));
+        assert_eq!(of_line(ItemFigure::LineWidth, 50.0, &values, &[false; 100]).go_on, None);
     }
 }

@@ -170,7 +170,7 @@ pub struct OfLine {
     /// What it is as the inputs are set, and its standard deviation by what is not known of the bench, SI.
     pub expected: [f64; 2],
     /// Between which values the recommended setting passes on the benches that are possible (nine in ten of those on which it does); `None` if
-    /// it passes on hardly any or on all, so that the value decides nothing.
+    /// it passes on hardly any.
     pub go_on: Option<[f64; 2]>,
 }
 

@@ -108,7 +108,7 @@ pub(crate) fn line_words(line: &TestLine) -> String {
 pub(crate) fn shows_words(shows: &OfLine) -> [String; 3] {
     let kind = Figure::from(shows.figure).kind();
     let [mean, sd] = shows.expected.map(|value| value * kind.per_si);
-    let go_on = shows.go_on.map_or("decides nothing".to_owned(), |range| {
+    let go_on = shows.go_on.map_or("nothing told".to_owned(), |range| {
         let [low, high] = range.map(|value| significant(value * kind.per_si, 3));
         format!("{low} to {high}\u{a0}{}", kind.unit)
     });

@@ -9,7 +9,7 @@ use motefall_physics::path::motion::Timeline;
 /// Most layers that are written out.
 pub const MOST_LAYERS: usize = 3;
 /// Most characters of a name in a list.
-const LONGEST_NAME: usize = 32;
+const LONGEST_NAME: usize = 26;
 
 /// What a sheet is made of.
 #[derive(Debug, Clone, Copy)]
@@ -38,6 +38,14 @@ impl<'a> Sheet<'a> {
     /// Layers that are written out.
     pub(super) fn layers(&self) -> impl Iterator<Item = (usize, &'a Layer)> {
         self.inputs().layers.iter().take(MOST_LAYERS).enumerate()
+    }
+
+    /// What a layer is called in lists: with its number, so that names that begin alike are told apart. Empty if layers have no names.
+    pub(super) fn called(&self, number: usize, most: usize) -> String {
+        match self.inputs().layers[number].name.as_str() {
+            "" => String::new(),
+            name => cut(&format!("{}.\u{a0}{name}", number + 1), most),
+        }
     }
 
     /// Layers that are not.

@@ -13,10 +13,12 @@ use motefall_physics::inputs::Limit;
 /// What is measured on a test line.
 const OF_LINE: [ItemFigure; 3] = [ItemFigure::EdgeWidth, ItemFigure::LineWidth, ItemFigure::PeakThickness];
 /// Most limits of a print of one layer that are listed, and most figures without one.
-const MOST_LIMITS: usize = 8;
-const MOST_OTHERS: usize = 8;
+const MOST_LIMITS: usize = 7;
+const MOST_OTHERS: usize = 7;
 /// Longest name of a figure at its place, characters.
-const LONGEST_FIGURE: usize = 48;
+const LONGEST_FIGURE: usize = 44;
+/// Longest name of a layer, characters.
+const LONGEST_LAYER: usize = 16;
 /// Standard deviations on each side of the mean that are accepted.
 const ACCEPTED: f64 = 2.0;
 /// Stands where chance within a print is not counted.
@@ -32,6 +34,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
         (heading("What to expect", "± standard deviation between prints; in brackets what the arithmetic is known to, where it shows"))
         (test_lines(sheet))
         p class="note" {
+            @if sheet.more_layers() > 0 { "Layers: " (and_more(sheet.more_layers(), "predict --expected")) ". " }
             "Accept: expected ± 2 standard deviations between prints and of the arithmetic"
             @if sheet.is_calibrated() { ", what the calibration leaves unknown counted" }
             "; " (NO_CHANCE) " leaves chance within a print aside. " (causes(sheet))
@@ -63,10 +66,10 @@ fn test_lines(sheet: &Sheet<'_>) -> Markup {
                 tr { th rowspan="2" { "test line" } @for figure in OF_LINE { th class="group" colspan="3" { (figure.kind().label) ", " (figure.kind().unit) } } }
                 tr { @for _ in OF_LINE { th class="group" { "expected" } th { "accept" } th { "measured" } } }
             }
-            tbody { @for line in sheet.test_lines {
-                @let (layer, item) = line_of(line);
+            tbody { @for (number, line) in sheet.test_lines.iter().enumerate() {
+                @let called = sheet.called(number, LONGEST_LAYER);
                 tr {
-                    td { @if layer.name.is_empty() { (item.name) } @else { (cut(&layer.name, 16)) } }
+                    td { @if called.is_empty() { (line_of(line).1.name) } @else { (called) } }
                     @for figure in OF_LINE { @match of_line(line, figure) {
                         Some((row, value)) => {
                             td class="group" { (alone(row, value)) " " (spread(row, value)) } td { b { (accepted(row, value)) } } td { (blank("")) }
@@ -76,7 +79,6 @@ fn test_lines(sheet: &Sheet<'_>) -> Markup {
                 }
             } }
         }
-        (and_more(sheet.more_layers(), "predict --expected"))
     }
 }
 

@@ -10,11 +10,11 @@ use motefall_physics::units::celsius;
 const MOST_PARTS: usize = 3;
 /// Most pieces of tube that are listed.
 const MOST_PIECES: usize = 3;
-/// Most settings that are listed by layer.
-const MOST_DIFFERENT: usize = 8;
+/// Most settings that are listed by layer, but for the room of each further one.
+const MOST_DIFFERENT: usize = 10;
 /// Longest name of a layer at the head of a column, and longest list of an ink of one layer of several, characters.
 const LONGEST_LAYER: usize = 14;
-const LONGEST_OF_LAYER: usize = 60;
+const LONGEST_OF_LAYER: usize = 40;
 /// Stands at a default that nobody has measured, as in the report.
 pub(super) const UNVERIFIED: &str = "◆";
 
@@ -67,7 +67,7 @@ const LONG: &[Setting] = &[
     setting("solvents, of liquid", "ink.solvent", |layer| {
         parts(layer.ink.solvents.iter().map(|part| (part.solvent.name.as_str(), part.mass_fraction)))
     }),
-    setting("mist tube, length × bore", "tube", tube),
+    setting("tube, length × bore", "tube", tube),
 ];
 
 /// Names with their share by mass.
@@ -120,9 +120,9 @@ fn long(sheet: &Sheet<'_>) -> Markup {
             (setting.common(sheet))
         } @else {
             @let values = setting.values(sheet);
-            @for (number, layer) in sheet.layers() {
-                div { dt { (setting.label) } dd { span class="layer" { (cut(&layer.name, LONGEST_LAYER)) } " " (marked(&values[number], LONGEST_OF_LAYER)) } }
-            }
+            @for (number, _) in sheet.layers() { div {
+                dt { (setting.label) ", " i { (sheet.called(number, LONGEST_LAYER)) } } dd { (marked(&values[number], LONGEST_OF_LAYER)) }
+            } }
         }
     } } }
 }
@@ -130,16 +130,17 @@ fn long(sheet: &Sheet<'_>) -> Markup {
 /// Settings that differ between layers, side by side.
 fn by_layer(sheet: &Sheet<'_>) -> Markup {
     let all: Vec<&Setting> = SETTINGS.iter().filter(|setting| !setting.is_common(sheet)).collect();
+    let most = sheet.room(MOST_DIFFERENT);
     html! { @if !all.is_empty() {
         table {
-            thead { tr { th { "by layer" } @for (_, layer) in sheet.layers() { th class="n" { (cut(&layer.name, LONGEST_LAYER)) } } } }
-            tbody { @for setting in all.iter().take(MOST_DIFFERENT) {
+            thead { tr { th { "by layer" } @for (number, _) in sheet.layers() { th class="n" { (sheet.called(number, LONGEST_LAYER)) } } } }
+            tbody { @for setting in all.iter().take(most) {
                 @let values = setting.values(sheet);
                 tr { td { (setting.label) } @for value in values.iter().take(MOST_LAYERS) { td class="n" { b { (marked(value, LONGEST_LAYER)) } } } }
             } }
         }
-        (and_more(sheet.more_layers(), "check"))
-        (and_more(all.len().saturating_sub(MOST_DIFFERENT), "check"))
+        @if sheet.more_layers() > 0 { "Layers: " (and_more(sheet.more_layers(), "check")) ". " }
+        @if all.len() > most { "Settings: " (and_more(all.len() - most, "check")) "." }
     } }
 }
 

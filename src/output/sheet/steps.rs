@@ -10,10 +10,13 @@ use motefall_physics::inputs::{Layer, Shape};
 use motefall_physics::path::motion::Timeline;
 use motefall_physics::units::celsius;
 
+/// Longest name of a layer, characters.
+const LONGEST_LAYER: usize = 20;
+
 /// The section.
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     let mut steps = vec![
-        html! { b { "Safety first." } " Data sheets, cautions read; extraction, gloves, goggles on" },
+        html! { b { "Safety first." } " Data sheets, cautions read; extraction, gloves on" },
         html! { "Ink shaken, then stirred or sonicated: nothing left on the bottom" },
     ];
     for (number, layer) in sheet.layers() {
@@ -37,7 +40,7 @@ fn first_layer(sheet: &Sheet<'_>, layer: &Layer) -> Vec<Markup> {
     let ink_used = sheet.expected.figures.iter().find(|row| row.kind.figure == PrintFigure::InkUsed.into());
     let mut steps = vec![
         html! {
-            "Vial filled" (of_layer(": ", layer))
+            "Vial filled" (of_layer(sheet, ": ", 0))
             @if let Some(value) = ink_used.and_then(|row| row.value.as_ref()) { " (print uses " (ink(value.mean)) ")" }
             ". " (blank("Weighs"))
         },
@@ -50,25 +53,26 @@ fn first_layer(sheet: &Sheet<'_>, layer: &Layer) -> Vec<Markup> {
         steps.push(html! { "Measured, within the range below? If not: " b { "Out of range" } });
     }
     steps.push(html! { "Chip on, aligned to its marks in x, y and angle" });
-    steps.extend(sheet.timelines.first().map(|timeline| print(layer, timeline)));
+    steps.extend(sheet.timelines.first().map(|timeline| print(sheet, 0, timeline)));
     steps
 }
 
 /// What changes from one layer to the next.
 fn next_layer(sheet: &Sheet<'_>, number: usize, layer: &Layer) -> Vec<Markup> {
     let mut steps = vec![
-        html! { "Mist off; pause " b { (given(layer.pause)) "\u{a0}s" } "; vial" (of_layer(" ", layer)) "; " (gas(layer)) },
+        html! { "Mist off; pause " b { (given(layer.pause)) "\u{a0}s" } "; vial" (of_layer(sheet, " ", number)) "; " (gas(layer)) },
         html! { (mist(sheet, number, layer)) "; stand-off " (stand_off(layer)) },
     ];
     if let Some(line) = sheet.test_lines.get(number) {
         steps.push(html! { "Chip aside; " b { "test line" } (test_line(line)) "; measured, within the range? Chip back, aligned" });
     }
-    steps.extend(sheet.timelines.get(number).map(|timeline| print(layer, timeline)));
+    steps.extend(sheet.timelines.get(number).map(|timeline| print(sheet, number, timeline)));
     steps
 }
 
-fn of_layer(before: &str, layer: &Layer) -> Markup {
-    html! { @if !layer.name.is_empty() { (before) b { (name(&layer.name)) } } }
+fn of_layer(sheet: &Sheet<'_>, before: &str, number: usize) -> Markup {
+    let called = sheet.called(number, LONGEST_LAYER);
+    html! { @if !called.is_empty() { (before) b { (called) } } }
 }
 
 fn gas(layer: &Layer) -> Markup {
@@ -110,10 +114,11 @@ fn passes(count: u32) -> String {
     counted(count.into(), "pass", "passes")
 }
 
-fn print(layer: &Layer, timeline: &Timeline) -> Markup {
+fn print(sheet: &Sheet<'_>, number: usize, timeline: &Timeline) -> Markup {
+    let path = &sheet.inputs().layers[number].path;
     html! {
-        b { "Print" } (of_layer(" ", layer)) ": "
-        @if let [only] = &layer.path[..] { (name(&only.name)) ", " (passes(only.passes)) } @else { (layer.path.len()) " items in order" }
+        b { "Print" } (of_layer(sheet, " ", number)) ": "
+        @if let [only] = &path[..] { (name(&only.name)) ", " (passes(only.passes)) } @else { (path.len()) " items in order" }
         ", " (duration(timeline.duration)) ". " (blank("At"))
     }
 }

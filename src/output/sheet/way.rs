@@ -1,6 +1,6 @@
 //! The path: its picture, what each item takes, when the shutter moves.
 
-use super::contents::{MOST_LAYERS, Sheet, and_more, heading, name};
+use super::contents::{MOST_LAYERS, Sheet, and_more, cut, heading, name};
 use crate::numbers::{duration, given, length};
 use crate::path::{ItemRow, rows, svg, view_of_path, whole};
 use maud::{Markup, PreEscaped, html};
@@ -8,10 +8,17 @@ use motefall_physics::contours::Bounds;
 use motefall_physics::inputs::{Inputs, Layer, PathItem, Role, Shape};
 use motefall_physics::path::motion::Timeline;
 
-/// Longest side of a picture, drawing units: so that its words are as large as those beside it.
-const SIDE: f64 = 330.0;
+/// Width and height that there is room for, of one, two and three pictures, CSS pixels (a 96th of an inch). A drawing unit is a pixel, so that
+/// words in pictures are as large as those beside them.
+const ROOM: [[f64; 2]; MOST_LAYERS] = [[170.0, 150.0], [165.0, 135.0], [110.0, 135.0]];
+/// Part of the height that the scale bar takes.
+const RULER: f64 = 40.0;
 /// Most items that are listed, all layers together.
 const MOST_ITEMS: usize = 4;
+/// Longest name of a layer, characters.
+const LONGEST_LAYER: usize = 20;
+/// Longest name of an item, characters.
+const LONGEST_ITEM: usize = 16;
 
 /// The section.
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
@@ -20,20 +27,28 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     html! {
         (heading("Path", "from above, to scale; x = 0, y = 0 is the middle of the chip"))
         div class=(format!("pictures of{}", shown.len())) {
-            @for (layer, timeline) in shown {
+            @for (number, (layer, timeline)) in shown.iter().enumerate() {
                 figure {
-                    (PreEscaped(svg(sheet.inputs(), layer, timeline, &view_of_path(layer, timeline), SIDE)))
-                    figcaption { @if !layer.name.is_empty() { b { (name(&layer.name)) } ": " } (extents(timeline)) }
+                    (picture(sheet.inputs(), layer, timeline, ROOM[shown.len() - 1]))
+                    figcaption { b { (sheet.called(number, LONGEST_LAYER)) } " " (extents(timeline)) }
                 }
             }
             p class="note legend" { (legend(sheet.inputs())) " " (shutter(shown[0].0)) " " (and_more(sheet.more_layers(), "path")) }
         }
         (items(&layers))
-        p class="note" { @for (number, (layer, timeline)) in shown.iter().enumerate() {
+        p class="note" { @for (number, (_, timeline)) in shown.iter().enumerate() {
             @if number > 0 { " " }
-            @if !layer.name.is_empty() { (name(&layer.name)) ": " } (whole(timeline)) "."
+            b { (sheet.called(number, LONGEST_LAYER)) } " " (whole(timeline)) "."
         } }
     }
+}
+
+/// The picture of a layer's path.
+fn picture(inputs: &Inputs, layer: &Layer, timeline: &Timeline, [width, height]: [f64; 2]) -> Markup {
+    let view = view_of_path(layer, timeline);
+    let scale = (width / view.width()).min((height - RULER) / view.height());
+    let side = scale * view.width().max(view.height());
+    html! { div style=(format!("width:{:.0}px", scale * view.width())) { (PreEscaped(svg(inputs, layer, timeline, &view, side))) } }
 }
 
 /// What the lines of the pictures are.
@@ -97,7 +112,7 @@ fn items(layers: &[(&Layer, &Timeline)]) -> Markup {
                 th class="n" { "openings" } th class="n" { "time" }
             } }
             tbody { @for (item, row) in all.iter().take(MOST_ITEMS) { tr {
-                td { (name(&row.name)) } td class="n" { (how(item)) } td class="n" { (item.passes) } td class="n" { (row.strokes) }
+                td { (cut(&row.name, LONGEST_ITEM)) } td class="n" { (how(item)) } td class="n" { (item.passes) } td class="n" { (row.strokes) }
                 td class="n" { (format!("{:.3}\u{a0}mm", row.length * 1e3)) } td class="n" { (row.openings) }
                 td class="n" { (duration(row.time)) }
             } } }

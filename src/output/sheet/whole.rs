@@ -9,21 +9,21 @@ use motefall_physics::inputs::{DrawingSource, Inputs, Outline, Shape};
 
 const STYLE: &str = include_str!("sheet.css");
 /// Longest title and note, characters.
-const LONGEST_TITLE: usize = 90;
+const LONGEST_TITLE: usize = 72;
 const LONGEST_NOTE: usize = 60;
 /// Most drawings that are named.
 const MOST_DRAWINGS: usize = 2;
 
 /// The sheet as one file that needs no network. It is one page on A4 and on letter.
 pub fn page(sheet: &Sheet<'_>) -> String {
-    let body = html! {
+    let body = html! { div class=(format!("sheet layers{}", sheet.layers().count())) {
         (head(sheet))
         div class="pair" { section { (setting::section(sheet)) } section { (way::section(sheet)) } }
         (steps::section(sheet))
         (expect::section(sheet))
         (seen::section())
         (safety::section(sheet))
-    };
+    } };
     document(&format!("Bench sheet: {}", sheet.inputs().name), &[path::STYLE, STYLE], body)
 }
 
