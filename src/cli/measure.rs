@@ -174,6 +174,11 @@ impl Measure {
             one.remove(&Figure::Coverage);
             text.push_str("The coverage is not in the row: it is that of the picture, not of a region (--region).\n");
         }
+        if let Some(why) = all.iter().find_map(ImageMeasured::why_edges_are_not_compared).filter(|_| self.row.is_some())
+        {
+            one.remove(&Figure::EdgeWidth);
+            let _ = writeln!(text, "{why}");
+        }
         files.extend(self.row(Method::Image, one)?);
         finish(files, text)
     }

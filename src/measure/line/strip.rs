@@ -97,7 +97,7 @@ impl Strip {
 
     /// Pixels of a bin over all pieces.
     pub(crate) fn length(&self, bin: usize) -> f64 {
-        self.total(&self.pixels, bin, &(0..self.pieces))
+        self.length_in(&(0..self.pieces), bin)
     }
 
     /// Covered share by bin, over some pieces.
@@ -107,6 +107,24 @@ impl Strip {
             if pixels > 0.0 { self.total(&self.covered, bin, pieces) / pixels } else { 0.0 }
         };
         (0..self.bins).map(share).collect()
+    }
+
+    /// Pixels of a bin over some pieces.
+    pub(crate) fn length_in(&self, pieces: &Range<usize>, bin: usize) -> f64 {
+        self.total(&self.pixels, bin, pieces)
+    }
+
+    /// Covered share by bin, over some pieces; where the picture shows none of a bin, as at the corners of a turned one, that of the nearest bin.
+    pub(crate) fn seen_profile(&self, pieces: &Range<usize>) -> Vec<f64> {
+        let mut profile = self.profile(pieces);
+        let is_seen = |bin: &usize| self.length_in(pieces, *bin) > 0.0;
+        let ends = (0..self.bins).find(is_seen).zip((0..self.bins).rev().find(is_seen));
+        if let Some((first, last)) = ends {
+            let [low, high] = [profile[first], profile[last]];
+            profile[..first].fill(low);
+            profile[last + 1..].fill(high);
+        }
+        profile
     }
 
     /// Covered share by bin, over all pieces but some.
