@@ -32,5 +32,5 @@ pub use overlay::{OVERLAY_COLOURS, is_overlay};
 pub use picture::{Crop, FileScale, Scale, ScaleFrom};
 pub use raster::Raster;
 pub use row::{Method, Row};
-pub use trace::{TraceMeasured, measure_trace};
+pub use trace::{Calibrated, TraceMeasured, measure_trace};
 pub use words::{size_histogram, sizes_csv};

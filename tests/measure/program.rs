@@ -268,6 +268,14 @@ fn a_trace_is_measured_and_bad_ones_are_refused() {
     for (found, truth) in [(value(5), 28.26), (value(9), 500.0)] {
         assert!((found / truth - 1.0).abs() < 0.02, "{found} {truth}");
     }
+    // What a profilometer's calibration is good for stands in the row and is told.
+    let told = contains("Distances are taken to be good to 1 %").and(contains("heights to 10 %"));
+    bench.run(&["good.csv", "--row", "coarse.csv", "--height-error", "10"]).code(0).stdout(told);
+    let coarse = bench.text("coarse.csv");
+    let sd = |row: &str| row.split(',').nth(10).and_then(|cell| cell.parse::<f64>().ok()).expect("a number");
+    let (fine, coarse) = (sd(text.lines().last().expect("a row")), sd(coarse.lines().last().expect("a row")));
+    assert!((10.0..25.0).contains(&fine) && (48.0..60.0).contains(&coarse), "{fine} {coarse}");
+    bench.refuses(&["good.csv", "--height-error", "2,5"], &["decimal point"]);
     bench.refuses(&["comma.csv"], &["comma.csv: line 203: it has 3 values under 2 columns", "decimal point"]);
     bench.refuses(&["nan.csv"], &["nan.csv: line 203: the height `NaN` is no finite number"]);
     bench.refuses(&["back.csv"], &["back.csv: line 203: the distance is not larger", "sort the points"]);
