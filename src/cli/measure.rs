@@ -7,9 +7,9 @@ use clap::{Args, ValueEnum};
 use motefall_files::plain_file;
 use motefall_files::whole_file::Prepared;
 use motefall_measure::{
-    Along, Brightness, Crop, Figure, ImageMeasured, ImageOptions, Kind, Method, OVERLAY_COLOURS, Row, Separation,
-    Sought, TraceMeasured, Value, Values, combined, is_overlay, measure_image, measure_trace, scatter, size_histogram,
-    sizes_csv,
+    Along, Brightness, Calibrated, Crop, Figure, ImageMeasured, ImageOptions, Kind, Method, OVERLAY_COLOURS, Row,
+    Separation, Sought, TraceMeasured, Value, Values, combined, is_overlay, measure_image, measure_trace, scatter,
+    size_histogram, sizes_csv,
 };
 use motefall_output::numbers::{at_precision, significant, trimmed};
 use std::fmt::Write;
@@ -22,6 +22,8 @@ const LARGEST_FILE: u64 = 800_000_000;
 const NORMAL_95: f64 = 1.96;
 /// Standard deviation of the scale if it is not given, percent: common practice, no source.
 const SCALE_ERROR: f64 = 1.0;
+/// Standard deviation of the height calibration of a profilometer if it is not given, percent: common practice, no source.
+const HEIGHT_ERROR: f64 = 2.0;
 /// Longest bar of the histogram, signs.
 const LONGEST_BAR: f64 = 40.0;
 
@@ -48,9 +50,12 @@ pub(super) struct Measure {
     /// Side of a pixel, nm (default: what the file says, where that can be trusted)
     #[arg(long, value_name = "NM", value_parser = positive)]
     nm_per_px: Option<f64>,
-    /// Standard deviation of the scale, percent
+    /// Standard deviation of the scale of pictures and of distances in traces, percent
     #[arg(long, value_name = "PERCENT", default_value_t = SCALE_ERROR, value_parser = not_negative)]
     scale_error: f64,
+    /// Standard deviation of the height calibration of traces, percent
+    #[arg(long, value_name = "PERCENT", default_value_t = HEIGHT_ERROR, value_parser = not_negative)]
+    height_error: f64,
     /// Cut off, such as bottom=60 (a data bar), or keep x,y,width,height; in pixels
     #[arg(long, value_name = "PART", value_parser = str::parse::<Crop>)]
     crop: Option<Crop>,
@@ -146,7 +151,7 @@ impl Measure {
         for (file, image) in self.files.iter().zip(&all) {
             let _ = writeln!(text, "{}: {}", file.display(), image.found());
         }
-        table(&mut text, &values, ["threshold", "focus"]);
+        table(&mut text, &values, ["threshold", "focus", "scale"]);
         histogram(&mut text, &all);
         let mut notes: Vec<String> = vec![];
         for (file, image) in self.files.iter().zip(&all) {
@@ -158,7 +163,10 @@ impl Measure {
         if all.len() > 1 {
             assumed.insert(0, format!("The lines below are of {}.", self.files[0].display()));
         }
-        assumed.push(format!("The scale is taken to be good to {} % (--scale-error).", trimmed(self.scale_error)));
+        assumed.push(format!(
+            "The scale is taken to be good to {} % (--scale-error), one standard deviation.",
+            trimmed(self.scale_error)
+        ));
         list(&mut text, "How it was measured", &assumed);
         let mut files = self.overlays(&all, &mut text)?;
         if let Some(path) = &self.sizes {
@@ -173,6 +181,11 @@ impl Measure {
         if kinds[0] == Kind::Line && self.region.is_none() && self.row.is_some() {
             one.remove(&Figure::Coverage);
             text.push_str("The coverage is not in the row: it is that of the picture, not of a region (--region).\n");
+        }
+        if let Some(why) = all.iter().find_map(ImageMeasured::why_edges_are_not_compared).filter(|_| self.row.is_some())
+        {
+            one.remove(&Figure::EdgeWidth);
+            let _ = writeln!(text, "{why}");
         }
         files.extend(self.row(Method::Image, one)?);
         finish(files, text)
@@ -200,14 +213,22 @@ impl Measure {
     }
 
     fn traces(&self) -> Result<Exit, Failure> {
-        let all: Vec<TraceMeasured> = self.each(measure_trace)?;
+        let calibrated = Calibrated { distance: 0.01 * self.scale_error, height: 0.01 * self.height_error };
+        let all: Vec<TraceMeasured> = self.each(|bytes| measure_trace(bytes, calibrated))?;
         let values: Vec<Values> = all.iter().map(|trace| trace.values.clone()).collect();
         let mut text = String::new();
         for file in &self.files {
             let _ = writeln!(text, "{}: a trace across a line", file.display());
         }
-        table(&mut text, &values, ["levelling", "smoothing"]);
-        list(&mut text, "How it was measured", &all[0].assumed());
+        table(&mut text, &values, ["levelling", "smoothing", "calibration"]);
+        let mut assumed = all[0].assumed();
+        assumed.push(format!(
+            "Distances are taken to be good to {} % (--scale-error) and heights to {} % (--height-error), one standard deviation each; a step of \
+             known height tells the latter.",
+            trimmed(self.scale_error),
+            trimmed(self.height_error)
+        ));
+        list(&mut text, "How it was measured", &assumed);
         let files = self.row(Method::Profile, combined(&values))?.into_iter().collect();
         finish(files, text)
     }
@@ -298,11 +319,12 @@ fn finish(files: Vec<(PathBuf, Vec<u8>)>, mut text: String) -> Result<Exit, Fail
     Ok(Exit::Done)
 }
 
-/// Figures with their 95 % intervals. What `Value` calls threshold and focus has other names for traces.
-fn table(text: &mut String, all: &[Values], [threshold, focus]: [&str; 2]) {
+/// Figures with their 95 % intervals. What `Value` calls threshold, focus and scale has other names for traces.
+fn table(text: &mut String, all: &[Values], [threshold, focus, scale]: [&str; 3]) {
     let named = |part: &str| match part {
         "threshold" => threshold.to_owned(),
         "focus" => focus.to_owned(),
+        "scale" => scale.to_owned(),
         other => other.to_owned(),
     };
     let one = combined(all);
@@ -327,9 +349,10 @@ fn table(text: &mut String, all: &[Values], [threshold, focus]: [&str; 2]) {
         }
         let _ = writeln!(text, "{}", line.trim_end());
     }
-    let scale = if threshold == "threshold" { ", focus and scale" } else { " and smoothing" };
-    let _ =
-        writeln!(text, "  ± is the 95 % interval: 1.96 standard deviations of chance, {threshold}{scale} together.");
+    let _ = writeln!(
+        text,
+        "  ± is the 95 % interval: 1.96 standard deviations of chance, {threshold}, {focus} and {scale} together."
+    );
     if all.len() > 1 {
         let _ = writeln!(text, "  Mean of {} files; between files: standard deviation of the single ones.", all.len());
     }

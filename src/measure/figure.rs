@@ -91,7 +91,7 @@ pub struct Value {
     pub threshold: f64,
     /// By blur of the edges; for a trace, by its smoothing.
     pub focus: f64,
-    /// By the size of a pixel.
+    /// By the size of a pixel; for a trace, by the calibration of its distances and heights.
     pub scale: f64,
     /// Whether more lies outside of the picture, so that the value is the least it can be.
     pub at_least: bool,

@@ -6,7 +6,8 @@
 //! threshold, at one above and one below it, and blurred once more; what the figures change by is their uncertainty (`figure`). `trace`
 //! does the same for a profilometer. `overlay` draws what was found, `row` adds to a measurements file, `words` says how it was done.
 //!
-//! Widths, edges and roughness are those of predictions (`motefall_figures::profile`): the same smoothing, parts and windows.
+//! Widths, edges and roughness are those of predictions (`motefall_figures::profile`): the same smoothing, parts and windows. Edges of
+//! sparse lines are not: predictions do not look for them where less than `LEAST_EDGE_COVER` is covered, so they stay out of rows.
 
 mod error;
 mod figure;
@@ -31,5 +32,5 @@ pub use overlay::{OVERLAY_COLOURS, is_overlay};
 pub use picture::{Crop, FileScale, Scale, ScaleFrom};
 pub use raster::Raster;
 pub use row::{Method, Row};
-pub use trace::{TraceMeasured, measure_trace};
+pub use trace::{Calibrated, TraceMeasured, measure_trace};
 pub use words::{size_histogram, sizes_csv};

@@ -5,6 +5,7 @@ use crate::image::ImageMeasured;
 use crate::line::Kind;
 use crate::picture::ScaleFrom;
 use crate::trace::TraceMeasured;
+use motefall_figures::profile::LEAST_EDGE_COVER;
 
 /// A number with three digits, as on a bench.
 fn three(value: f64) -> String {
@@ -80,6 +81,18 @@ impl ImageMeasured {
         all
     }
 
+    /// Why the width from edge to edge does not go into a row, if it does not: predictions take the edges of sparse lines otherwise.
+    pub fn why_edges_are_not_compared(&self) -> Option<String> {
+        let [cover, _] = self.line?.edges?;
+        (cover < LEAST_EDGE_COVER).then(|| {
+            format!(
+                "The width from edge to edge is not in the row: its edges are where {} % is covered, and predictions look for no edge where less than {} % is, so theirs is narrower.",
+                three(100.0 * cover),
+                three(100.0 * LEAST_EDGE_COVER)
+            )
+        })
+    }
+
     fn scale_words(&self) -> String {
         let pixel = length(self.scale.pixel);
         match &self.scale.from {
@@ -101,8 +114,18 @@ impl ImageMeasured {
     fn line_words(&self) -> Vec<String> {
         let Some(line) = &self.line else { return vec![] };
         let mut all = vec![
-            "Width at half height is that of the profile of the covered share across the line; from edge to edge it is where particles cover a tenth of what they cover most; 99 % are of what is covered within the picture, about its centre.".to_owned(),
+            "Width at half height is that of the profile of the covered share across the line; 99 % are of what is covered within the picture, about its centre.".to_owned(),
         ];
+        all.extend(line.edges.map(|[cover, smoothed_over]| {
+            let smoothed = match smoothed_over {
+                0.0 => String::new(),
+                over => format!(" Particles are so few that the profile was smoothed over {} for that.", length(over)),
+            };
+            format!(
+                "Its edges are the outermost places beyond which, over the next micrometre, particles cover less than a tenth of what they cover most: {} %.{smoothed}",
+                three(100.0 * cover)
+            )
+        }));
         all.push(match line.roughness_over {
             Some([over, sampling]) => format!(
                 "Edge roughness was taken over {} of the line in samples of {}; rougher at longer waves it may be, and particles themselves add to it.",

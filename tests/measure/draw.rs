@@ -129,6 +129,25 @@ impl Scene {
         scene
     }
 
+    /// A line along the rows, of discs of one size, with a bell of a standard deviation across.
+    pub(crate) fn even_line(
+        columns: usize,
+        rows: usize,
+        sigma: f64,
+        discs: usize,
+        radius: f64,
+        random: &mut impl Rng,
+    ) -> Self {
+        let across = Normal::new(0.0, sigma).expect("a law");
+        let reach = 0.5 * columns as f64 + 10.0;
+        let disc = |_| Disc {
+            x: random.random_range(-reach..reach) + 0.5 * columns as f64,
+            y: across.sample(random) + 0.5 * rows as f64,
+            radius,
+        };
+        Self { columns, rows, discs: (0..discs).map(disc).collect() }
+    }
+
     /// Covered share of each pixel.
     pub(crate) fn cover(&self) -> Vec<f32> {
         let (width, height) = (self.columns * PARTS, self.rows * PARTS);

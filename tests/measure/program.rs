@@ -86,20 +86,31 @@ fn a_line_is_measured_and_written_down() {
     bench.refuses(&both, &["--row measured.csv: line 3 is already of `both` by image", "give another --name"]);
 }
 
-/// Of 400 discs hardly any place in the middle is covered, of 5000 a third and more.
+/// Of 60 discs too few lie at the edges; of 700 a tenth of what the middle covers is less than the 2 % from which on predictions look for edges;
+/// of 5000 the line is dense.
 #[test]
-fn a_sparse_line_is_told() {
-    let picture = |discs: usize| Scene::line(900, 600, 0.05, 35.0, discs, 20, 1).png(PLAIN, 1);
-    let bench = Bench::new().with("sparse.png", &picture(400)).with("dense.png", &picture(5000));
-    let words = "the width from edge to edge";
-    let plain = ["--nm-per-px", "50", "--no-overlay", "--of", "line"];
+fn sparse_lines_have_no_edges_or_none_that_are_predicted() {
+    let picture = |discs: usize| Scene::line(900, 600, 0.05, 35.0, discs, 0, 1).png(PLAIN, 1);
+    let bench =
+        Bench::new().with("few.png", &picture(60)).with("sparse.png", &picture(700)).with("dense.png", &picture(5000));
     let said = |name: &str| {
-        let output = bench.run(&[&[name][..], &plain].concat()).code(0).get_output().stdout.clone();
-        String::from_utf8(output).expect("text").split_whitespace().collect::<Vec<_>>().join(" ")
+        let arguments = [name, "--nm-per-px", "50", "--no-overlay", "--of", "line", "--row", "rows.csv"];
+        let output = bench.run(&arguments).code(0).get_output().stdout.clone();
+        let said = String::from_utf8(output).expect("text").split_whitespace().collect::<Vec<_>>().join(" ");
+        let row = bench.text("rows.csv").lines().last().expect("a row").split(',').nth(3).map(str::to_owned);
+        (said, row.expect("a cell"))
     };
-    let (sparse, dense) = (said("sparse.png"), said("dense.png"));
-    assert!(sparse.contains(&format!("In lines as sparse {words} comes out too small")), "{sparse}");
-    assert!(!dense.contains("In lines as sparse"), "{dense}");
+    let (few, row) = said("few.png");
+    assert!(few.contains("The width from edge to edge is not given: the line is so sparse"), "{few}");
+    assert!(!few.contains("from edge to edge is not in the row") && row.is_empty(), "{few} {row}");
+    let (sparse, row) = said("sparse.png");
+    assert!(sparse.contains("The width from edge to edge is not in the row") && row.is_empty(), "{sparse} {row}");
+    assert!(sparse.contains("Particles are so few that the profile was smoothed over"), "{sparse}");
+    let (dense, row) = said("dense.png");
+    assert!(!dense.contains("not in the row: its edges"), "{dense}");
+    let width: f64 = row.parse().expect("a width");
+    // 4.292 * 35 pixels of 50 nm, less the micrometre over which is averaged outwards, and more by what is covered most: a bell of 34 % is flatter.
+    assert!((6.0..8.3).contains(&width), "{width}");
 }
 
 #[test]
@@ -257,6 +268,14 @@ fn a_trace_is_measured_and_bad_ones_are_refused() {
     for (found, truth) in [(value(5), 28.26), (value(9), 500.0)] {
         assert!((found / truth - 1.0).abs() < 0.02, "{found} {truth}");
     }
+    // What a profilometer's calibration is good for stands in the row and is told.
+    let told = contains("Distances are taken to be good to 1 %").and(contains("heights to 10 %"));
+    bench.run(&["good.csv", "--row", "coarse.csv", "--height-error", "10"]).code(0).stdout(told);
+    let coarse = bench.text("coarse.csv");
+    let sd = |row: &str| row.split(',').nth(10).and_then(|cell| cell.parse::<f64>().ok()).expect("a number");
+    let (fine, coarse) = (sd(text.lines().last().expect("a row")), sd(coarse.lines().last().expect("a row")));
+    assert!((10.0..25.0).contains(&fine) && (48.0..60.0).contains(&coarse), "{fine} {coarse}");
+    bench.refuses(&["good.csv", "--height-error", "2,5"], &["decimal point"]);
     bench.refuses(&["comma.csv"], &["comma.csv: line 203: it has 3 values under 2 columns", "decimal point"]);
     bench.refuses(&["nan.csv"], &["nan.csv: line 203: the height `NaN` is no finite number"]);
     bench.refuses(&["back.csv"], &["back.csv: line 203: the distance is not larger", "sort the points"]);

@@ -3,7 +3,7 @@
 use super::Reading;
 use super::values::LineReading;
 use crate::ground::Levels;
-use crate::line::{Kind, Look};
+use crate::line::{Kind, Look, NoEdges};
 use crate::picture::Picture;
 use crate::raster::Raster;
 
@@ -18,9 +18,6 @@ const BAR_ROWS: usize = 8;
 const BAR_SHARE: f64 = 0.5;
 /// Unevenness of the light, in steps from ground to particles, from which on it is told.
 const UNEVEN: f64 = 0.5;
-/// Covered share of a line's middle below which its outermost places with a tenth as much come out too near: by 30 % at 0.06 and not at 0.25
-/// (made-up pictures of 200 µm of lines, 100 nm per pixel).
-const SPARSE: f64 = 0.2;
 /// Covered share of a line's middle above which grains hide each other.
 const CROWDED: f64 = 0.6;
 
@@ -43,14 +40,20 @@ pub(super) fn cautions(
     let again = look.rises_again.then(|| {
         "What is covered rises to half of its peak more than once across the picture: several lines, or one that is hollow. Crop to one line; with --of line, the width is that of the highest ridge.".to_owned()
     });
-    let sparse = line.filter(|line| line.read.peak < SPARSE).map(|line| {
-        format!(
-            "Particles cover only {:.0} % of the line's middle. In lines as sparse the width from edge to edge comes out too small, by 30 % at \
-             6 %, and its uncertainty does not say so: do not fit it. Half height and 99 % hold.",
-            100.0 * line.read.peak
-        )
-    });
-    of_grains.into_iter().chain(of_picture).chain([more, ends, again, sparse]).flatten().collect()
+    let no_edges = line.and_then(|line| line.edges.err()).map(no_edges);
+    of_grains.into_iter().chain(of_picture).chain([more, ends, again, no_edges]).flatten().collect()
+}
+
+fn no_edges(why: NoEdges) -> String {
+    let why = match why {
+        NoEdges::Beyond => "particles do not end within the picture. Take one that shows bare ground on both sides",
+        NoEdges::TooFew => {
+            "the line is so sparse that a few particles would decide it. Take more of its length, in one picture or in several that you measure \
+             as one"
+        }
+        NoEdges::TooNarrow => "the picture shows too little across the line or along it. Take a larger one",
+    };
+    format!("The width from edge to edge is not given: {why}.")
 }
 
 fn network(reading: &Reading) -> String {

@@ -72,6 +72,8 @@ pub struct LineFacts {
     pub offset: f64,
     /// Length in the picture, m.
     pub length: f64,
+    /// Covered share at the edges, and the length over which the profile was smoothed to find them, m.
+    pub edges: Option<[f64; 2]>,
     /// Length over which the roughness was taken and the sampling, m.
     pub roughness_over: Option<[f64; 2]>,
     /// Strays counted, and the area that they were counted in, m^2.
@@ -239,6 +241,7 @@ fn facts(line: &LineReading, strip: &Strip, pixel: f64) -> LineFacts {
         degrees: (-line.angle.to_degrees() + 90.0).rem_euclid(180.0) - 90.0,
         offset: offset * pixel,
         length: strip.pieces as f64 * strip.piece_length * pixel,
+        edges: line.edges.ok().map(|edges| [edges.cover, edges.smoothed_over as f64 * pixel]),
         roughness_over: line.roughness.as_ref().map(|found| [found.length * pixel, found.sampling * pixel]),
         strays: line.strays.map(|(count, area)| [count, area * pixel * pixel]),
     }

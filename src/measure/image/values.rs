@@ -3,15 +3,13 @@
 use super::Reading;
 use crate::figure::Figure;
 use crate::grains::SizeMoments;
-use crate::line::{Kind, LineRead, Roughness, Strip, read_line, read_smoothed, roughness, turned};
-use motefall_figures::profile::smoothing;
+use crate::line::{EdgeReader, Edges, Height, Kind, LineRead, NoEdges, Roughness, Strip, read_line, roughness, turned};
+use motefall_figures::profile::{smooth, smoothing};
 use std::collections::BTreeMap;
 
 /// A value and its chance, SI.
 pub(super) type Plain = BTreeMap<Figure, (f64, f64)>;
 
-/// Groups of pieces along a line, each of which is left out once.
-const GROUPS: usize = 16;
 /// Tiles along each side of a field, between which its coverage is compared.
 const TILES: usize = 6;
 /// Distance from the line's middle from which on grains are strays, in distances of its edges: nearer ones belong to its flanks. A bell that has
@@ -25,6 +23,8 @@ const LEAST_BESIDE: f64 = 0.05;
 pub(crate) struct LineReading {
     /// Widths, pixels.
     pub(crate) read: LineRead,
+    /// Where particles end.
+    pub(crate) edges: Result<Edges, NoEdges>,
     /// Edges.
     pub(crate) roughness: Option<Roughness>,
     /// Direction, radians from the rows.
@@ -41,7 +41,7 @@ pub(super) fn plain(reading: &Reading, kind: Kind, strip: Option<&Strip>, pixel:
     let line = strip.filter(|_| kind == Kind::Line).and_then(|strip| line(reading, strip, pixel, &mut plain));
     let chance = match (&line, strip) {
         (Some(_), Some(strip)) => {
-            jackknifed(strip, |profile| Some([profile.iter().sum::<f64>() / profile.len() as f64]))
+            jackknifed(strip, |_, profile| Some([profile.iter().sum::<f64>() / profile.len() as f64]))
                 .map_or(reading.by_count, |sd| sd[0].max(reading.by_count))
         }
         _ if reading.network.is_one() => between_tiles(reading),
@@ -69,36 +69,43 @@ fn sizes(reading: &Reading, pixel: f64, plain: &mut Plain) {
 
 fn line(reading: &Reading, strip: &Strip, pixel: f64, plain: &mut Plain) -> Option<LineReading> {
     let profile = strip.profile(&(0..strip.pieces));
-    let read = read_line(&profile, pixel)?;
     let half_window = smoothing(&profile);
-    let chance = jackknifed(strip, |profile| {
-        let read = read_smoothed(profile, half_window, pixel)?;
-        Some([read.width_half(), read.width_99(), read.peak, read.edge_width().unwrap_or(0.0)])
+    let height = Height::of(strip, |profile| smooth(profile, half_window));
+    let read = read_line(&profile, half_window, height.as_ref().map(Height::whole))?;
+    let chance = jackknifed(strip, |part, profile| {
+        let read = read_line(profile, half_window, height.as_ref().map(|height| height.without(part)))?;
+        Some([read.width_half(), read.width_99(), read.peak])
     });
     // A line that only holds together as a whole: its width is as uncertain as it is wide.
-    let [half, band, peak, edge] = chance.unwrap_or([read.width_half(), read.width_99(), read.peak, read.width_99()]);
+    let [half, band, peak] = chance.unwrap_or([read.width_half(), read.width_99(), read.peak]);
     plain.insert(Figure::WidthHalf, (read.width_half() * pixel, half * pixel));
     plain.insert(Figure::Width99, (read.width_99() * pixel, band * pixel));
     plain.insert(Figure::PeakCoverage, (read.peak, peak));
-    if let Some(width) = read.edge_width() {
-        plain.insert(Figure::EdgeWidth, (width * pixel, edge * pixel));
+    // The smoothing is a sixth of the width of the narrowest band that holds half, which chance moves less than the width at half height.
+    let width = read.width_half().max(6.0 * half_window as f64);
+    let reader = EdgeReader::new(strip, reading.mean_grain, width, read.peak, pixel);
+    let edges = reader.as_ref().map_err(|why| *why).and_then(|reader| reader.whole(&profile));
+    if let (Ok(reader), Ok(Edges { ends: [left, right], .. })) = (&reader, edges) {
+        let chance = jackknifed(strip, |part, profile| Some([reader.width_without(part, profile)?]));
+        let chance = chance.map_or(right - left, |[chance]| chance);
+        plain.insert(Figure::EdgeWidth, ((right - left) * pixel, chance * pixel));
     }
     let roughness = roughness(strip, &read);
     if let Some(found) = &roughness {
         let value = found.three_sigma * pixel;
         plain.insert(Figure::Roughness, (value, value / (2.0 * found.freedom).sqrt()));
     }
-    let strays = strays(reading, strip, &read);
+    let strays = strays(reading, strip, edges.ok().map(|edges| edges.ends));
     if let Some((count, area)) = strays {
         let area = area * pixel * pixel;
         plain.insert(Figure::Strays, (count / area, count.max(1.0).sqrt() / area));
     }
-    Some(LineReading { read, roughness, angle: strip.angle, first: strip.first, strays })
+    Some(LineReading { read, edges, roughness, angle: strip.angle, first: strip.first, strays })
 }
 
 /// Grains whose middle lies well beyond the edges, those that the frame cuts as half, and the area there, pixels.
-fn strays(reading: &Reading, strip: &Strip, read: &LineRead) -> Option<(f64, f64)> {
-    let edges = read.edges?;
+fn strays(reading: &Reading, strip: &Strip, edges: Option<[f64; 2]>) -> Option<(f64, f64)> {
+    let edges = edges?;
     let (middle, reach) = (0.5 * (edges[0] + edges[1]), 0.5 * STRAYS_FROM * (edges[1] - edges[0]));
     let is_beside = |at: f64| (at - middle).abs() > reach;
     let area: f64 = (0..strip.bins).filter(|bin| is_beside(*bin as f64)).map(|bin| strip.length(bin)).sum();
@@ -114,23 +121,25 @@ fn strays(reading: &Reading, strip: &Strip, read: &LineRead) -> Option<(f64, f64
     Some((beside.map(|grain| if grain.weight.is_some() { 1.0 } else { 0.5 }).sum(), area))
 }
 
+/// Student's quantile over the normal one, at 97.5 % and 15 degrees of freedom (from memory: 2.131, 1.960), so that 1.96 standard deviations hold
+/// 95 %.
+const STUDENT: f64 = 1.087;
+
 /// Standard deviations of what is read of a profile, from how it changes when parts of the line are left out one after the other
 /// (jackknife: (n - 1)/n times the sum of squares). `None` if what is left does not always give it.
 ///
 /// Source: Tukey 1958, Bias and confidence in not-quite large samples, Ann. Math. Stat. 29:614.
-fn jackknifed<const N: usize>(strip: &Strip, read: impl Fn(&[f64]) -> Option<[f64; N]>) -> Option<[f64; N]> {
-    let groups = GROUPS.min(strip.pieces);
-    if groups < 3 {
+fn jackknifed<const N: usize>(strip: &Strip, read: impl Fn(usize, &[f64]) -> Option<[f64; N]>) -> Option<[f64; N]> {
+    let parts = strip.parts();
+    if parts.len() < 3 {
         return None;
     }
-    let bounds = |group: usize| group * strip.pieces / groups;
-    let all: Vec<[f64; N]> = (0..groups)
-        .map(|group| read(&strip.profile_without(&(bounds(group)..bounds(group + 1)))))
-        .collect::<Option<_>>()?;
-    let n = groups as f64;
+    let without = |(part, pieces)| read(part, &strip.profile_without(pieces));
+    let all: Vec<[f64; N]> = parts.iter().enumerate().map(without).collect::<Option<_>>()?;
+    let n = parts.len() as f64;
     Some(std::array::from_fn(|k| {
         let mean = all.iter().map(|values| values[k]).sum::<f64>() / n;
-        ((n - 1.0) / n * all.iter().map(|values| (values[k] - mean).powi(2)).sum::<f64>()).sqrt()
+        STUDENT * ((n - 1.0) / n * all.iter().map(|values| (values[k] - mean).powi(2)).sum::<f64>()).sqrt()
     }))
 }
 

@@ -1,13 +1,11 @@
 //! Widths of a profile, as predictions have them: by the same smoothing and the same parts of the peak.
 
-use motefall_figures::profile::{EDGE_PART, EDGE_WINDOW, LEAST_EDGE_COVER, smooth, smoothing};
+use motefall_figures::profile::{smooth, smoothing};
 
 /// Part of the covered area within the outer width.
 const BAND_SHARE: f64 = 0.99;
 /// A band that reaches so near to the picture's edge, in its own widths, holds what is in the picture, and more may lie outside.
 const BAND_MARGIN: f64 = 0.05;
-/// How much of the profile the window of the edge may take.
-const LARGEST_WINDOW: f64 = 0.25;
 
 /// Half of a peak.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,15 +26,15 @@ impl HalfHeight {
 /// Where a profile, smoothed over a third of its width, falls to half of its peak. A parabola follows a bell over that length, and a steep edge
 /// stays where it is at half height.
 pub(crate) fn half_height(profile: &[f64]) -> Option<HalfHeight> {
-    smoothed_half_height(profile, smoothing(profile))
+    smoothed_half_height(profile, smoothing(profile), None)
 }
 
-/// The same with a smoothing that is given.
-fn smoothed_half_height(profile: &[f64], half_window: usize) -> Option<HalfHeight> {
+/// The same with a smoothing that is given, and with a peak if it is known better than as the largest value, to which chance adds.
+fn smoothed_half_height(profile: &[f64], half_window: usize, peak: Option<f64>) -> Option<HalfHeight> {
     let smoothed = smooth(profile, half_window);
     let top = (0..smoothed.len()).max_by(|a, b| smoothed[*a].total_cmp(&smoothed[*b]))?;
-    let peak = smoothed[top];
-    if peak <= 0.0 {
+    let peak = peak.unwrap_or(smoothed[top]);
+    if peak <= 0.0 || smoothed[top] < 0.5 * peak {
         return None;
     }
     let level = 0.5 * peak;
@@ -56,8 +54,6 @@ pub(crate) struct LineRead {
     pub(crate) peak: f64,
     /// Where half of it is covered, in bins.
     pub(crate) half: [f64; 2],
-    /// Where particles end, in bins; `None` where they do not within the picture.
-    pub(crate) edges: Option<[f64; 2]>,
     /// The band about the centroid that holds 99 %, in bins.
     pub(crate) band: [f64; 2],
     /// Whether that band reaches the end of the profile.
@@ -74,51 +70,20 @@ impl LineRead {
     pub(crate) fn width_99(&self) -> f64 {
         self.band[1] - self.band[0]
     }
-
-    /// Width from edge to edge, bins.
-    pub(crate) fn edge_width(&self) -> Option<f64> {
-        self.edges.map(|[left, right]| right - left)
-    }
 }
 
-/// Reads a profile of covered shares in bins of `pixel` m; `None` if it does not fall to half on both sides.
-pub(crate) fn read_line(profile: &[f64], pixel: f64) -> Option<LineRead> {
-    read_smoothed(profile, smoothing(profile), pixel)
-}
-
-/// The same with a smoothing that is given, so that parts of a line are read like the whole.
-pub(crate) fn read_smoothed(profile: &[f64], half_window: usize, pixel: f64) -> Option<LineRead> {
-    let half_height = smoothed_half_height(profile, half_window)?;
+/// Reads a profile of covered shares with a smoothing and a peak that are given; `None` if it does not fall to half on both sides.
+pub(crate) fn read_line(profile: &[f64], half_window: usize, peak: Option<f64>) -> Option<LineRead> {
+    let half_height = smoothed_half_height(profile, half_window, peak)?;
     let band = band(profile, BAND_SHARE)?;
     let margin = BAND_MARGIN * (band[1] - band[0]);
     let last = profile.len() as f64 - 0.5;
     Some(LineRead {
         peak: half_height.peak,
         half: half_height.both()?,
-        edges: edges(profile, EDGE_WINDOW / pixel),
         band,
         band_is_cut: band[0] < margin - 0.5 || band[1] > last - margin,
     })
-}
-
-/// The outermost places on both sides beyond which, over the next `window` bins, less than a tenth is covered of the most that is covered
-/// over such a length.
-fn edges(profile: &[f64], window: f64) -> Option<[f64; 2]> {
-    let window = (window.round() as usize).max(1);
-    if window as f64 > LARGEST_WINDOW * profile.len() as f64 {
-        return None;
-    }
-    let mean = |from: usize| profile[from..from + window].iter().sum::<f64>() / window as f64;
-    let means: Vec<f64> = (0..=profile.len() - window).map(mean).collect();
-    let level = (EDGE_PART * means.iter().copied().fold(0.0, f64::max)).max(LEAST_EDGE_COVER);
-    let inner = means.iter().rposition(|m| *m >= level).filter(|k| k + 1 < means.len())?;
-    let share = (means[inner] - level) / (means[inner] - means[inner + 1]);
-    let outer = means.iter().position(|m| *m >= level).filter(|k| *k > 0)?;
-    let other = (means[outer] - level) / (means[outer] - means[outer - 1]);
-    // A window that begins at a bin begins half a bin before its middle; one that ends with a bin ends half a bin after it.
-    let right = inner as f64 + share - 0.5;
-    let left = outer as f64 - other + window as f64 - 0.5;
-    (right > left).then_some([left, right])
 }
 
 /// Ends, in bins, of the narrowest band about the centroid that holds a share of the whole.
@@ -157,9 +122,13 @@ mod tests {
         (0..401).map(|k| top * (-0.5 * ((f64::from(k) - 190.3) / sigma).powi(2)).exp()).collect()
     }
 
+    fn read(profile: &[f64]) -> Option<LineRead> {
+        read_line(profile, smoothing(profile), None)
+    }
+
     #[test]
     fn widths_of_a_bell() {
-        let read = read_line(&bell(20.0, 0.6), 5e-8).expect("a line");
+        let read = read(&bell(20.0, 0.6)).expect("a line");
         // 2 sqrt(2 ln 2) sigma = 2.35482 * 20; smoothing over a third of the width lowers the peak by less than 0.1 %.
         assert!((read.width_half() / 47.096 - 1.0).abs() < 0.003, "{}", read.width_half());
         assert!((0.5 * (read.half[0] + read.half[1]) - 190.3).abs() < 0.05);
@@ -167,17 +136,13 @@ mod tests {
         // 2 * 2.5758 sigma (quantile of the normal curve at 0.995, from memory).
         assert!((read.width_99() / 103.03 - 1.0).abs() < 0.002, "{}", read.width_99());
         assert!(!read.band_is_cut);
-        // Edges: where the next 20 bins, a standard deviation, hold a tenth of what the best 20 hold: Phi(t + 1) - Phi(t) = 0.1 * 0.3829; at
-        // t = 1.735 it is 0.99688 - 0.95863 = 0.03825 (normal table, from memory).
-        let edges = read.edge_width().expect("edges");
-        assert!((edges / (2.0 * 1.735 * 20.0) - 1.0).abs() < 0.005, "{edges}");
     }
 
     #[test]
     fn a_box_keeps_its_width() {
         for width in [12usize, 40, 101] {
             let steep: Vec<f64> = (0..400).map(|k| if (150..150 + width).contains(&k) { 0.8 } else { 0.0 }).collect();
-            let read = read_line(&steep, 5e-8).expect("a line");
+            let read = read(&steep).expect("a line");
             assert!((read.width_half() / width as f64 - 1.0).abs() < 0.02, "{width}: {}", read.width_half());
         }
     }
@@ -185,11 +150,11 @@ mod tests {
     #[test]
     fn what_does_not_fall_to_half_is_no_line() {
         let cut: Vec<f64> = bell(20.0, 0.6)[185..].to_vec();
-        assert!(read_line(&cut, 5e-8).is_none());
+        assert!(read(&cut).is_none());
         assert_eq!(half_height(&cut).expect("a peak").ends[0], None);
         assert!(half_height(&[0.0; 50]).is_none());
         // Most of a wide foot lies outside.
         let foot: Vec<f64> = bell(20.0, 0.6).iter().map(|v| v + 0.01).collect();
-        assert!(read_line(&foot, 5e-8).expect("a line").band_is_cut);
+        assert!(read(&foot).expect("a line").band_is_cut);
     }
 }

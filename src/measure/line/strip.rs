@@ -97,27 +97,48 @@ impl Strip {
 
     /// Pixels of a bin over all pieces.
     pub(crate) fn length(&self, bin: usize) -> f64 {
-        self.total(&self.pixels, bin, &(0..self.pieces))
+        self.length_in(&(0..self.pieces), bin)
+    }
+
+    /// Sum of each bin over some pieces.
+    fn sums(&self, of: &[f32], pieces: &Range<usize>) -> Vec<f64> {
+        let mut sums = vec![0.0; self.bins];
+        for piece in of[pieces.start * self.bins..pieces.end * self.bins].chunks_exact(self.bins) {
+            sums.iter_mut().zip(piece).for_each(|(sum, value)| *sum += f64::from(*value));
+        }
+        sums
     }
 
     /// Covered share by bin, over some pieces.
     pub(crate) fn profile(&self, pieces: &Range<usize>) -> Vec<f64> {
-        let share = |bin| {
-            let pixels = self.total(&self.pixels, bin, pieces);
-            if pixels > 0.0 { self.total(&self.covered, bin, pieces) / pixels } else { 0.0 }
-        };
-        (0..self.bins).map(share).collect()
+        shares(&self.sums(&self.covered, pieces), &self.sums(&self.pixels, pieces))
+    }
+
+    /// Pixels of a bin over some pieces.
+    pub(crate) fn length_in(&self, pieces: &Range<usize>, bin: usize) -> f64 {
+        self.total(&self.pixels, bin, pieces)
+    }
+
+    /// Covered share by bin, over some pieces; where the picture shows none of a bin, as at the corners of a turned one, that of the nearest bin.
+    pub(crate) fn seen_profile(&self, pieces: &Range<usize>) -> Vec<f64> {
+        let mut profile = self.profile(pieces);
+        let is_seen = |bin: &usize| self.length_in(pieces, *bin) > 0.0;
+        let ends = (0..self.bins).find(is_seen).zip((0..self.bins).rev().find(is_seen));
+        if let Some((first, last)) = ends {
+            let [low, high] = [profile[first], profile[last]];
+            profile[..first].fill(low);
+            profile[last + 1..].fill(high);
+        }
+        profile
     }
 
     /// Covered share by bin, over all pieces but some.
     pub(crate) fn profile_without(&self, left_out: &Range<usize>) -> Vec<f64> {
-        let (before, after) = (0..left_out.start, left_out.end..self.pieces);
-        let share = |bin| {
-            let sum = |of: &[f32]| self.total(of, bin, &before) + self.total(of, bin, &after);
-            let pixels = sum(&self.pixels);
-            if pixels > 0.0 { sum(&self.covered) / pixels } else { 0.0 }
+        let others = |of: &[f32]| -> Vec<f64> {
+            let (before, after) = (0..left_out.start, left_out.end..self.pieces);
+            self.sums(of, &before).iter().zip(self.sums(of, &after)).map(|(a, b)| a + b).collect()
         };
-        (0..self.bins).map(share).collect()
+        shares(&others(&self.covered), &others(&self.pixels))
     }
 
     /// Covered share and pixels by piece, over some bins.
@@ -130,6 +151,11 @@ impl Strip {
         };
         (0..self.pieces).map(part).collect()
     }
+}
+
+/// Covered over all, bin by bin; 0 of nothing.
+fn shares(covered: &[f64], pixels: &[f64]) -> Vec<f64> {
+    covered.iter().zip(pixels).map(|(covered, pixels)| if *pixels > 0.0 { covered / pixels } else { 0.0 }).collect()
 }
 
 #[cfg(test)]

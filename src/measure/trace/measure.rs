@@ -31,8 +31,17 @@ pub struct TraceMeasured {
     pub step: f64,
 }
 
+/// How well a profilometer is calibrated: standard deviations, as shares.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Calibrated {
+    /// Of distances.
+    pub distance: f64,
+    /// Of heights.
+    pub height: f64,
+}
+
 /// Measures a trace.
-pub fn measure_trace(bytes: &[u8]) -> Result<TraceMeasured, MeasureError> {
+pub fn measure_trace(bytes: &[u8], calibrated: Calibrated) -> Result<TraceMeasured, MeasureError> {
     let (heights, step) = even(&read(bytes)?);
     let read = levelled(&heights, GROUND_FROM[0])?;
     let shapes: Vec<Shape> = GROUND_FROM
@@ -48,7 +57,7 @@ pub fn measure_trace(bytes: &[u8]) -> Result<TraceMeasured, MeasureError> {
     if shape.peak < LEAST_PEAK * noise {
         return Err(no_peak("nothing stands out of the noise of the ground"));
     }
-    let value = |of: fn(&Shape) -> f64, chance: f64, unit: f64| {
+    let value = |of: fn(&Shape) -> f64, chance: f64, unit: f64, calibration: f64| {
         let range = |all: &[Shape]| {
             let values = || all.iter().map(of).chain([of(&shape)]);
             0.5 * (values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min)) / 3f64.sqrt() * unit
@@ -58,7 +67,7 @@ pub fn measure_trace(bytes: &[u8]) -> Result<TraceMeasured, MeasureError> {
             chance: chance * unit,
             threshold: range(&shapes),
             focus: range(&smoothings),
-            scale: 0.0,
+            scale: calibration * of(&shape) * unit,
             at_least: false,
         }
     };
@@ -69,9 +78,9 @@ pub fn measure_trace(bytes: &[u8]) -> Result<TraceMeasured, MeasureError> {
     // Each point by its own noise, and all by that of the ground's line.
     let section_chance = (single * single * points + (read.noise * points).powi(2) / ground).sqrt();
     let values = Values::from([
-        (Figure::WidthHalf, value(|s| s.width, width_chance, step)),
-        (Figure::PeakHeight, value(|s| s.peak, noise, 1.0)),
-        (Figure::Section, value(|s| s.section, section_chance, step)),
+        (Figure::WidthHalf, value(|s| s.width, width_chance, step, calibrated.distance)),
+        (Figure::PeakHeight, value(|s| s.peak, noise, 1.0, calibrated.height)),
+        (Figure::Section, value(|s| s.section, section_chance, step, calibrated.distance.hypot(calibrated.height))),
     ]);
     Ok(TraceMeasured {
         values,
@@ -232,7 +241,7 @@ mod tests {
 
     #[test]
     fn a_bell_on_a_slope() {
-        let found = measure_trace(&trace(10.0, 420.0)).expect("a line");
+        let found = measure_trace(&trace(10.0, 420.0), Calibrated { distance: 0.03, height: 0.04 }).expect("a line");
         let near = |figure, truth: f64, share: f64| {
             let value: Value = found.values[&figure];
             assert!((value.value / truth - 1.0).abs() < share, "{figure:?}: {value:?}");
@@ -242,6 +251,11 @@ mod tests {
         near(Figure::WidthHalf, 70.64e-6, 0.02);
         near(Figure::PeakHeight, 0.8e-6, 0.02);
         near(Figure::Section, 60.16e-12, 0.02);
+        // By calibration 3 % of the width, 4 % of the height and, of distances times heights, 5 % of the section.
+        for (figure, share) in [(Figure::WidthHalf, 0.03), (Figure::PeakHeight, 0.04), (Figure::Section, 0.05)] {
+            let value = found.values[&figure];
+            assert!((value.scale / value.value - share).abs() < 1e-12, "{figure:?}: {value:?}");
+        }
         // 0.9 nm per µm.
         assert!((found.tilt / 0.9e-3 - 1.0).abs() < 0.02, "{}", found.tilt);
         assert!((found.step - 5e-7).abs() < 1e-9);
@@ -249,7 +263,8 @@ mod tests {
 
     #[test]
     fn traces_without_a_whole_line_are_refused() {
-        let words = |bytes: &[u8]| measure_trace(bytes).expect_err("refused").to_string();
+        let exact = Calibrated { distance: 0.0, height: 0.0 };
+        let words = |bytes: &[u8]| measure_trace(bytes, exact).expect_err("refused").to_string();
         assert!(words(&trace(10.0, 210.0)).contains("no line is found"), "{}", words(&trace(10.0, 210.0)));
         let flat: String = (0..300).map(|k| format!("{k},{}\n", (k * 7919 % 101) as f64)).collect();
         let flat = format!("distance_um,height_nm\n{flat}");

@@ -3,5 +3,5 @@
 mod measure;
 mod read;
 
-pub use measure::{TraceMeasured, measure_trace};
+pub use measure::{Calibrated, TraceMeasured, measure_trace};
 pub(crate) use read::{Trace, read};
