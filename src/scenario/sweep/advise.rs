@@ -1,7 +1,8 @@
 //! The `[advise]` section: which settings may be changed, within what the machine can set.
 
 use super::knobs::{Turnable, turnable};
-use super::target::{Whole, target, unused};
+use super::named;
+use super::target::Whole;
 use crate::faults::{Fault, Faults};
 use crate::key::show_number;
 use crate::reader::{Collector, Reader};
@@ -94,21 +95,8 @@ fn stated(root: &Reader<'_>, collector: &Collector, file: &toml::Table) -> Optio
     let section = root.optional_table("advise")?;
     let (mut all, mut places) = (vec![], vec![]);
     for free in section.tables("free") {
-        let key = free.text("key");
         let (least, most, step) = (free.number("least"), free.number("most"), free.optional("step"));
-        if key.is_empty() {
-            continue;
-        }
-        let target = match target(file, &key) {
-            Ok(target) => target,
-            Err(slip) => {
-                collector.fault(free.span("key"), slip.title, slip.label, slip.why, slip.advice);
-                continue;
-            }
-        };
-        if let Some(slip) = unused(file, &key, &target.place) {
-            collector.fault(free.span("key"), slip.title, slip.label, slip.why, slip.advice);
-        }
+        let Some((key, target)) = named(&free, collector, file) else { continue };
         if places.contains(&target.place) {
             free.fault("key", format!("`{key}` is freed twice"), "again", "", "remove one of the two");
         }

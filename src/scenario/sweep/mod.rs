@@ -16,13 +16,14 @@ pub use knobs::{Knob, Turnable, load_turnable};
 use super::faults::{Fault, Faults};
 use super::key::Kind;
 use super::keys::root;
+use super::reader::{Collector, Reader};
 use super::side_files::SideFiles;
 use super::{Scenario, folder_of, parse_with, read_text};
 use motefall_physics::inputs::{Design, Inputs, SweepPlan};
 use serde_json::Value as Json;
 use std::path::Path;
 use std::sync::Arc;
-use target::{Place, Step};
+use target::{Place, Step, Target};
 
 /// A scenario and the sweep that its file describes.
 #[derive(Debug, Clone)]
@@ -145,6 +146,25 @@ fn make_full(item: &mut toml::Table, key: &str, base_dir: &Path) {
         && let Ok(full) = std::path::absolute(base_dir.join(file.as_str()))
     {
         *file = full.display().to_string();
+    }
+}
+
+/// The number that the `key` of a section names; if it is none that can be varied, that is a fault.
+fn named(section: &Reader<'_>, collector: &Collector, file: &toml::Table) -> Option<(String, Target)> {
+    let key = section.text("key");
+    if key.is_empty() {
+        return None;
+    }
+    let found = target::target(file, &key).and_then(|target| match target::unused(file, &key, &target.place) {
+        Some(slip) => Err(slip),
+        None => Ok(target),
+    });
+    match found {
+        Ok(target) => Some((key, target)),
+        Err(slip) => {
+            collector.fault(section.span("key"), slip.title, slip.label, slip.why, slip.advice);
+            None
+        }
     }
 }
 

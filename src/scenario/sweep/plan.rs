@@ -1,7 +1,8 @@
 //! The plan of a sweep: axes, design, prints of a point.
 
 use super::axis::axis_values;
-use super::target::{Place, target, unused};
+use super::named;
+use super::target::Place;
 use crate::choices::DesignWord;
 use crate::keys::MOST_POINTS;
 use crate::reader::{Collector, Reader};
@@ -18,21 +19,7 @@ pub(crate) fn plan(
     let design = design(&sweep);
     let (mut axes, mut places) = (Vec::new(), Vec::<Place>::new());
     for section in sweep.tables("axis") {
-        let key = section.text("key");
-        if key.is_empty() {
-            continue;
-        }
-        let target = match target(file, &key) {
-            Ok(target) => target,
-            Err(slip) => {
-                collector.fault(section.span("key"), slip.title, slip.label, slip.why, slip.advice);
-                continue;
-            }
-        };
-        if let Some(slip) = unused(file, &key, &target.place) {
-            collector.fault(section.span("key"), slip.title, slip.label, slip.why, slip.advice);
-            continue;
-        }
+        let Some((key, target)) = named(&section, collector, file) else { continue };
         if let Some(first) = places.iter().position(|place| *place == target.place) {
             section.fault(
                 "key",
