@@ -2,7 +2,7 @@
 
 use super::contents::{Sheet, and_more, blank, cut, heading, line_of};
 use crate::expected::{about_share, between_prints, known_to, row_of, scale, shown, why_only_prints, without_chance};
-use crate::numbers::{at_precision, label_at, mean, share};
+use crate::numbers::{at_precision, mean, share};
 use crate::terminal::is_mean_told;
 use crate::words::{limit_name, limit_words};
 use maud::{Markup, html};
@@ -150,7 +150,7 @@ fn limit_row(e: &Expected, limit: &Limit) -> Markup {
     let row = row_of(e, limit);
     let known = row.and_then(|row| Some((row, row.value.as_ref()?)));
     html! { tr {
-        td { (cut(&limit_name(limit, Some(e.inputs.map.resolution)), LONGEST_FIGURE)) }
+        td { (cut(&limit_name(limit, None), LONGEST_FIGURE)) }
         @match known {
             Some((row, value)) => { td class="n" { (shown(row, value)) } td class="n" { (spread(row, value)) } }
             None => { td class="n" { "takes prints" } td {} }
@@ -183,8 +183,8 @@ fn others(e: &Expected) -> Vec<(String, &ExpectedRow, &ExpectedValue)> {
     };
     let asked = |row: &&ExpectedRow| !row.kind.is_share_of_prints() && is_mean_told(e, row);
     let named = |row: &ExpectedRow| {
-        let label = label_at(row.kind, e.inputs.map.resolution);
-        row.place.as_ref().map_or(label.clone(), |place| format!("{label}, {place}"))
+        let label = row.kind.label;
+        row.place.as_ref().map_or(label.to_owned(), |place| format!("{label}, {place}"))
     };
     let mut rows: Vec<&ExpectedRow> = e.figures.iter().filter(asked).collect();
     rows.sort_by_key(|row| rank(row));
