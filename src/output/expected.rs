@@ -57,10 +57,13 @@ pub(crate) fn scale(row: &ExpectedRow, value: &ExpectedValue) -> f64 {
     row.kind.per_si * numbers::suited(row.kind, value.mean * row.kind.per_si).0
 }
 
+/// Part of a mean below which a standard deviation is that of rounding.
+const ROUNDING: f64 = 1e-9;
+
 /// Standard deviation between prints in the unit of the mean, as far as it is known: `± 1.2`. `None` if prints do not scatter.
 pub(crate) fn between_prints(row: &ExpectedRow, value: &ExpectedValue) -> Option<String> {
     let sd = value.sd().unwrap_or_else(|| without_chance(value));
-    let scatters = sd > 0.0 && !row.kind.is_share_of_prints();
+    let scatters = sd > ROUNDING * value.mean && !row.kind.is_share_of_prints();
     scatters.then(|| format!("± {}", numbers::significant(sd * scale(row, value), 2)))
 }
 
