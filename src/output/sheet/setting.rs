@@ -148,7 +148,7 @@ fn by_layer(sheet: &Sheet<'_>) -> Markup {
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     let unverified = sheet.inputs().unverified.len();
     html! {
-        (heading("Setting", "powders in % of the ink, solvents of the liquid, by mass; tube: length × bore"))
+        (heading("Setting", "mass % of ink (powders), of liquid (solvents); tube: length × bore"))
         (long(sheet))
         (by_layer(sheet))
         dl class="settings" { @for setting in SETTINGS.iter().filter(|setting| setting.is_common(sheet)) { (setting.common(sheet)) } }
