@@ -209,8 +209,8 @@ fn layers_follow_each_other_with_their_times() {
     }
     for words in [
         "sheath 24 sccm 41 sccm",
-        "powders, of ink, 1. bed alumina 6 %",
-        "powders, of ink, 2. top silver 6 %",
+        "powders, 1. bed alumina 6 %",
+        "powders, 2. top silver 6 %",
         "Mist off; pause 75 s ; vial 2. top ; sheath 41 sccm",
         "way 2.5 mm/s 3",
         "cover 5 mm/s 3",

@@ -72,7 +72,8 @@ pub(crate) fn rows(layer: &Layer, timeline: &Timeline) -> Vec<ItemRow> {
         ItemRow {
             name: item.name.clone(),
             strokes: own.len(),
-            length: own.iter().map(|stroke| stroke.length).sum(),
+            // A sum of nothing is -0.
+            length: own.iter().map(|stroke| stroke.length).sum::<f64>() + 0.0,
             time,
             openings: opens.count(),
         }
@@ -248,12 +249,15 @@ fn drawn(timeline: &Timeline) -> String {
     out
 }
 
+/// Least side of what is shown of the chip beside a path, m.
+const LEAST_VIEW: f64 = 100e-6;
+
 /// The path with what lies beside it, no side shorter than half of the other.
 pub(crate) fn view_of_path(layer: &Layer, timeline: &Timeline) -> View {
     let ends = Bounds::around(timeline.drawing().iter().flat_map(|s| [s.from, s.to]));
     let View { x, y } =
         with_rim(layer.path.iter().map(|item| outline::bounds_of_shape(&item.shape)).fold(ends, Bounds::and), 0.15);
-    let least = 0.5 * (x[1] - x[0]).max(y[1] - y[0]);
+    let least = (0.5 * (x[1] - x[0]).max(y[1] - y[0])).max(LEAST_VIEW);
     let widened = |[low, high]: [f64; 2]| {
         let more = 0.5 * (least - (high - low)).max(0.0);
         [low - more, high + more]
@@ -309,6 +313,16 @@ pub(crate) fn svg(inputs: &Inputs, layer: &Layer, timeline: &Timeline, view: &Vi
             let _ = write!(out, r#"<path class="wanted" d="{d}"><title>{}</title></path>"#, escape(&item.name));
         }
     }
+    for item in &layer.path {
+        if let Shape::Dot { at: [x, y], .. } = &item.shape {
+            let (x, y) = ((x - view.x[0]) * scale, (view.y[1] - y) * scale);
+            let _ = write!(
+                out,
+                r#"<circle class="dot" cx="{x:.1}" cy="{y:.1}" r="3"><title>{}</title></circle>"#,
+                escape(&item.name)
+            );
+        }
+    }
     for (open, class) in [(false, "closed"), (true, "open")] {
         let d: String = chains(&drawn)
             .iter()
@@ -344,6 +358,7 @@ pub(crate) const STYLE: &str = "
 .path .wanted { fill: none; stroke: var(--s4); stroke-width: 0.9; }
 .path .way { fill: none; stroke-linejoin: round; }
 .path .open { stroke: var(--s1); stroke-width: 1.6; } .path .closed { stroke: var(--soft); stroke-width: 0.9; stroke-dasharray: 3 4; }
+.path .dot { fill: var(--s1); }
 .path .start { fill: var(--s3); } .path .ruler { stroke: currentColor; stroke-width: 3; }
 ";
 

@@ -8,7 +8,7 @@ use motefall_figures::{Caution, CautionKind, Severity};
 /// Characters of cautions of a print of one layer that are told whole, and by how many each further layer lessens them; those beyond are told
 /// in their few words.
 const MOST_TEXT: usize = 600;
-const LESS_TEXT: usize = 100;
+const LESS_TEXT: usize = 180;
 /// Longest caution that is told whole, characters.
 const LONGEST: usize = 200;
 /// Ends each caution, and stands once for all here.

@@ -11,10 +11,10 @@ const MOST_PARTS: usize = 3;
 /// Most pieces of tube that are listed.
 const MOST_PIECES: usize = 3;
 /// Most settings that are listed by layer, but for the room of each further one.
-const MOST_DIFFERENT: usize = 10;
+const MOST_DIFFERENT: usize = 8;
 /// Longest name of a layer at the head of a column, and longest list of an ink of one layer of several, characters.
 const LONGEST_LAYER: usize = 14;
-const LONGEST_OF_LAYER: usize = 40;
+const LONGEST_OF_LAYER: usize = 36;
 /// Stands at a default that nobody has measured, as in the report.
 pub(super) const UNVERIFIED: &str = "◆";
 
@@ -61,13 +61,13 @@ const SETTINGS: &[Setting] = &[
 
 /// Settings whose values are long.
 const LONG: &[Setting] = &[
-    setting("powders, of ink", "ink.powder", |layer| {
+    setting("powders", "ink.powder", |layer| {
         parts(layer.ink.powders.iter().map(|powder| (powder.name.as_str(), powder.mass_fraction)))
     }),
-    setting("solvents, of liquid", "ink.solvent", |layer| {
+    setting("solvents", "ink.solvent", |layer| {
         parts(layer.ink.solvents.iter().map(|part| (part.solvent.name.as_str(), part.mass_fraction)))
     }),
-    setting("tube, length × bore", "tube", tube),
+    setting("tube", "tube", tube),
 ];
 
 /// Names with their share by mass.
@@ -148,7 +148,7 @@ fn by_layer(sheet: &Sheet<'_>) -> Markup {
 pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
     let unverified = sheet.inputs().unverified.len();
     html! {
-        (heading("Setting", ""))
+        (heading("Setting", "mass % of ink (powders), of liquid (solvents); tube: length × bore"))
         (long(sheet))
         (by_layer(sheet))
         dl class="settings" { @for setting in SETTINGS.iter().filter(|setting| setting.is_common(sheet)) { (setting.common(sheet)) } }

@@ -10,7 +10,7 @@ use motefall_physics::path::motion::Timeline;
 
 /// Width and height that there is room for, of one, two and three pictures, CSS pixels (a 96th of an inch). A drawing unit is a pixel, so that
 /// words in pictures are as large as those beside them.
-const ROOM: [[f64; 2]; MOST_LAYERS] = [[170.0, 150.0], [165.0, 135.0], [110.0, 135.0]];
+const ROOM: [[f64; 2]; MOST_LAYERS] = [[170.0, 150.0], [165.0, 118.0], [110.0, 118.0]];
 /// Part of the height that the scale bar takes.
 const RULER: f64 = 40.0;
 /// Most items that are listed, all layers together.
