@@ -7,7 +7,7 @@ use super::values::{LineReading, Plain, plain};
 use crate::error::MeasureError;
 use crate::figure::{Figure, Value, Values};
 use crate::grains::{Grain, Network};
-use crate::ground::{Levels, levels, smoothed};
+use crate::ground::{Brightness, Levels, levels, smoothed};
 use crate::line::{Kind, Look, Strip, find_direction, look, side_words};
 use crate::picture::{Picture, Scale, decode};
 use crate::raster::Raster;
@@ -97,10 +97,10 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
     let levels = levels(&grey, options.brightness, options.separation)?;
     let (smallest, blur) = smallest_and_blur(&levels.share, levels.threshold);
     let reading = Reading::new(&levels.share, levels.threshold, smallest, blur);
-    check_classes(&reading)?;
+    check_classes(&reading, options.brightness)?;
     let angle = find_direction(&reading.mask, options.along);
     let strip = Strip::collect(&reading.mask, angle, reading.blur);
-    let look = settle(&reading, &strip, options.sought)?;
+    let look = settle(&reading, &strip, options)?;
     let (nominal, line) = plain(&reading, look.kind, Some(&strip), scale.pixel);
     let read = |reading: &Reading| {
         let strip = (look.kind == Kind::Line).then(|| Strip::collect(&reading.mask, angle, reading.blur));
@@ -116,39 +116,38 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
 }
 
 /// A picture must show both classes.
-fn check_classes(reading: &Reading) -> Result<(), MeasureError> {
+fn check_classes(reading: &Reading, brightness: Brightness) -> Result<(), MeasureError> {
     let what = if reading.grains.is_empty() {
         "nothing stands out that is larger than a few pixels"
     } else if reading.mask.values.iter().all(|covered| *covered) {
-        "all of it is brighter than the threshold"
+        "all of it is beyond the threshold"
     } else {
         return Ok(());
     };
-    let remedy = "take one that shows both, or give --dark if particles are darker than ground, or --threshold";
-    Err(MeasureError::OneClass { what: what.into(), remedy })
+    Err(MeasureError::OneClass { what: what.into(), brightness })
 }
 
 /// What the picture shows, as found or as said.
-fn settle(reading: &Reading, strip: &Strip, sought: Sought) -> Result<Look, MeasureError> {
+fn settle(reading: &Reading, strip: &Strip, options: &ImageOptions) -> Result<Look, MeasureError> {
     let found = look(strip, reading.mean_grain);
-    let kind = match sought {
+    let kind = match options.sought {
+        // Who says where the line runs says that there is one.
+        Sought::Any if options.along.is_some() => Kind::Line,
         Sought::Any => found.kind,
         Sought::Only(kind) => kind,
     };
     if kind != Kind::Line {
         return Ok(Look { kind, ..found });
     }
+    let no_line = |why: &str| MeasureError::NoLine { why: why.into(), along: options.along };
     if let Some(side) = found.falls.iter().position(|falls| !falls) {
         if found.falls == [false; 2] {
-            return Err(MeasureError::NoLine {
-                why: "what is covered falls to half of its peak on neither side".into(),
-            });
+            return Err(no_line("what is covered falls to half of its peak on neither side"));
         }
         return Err(MeasureError::LineLeaves { side: side_words(strip.angle, side) });
     }
     if found.kind == Kind::Field && !found.rises_again {
-        let why = "what is covered differs no more across the picture than it does by chance".into();
-        return Err(MeasureError::NoLine { why });
+        return Err(no_line("what is covered differs no more across it than it does by chance"));
     }
     Ok(Look { kind, ..found })
 }

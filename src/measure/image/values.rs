@@ -118,7 +118,7 @@ fn strays(reading: &Reading, strip: &Strip, edges: Option<[f64; 2]>) -> Option<(
         let bin = across - strip.first;
         is_beside(bin) && bin > -0.5 && bin < strip.bins as f64 - 0.5
     });
-    Some((beside.map(|grain| if grain.weight.is_some() { 1.0 } else { 0.5 }).sum(), area))
+    Some((beside.map(|grain| if grain.weight.is_some() { 1.0 } else { 0.5 }).fold(0.0, |sum, one| sum + one), area))
 }
 
 /// Student's quantile over the normal one, at 97.5 % and 15 degrees of freedom (from memory: 2.131, 1.960), so that 1.96 standard deviations hold
