@@ -151,7 +151,7 @@ impl Measure {
         for (file, image) in self.files.iter().zip(&all) {
             let _ = writeln!(text, "{}: {}", file.display(), image.found());
         }
-        table(&mut text, &values, ["threshold", "focus", "scale"]);
+        table(&mut text, &values, ["threshold", "focus", "scale, overlap"]);
         histogram(&mut text, &all);
         let mut notes: Vec<String> = vec![];
         for (file, image) in self.files.iter().zip(&all) {
@@ -328,7 +328,7 @@ fn table(text: &mut String, all: &[Values], [threshold, focus, scale]: [&str; 3]
     let named = |part: &str| match part {
         "threshold" => threshold.to_owned(),
         "focus" => focus.to_owned(),
-        "scale" => scale.to_owned(),
+        "scale" if scale == "calibration" => scale.to_owned(),
         other => other.to_owned(),
     };
     let one = combined(all);

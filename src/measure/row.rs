@@ -219,8 +219,15 @@ mod tests {
     use crate::figure::Value;
 
     fn row() -> Row {
-        let value =
-            |value, at_least| Value { value, chance: 0.1 * value, threshold: 0.0, focus: 0.0, scale: 0.0, at_least };
+        let value = |value, at_least| Value {
+            value,
+            chance: 0.1 * value,
+            threshold: 0.0,
+            focus: 0.0,
+            scale: 0.0,
+            overlap: 0.0,
+            at_least,
+        };
         Row {
             name: "line 1, left".into(),
             item: "stroke".into(),

@@ -28,6 +28,9 @@ const SHARP: f64 = 0.3;
 /// Least share of the picture that is told as put back, percent.
 const LEAST_RESTORED: f64 = 0.05;
 
+/// Least share of hidden particles that is told, percent.
+const LEAST_HIDDEN: f64 = 1.0;
+
 /// A length with two digits, m.
 fn two_digits(metres: f64) -> String {
     let rounded = format!("{metres:.1e}").parse().unwrap_or(metres);
@@ -96,6 +99,12 @@ impl ImageMeasured {
                 self.grains,
                 self.cut,
                 length(self.smallest)
+            ));
+        }
+        let hidden = 100.0 * self.hidden;
+        if !self.network.is_one() && hidden >= LEAST_HIDDEN {
+            all.push(format!(
+                "If particles lie by chance, about {hidden:.0} % of them lie so much on others that both are counted as one: the count is low by that, and its interval holds it. Particles that avoid each other are not hidden."
             ));
         }
         all.extend(self.line_words());

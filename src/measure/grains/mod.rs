@@ -1,12 +1,14 @@
 //! What is covered: connected pieces, grains in them, sizes.
 
 mod distance;
+mod hidden;
 mod pieces;
 mod shape;
 mod sizes;
 mod split;
 
 pub(crate) use distance::inside_distance;
+pub(crate) use hidden::hidden_share;
 pub(crate) use pieces::{Joined, Pieces, total_turning, turning, without_specks};
 pub use shape::Network;
 pub(crate) use shape::network;

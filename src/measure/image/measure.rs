@@ -3,7 +3,7 @@
 use super::Reading;
 use super::options::{ImageOptions, Sought};
 use super::reading::smallest_and_blur;
-use super::values::{LineReading, Plain, plain};
+use super::values::{LineReading, Plain, hidden, plain};
 use crate::error::MeasureError;
 use crate::figure::{Figure, Value, Values};
 use crate::grains::{Grain, Network};
@@ -28,6 +28,8 @@ pub struct ImageMeasured {
     pub scale: Scale,
     /// Whether it is a network and not grains.
     pub network: Network,
+    /// Share of the grains that lie so much on others that both are counted as one, if they lie by chance.
+    pub hidden: f64,
     /// Grains, and which are cut by the frame.
     pub grains: usize,
     /// Grains that the frame cuts.
@@ -111,8 +113,9 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
     let again = blur.max(LEAST_BLUR);
     let blurred = smoothed(&levels.share, again);
     let blurred = read(&Reading::new(&blurred, levels.threshold, smallest, blur.hypot(again)));
-    let values = with_uncertainty(&nominal, &moved, &blurred, options.scale_error, line.as_ref());
-    Ok(assembled(Parts { picture, grey, levels, reading, look, line, strip, values, scale, smallest }))
+    let hidden = hidden(&reading, line.is_some().then_some(&strip));
+    let values = with_uncertainty(&nominal, &moved, &blurred, options.scale_error, hidden, line.as_ref());
+    Ok(assembled(Parts { picture, grey, levels, reading, look, line, strip, values, hidden, scale, smallest }))
 }
 
 /// A picture must show both classes.
@@ -153,7 +156,8 @@ fn settle(reading: &Reading, strip: &Strip, options: &ImageOptions) -> Result<Lo
 }
 
 /// Puts uncertainties together: from the threshold, half the range that moving it makes as a rectangular distribution (over the root of
-/// 3); from focus, the change when the picture is blurred once more by as much as it is.
+/// 3); from focus, the change when the picture is blurred once more by as much as it is; of a count, from overlap, a rectangle between no grain
+/// hidden and as many as there are if grains lie by chance, about the former.
 ///
 /// Source of the rectangular distribution: JCGM 100:2008 (GUM), 4.3.7.
 fn with_uncertainty(
@@ -161,6 +165,7 @@ fn with_uncertainty(
     moved: &[Plain; 2],
     blurred: &Plain,
     scale_error: f64,
+    hidden: f64,
     line: Option<&LineReading>,
 ) -> Values {
     let value = |(figure, (value, chance)): (&Figure, &(f64, f64))| {
@@ -174,6 +179,7 @@ fn with_uncertainty(
             threshold: 0.5 * (high - low) / 3f64.sqrt(),
             focus: of(blurred).map_or(0.0, |found| (found - value).abs()),
             scale: figure.power_of_scale().abs() * scale_error * value,
+            overlap: if *figure == Figure::Density { hidden / (1.0 - hidden) / 3f64.sqrt() * value } else { 0.0 },
             at_least: is_cut,
         };
         (*figure, value)
@@ -191,6 +197,7 @@ struct Parts {
     line: Option<LineReading>,
     strip: Strip,
     values: Values,
+    hidden: f64,
     scale: Scale,
     smallest: usize,
 }
@@ -211,6 +218,7 @@ fn assembled(parts: Parts) -> ImageMeasured {
         kind: parts.look.kind,
         values: parts.values,
         network: reading.network,
+        hidden: parts.hidden,
         grains: reading.grains.len(),
         cut: is_cut.iter().filter(|cut| **cut).count(),
         smallest: 2.0 * (parts.smallest as f64 / std::f64::consts::PI).sqrt() * pixel,
