@@ -3,6 +3,7 @@
 mod distance;
 mod hidden;
 mod pieces;
+mod relief;
 mod shape;
 mod sizes;
 mod split;
@@ -10,8 +11,9 @@ mod split;
 pub(crate) use distance::inside_distance;
 pub(crate) use hidden::hidden_share;
 pub(crate) use pieces::{Joined, Pieces, total_turning, turning, without_specks};
+pub(crate) use relief::fill_relief;
 pub use shape::Network;
 pub(crate) use shape::network;
 pub use sizes::SizeBin;
 pub(crate) use sizes::{Grain, SizeMoments, grains, histogram};
-pub(crate) use split::{LARGEST_NECK, NARROW_NECK, split};
+pub(crate) use split::{LARGEST_NECK, NARROW_NECK, joined, split};
