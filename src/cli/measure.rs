@@ -151,7 +151,7 @@ impl Measure {
         for (file, image) in self.files.iter().zip(&all) {
             let _ = writeln!(text, "{}: {}", file.display(), image.found());
         }
-        table(&mut text, &values, ["threshold", "focus", "scale"]);
+        table(&mut text, &values, ["threshold", "focus", "scale, overlap"]);
         histogram(&mut text, &all);
         let mut notes: Vec<String> = vec![];
         for (file, image) in self.files.iter().zip(&all) {
@@ -187,7 +187,7 @@ impl Measure {
             one.remove(&Figure::EdgeWidth);
             let _ = writeln!(text, "{why}");
         }
-        files.extend(self.row(Method::Image, one)?);
+        files.extend(self.row(Method::Image, one, &mut text)?);
         finish(files, text)
     }
 
@@ -229,7 +229,7 @@ impl Measure {
             trimmed(self.height_error)
         ));
         list(&mut text, "How it was measured", &assumed);
-        let files = self.row(Method::Profile, combined(&values))?.into_iter().collect();
+        let files = self.row(Method::Profile, combined(&values), &mut text)?.into_iter().collect();
         finish(files, text)
     }
 
@@ -282,7 +282,7 @@ impl Measure {
     }
 
     /// The measurements file with the new row.
-    fn row(&self, method: Method, values: Values) -> Result<Option<(PathBuf, Vec<u8>)>, Failure> {
+    fn row(&self, method: Method, values: Values, text: &mut String) -> Result<Option<(PathBuf, Vec<u8>)>, Failure> {
         let Some(path) = &self.row else { return Ok(None) };
         let stem = self.files[0].file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let row = Row {
@@ -292,6 +292,10 @@ impl Measure {
             method,
             values,
         };
+        if row.is_empty() {
+            let _ = writeln!(text, "Nothing is left to write down, so {} is as it was.", path.display());
+            return Ok(None);
+        }
         let earlier = if path.symlink_metadata().is_ok() {
             let read = plain_file::read(path, LARGEST_FILE);
             Some(read.map_err(|error| Failure::BadInput(anyhow!("--row {}: {error}", path.display())))?)
@@ -324,7 +328,7 @@ fn table(text: &mut String, all: &[Values], [threshold, focus, scale]: [&str; 3]
     let named = |part: &str| match part {
         "threshold" => threshold.to_owned(),
         "focus" => focus.to_owned(),
-        "scale" => scale.to_owned(),
+        "scale" if scale == "calibration" => scale.to_owned(),
         other => other.to_owned(),
     };
     let one = combined(all);

@@ -1,5 +1,29 @@
 //! Why nothing is measured.
 
+use crate::ground::Brightness;
+use crate::line::Along;
+
+/// What to do if particles were looked for on the wrong side of the ground.
+fn one_class_remedy(brightness: Brightness) -> &'static str {
+    match brightness {
+        Brightness::Bright => "give --dark if particles are darker than ground",
+        Brightness::Dark => "leave --dark out if particles are brighter than ground",
+    }
+}
+
+/// What to do if there is no line.
+fn no_line_remedy(along: Option<Along>) -> &'static str {
+    match along {
+        None => "give --of spot or --of field, or a picture with the line across it and bare ground on both sides",
+        Some(Along::X) => {
+            "leave --along x out, so that its direction is found, or give --along y for a line from top to bottom"
+        }
+        Some(Along::Y) => {
+            "leave --along y out, so that its direction is found, or give --along x for a line from left to right"
+        }
+    }
+}
+
 /// What is wrong, why it matters, what to do. Completes a sentence that begins with the name of the file.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MeasureError {
@@ -52,20 +76,22 @@ pub enum MeasureError {
         why: String,
     },
     /// One grey class.
-    #[error("{what}, so nothing can be told apart: the picture is all ground or all particles; {remedy}")]
+    #[error("{what}, so nothing can be told apart: the picture is all ground or all particles; take one that shows both, with more contrast; {}, or --threshold with the grey value between them", one_class_remedy(*brightness))]
     OneClass {
         /// What was found.
         what: String,
-        /// What to do.
-        remedy: &'static str,
+        /// What particles were taken to be.
+        brightness: Brightness,
     },
     /// Asked for a line, and there is none.
     #[error(
-        "it holds no line: {why}; give --of spot or --of field, or a picture with the line across it and bare ground on both sides"
+        "it holds no line: {why}; {}", no_line_remedy(*along)
     )]
     NoLine {
         /// What was found.
         why: String,
+        /// Along which direction it was looked for, if that was given.
+        along: Option<Along>,
     },
     /// The line is cut by the picture.
     #[error(

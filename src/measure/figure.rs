@@ -93,6 +93,8 @@ pub struct Value {
     pub focus: f64,
     /// By the size of a pixel; for a trace, by the calibration of its distances and heights.
     pub scale: f64,
+    /// By grains that lie on others and are counted as one, if they lie by chance.
+    pub overlap: f64,
     /// Whether more lies outside of the picture, so that the value is the least it can be.
     pub at_least: bool,
 }
@@ -100,13 +102,18 @@ pub struct Value {
 impl Value {
     /// Standard deviation of all together.
     pub fn sd(&self) -> f64 {
-        [self.chance, self.threshold, self.focus, self.scale].iter().map(|sd| sd * sd).sum::<f64>().sqrt()
+        [self.chance, self.threshold, self.focus, self.scale, self.overlap].iter().map(|sd| sd * sd).sum::<f64>().sqrt()
     }
 
     /// What contributes most.
     pub fn foremost(&self) -> &'static str {
-        let parts =
-            [(self.chance, "chance"), (self.threshold, "threshold"), (self.focus, "focus"), (self.scale, "scale")];
+        let parts = [
+            (self.chance, "chance"),
+            (self.threshold, "threshold"),
+            (self.focus, "focus"),
+            (self.scale, "scale"),
+            (self.overlap, "overlap"),
+        ];
         parts.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)).map_or("", |part| part.1)
     }
 }
@@ -115,7 +122,7 @@ impl Value {
 pub type Values = BTreeMap<Figure, Value>;
 
 /// Several measurements of the same as one: the mean, with the larger of the scatter between them and the chance that each tells for the
-/// part by chance (over the root of their number); threshold, focus and scale are errors that all share. A figure counts if all have it.
+/// part by chance (over the root of their number); the others are errors that all share. A figure counts if all have it.
 pub fn combined(all: &[Values]) -> Values {
     let Some(first) = all.first() else { return Values::new() };
     let together = |figure: &Figure| -> Option<Value> {
@@ -132,6 +139,7 @@ pub fn combined(all: &[Values]) -> Values {
             threshold: mean(|v| v.threshold),
             focus: mean(|v| v.focus),
             scale: mean(|v| v.scale),
+            overlap: mean(|v| v.overlap),
             at_least: values.iter().any(|v| v.at_least),
         })
     };
@@ -152,7 +160,8 @@ mod tests {
 
     #[test]
     fn several_are_one() {
-        let value = |value| Value { value, chance: 1.0, threshold: 0.5, focus: 0.0, scale: 0.0, at_least: false };
+        let value =
+            |value| Value { value, chance: 1.0, threshold: 0.5, focus: 0.0, scale: 0.0, overlap: 0.0, at_least: false };
         let values = |v| Values::from([(Figure::WidthHalf, value(v))]);
         let mut more = values(16.0);
         more.insert(Figure::Coverage, value(1.0));

@@ -2,7 +2,7 @@
 
 use crate::error::MeasureError;
 use crate::figure::{Figure, Values};
-use motefall_figures::calibration::QUANTITIES;
+use motefall_figures::calibration::{QUANTITIES, Quantity};
 
 /// How a row was measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,6 +55,10 @@ const MEASURED: [(Figure, Method, &str); 5] = [
 /// Columns that tell rows apart.
 const KEYS: [&str; 4] = ["name", "item", "region", "method"];
 
+/// Columns in which each row of a line has its own.
+const OWN: [&str; 3] = ["name", "region", "method"];
+const OTHER_FILE: &str = "give the name of a new file to --row, and a first line with all columns is written";
+
 /// A row.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
@@ -81,6 +85,11 @@ impl Row {
         }
     }
 
+    /// Whether it holds no value: such a row is none.
+    pub fn is_empty(&self) -> bool {
+        QUANTITIES.iter().all(|quantity| self.number(quantity.column).is_none())
+    }
+
     /// The value or the uncertainty of a column, in its unit.
     fn number(&self, column: &str) -> Option<String> {
         let quantity = QUANTITIES.iter().find(|quantity| [quantity.column, quantity.sd_column].contains(&column))?;
@@ -94,16 +103,15 @@ impl Row {
     /// The file with this row at its end: a new one, or what was there, whose columns may be more and in another order.
     pub fn added_to(&self, existing: Option<&[u8]>) -> Result<Vec<u8>, MeasureError> {
         let mut bytes = existing.unwrap_or_default().to_vec();
-        let columns = match existing.filter(|bytes| !bytes.is_empty()) {
-            Some(bytes) => self.columns_of(bytes)?,
-            None => COLUMNS.map(str::to_owned).to_vec(),
+        let (columns, cells) = match existing.filter(|bytes| !bytes.is_empty()) {
+            Some(bytes) => self.fitted_to(bytes)?,
+            None => (COLUMNS.map(str::to_owned).to_vec(), COLUMNS.map(|column| self.cell(column)).to_vec()),
         };
         if bytes.last().is_some_and(|last| *last != b'\n') {
             bytes.push(b'\n');
         }
         let is_new = bytes.is_empty();
         let mut writer = csv::Writer::from_writer(bytes);
-        let cells: Vec<String> = columns.iter().map(|column| self.cell(column)).collect();
         let written = if is_new { writer.write_record(&columns) } else { Ok(()) };
         written
             .and_then(|()| writer.write_record(&cells))
@@ -111,12 +119,11 @@ impl Row {
         writer.into_inner().map_err(|error| fault(error.to_string(), "give another file with --row"))
     }
 
-    /// Columns of a file that such a row fits into and is not yet in.
-    fn columns_of(&self, bytes: &[u8]) -> Result<Vec<String>, MeasureError> {
+    /// Columns of a file that such a row fits into and is not yet in, and its cells.
+    fn fitted_to(&self, bytes: &[u8]) -> Result<(Vec<String>, Vec<String>), MeasureError> {
         let mut reader =
             csv::ReaderBuilder::new().trim(csv::Trim::All).comment(Some(b'#')).flexible(true).from_reader(bytes);
-        let other = "give the name of a new file to --row, and a first line with all columns is written";
-        let header = reader.headers().map_err(|error| fault(format!("it is no table ({error})"), other))?;
+        let header = reader.headers().map_err(|error| fault(format!("it is no table ({error})"), OTHER_FILE))?;
         let columns: Vec<String> = header.iter().map(|name| name.trim_start_matches('\u{feff}').to_owned()).collect();
         let is_missing = |column: &&str| {
             let is_needed = KEYS.contains(column) || self.number(column).is_some();
@@ -125,27 +132,74 @@ impl Row {
         let missing: Vec<&str> = COLUMNS.into_iter().filter(is_missing).collect();
         if !missing.is_empty() {
             let what = format!("its first line has not all columns of this row; missing: {}", missing.join(", "));
-            return Err(fault(what, other));
+            return Err(fault(what, OTHER_FILE));
         }
-        let place = |column: &str| columns.iter().position(|name| name == column);
+        let mut cells: Vec<String> = columns.iter().map(|column| self.cell(column)).collect();
         for record in reader.records() {
-            let record = record.map_err(|error| fault(format!("it is no table ({error})"), other))?;
+            let record = record.map_err(|error| fault(format!("it is no table ({error})"), OTHER_FILE))?;
             let line = record.position().map_or(0, csv::Position::line);
             if record.len() != columns.len() {
                 let what = format!("line {line} has {} values under {} columns", record.len(), columns.len());
                 return Err(fault(what, "correct that line; a decimal comma makes two values of one"));
             }
-            let is_same = |key: &&str| place(key).is_some_and(|at| record[at] == self.cell(key));
-            if KEYS.iter().all(is_same) {
-                let what = format!(
-                    "line {line} is already of `{}` by {}, and twice it would count twice",
-                    self.name,
-                    self.method.word()
-                );
-                return Err(fault(what, "remove that line first, or give another --name"));
+            let earlier = Earlier { line, columns: &columns, cells: &record };
+            if earlier.cell("name") == self.name {
+                self.join(&earlier, &mut cells)?;
             }
         }
-        Ok(columns)
+        Ok((columns, cells))
+    }
+
+    /// Rows of one name are one line in a calibration: measured by the same item, in at most one region, nothing twice, at the same settings, which
+    /// are taken from the earlier row.
+    fn join(&self, earlier: &Earlier, cells: &mut [String]) -> Result<(), MeasureError> {
+        let Earlier { line, columns, .. } = *earlier;
+        let other =
+            |what: String, remedy: &str| Err(fault(format!("line {line} is already of `{}`{what}", self.name), remedy));
+        if KEYS.iter().all(|key| earlier.cell(key) == self.cell(key)) {
+            let what = format!(" by {}, and twice it would count twice", self.method.word());
+            return other(what, "remove that line first, or give another --name");
+        }
+        let (item, region) = (earlier.cell("item"), earlier.cell("region"));
+        if !self.item.is_empty() && self.item != item {
+            let what =
+                format!(", printed by the item `{item}` and not by `{}`; rows of one name are one line", self.item);
+            return other(what, "give the same --item, or another --name");
+        }
+        if !self.region.is_empty() && !region.is_empty() && self.region != region {
+            let what =
+                format!(", in the region `{region}` and not in `{}`; rows of one name have one region", self.region);
+            return other(what, "give another --name");
+        }
+        let is_twice =
+            |quantity: &&Quantity| self.number(quantity.column).is_some() && !earlier.cell(quantity.column).is_empty();
+        if let Some(twice) = QUANTITIES.iter().find(is_twice) {
+            let what = format!(" and holds `{}`, which this row would hold again", twice.column);
+            return other(
+                what,
+                "give --of field if this picture is to give the coverage of its region alone, or another --name",
+            );
+        }
+        for (cell, column) in cells.iter_mut().zip(columns) {
+            let is_measured = QUANTITIES.iter().any(|q| [q.column, q.sd_column].contains(&column.as_str()));
+            if !is_measured && !OWN.contains(&column.as_str()) {
+                *cell = earlier.cell(column).to_owned();
+            }
+        }
+        Ok(())
+    }
+}
+
+/// A row that stands in the file already.
+struct Earlier<'a> {
+    line: u64,
+    columns: &'a [String],
+    cells: &'a csv::StringRecord,
+}
+
+impl Earlier<'_> {
+    fn cell(&self, column: &str) -> &str {
+        self.columns.iter().position(|name| name == column).and_then(|at| self.cells.get(at)).unwrap_or_default()
     }
 }
 
@@ -165,8 +219,15 @@ mod tests {
     use crate::figure::Value;
 
     fn row() -> Row {
-        let value =
-            |value, at_least| Value { value, chance: 0.1 * value, threshold: 0.0, focus: 0.0, scale: 0.0, at_least };
+        let value = |value, at_least| Value {
+            value,
+            chance: 0.1 * value,
+            threshold: 0.0,
+            focus: 0.0,
+            scale: 0.0,
+            overlap: 0.0,
+            at_least,
+        };
         Row {
             name: "line 1, left".into(),
             item: "stroke".into(),
@@ -210,6 +271,30 @@ mod tests {
         assert_eq!(text, expected);
         let again = row().added_to(Some(text.as_bytes())).expect_err("the same row").to_string();
         assert!(again.starts_with("line 3 is already of `line 1, left` by image"), "{again}");
+        let words = |row: &Row, text: &str| row.added_to(Some(text.as_bytes())).expect_err("refused").to_string();
+        // A picture of the line and one of a region are one line, as calibrate takes them: at the same settings and with nothing twice.
+        let line = Row { region: String::new(), ..row() };
+        let text = String::from_utf8(line.added_to(Some(file.as_bytes())).expect("fits")).expect("text");
+        let text = text.replace("\n,,stroke", "\n,60,stroke");
+        let region = Row {
+            values: Values::from([(Figure::Coverage, row().values[&Figure::Coverage])]),
+            item: String::new(),
+            ..row()
+        };
+        let both = String::from_utf8(region.added_to(Some(text.as_bytes())).expect("fits")).expect("text");
+        assert!(both.ends_with("\n,60,stroke,strip,,,,,,,,,25,2.5,image,\"line 1, left\"\n"), "{both}");
+        assert!(
+            words(&row(), &text).contains("holds `edge_width_um`, which this row would hold again; give --of field")
+        );
+        let elsewhere = Row { region: "ring".into(), ..region.clone() };
+        assert!(words(&elsewhere, &both).contains("in the region `strip` and not in `ring`"));
+        let other = Row { item: "dash".into(), ..region };
+        assert!(words(&other, &text).contains("printed by the item `stroke` and not by `dash`"));
+        assert!(!row().is_empty() && Row { values: Values::new(), ..row() }.is_empty());
+        // A table of which only comments and columns are there.
+        let empty = format!("# What is measured\n# and how\n{}\n", COLUMNS.join(","));
+        let filled = String::from_utf8(row().added_to(Some(empty.as_bytes())).expect("fits")).expect("text");
+        assert!(filled.starts_with(&empty) && filled.lines().count() == 4, "{filled}");
         let words = |text: &str| row().added_to(Some(text.as_bytes())).expect_err("refused").to_string();
         assert!(words("name,item\n1,2\n").contains("missing: region, edge_width_um"));
         assert!(words(&format!("{}\n1,2\n", COLUMNS.join(","))).contains("line 2 has 2 values under 15 columns"));

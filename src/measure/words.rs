@@ -23,6 +23,20 @@ fn length(metres: f64) -> String {
     if size < 1e-6 { format!("{} nm", three(metres * 1e9)) } else { format!("{} µm", three(metres * 1e6)) }
 }
 
+/// Blur, pixels, below which its size says nothing.
+const SHARP: f64 = 0.3;
+/// Least share of the picture that is told as put back, percent.
+const LEAST_RESTORED: f64 = 0.05;
+
+/// Least share of hidden particles that is told, percent.
+const LEAST_HIDDEN: f64 = 1.0;
+
+/// A length with two digits, m.
+fn two_digits(metres: f64) -> String {
+    let rounded = format!("{metres:.1e}").parse().unwrap_or(metres);
+    length(rounded)
+}
+
 impl ImageMeasured {
     /// What the picture shows.
     pub fn found(&self) -> String {
@@ -53,28 +67,44 @@ impl ImageMeasured {
     pub fn assumed(&self) -> Vec<String> {
         let mut all = vec![self.scale_words(), self.threshold_words()];
         let light = &self.light;
-        if light.uneven > 0.1 || light.streaks > 0 {
+        if light.uneven > 0.1 {
+            let share = 100.0 * light.uneven;
             all.push(format!(
-                "Uneven light was levelled (the ground differs by {:.0} % of the step to particles); {} bright or dark rows (charging) were levelled.",
-                100.0 * light.uneven,
-                light.streaks
+                "Uneven light was levelled: the ground differs by {share:.0} % of the step to particles."
             ));
+        }
+        if light.streaks > 0 {
+            let rows = if light.streaks == 1 { "1 row".into() } else { format!("{} rows", light.streaks) };
+            all.push(format!("Bright or dark streaks (charging) were levelled: {rows}."));
         }
         let smoothed = match light.smoothing {
             0.0 => "not smoothed".into(),
             by => format!("smoothed by {by} pixels against noise"),
         };
-        all.push(format!(
-            "The picture was {smoothed}. Edges are blurred by {} (standard deviation); the area that this takes from outlines was put back: {} % of the picture.",
-            length(self.blur),
-            three(100.0 * self.restored)
-        ));
+        let edges = match self.blur / self.scale.pixel {
+            ..SHARP => "Edges are as sharp as pixels can show".into(),
+            _ => format!("Edges are blurred by {} (standard deviation)", two_digits(self.blur)),
+        };
+        let restored = match 100.0 * self.restored.abs() {
+            ..LEAST_RESTORED => String::new(),
+            share if self.restored > 0.0 => {
+                format!("; the area that this takes from outlines was put back: {share:.1} % of the picture")
+            }
+            share => format!("; the area that this adds within holes was taken off: {share:.1} % of the picture"),
+        };
+        all.push(format!("The picture was {smoothed}. {edges}{restored}."));
         if !self.network.is_one() {
             all.push(format!(
                 "{} particles were found, {} of them cut by the frame: these count as covered, but have no size; the count makes up for them (Miles-Lantuéjoul). Specks below {} were left out.",
                 self.grains,
                 self.cut,
                 length(self.smallest)
+            ));
+        }
+        let hidden = 100.0 * self.hidden;
+        if !self.network.is_one() && hidden >= LEAST_HIDDEN {
+            all.push(format!(
+                "If particles lie by chance, about {hidden:.0} % of them lie so much on others that both are counted as one: the count is low by that, and its interval holds it. Particles that avoid each other are not hidden."
             ));
         }
         all.extend(self.line_words());
@@ -136,8 +166,8 @@ impl ImageMeasured {
         });
         all.push(match line.strays {
             Some([count, area]) => format!(
-                "{} strays were counted farther from the line's middle than 1.5 times its edges, on {} µm² of ground.",
-                three(count),
+                "{} counted farther from the line's middle than 1.5 times its edges, on {} µm² of ground.",
+                if count == 1.0 { "1 stray was".into() } else { format!("{} strays were", three(count)) },
                 three(area * 1e12)
             ),
             None => "Strays are not counted: too little ground is seen beside the line, or particles do not end within the picture.".to_owned(),

@@ -1,15 +1,19 @@
 //! What is covered: connected pieces, grains in them, sizes.
 
 mod distance;
+mod hidden;
 mod pieces;
+mod relief;
 mod shape;
 mod sizes;
 mod split;
 
 pub(crate) use distance::inside_distance;
+pub(crate) use hidden::hidden_share;
 pub(crate) use pieces::{Joined, Pieces, total_turning, turning, without_specks};
+pub(crate) use relief::fill_relief;
 pub use shape::Network;
 pub(crate) use shape::network;
 pub use sizes::SizeBin;
 pub(crate) use sizes::{Grain, SizeMoments, grains, histogram};
-pub(crate) use split::{LARGEST_NECK, NARROW_NECK, split};
+pub(crate) use split::{LARGEST_NECK, NARROW_NECK, joined, split};

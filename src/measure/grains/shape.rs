@@ -45,23 +45,9 @@ pub(crate) fn network(mask: &Raster<bool>, pieces: &Pieces, labels: &Raster<u32>
 
 /// Mean by area of how much of its convex outline each part fills. Pixels are squares, whose corners make the outline.
 fn solidity(labels: &Raster<u32>, count: usize) -> f64 {
-    let mut ends: Vec<Vec<(i64, i64)>> = vec![Vec::new(); count + 1];
+    let mut ends = outline_points(labels, count);
     let mut areas = vec![0usize; count + 1];
-    for row in 0..labels.rows {
-        let line = labels.row(row);
-        let mut start = 0;
-        for column in 1..=line.len() {
-            if column == line.len() || line[column] != line[start] {
-                let label = line[start] as usize;
-                if label > 0 {
-                    let (x0, x1, y) = (start as i64, column as i64, row as i64);
-                    ends[label].extend([(x0, y), (x1, y), (x0, y + 1), (x1, y + 1)]);
-                    areas[label] += column - start;
-                }
-                start = column;
-            }
-        }
-    }
+    labels.values.iter().filter(|label| **label > 0).for_each(|label| areas[*label as usize] += 1);
     let (mut filled, mut total) = (0.0, 0.0);
     for (points, area) in ends.iter_mut().zip(&areas).filter(|(_, area)| **area >= LEAST_AREA) {
         let area = *area as f64;
@@ -71,9 +57,29 @@ fn solidity(labels: &Raster<u32>, count: usize) -> f64 {
     if total > 0.0 { filled / total } else { 1.0 }
 }
 
+/// Corners of the ends of all rows of each part, by its number.
+pub(super) fn outline_points(labels: &Raster<u32>, count: usize) -> Vec<Vec<(i64, i64)>> {
+    let mut ends: Vec<Vec<(i64, i64)>> = vec![Vec::new(); count + 1];
+    for row in 0..labels.rows {
+        let line = labels.row(row);
+        let mut start = 0;
+        for column in 1..=line.len() {
+            if column == line.len() || line[column] != line[start] {
+                let label = line[start] as usize;
+                if label > 0 {
+                    let (x0, x1, y) = (start as i64, column as i64, row as i64);
+                    ends[label].extend([(x0, y), (x1, y), (x0, y + 1), (x1, y + 1)]);
+                }
+                start = column;
+            }
+        }
+    }
+    ends
+}
+
 /// Area of the convex outline of points, by monotone chains (Andrew 1979, Another efficient algorithm for convex hulls in two dimensions,
 /// Inf. Process. Lett. 9:216).
-fn convex_area(points: &mut Vec<(i64, i64)>) -> f64 {
+pub(super) fn convex_area(points: &mut Vec<(i64, i64)>) -> f64 {
     points.sort_unstable();
     points.dedup();
     let cross = |o: (i64, i64), a: (i64, i64), b: (i64, i64)| (a.0 - o.0) * (b.1 - o.1) - (a.1 - o.1) * (b.0 - o.0);

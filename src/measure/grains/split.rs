@@ -46,17 +46,34 @@ pub(crate) fn split(
     }
     labels.values.iter_mut().for_each(|label| *label = basins.root(*label));
     basins.take_in_small(&labels, least);
-    let mut numbers = vec![0u32; basins.parents.len()];
+    labels.values.iter_mut().for_each(|label| *label = basins.root(*label));
+    numbered(labels, basins.parents.len())
+}
+
+/// Grains by numbers of which each is below `most`, with numbers from 1 on in the order of the picture.
+fn numbered(mut labels: Raster<u32>, most: usize) -> (Raster<u32>, usize) {
+    let mut numbers = vec![0u32; most];
     let mut count = 0;
     for label in labels.values.iter_mut().filter(|label| **label > 0) {
-        let root = basins.root(*label) as usize;
-        if numbers[root] == 0 {
+        let number = &mut numbers[*label as usize];
+        if *number == 0 {
             count += 1;
-            numbers[root] = count;
+            *number = count;
         }
-        *label = numbers[root];
+        *label = *number;
     }
     (labels, count as usize)
+}
+
+/// The same with the places of each of some grains as one.
+pub(crate) fn joined((mut labels, count): (Raster<u32>, usize), grains: &[Vec<usize>]) -> (Raster<u32>, usize) {
+    if grains.is_empty() {
+        return (labels, count);
+    }
+    for (k, grain) in grains.iter().enumerate() {
+        grain.iter().for_each(|place| labels.values[*place] = (count + 1 + k) as u32);
+    }
+    numbered(labels, count + 1 + grains.len())
 }
 
 /// Places inside, by how deep they lie, in the order of the picture among equals.

@@ -128,9 +128,9 @@ impl Classes {
             let earlier = limit;
             limit = match separation {
                 Separation::Grey(given) => given as f32 * sign - mean_of(&ground, grey),
-                Separation::Found => split(&above, noise as f32)?,
+                Separation::Found => split(&above, noise as f32, sign)?,
             };
-            ground = fitted_ground(grey, &above, limit).ok_or_else(|| one_class("one grey is found"))?;
+            ground = fitted_ground(grey, &above, limit).ok_or_else(|| one_class("one grey is found", sign))?;
             if (limit - earlier).abs() < SETTLED * limit.abs() {
                 break;
             }
@@ -139,7 +139,7 @@ impl Classes {
         let below = above.values.iter().filter(|v| **v < limit).count();
         let bright = inner(&above, limit, Side::Above);
         if below < 50 || bright.len() < 12 {
-            return Err(one_class("one grey is found"));
+            return Err(one_class("one grey is found", sign));
         }
         let (mean_ground, range) = range_of(&ground, grey);
         let (contrast, follows) = particle_level(grey, &ground, &bright, mean_ground, range);
@@ -148,7 +148,7 @@ impl Classes {
         let mut low: Vec<f32> = inner(&above, limit, Side::Below).into_iter().map(|k| above.values[k]).collect();
         let ground_scatter = f64::from(median(&mut low) - quantile(&mut low, 0.159)).max(noise);
         if contrast < LEAST_DISTINCT * ground_scatter && separation == Separation::Found || contrast <= 0.0 {
-            return Err(one_class("its grey values make one class, not two"));
+            return Err(one_class("its grey values make one class, not two", sign));
         }
         let scatter = (0.5 * (ground_scatter.powi(2) + spread(&mut high).powi(2))).sqrt();
         let distinct = contrast / scatter.max(0.25);
@@ -180,12 +180,10 @@ impl Classes {
     }
 }
 
-fn one_class(what: &str) -> MeasureError {
-    MeasureError::OneClass {
-        what: what.into(),
-        remedy: "take a picture that shows both, with more contrast; give --dark if particles are darker than ground, or --threshold with the \
-                 grey value between them",
-    }
+/// Particles are bright in what is looked at here, dark in the file if `sign` is negative.
+fn one_class(what: &str, sign: f32) -> MeasureError {
+    let brightness = if sign < 0.0 { Brightness::Dark } else { Brightness::Bright };
+    MeasureError::OneClass { what: what.into(), brightness }
 }
 
 /// Half of the middle 68 % of values.
@@ -245,8 +243,8 @@ fn above(grey: &Raster<f32>, ground: &Surface) -> Raster<f32> {
 
 /// The value that splits ground from particles. Where particles are so few that Otsu's method cuts the noise of the ground in two, it is
 /// midway to what lies far above the ground.
-fn split(above: &Raster<f32>, noise: f32) -> Result<f32, MeasureError> {
-    let limit = otsu(&above.values).ok_or_else(|| one_class("all of it has one grey"))?;
+fn split(above: &Raster<f32>, noise: f32, sign: f32) -> Result<f32, MeasureError> {
+    let limit = otsu(&above.values).ok_or_else(|| one_class("all of it has one grey", sign))?;
     let mut low: Vec<f32> = above.values.iter().copied().filter(|v| *v < limit).collect();
     let middle = median(&mut low);
     // The lower half of ground is free of particles.

@@ -3,11 +3,11 @@
 use super::Reading;
 use super::options::{ImageOptions, Sought};
 use super::reading::smallest_and_blur;
-use super::values::{LineReading, Plain, plain};
+use super::values::{LineReading, Plain, hidden, plain};
 use crate::error::MeasureError;
 use crate::figure::{Figure, Value, Values};
 use crate::grains::{Grain, Network};
-use crate::ground::{Levels, levels, smoothed};
+use crate::ground::{Brightness, Levels, levels, smoothed};
 use crate::line::{Kind, Look, Strip, find_direction, look, side_words};
 use crate::picture::{Picture, Scale, decode};
 use crate::raster::Raster;
@@ -28,6 +28,8 @@ pub struct ImageMeasured {
     pub scale: Scale,
     /// Whether it is a network and not grains.
     pub network: Network,
+    /// Share of the grains that lie so much on others that both are counted as one, if they lie by chance.
+    pub hidden: f64,
     /// Grains, and which are cut by the frame.
     pub grains: usize,
     /// Grains that the frame cuts.
@@ -97,10 +99,10 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
     let levels = levels(&grey, options.brightness, options.separation)?;
     let (smallest, blur) = smallest_and_blur(&levels.share, levels.threshold);
     let reading = Reading::new(&levels.share, levels.threshold, smallest, blur);
-    check_classes(&reading)?;
+    check_classes(&reading, options.brightness)?;
     let angle = find_direction(&reading.mask, options.along);
     let strip = Strip::collect(&reading.mask, angle, reading.blur);
-    let look = settle(&reading, &strip, options.sought)?;
+    let look = settle(&reading, &strip, options)?;
     let (nominal, line) = plain(&reading, look.kind, Some(&strip), scale.pixel);
     let read = |reading: &Reading| {
         let strip = (look.kind == Kind::Line).then(|| Strip::collect(&reading.mask, angle, reading.blur));
@@ -111,50 +113,51 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
     let again = blur.max(LEAST_BLUR);
     let blurred = smoothed(&levels.share, again);
     let blurred = read(&Reading::new(&blurred, levels.threshold, smallest, blur.hypot(again)));
-    let values = with_uncertainty(&nominal, &moved, &blurred, options.scale_error, line.as_ref());
-    Ok(assembled(Parts { picture, grey, levels, reading, look, line, strip, values, scale, smallest }))
+    let hidden = hidden(&reading, line.is_some().then_some(&strip));
+    let values = with_uncertainty(&nominal, &moved, &blurred, options.scale_error, hidden, line.as_ref());
+    Ok(assembled(Parts { picture, grey, levels, reading, look, line, strip, values, hidden, scale, smallest }))
 }
 
 /// A picture must show both classes.
-fn check_classes(reading: &Reading) -> Result<(), MeasureError> {
+fn check_classes(reading: &Reading, brightness: Brightness) -> Result<(), MeasureError> {
     let what = if reading.grains.is_empty() {
         "nothing stands out that is larger than a few pixels"
     } else if reading.mask.values.iter().all(|covered| *covered) {
-        "all of it is brighter than the threshold"
+        "all of it is beyond the threshold"
     } else {
         return Ok(());
     };
-    let remedy = "take one that shows both, or give --dark if particles are darker than ground, or --threshold";
-    Err(MeasureError::OneClass { what: what.into(), remedy })
+    Err(MeasureError::OneClass { what: what.into(), brightness })
 }
 
 /// What the picture shows, as found or as said.
-fn settle(reading: &Reading, strip: &Strip, sought: Sought) -> Result<Look, MeasureError> {
+fn settle(reading: &Reading, strip: &Strip, options: &ImageOptions) -> Result<Look, MeasureError> {
     let found = look(strip, reading.mean_grain);
-    let kind = match sought {
+    let kind = match options.sought {
+        // Who says where the line runs says that there is one.
+        Sought::Any if options.along.is_some() => Kind::Line,
         Sought::Any => found.kind,
         Sought::Only(kind) => kind,
     };
     if kind != Kind::Line {
         return Ok(Look { kind, ..found });
     }
+    let no_line = |why: &str| MeasureError::NoLine { why: why.into(), along: options.along };
     if let Some(side) = found.falls.iter().position(|falls| !falls) {
         if found.falls == [false; 2] {
-            return Err(MeasureError::NoLine {
-                why: "what is covered falls to half of its peak on neither side".into(),
-            });
+            return Err(no_line("what is covered falls to half of its peak on neither side"));
         }
         return Err(MeasureError::LineLeaves { side: side_words(strip.angle, side) });
     }
     if found.kind == Kind::Field && !found.rises_again {
-        let why = "what is covered differs no more across the picture than it does by chance".into();
-        return Err(MeasureError::NoLine { why });
+        return Err(no_line("what is covered differs no more across it than it does by chance"));
     }
     Ok(Look { kind, ..found })
 }
 
 /// Puts uncertainties together: from the threshold, half the range that moving it makes as a rectangular distribution (over the root of
-/// 3); from focus, the change when the picture is blurred once more by as much as it is.
+/// 3); from focus, the change when the picture is blurred once more by as much as it is; of a count, from overlap, a rectangle between no grain
+/// hidden and as many as there are if grains lie by chance, about the former.
 ///
 /// Source of the rectangular distribution: JCGM 100:2008 (GUM), 4.3.7.
 fn with_uncertainty(
@@ -162,6 +165,7 @@ fn with_uncertainty(
     moved: &[Plain; 2],
     blurred: &Plain,
     scale_error: f64,
+    hidden: f64,
     line: Option<&LineReading>,
 ) -> Values {
     let value = |(figure, (value, chance)): (&Figure, &(f64, f64))| {
@@ -175,6 +179,7 @@ fn with_uncertainty(
             threshold: 0.5 * (high - low) / 3f64.sqrt(),
             focus: of(blurred).map_or(0.0, |found| (found - value).abs()),
             scale: figure.power_of_scale().abs() * scale_error * value,
+            overlap: if *figure == Figure::Density { hidden / (1.0 - hidden) / 3f64.sqrt() * value } else { 0.0 },
             at_least: is_cut,
         };
         (*figure, value)
@@ -192,6 +197,7 @@ struct Parts {
     line: Option<LineReading>,
     strip: Strip,
     values: Values,
+    hidden: f64,
     scale: Scale,
     smallest: usize,
 }
@@ -212,6 +218,7 @@ fn assembled(parts: Parts) -> ImageMeasured {
         kind: parts.look.kind,
         values: parts.values,
         network: reading.network,
+        hidden: parts.hidden,
         grains: reading.grains.len(),
         cut: is_cut.iter().filter(|cut| **cut).count(),
         smallest: 2.0 * (parts.smallest as f64 / std::f64::consts::PI).sqrt() * pixel,

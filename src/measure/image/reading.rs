@@ -1,8 +1,8 @@
 //! What is read off a levelled picture at one threshold.
 
 use crate::grains::{
-    Grain, LARGEST_NECK, NARROW_NECK, Network, Pieces, grains, inside_distance, network, split, total_turning,
-    without_specks,
+    Grain, Joined, LARGEST_NECK, NARROW_NECK, Network, Pieces, fill_relief, grains, inside_distance, joined, network,
+    split, total_turning, without_specks,
 };
 use crate::ground::edge_blur;
 use crate::raster::Raster;
@@ -49,11 +49,14 @@ impl Reading {
     /// Blur of the standard deviation s draws an outline in by s^2/2 times its curvature, and the curvature along a closed outline
     /// adds up to 2 pi (Gauss-Bonnet), so the area lost is pi s^2 for each piece, less as much for each hole. It is put back.
     pub(crate) fn new(share: &Raster<f32>, threshold: f64, smallest: usize, blur: f64) -> Self {
-        let mask = without_specks(&share.map(|v| f64::from(v) > threshold), smallest);
-        let pieces = Pieces::of(&mask, true, crate::grains::Joined::ByCorners);
+        let mut mask = without_specks(&share.map(|v| f64::from(v) > threshold), smallest);
+        let pieces = Pieces::of(&mask, true, Joined::ByCorners);
+        let whole = fill_relief(&mut mask, &pieces);
+        let pieces = if whole.is_empty() { pieces } else { Pieces::of(&mask, true, Joined::ByCorners) };
         let distance = inside_distance(&mask);
-        let (labels, count) = split(&mask, &distance, smallest, LARGEST_NECK);
-        let (coarse, coarse_count) = split(&mask, &distance, smallest, NARROW_NECK);
+        let split = |neck: f32| joined(split(&mask, &distance, smallest, neck), &whole);
+        let (labels, count) = split(LARGEST_NECK);
+        let (coarse, coarse_count) = split(NARROW_NECK);
         let network = network(&mask, &pieces, &coarse, coarse_count);
         let grains = grains(&labels, count, &grains_in_piece(&labels, count, &pieces), blur);
         let pixels = mask.area() as f64;

@@ -2,7 +2,7 @@
 
 use super::Reading;
 use crate::figure::Figure;
-use crate::grains::SizeMoments;
+use crate::grains::{SizeMoments, hidden_share};
 use crate::line::{EdgeReader, Edges, Height, Kind, LineRead, NoEdges, Roughness, Strip, read_line, roughness, turned};
 use motefall_figures::profile::{smooth, smoothing};
 use std::collections::BTreeMap;
@@ -118,7 +118,7 @@ fn strays(reading: &Reading, strip: &Strip, edges: Option<[f64; 2]>) -> Option<(
         let bin = across - strip.first;
         is_beside(bin) && bin > -0.5 && bin < strip.bins as f64 - 0.5
     });
-    Some((beside.map(|grain| if grain.weight.is_some() { 1.0 } else { 0.5 }).sum(), area))
+    Some((beside.map(|grain| if grain.weight.is_some() { 1.0 } else { 0.5 }).fold(0.0, |sum, one| sum + one), area))
 }
 
 /// Student's quantile over the normal one, at 97.5 % and 15 degrees of freedom (from memory: 2.131, 1.960), so that 1.96 standard deviations hold
@@ -143,8 +143,8 @@ fn jackknifed<const N: usize>(strip: &Strip, read: impl Fn(usize, &[f64]) -> Opt
     }))
 }
 
-/// Standard error of the coverage of a field from how its tiles differ.
-fn between_tiles(reading: &Reading) -> f64 {
+/// Covered shares of tiles of a picture.
+fn tiles(reading: &Reading) -> Vec<f64> {
     let mask = &reading.mask;
     let mut sums = vec![(0.0, 0.0); TILES * TILES];
     for (k, covered) in mask.values.iter().enumerate() {
@@ -153,7 +153,25 @@ fn between_tiles(reading: &Reading) -> f64 {
         sum.0 += f64::from(u8::from(*covered));
         sum.1 += 1.0;
     }
-    let shares: Vec<f64> = sums.iter().map(|(covered, pixels)| covered / f64::max(*pixels, 1.0)).collect();
+    sums.iter().map(|(covered, pixels)| covered / f64::max(*pixels, 1.0)).collect()
+}
+
+/// Share of the grains that are counted into others if they lie by chance: on each side of a line by how much is covered there, else by tiles.
+pub(super) fn hidden(reading: &Reading, strip: Option<&Strip>) -> f64 {
+    let diameters: f64 = reading.grains.iter().map(|grain| grain.diameter).sum();
+    let blur = 2.0 * reading.blur * reading.grains.len() as f64 / diameters.max(1.0);
+    match strip {
+        Some(strip) => {
+            let profile = strip.profile(&(0..strip.pieces));
+            hidden_share(profile.iter().enumerate().map(|(bin, covered)| (*covered, strip.length(bin))), blur)
+        }
+        None => hidden_share(tiles(reading).into_iter().map(|covered| (covered, 1.0)), blur),
+    }
+}
+
+/// Standard error of the coverage of a field from how its tiles differ.
+fn between_tiles(reading: &Reading) -> f64 {
+    let shares = tiles(reading);
     let n = shares.len() as f64;
     let mean = shares.iter().sum::<f64>() / n;
     (shares.iter().map(|s| (s - mean).powi(2)).sum::<f64>() / (n - 1.0) / n).sqrt()

@@ -68,6 +68,7 @@ pub fn measure_trace(bytes: &[u8], calibrated: Calibrated) -> Result<TraceMeasur
             threshold: range(&shapes),
             focus: range(&smoothings),
             scale: calibration * of(&shape) * unit,
+            overlap: 0.0,
             at_least: false,
         }
     };
