@@ -7,6 +7,8 @@ use motefall_figures::advice::{Advice, Change};
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::advise::{AdviseError, Asked, Effort, passing};
 use motefall_run::atlas::Atlas;
+use motefall_run::cautions::{calibration, remarks};
+use motefall_run::expected::expected_in;
 use motefall_run::sweep::Case;
 use motefall_run::{Progress, Silent};
 use motefall_scenario::{self as scenario, Faults, Knob, Turnable};
@@ -53,11 +55,19 @@ impl AdviseScenario {
         if let Some(first) = advice.choices.first() {
             let values: Vec<(&Knob, f64)> = knobs.iter().zip(first.candidate.values.iter().copied()).collect();
             let chip = turnable.put(&values).map_err(AdviseError::Today)?;
+            let as_set = |scenario: &Turnable| match &self.calibration {
+                Some(named) => named.applied(scenario, 0),
+                None => Ok(scenario.scenario.clone()),
+            };
+            let setting = as_set(&chip).map_err(AdviseError::Today)?;
+            advice.cautions = expected_in(&setting.inputs, &atlas, &Silent)?.cautions;
+            let used = setting.calibrated.iter().flat_map(|calibrated| calibration(&calibrated.used, &[]));
+            advice.cautions.extend(used.chain(remarks(&setting.notes)));
             let benches = match &self.calibration {
                 Some(named) => named.file.benches(&chip, BENCHES, chip.scenario.inputs.seed),
                 None => usual_benches(&chip, BENCHES, chip.scenario.inputs.seed),
             };
-            advice.plan = test_plan::plan(&advice, &chip, &benches, self.calibration.is_some(), &atlas, progress)?;
+            advice.plan = test_plan::plan(&advice, &chip, &benches, &as_set, &atlas, progress)?;
         }
         Ok(advice)
     }

@@ -120,7 +120,7 @@ impl Named {
         Faults::beside(title, "calibrate with lines that are printed as this print is".to_owned(), scenario)
     }
 
-    fn applied(&self, turnable: &Turnable, draws: usize) -> Result<Scenario, String> {
+    pub(crate) fn applied(&self, turnable: &Turnable, draws: usize) -> Result<Scenario, String> {
         self.file.applied(turnable, &self.name.display().to_string(), draws)
     }
 

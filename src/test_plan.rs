@@ -14,7 +14,7 @@ use motefall_physics::inputs::Inputs;
 use motefall_run::atlas::Atlas;
 use motefall_run::expected::means_as_set;
 use motefall_run::{Progress, RunError, Silent};
-use motefall_scenario::{Knob, Turnable};
+use motefall_scenario::{Knob, Scenario, Turnable};
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
@@ -53,12 +53,15 @@ struct OfCandidate {
     values: Vec<f64>,
 }
 
+/// A scenario as its prints were worked out: with what a calibration taught in its middle, if there is one.
+pub(crate) type AsSet<'a> = &'a dyn Fn(&Turnable) -> Result<Scenario, String>;
+
 /// The plan for the recommended setting, `chip` being the scenario at it; `None` if no line tells anything.
 pub(crate) fn plan(
     advice: &Advice,
     chip: &Turnable,
     benches: &[Bench],
-    is_calibrated: bool,
+    as_set: AsSet<'_>,
     atlas: &Atlas<'_>,
     progress: &dyn Progress,
 ) -> Result<Option<TestPlan>, RunError> {
@@ -68,11 +71,11 @@ pub(crate) fn plan(
     progress.begin("which test lines tell whether it holds", Some((BENCHES * (lines.len() + 1)) as u64));
     let on_chip: Vec<Option<Vec<Option<f64>>>> =
         on_benches(chip, benches, &limited(advice), Inputs::clone, atlas, progress)?;
-    let as_set = figures_of(&chip.scenario.inputs, &limited(advice), atlas)?;
-    let passes: Vec<bool> =
-        on_chip.iter().map(|figures| passes_on(advice, choice, &as_set, figures.as_deref())).collect();
+    let Ok(set) = as_set(chip) else { return Ok(None) };
+    let was = figures_of(&set.inputs, &limited(advice), atlas)?;
+    let passes: Vec<bool> = on_chip.iter().map(|figures| passes_on(advice, choice, &was, figures.as_deref())).collect();
     for line in &mut lines {
-        measure(line, benches, atlas, progress)?;
+        measure(line, benches, as_set, atlas, progress)?;
     }
     let Some((deciding, wanted)) = deciding(advice, choice, &on_chip) else { return Ok(None) };
     let share = passes.iter().filter(|passes| **passes).count() as f64 / passes.len().max(1) as f64;
@@ -86,7 +89,8 @@ pub(crate) fn plan(
         passes_on: share,
         passes_within: passing_inside,
         benches: passes.len(),
-        is_calibrated,
+        is_calibrated: set.calibrated.is_some(),
+        not_judged: not_judged(advice, choice, &was),
         lines: told,
     }))
 }
@@ -170,26 +174,39 @@ fn on_benches(
     benches.par_iter().map(on).collect()
 }
 
-/// Whether enough prints are expected to pass on a bench: each figure as the prints of the recommended setting had it, changed as what is
-/// expected of it, or of the mean thickness at its place.
-fn passes_on(advice: &Advice, choice: &Choice, as_set: &[Option<f64>], figures: Option<&[Option<f64>]>) -> bool {
-    let Some(figures) = figures else { return false };
+/// By which factor the figure of a limit is another on a bench: itself or, where only prints tell it, the mean thickness at its place.
+fn changed(k: usize, limits: usize, was: &[Option<f64>], is: &[Option<f64>]) -> Option<f64> {
+    let ratio = |at: usize| Some(is[at]? / was[at].filter(|was| *was > 0.0)?);
+    ratio(k).or_else(|| ratio(limits + k))
+}
+
+/// Whether a limit can be judged on benches; all prints together have a probability.
+fn is_judged(advice: &Advice, choice: &Choice, k: usize, was: &[Option<f64>]) -> bool {
+    let is_told = choice.candidate.means[k].is_some() && choice.candidate.sds[k].is_some();
+    is_told
+        && !advice.limits[k].figure.kind().is_share_of_prints()
+        && changed(k, advice.limits.len(), was, was).is_some()
+}
+
+/// Limits that nothing tells of on other benches.
+fn not_judged(advice: &Advice, choice: &Choice, was: &[Option<f64>]) -> Vec<usize> {
+    (0..advice.limits.len()).filter(|k| !is_judged(advice, choice, *k, was)).collect()
+}
+
+/// Whether enough prints are expected to pass on a bench: each figure that can be judged there as the prints of the recommended setting had it,
+/// changed as what is expected of it.
+fn passes_on(advice: &Advice, choice: &Choice, was: &[Option<f64>], is: Option<&[Option<f64>]>) -> bool {
+    let Some(is) = is else { return false };
     let n = advice.limits.len();
-    let changed = |k: usize| match (as_set[k], figures[k]) {
-        (Some(was), Some(is)) if was > 0.0 => Some(is / was),
-        _ => None,
+    let share = |k: usize| {
+        let (mean, sd) = (choice.candidate.means[k]?, choice.candidate.sds[k]?);
+        let factor = changed(k, n, was, is)?;
+        let sd = (factor * sd).max(1e-3 * factor * mean).max(f64::MIN_POSITIVE);
+        Some(share_of_law(&advice.limits[k], factor * mean, sd))
     };
-    let mut share = 1.0;
-    for (k, limit) in advice.limits.iter().enumerate() {
-        let candidate = &choice.candidate;
-        let (Some(mean), Some(sd)) = (candidate.means[k], candidate.sds[k]) else { continue };
-        if limit.figure.kind().is_share_of_prints() {
-            continue;
-        }
-        let Some(factor) = changed(k).or_else(|| changed(n + k)) else { continue };
-        share *= share_of_law(limit, factor * mean, (factor * sd).max(1e-3 * factor * mean).max(f64::MIN_POSITIVE));
-    }
-    share >= advice.required
+    // A figure that vanishes on the bench alone meets nothing.
+    let judged = (0..n).filter(|k| is_judged(advice, choice, *k, was));
+    judged.map(|k| share(k).unwrap_or(0.0)).product::<f64>() >= advice.required
 }
 
 /// The limit that benches differ in most, in standard deviations between prints, and the logarithm of its figure on each bench.
@@ -217,6 +234,7 @@ fn deciding(
 fn measure(
     line: &mut Candidate,
     benches: &[Bench],
+    as_set: AsSet<'_>,
     atlas: &Atlas<'_>,
     progress: &dyn Progress,
 ) -> Result<(), RunError> {
@@ -224,12 +242,13 @@ fn measure(
         MEASURED.iter().map(|(figure, _)| (Figure::from(*figure), Some(TEST_LINE.to_owned()))).collect();
     let (speed, passes) = (line.speed, line.passes);
     let print = |inputs: &Inputs| with_line(inputs, 0, speed, passes);
-    let as_set = figures_of(&print(&line.scenario.scenario.inputs), &wanted, atlas)?;
+    let Ok(set) = as_set(&line.scenario) else { return Ok(()) };
+    let was = figures_of(&print(&set.inputs), &wanted, atlas)?;
     let on = on_benches(&line.scenario, benches, &wanted, print, atlas, progress)?;
     for (k, (figure, error)) in MEASURED.iter().enumerate() {
         let values: Option<Vec<f64>> =
             on.iter().map(|figures| figures.as_ref()?[k].filter(|value| *value > 0.0)).collect();
-        if let (Some(values), Some(as_set)) = (values, as_set[k]) {
+        if let (Some(values), Some(as_set)) = (values, was[k]) {
             line.measured.push(OfCandidate { figure: *figure, error: *error, as_set, values });
         }
     }

@@ -7,6 +7,7 @@ use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::{AdviseError, Effort, RunError, Silent, Source};
 use motefall_files::whole_file;
+use motefall_output::advice::{RECOMMENDED, SHEET};
 use motefall_output::terminal;
 use std::path::PathBuf;
 
@@ -70,12 +71,13 @@ impl Advise {
             AdviseError::Today(_) => Failure::BadInput(error.into()),
         })?;
         let jets = fields(self.computing.no_cache);
-        let recommended = advice.choices.first().map(|choice| scenario.text_at(&choice.candidate.values));
+        let recommended =
+            advice.choices.first().filter(|_| advice.passes()).map(|choice| scenario.text_at(&choice.candidate.values));
         let page = motefall::write_advice(&advice, recommended.as_deref(), &folder)
             .context("what was tried is kept; run the same command again to write the advice")
             .or_failed()?;
         if advice.passes() {
-            let (recommended, sheet) = (folder.join("recommended.toml"), folder.join("sheet.html"));
+            let (recommended, sheet) = (folder.join(RECOMMENDED), folder.join(SHEET));
             let content = std::fs::read(&recommended).context("cannot read what was recommended").or_failed()?;
             let setting = motefall::load(&recommended).map_err(Failure::Faults)?;
             let text =

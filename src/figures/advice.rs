@@ -1,7 +1,7 @@
 //! What an advice says: which setting to use, with what margin, and what stands in the way.
 
-use crate::BenchUse;
 use crate::statistics::wilson_95;
+use crate::{BenchUse, Caution};
 use motefall_physics::figure_kinds::ItemFigure;
 use motefall_physics::inputs::{Inputs, Limit};
 
@@ -55,6 +55,11 @@ impl Freed {
         }
     }
 
+    /// Whether a value does not drift with the others: whole numbers, and 0, of which there are no parts.
+    pub fn stays(&self, value: f64) -> bool {
+        self.is_whole || value == 0.0
+    }
+
     fn is_by_ratio(&self) -> bool {
         self.least > 0.0 && self.most / self.least >= BY_RATIO
     }
@@ -104,7 +109,7 @@ pub struct Room {
 pub struct Choice {
     /// The setting with fresh prints, which took no part in choosing it.
     pub candidate: Candidate,
-    /// Part of their values by which all settings together may drift, each up or down; whole-numbered ones do not.
+    /// Part of their values by which all settings together may drift, each up or down, but those that stay ([`Freed::stays`]).
     pub margin: f64,
     /// Room of each setting alone.
     pub rooms: Vec<Room>,
@@ -200,6 +205,8 @@ pub struct TestPlan {
     pub passes_on: f64,
     /// The same of those on which every line is where one goes on.
     pub passes_within: f64,
+    /// Limits that could not be judged on the benches and count nowhere here.
+    pub not_judged: Vec<usize>,
     /// Benches that were tried.
     pub benches: usize,
     /// Whether these are what a calibration leaves possible; if not, what is usual of everything that nobody has measured.
@@ -229,6 +236,8 @@ pub struct Advice {
     pub cut: Option<Cut>,
     /// Which lines to print first; `None` where nothing passes or no line tells.
     pub plan: Option<TestPlan>,
+    /// What is to be said of the first choice before it is printed, safety first.
+    pub cautions: Vec<Caution>,
     /// What stands in the way; `None` if a setting passes.
     pub blocked: Option<Blocked>,
     /// Settings of which the expected deposit was worked out, those that were printed, and prints made.

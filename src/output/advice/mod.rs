@@ -6,7 +6,7 @@ mod words;
 
 pub(crate) use words::{
     blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
-    setting_words, shown_value, shows_words, unsure_sentence,
+    setting_words, shown_value, shows_words, unsure_sentence, which,
 };
 
 use crate::{OutputError, numbers};
@@ -14,20 +14,28 @@ use motefall_figures::Figure;
 use motefall_figures::advice::{Advice, Candidate, Choice, OfLine, TestLine};
 use motefall_files::whole_file;
 use serde_json::{Value, json};
+use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The page of an advice, in its folder.
 const PAGE: &str = "advice.html";
+/// The recommended setting as a scenario, and its bench sheet.
+pub const RECOMMENDED: &str = "recommended.toml";
+/// See there.
+pub const SHEET: &str = "sheet.html";
 
-/// Writes an advice into its folder: the page, `advice.json` for programs, and the recommended setting as a scenario; gives the page.
+/// Writes an advice into its folder: the page, `advice.json` for programs, and the recommended setting as a scenario, if one passes; gives
+/// the page.
 pub fn write(advice: &Advice, recommended: Option<&str>, folder: &Path) -> Result<PathBuf, OutputError> {
     let page = folder.join(PAGE);
     let text = page::page(advice);
     whole_file::replace(&page, &[text.as_bytes()])?;
     let json = format!("{:#}\n", summary(advice));
     whole_file::replace(&folder.join("advice.json"), &[json.as_bytes()])?;
-    if let Some(scenario) = recommended {
-        whole_file::replace(&folder.join("recommended.toml"), &[scenario.as_bytes()])?;
+    match recommended {
+        Some(scenario) => whole_file::replace(&folder.join(RECOMMENDED), &[scenario.as_bytes()])?,
+        // What an earlier run recommended is not recommended any more.
+        None => [RECOMMENDED, SHEET].into_iter().for_each(|name| drop(fs::remove_file(folder.join(name)))),
     }
     Ok(page)
 }
@@ -90,11 +98,13 @@ fn summary(advice: &Advice) -> Value {
             json!({ "changes": line.changes, "speed_mm_s": line.speed, "passes": line.passes, "shows": shows, "tells": line.tells })
         };
         json!({
-            "deciding_limit": plan.deciding + 1, "passes_on": plan.passes_on, "passes_within": plan.passes_within, "benches": plan.benches,
+            "deciding_limit": plan.deciding + 1, "passes_on": plan.passes_on, "passes_within": plan.passes_within,
+            "not_judged": plan.not_judged.iter().map(|k| k + 1).collect::<Vec<_>>(), "benches": plan.benches,
             "is_calibrated": plan.is_calibrated, "lines": plan.lines.iter().map(line).collect::<Vec<_>>(),
         })
     });
     json!({
+        "cautions": advice.cautions.iter().map(|caution| json!({ "id": caution.kind.id(), "text": caution.text })).collect::<Vec<_>>(),
         "test_plan": plan, "name": advice.inputs.name, "free": freed, "required_share": advice.required, "passes": advice.passes(),
         "today": candidate(&advice.today), "choices": advice.choices.iter().map(choice).collect::<Vec<_>>(),
         "front": advice.front.iter().map(candidate).collect::<Vec<_>>(), "blocked": blocked,

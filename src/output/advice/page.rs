@@ -3,11 +3,11 @@
 use super::picture;
 use super::words::{
     blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
-    setting_words, shows_words, unsure_sentence,
+    setting_words, shows_words, unsure_sentence, which,
 };
 use crate::numbers::{duration, ink, share, shares, tidy, trimmed};
 use crate::page::{self, Decision, Page, note, table, verdict};
-use crate::words::capital;
+use crate::words::{capital, severity_word};
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::advice::Advice;
 
@@ -25,17 +25,17 @@ pub(super) fn page(advice: &Advice) -> String {
             h2 id="setting" { @if advice.passes() { "The setting to use" } @else { "The nearest setting" } }
             (table(
                 "",
-                html! { th { "setting" } th class="n" { "today" } th class="n" { "recommended" } @if advice.passes() { th { "room of this setting alone, the others as recommended" } } },
+                html! { th { "setting" } th class="n" { "today" } th class="n" { (which(advice)) } @if advice.passes() { th { "room of this setting alone, the others as recommended" } } },
                 html! { @for [key, today, value, room] in changed(advice) { tr {
                     td { (page::key(&key)) } td class="n" { (today) } td class="n" { b { (value) } } @if advice.passes() { td { (room) } }
                 } } },
             ))
-            @if let Some(choice) = first && advice.passes() { p { (margin_sentence(advice, choice.margin)) } }
+            @if let Some(choice) = first && advice.passes() { p { (margin_sentence(advice, choice)) } }
             (cost(advice))
             h2 id="limits" { "What it gives" }
             (table(
                 "",
-                html! { th { "limit" } th { "required" } th class="n" { "today" } th class="n" { "recommended" } th class="n" { "prints that meet it" } },
+                html! { th { "limit" } th { "required" } th class="n" { "today" } th class="n" { (which(advice)) } th class="n" { "prints that meet it" } },
                 html! { @for [limit, required, today, value, met] in limit_rows(advice) { tr {
                     td { (limit) } td { (required) } td class="n" { (today) } td class="n" { b { (value) } } td class="n" { (met) }
                 } } },
@@ -56,10 +56,12 @@ pub(super) fn page(advice: &Advice) -> String {
         (plan(advice))
         (alternatives(advice))
         (front(advice))
+        h2 id="cautions" { "Cautions" }
+        ul { @for caution in &advice.cautions { li { b { (capital(severity_word(caution.severity()))) ": " } (caution.text) } } }
     };
     let foot = html! {
         " · by the model and the inputs of the scenario; what is unverified there stays so. Files beside this one: advice.json, "
-        @if first.is_some() { "recommended.toml (this setting as a scenario), " } @if advice.passes() { a href="sheet.html" { "sheet.html" } " (a bench sheet to print), " } "tried.jsonl (what was tried)."
+        @if advice.passes() { "recommended.toml (this setting as a scenario), " a href="sheet.html" { "sheet.html" } " (a bench sheet to print), " } "tried.jsonl (what was tried)."
     };
     let title = format!("Advice: {}", advice.inputs.name);
     Page { title: &title, note: &advice.inputs.note, style: "", body, foot }.html()

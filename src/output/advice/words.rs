@@ -1,10 +1,10 @@
 //! Sentences of an advice.
 
 use crate::numbers::{self, significant, trimmed};
-use crate::words::{limit_name, limit_words};
+use crate::words::{capital, limit_name, limit_words};
 use motefall_figures::BenchUse;
 use motefall_figures::Figure;
-use motefall_figures::advice::{Advice, Candidate, Change, Freed, OfLine, Relaxation, TestLine, TestPlan};
+use motefall_figures::advice::{Advice, Candidate, Change, Choice, Freed, OfLine, Relaxation, TestLine, TestPlan};
 
 /// A value of a setting with its unit.
 pub(crate) fn shown_value(freed: &Freed, value: f64) -> String {
@@ -24,6 +24,11 @@ pub(crate) fn head(advice: &Advice) -> &'static str {
         (false, false) => "No setting passes; this one comes nearest",
         (false, true) => "No setting can run",
     }
+}
+
+/// What the first choice is called.
+pub(crate) fn which(advice: &Advice) -> &'static str {
+    if advice.passes() { "recommended" } else { "nearest" }
 }
 
 /// What follows the answer: how sure, and how it was found.
@@ -46,9 +51,14 @@ pub(crate) fn rest(advice: &Advice) -> String {
 }
 
 /// How far all settings may drift together.
-pub(crate) fn margin_sentence(advice: &Advice, margin: f64) -> String {
-    let whole: Vec<&str> = advice.freed.iter().filter(|f| f.is_whole).map(|f| f.key.as_str()).collect();
-    let besides = if whole.is_empty() { String::new() } else { format!(" ({} as it is)", whole.join(", ")) };
+pub(crate) fn margin_sentence(advice: &Advice, choice: &Choice) -> String {
+    let margin = choice.margin;
+    let all = || advice.freed.iter().zip(&choice.candidate.values);
+    let staying: Vec<&str> = all().filter(|(f, value)| f.stays(**value)).map(|(f, _)| f.key.as_str()).collect();
+    if staying.len() == advice.freed.len() {
+        return "Settings in whole numbers, or at 0, do not drift: there is no margin to show.".to_owned();
+    }
+    let besides = if staying.is_empty() { String::new() } else { format!(" ({} as it is)", staying.join(", ")) };
     if margin == 0.0 {
         return format!(
             "No margin was shown: with the settings 1 % off together{besides}, fewer than {} of prints may pass.",
@@ -84,9 +94,14 @@ pub(crate) fn plan_sentences(advice: &Advice, plan: &TestPlan) -> String {
             "what is usual of all that nobody has measured here (estimates from memory; a calibration narrows them)"
         }
     };
+    let left_out: Vec<String> = plan.not_judged.iter().map(|k| limit_name(&advice.limits[*k], None)).collect();
+    let left_out = match left_out.is_empty() {
+        true => String::new(),
+        false => format!(" Not judged on benches: {}.", left_out.join("; ")),
+    };
     format!(
         "Nobody knows your bench exactly. Of {} benches drawn from {known}, the recommended setting passes on {}. What decides is {}. These lines, \
-         {} long on a bare wafer, tell the most about it; go on to the chip only if each shows a value within its range: of the benches on which all do, it passes on {}.",
+         {} long on a bare wafer, tell the most about it; go on to the chip only if each shows a value within its range: of the benches on which all do, it passes on {}.{left_out}",
         plan.benches,
         numbers::share(plan.passes_on),
         limit_name(&advice.limits[plan.deciding], None),
@@ -189,7 +204,7 @@ pub(crate) fn blocked_lines(advice: &Advice) -> Vec<String> {
         .map(|[a, b]| format!("{} and {} conflict: settings meet each of them, and none both.", name(*a), name(*b)));
     let eased = blocked.relaxations.iter().map(|relaxation| relaxed(advice, relaxation));
     let changes = blocked.changes.iter().map(|change| changed_words(advice, change));
-    let mut lines: Vec<String> = never.chain(pairs).chain(eased).chain(changes).collect();
+    let mut lines: Vec<String> = never.chain(pairs).chain(eased).chain(changes).map(|line| capital(&line)).collect();
     if blocked.relaxations.is_empty() && blocked.changes.is_empty() {
         lines.push(
             "No limit by itself could be moved so that a setting passes, and neither half nor twice the powder or the mist, nor a nozzle half as \

@@ -1,9 +1,10 @@
 //! An advice on the terminal.
 
-use super::{Table, wrap};
+use super::serious;
+use super::table::{Table, wrap};
 use crate::advice::{
     blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
-    setting_words, shows_words, unsure_sentence,
+    setting_words, shows_words, unsure_sentence, which,
 };
 use crate::numbers::duration;
 use crate::words::capital;
@@ -16,17 +17,17 @@ pub fn advice(advice: &Advice, width: usize) -> String {
     wrap(&mut out, "", "", &format!("{}: {}", advice.inputs.name, head(advice)), width);
     wrap(&mut out, "", "", &rest(advice), width);
     unsure_sentence(advice).into_iter().for_each(|sentence| wrap(&mut out, "", "", &sentence, width));
-    let mut table = Table::new(["setting", "today", "recommended"]);
+    let mut table = Table::new(["setting", "today", which(advice)]);
     changed(advice).into_iter().for_each(|[key, today, value, _]| table.add([key, today, value]));
     out.push('\n');
     table.print(&mut out, width, table.widths());
     if let (Some(choice), true) = (advice.choices.first(), advice.passes()) {
         out.push('\n');
-        wrap(&mut out, "", "", &margin_sentence(advice, choice.margin), width);
+        wrap(&mut out, "", "", &margin_sentence(advice, choice), width);
         let costs = capital(&costs_sentence(&choice.candidate.used));
         wrap(&mut out, "", "", &costs, width);
     }
-    let mut table = Table::new(["limit", "required", "today", "recommended", "met in"]);
+    let mut table = Table::new(["limit", "required", "today", which(advice), "met in"]);
     limit_rows(advice).into_iter().for_each(|row| table.add(row));
     out.push('\n');
     table.print(&mut out, width, table.widths());
@@ -65,5 +66,6 @@ pub fn advice(advice: &Advice, width: usize) -> String {
         wrap(&mut out, "", "", head, width);
         lines.iter().for_each(|line| wrap(&mut out, "  ", "    ", line, width));
     }
+    serious(&mut out, advice.cautions.iter(), width);
     out.replace(['\u{a0}', '\u{202f}'], " ")
 }

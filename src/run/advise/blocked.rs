@@ -94,13 +94,15 @@ fn nearest(search: &Search<'_>, outlooks: &[Outlook], k: usize) -> Result<Option
         let from = if is_max { limit.max } else { limit.min }.unwrap_or(to);
         ((to + f64::MIN_POSITIVE) / (from + f64::MIN_POSITIVE)).ln().abs()
     };
+    // Fresh prints have to bear it out: the other limits need room of their own.
+    let needed = 0.5 * (1.0 + required);
     let mut best: Option<Nearest> = None;
     for outlook in outlooks {
         let others: f64 = (0..outlook.deviates.len())
             .filter(|other| *other != k)
             .map(|other| outlook.deviates[other].map_or(1.0, |z| Normal::standard().cdf(z)))
             .product();
-        let Some([mean, sd]) = search.told_of(outlook, k)?.filter(|_| others > required) else { continue };
+        let Some([mean, sd]) = search.told_of(outlook, k)?.filter(|_| others > needed) else { continue };
         // What is left of the required share is this limit's.
         let z = Normal::standard().inverse_cdf((required / others).min(0.999));
         let is_max = limit.max.is_some_and(|max| limit.min.is_none_or(|min| mean > 0.5 * (min + max)));

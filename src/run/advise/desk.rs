@@ -3,6 +3,7 @@
 use super::{AdviseError, Asked, Values};
 use crate::atlas::Atlas;
 use crate::expected::means_of;
+use crate::print::MOST_KEPT;
 use crate::progress::Stoppable;
 use crate::setting::Setting;
 use crate::streams::point_seed;
@@ -16,7 +17,7 @@ use motefall_physics::inputs::{Inputs, Law, Variation, VariedInput};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -29,8 +30,6 @@ const FRESH_POINT: u64 = u64::MAX;
 /// Standard deviation of the stand-off, m, with which settings whose flows and stand-off do not vary are worked out, too: so they share jets
 /// with their neighbours, and nothing else comes of it.
 const SHARING: f64 = 1e-9;
-/// Particles of a print up to which it is worked out what touches what.
-const MOST_KEPT: usize = 2_000_000;
 /// Settings worked out between two looks at whether the user wants to stop, and two writings.
 const AT_ONCE: usize = 16;
 
@@ -120,7 +119,8 @@ fn key(values: &[f64]) -> Key {
 struct Known {
     means: BTreeMap<Key, Result<Means, String>>,
     prints: BTreeMap<(Key, Chance), Vec<OfPrint>>,
-    /// How many of these were asked for so far: what an earlier run made besides must not show before its time.
+    /// What was asked for so far, and how many prints: what an earlier run made besides must not show.
+    looked: BTreeSet<Key>,
     asked: BTreeMap<(Key, Chance), usize>,
     file: Option<File>,
 }
@@ -245,7 +245,8 @@ impl<'a> Desk<'a> {
             self.take(some.iter().zip(answers).map(line).collect::<Result<_, _>>()?)?;
             self.progress.advance(some.len() as u64);
         }
-        let known = self.known();
+        let mut known = self.known();
+        known.looked.extend(all.iter().map(|values| key(values)));
         Ok(all.iter().map(|values| known.means[&key(values)].clone()).collect())
     }
 
@@ -334,22 +335,26 @@ impl<'a> Desk<'a> {
         Ok(Answer::Prints(prints.into_iter().map(of_print).collect()))
     }
 
-    /// Settings of which means are known.
+    /// Settings of which the expected deposit was asked for.
     pub(super) fn screened(&self) -> usize {
-        self.known().means.len()
+        self.known().looked.len()
     }
 
-    /// Settings that were printed.
+    /// Settings of which prints were asked for.
     pub(super) fn printed(&self) -> usize {
         let known = self.known();
-        let mut keys: Vec<&Key> = known.prints.keys().map(|(key, _)| key).collect();
+        let mut keys: Vec<&Key> = known.asked.keys().map(|(key, _)| key).collect();
         keys.dedup();
         keys.len()
     }
 
-    /// Prints made.
+    /// Prints that were asked for.
     pub(super) fn prints_made(&self) -> u64 {
-        self.known().prints.values().map(|prints| prints.len() as u64).sum()
+        let known = self.known();
+        let made = |(key, asked): (&(Key, Chance), &usize)| {
+            known.prints.get(key).map_or(0, |all| all.len().min(*asked) as u64)
+        };
+        known.asked.iter().map(made).sum()
     }
 }
 

@@ -15,9 +15,10 @@ const HALVINGS: usize = 7;
 pub(super) fn margin(search: &mut Search<'_>, candidate: &Candidate) -> Result<(f64, Vec<Room>), AdviseError> {
     search.desk.begin("how far settings may drift", None);
     let required = search.judge.required();
-    // By what is expected first.
+    // By what is expected first. Where nothing drifts there is no margin.
     let mut largest = 0;
-    for (k, margin) in MARGINS.iter().enumerate() {
+    let all_stay = search.freed().iter().zip(&candidate.values).all(|(freed, value)| freed.stays(*value));
+    for (k, margin) in MARGINS.iter().enumerate().filter(|_| !all_stay) {
         let corners = corners(search, &candidate.values, *margin);
         search.desk.means(&corners)?;
         let mut worst = 1.0_f64;
@@ -41,11 +42,11 @@ pub(super) fn margin(search: &mut Search<'_>, candidate: &Candidate) -> Result<(
     Ok((proved, rooms))
 }
 
-/// Settings with each value moved up or down by a part of itself; whole-numbered ones stay.
+/// Settings with each value moved up or down by a part of itself, but for those that stay.
 fn corners(search: &Search<'_>, values: &Values, part: f64) -> Vec<Values> {
     let mut all = vec![values.clone()];
     for (k, freed) in search.freed().iter().enumerate() {
-        if freed.is_whole {
+        if freed.stays(values[k]) {
             continue;
         }
         let moved = |corner: &Values, sign: f64| {

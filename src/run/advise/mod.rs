@@ -165,6 +165,7 @@ pub fn advise(
         today,
         front: search.front(),
         plan: None,
+        cautions: vec![],
         choices,
         cut,
         blocked,
