@@ -18,8 +18,7 @@ pub struct OverPrints {
 impl Measurer {
     /// Sums up [`Measurer::measure`] of each print. Of one print alone, `first`, counting tells the intervals.
     pub fn over_prints(&self, first: &PrintOutcome, per_print: &[Vec<Option<Measured>>], draws: &Draws) -> OverPrints {
-        let (mut limits, verdict) = statistics::judge(&self.inputs, self.places(), per_print);
-        let mut figures = spread::summarise(self.places(), per_print, draws);
+        let OverPrints { mut figures, mut limits, verdict } = self.summed(per_print, draws);
         if per_print.len() == 1 {
             self.single_print(first, &mut figures);
             for outcome in &mut limits {
@@ -31,5 +30,18 @@ impl Measurer {
         }
         self.annotate(&mut figures);
         OverPrints { figures, limits, verdict }
+    }
+
+    /// The same of two prints and more.
+    pub fn over_several(&self, per_print: &[Vec<Option<Measured>>], draws: &Draws) -> OverPrints {
+        debug_assert!(per_print.len() > 1);
+        let mut summed = self.summed(per_print, draws);
+        self.annotate(&mut summed.figures);
+        summed
+    }
+
+    fn summed(&self, per_print: &[Vec<Option<Measured>>], draws: &Draws) -> OverPrints {
+        let (limits, verdict) = statistics::judge(&self.inputs, self.places(), per_print);
+        OverPrints { figures: spread::summarise(self.places(), per_print, draws), limits, verdict }
     }
 }

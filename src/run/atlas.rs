@@ -124,6 +124,8 @@ pub struct Atlas<'a> {
     ranges: Ranges,
     /// Tables at settings, if ranges are rounded: by all that they depend on.
     at_settings: Mutex<HashMap<Vec<u64>, Arc<LandingTable>>>,
+    /// Whether settings take tables that are mixed, though all their prints have the same flows and stand-off.
+    mixes: bool,
     /// The last region index made, with the regions and grid it is for: settings of one chip share it.
     regions: Mutex<Option<(Vec<Region>, Arc<RegionIndex>)>>,
     /// Losses and drying made last.
@@ -186,6 +188,7 @@ impl<'a> Atlas<'a> {
             store,
             tables: Mutex::default(),
             ranges: Ranges::Exact,
+            mixes: false,
             at_settings: Mutex::default(),
             regions: Mutex::default(),
             mists: Recent::new(MOST_MISTS),
@@ -193,7 +196,11 @@ impl<'a> Atlas<'a> {
         }
     }
 
-    /// Where solved jets are kept.
+    /// The same for a quick look at many settings: no setting has a table flown for itself.
+    pub fn mixing(store: &'a FieldStore) -> Self {
+        Self { mixes: true, ..Self::new(store) }
+    }
+
     /// The same for many settings of like droplets: tables are flown for ranges of sizes and densities that they have in common, as for
     /// prints that differ.
     pub fn for_like_droplets(store: &'a FieldStore) -> Self {
@@ -228,6 +235,12 @@ impl<'a> Atlas<'a> {
         Ok(table)
     }
 
+    /// Whether settings take mixed tables in any case.
+    pub(crate) fn mixes(&self) -> bool {
+        self.mixes
+    }
+
+    /// Where solved jets are kept.
     pub(crate) fn fields(&self) -> &'a FieldStore {
         self.store
     }

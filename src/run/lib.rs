@@ -23,5 +23,5 @@ mod testing;
 pub mod width_doubts;
 
 pub use error::RunError;
-pub use predict::{predict, predict_in, predict_keeping, predict_possible};
+pub use predict::{Series, Told, one_print, predict, predict_in, predict_keeping, predict_possible};
 pub use progress::{Progress, Silent};

@@ -1,5 +1,9 @@
 //! The prediction of a print: it is made several times, measured, and judged.
 
+mod series;
+
+pub use series::{Series, Told};
+
 use crate::atlas::Atlas;
 use crate::cautions::{self, Known};
 use crate::expected;
@@ -18,6 +22,7 @@ use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::PrintOutcome;
 use motefall_physics::map::far::FarMap;
 use rayon::prelude::*;
+use std::ops::Range;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Mutex, PoisonError};
 
@@ -48,7 +53,18 @@ pub fn predict_possible(
     atlas: &Atlas<'_>,
     progress: &dyn Progress,
 ) -> Result<Prediction, RunError> {
-    predict_with(inputs, possible, atlas, MOST_KEPT, progress)
+    predict_with(inputs, Asked { possible, ..Asked::WHOLE }, atlas, progress)
+}
+
+/// The print of a number, from 0 on, by itself: as it is among the prints of [`predict`], without what is worked out beside them.
+pub fn one_print(
+    inputs: &Inputs,
+    number: u32,
+    atlas: &Atlas<'_>,
+    progress: &dyn Progress,
+) -> Result<Prediction, RunError> {
+    let inputs = Inputs { prints: PrintCount::Fixed(1), ..inputs.clone() };
+    predict_with(&inputs, Asked { only: Some(number), ..Asked::WHOLE }, atlas, progress)
 }
 
 /// The same as [`predict_in`]; if more than `most_kept` particles land in the first print, it is not worked out what touches what.
@@ -58,14 +74,28 @@ pub fn predict_keeping(
     most_kept: usize,
     progress: &dyn Progress,
 ) -> Result<Prediction, RunError> {
-    predict_with(inputs, &[], atlas, most_kept, progress)
+    predict_with(inputs, Asked { most_kept, ..Asked::WHOLE }, atlas, progress)
+}
+
+/// What is asked of a prediction.
+#[derive(Clone, Copy)]
+struct Asked<'a> {
+    /// Inputs of the prints, in turn; empty: those of the setting.
+    possible: &'a [Inputs],
+    /// Most particles of a print by which it is worked out what touches what.
+    most_kept: usize,
+    /// The number of the only print, if it is one by itself.
+    only: Option<u32>,
+}
+
+impl Asked<'_> {
+    const WHOLE: Self = Self { possible: &[], most_kept: MOST_KEPT, only: None };
 }
 
 fn predict_with(
     inputs: &Inputs,
-    possible: &[Inputs],
+    Asked { possible, most_kept, only }: Asked<'_>,
     atlas: &Atlas<'_>,
-    most_kept: usize,
     progress: &dyn Progress,
 ) -> Result<Prediction, RunError> {
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
@@ -79,18 +109,19 @@ fn predict_with(
     let wanted = wanted_prints(&setting).max(least) + shown_besides;
     let most = if inputs.map.write_particles { most_kept.max(MOST_LISTED) } else { most_kept };
     progress.begin("printing", Some(setting.blocks() as u64));
-    let first = print_parallel(&setting, 0, Keep::Particles, most, progress)?;
+    let first = print_parallel(&setting, only.unwrap_or(0), Keep::Particles, most, progress)?;
     progress.begin("measuring", None);
     let measurer = setting.measurer();
     progress.begin("repeating the print", Some(u64::from(wanted - 1)));
     // Beside the prints: what line widths would be otherwise, and what figures are without chance, if no droplet is left out.
-    let is_whole = first.not_simulated == 0.0 && possible.is_empty();
-    let doubts = || width_doubts(inputs, atlas);
+    let is_whole = first.not_simulated == 0.0 && possible.is_empty() && only.is_none();
+    let doubts = || if only.is_some() { Ok(vec![]) } else { width_doubts(inputs, atlas) };
     let expected =
         || if is_whole { expected::values(&setting, measurer.places()) } else { vec![None; measurer.places().len()] };
     let beside = || rayon::join(doubts, expected);
     let bench = Bench { setting: &setting, measurer: &measurer, possible, atlas };
-    let (prints, (doubts, expected)) = rayon::join(|| Prints::make(bench, first, wanted, most_kept, progress), beside);
+    let numbers = only.unwrap_or(0)..only.unwrap_or(0) + wanted;
+    let (prints, (doubts, expected)) = rayon::join(|| Prints::make(bench, first, numbers, most_kept, progress), beside);
     let (doubts, prints) = (doubts?, prints?);
     let from_unknown = expected::spread_of_means(possible, measurer.places().len(), atlas, progress)?;
 
@@ -211,7 +242,7 @@ impl Prints {
     fn make(
         bench: Bench<'_>,
         mut first: PrintOutcome,
-        wanted: u32,
+        prints: Range<u32>,
         most_kept: usize,
         progress: &dyn Progress,
     ) -> Result<Self, RunError> {
@@ -225,7 +256,7 @@ impl Prints {
         let far = Mutex::new(far);
         let of_first = || {
             let mut watch = Stopwatch::new(progress);
-            let joined = if joins { measurer.joined(&first, 0, &mut Lists::default()) } else { None };
+            let joined = if joins { measurer.joined(&first, prints.start, &mut Lists::default()) } else { None };
             // Its pictures and lists alone show heights.
             let pile = Pile::of(first.particles.take().unwrap_or_default());
             watch.lap(Stage::Join);
@@ -233,15 +264,15 @@ impl Prints {
             watch.lap(Stage::Measure);
             (OfPrint { figures, joined, landed: first.landed_particles() }, pile)
         };
-        let of_others = || others(bench, wanted, most_in_others, &far, progress);
+        let of_others = || others(bench, prints.start + 1..prints.end, most_in_others, &far, progress);
         let ((of_first, pile), others) = rayon::join(of_first, of_others);
         let others = others?;
-        if others.is_empty() && wanted > 1 {
+        if others.is_empty() && prints.len() > 1 {
             return Err(RunError::Cancelled);
         }
         let (mut numbers, mut figures, mut joined, mut most) = (vec![], vec![], vec![], 0);
         let counts = bench.possible.is_empty();
-        for (number, print) in counts.then_some((0, of_first)).into_iter().chain(others) {
+        for (number, print) in counts.then_some((prints.start, of_first)).into_iter().chain(others) {
             numbers.push(number);
             figures.push(print.figures);
             joined.push(print.joined);
@@ -257,19 +288,19 @@ impl Prints {
     }
 }
 
-/// Makes and measures the prints from number 1 on, on all threads, and adds to the coarse map what they bring. One that the user's stop
-/// breaks off gives nothing.
+/// Makes and measures prints of these numbers on all threads, and adds to the coarse map what they bring. One that the user's stop breaks off
+/// gives nothing.
 fn others(
     bench: Bench<'_>,
-    wanted: u32,
+    prints: Range<u32>,
     most_kept: usize,
     far: &Mutex<FarMap>,
     progress: &dyn Progress,
 ) -> Result<Vec<(u32, OfPrint)>, RunError> {
     // Prints are handed out in their order.
-    let next = AtomicU32::new(1);
+    let next = AtomicU32::new(prints.start);
     let Bench { setting, measurer, possible, .. } = bench;
-    let threads = printing_threads(setting).min(wanted as usize);
+    let threads = printing_threads(setting).min(prints.len());
     let keep = if measurer.particles_matter() { Keep::FiguresAndParticles } else { Keep::FiguresAndFarMap };
     let of_thread = |_| {
         let mut lists = Lists::default();
@@ -277,7 +308,7 @@ fn others(
         let mut shared = possible.is_empty().then(|| Printer::keeping(setting, keep).at_most(most_kept));
         loop {
             let number = next.fetch_add(1, Ordering::Relaxed);
-            if number >= wanted {
+            if number >= prints.end {
                 return Ok(done);
             }
             let made = match &mut shared {

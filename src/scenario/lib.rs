@@ -30,7 +30,10 @@ mod units;
 pub use echo::{echo, resolved};
 pub use faults::{Fault, Faults, Style, did_you_mean, nearest};
 pub use schema::schema;
-pub use sweep::{AdviseScenario, Knob, SweepScenario, Turnable, load_advise, load_sweep, load_turnable, parse_sweep};
+pub use sweep::{
+    AdviseScenario, Dial, Knob, STATIONS, Station, SweepScenario, Turnable, load_advise, load_sweep, load_turnable,
+    parse_sweep,
+};
 
 use motefall_figures::calibration::Used;
 use motefall_files::file_kind::FileKind;

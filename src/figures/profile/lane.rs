@@ -104,6 +104,12 @@ impl Stretch {
 }
 
 impl Lane {
+    /// Where the profile begins and ends, m.
+    pub fn across(&self) -> [[f64; 2]; 2] {
+        let [x, y] = self.along;
+        [-self.reach, self.reach].map(|at| [self.middle[0] - at * y, self.middle[1] + at * x])
+    }
+
     /// That of a printed item: along a line, along the longest straight stroke of a polyline, along the strokes of a filled shape. It
     /// reaches to the grid's edge, or half way to the next stroke beside it. `Err` says why there is none.
     pub fn new(inputs: &Inputs, item: usize, grid: Grid) -> Result<Self, &'static str> {

@@ -23,7 +23,7 @@ use motefall_figures::{Bridging, Caution, CautionKind, FigureRow, LimitOutcome};
 use motefall_physics::inputs::{Inputs, Role};
 use motefall_physics::map::PrintOutcome;
 
-use figures::of_figures;
+pub(crate) use figures::of_figures;
 use prints::{of_particles, stopped};
 
 /// Cautions of the setting and of one print, safety first.

@@ -21,5 +21,5 @@ mod square;
 mod swept;
 mod varied;
 
-pub use outcome::{expected, expected_in, expected_possible, map_as_set, means_as_set};
+pub use outcome::{Look, expected, expected_in, expected_possible, look, map_as_set, means_as_set};
 pub(crate) use outcome::{means_of, spread_of_means, values};

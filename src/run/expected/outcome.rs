@@ -18,11 +18,13 @@ use motefall_figures::Grid;
 use motefall_figures::beam_view;
 use motefall_figures::expected::{Expected, ExpectedMap, ExpectedRow, OnlyPrints};
 use motefall_figures::places;
+use motefall_figures::profile::Lane;
 use motefall_figures::statistics::FigureAt;
 use motefall_physics::droplet::Finder;
 use motefall_physics::figure_kinds::Figure;
 use motefall_physics::inputs::{Inputs, Law, Varied};
 use motefall_physics::jet::store::FieldStore;
+use motefall_physics::path::motion::Stroke;
 use rayon::prelude::*;
 use std::sync::Arc;
 
@@ -145,15 +147,43 @@ pub fn map_as_set(
     grid: Grid,
     progress: &dyn Progress,
 ) -> Result<Option<ExpectedMap>, RunError> {
+    Ok(look(inputs, atlas, |_| grid, progress)?.map)
+}
+
+/// A setting as it is looked at before any print.
+#[derive(Debug, Clone)]
+pub struct Look {
+    /// What lies where on average, as [`map_as_set`] gives it.
+    pub map: Option<ExpectedMap>,
+    /// The grid that was asked for.
+    pub grid: Grid,
+    /// Path of the nozzle axis over all layers.
+    pub strokes: Vec<Stroke>,
+    /// Where the profile of each item of the path begins and ends, m, across it; `None` if it has none.
+    pub across: Vec<Option<[[f64; 2]; 2]>>,
+    /// Why only prints tell what lies where; `None` if that is not so.
+    pub only_prints: Option<OnlyPrints>,
+}
+
+/// Looks at a setting; `grid` makes the grid to look at of that of the maps.
+pub fn look(
+    inputs: &Inputs,
+    atlas: &Atlas<'_>,
+    grid: impl FnOnce(Grid) -> Grid,
+    progress: &dyn Progress,
+) -> Result<Look, RunError> {
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
-    if only_prints(&setting).is_some() {
-        return Ok(None);
-    }
-    let work = Work { setting: &setting, figures: Figures::new(&setting, &[]), varied: &[] };
-    let spots = work.spots(&[], 0, work.amounts(false), None);
-    let layers: Vec<Swept<'_>> =
-        setting.layers.iter().zip(&spots).map(|(layer, spot)| Swept::new(layer, &Deviations::NONE, spot)).collect();
-    Ok(Some(ExpectedMap::of_pixels(grid, &map::pixels(&layers, grid))))
+    let (grid, only_prints) = (grid(setting.grid), only_prints(&setting));
+    let strokes = setting.layers.iter().flat_map(|layer| layer.conditions.strokes.iter().copied()).collect();
+    let across = setting.lanes.iter().map(|lane| lane.as_ref().map(Lane::across)).collect();
+    let map = only_prints.is_none().then(|| {
+        let work = Work { setting: &setting, figures: Figures::new(&setting, &[]), varied: &[] };
+        let spots = work.spots(&[], 0, work.amounts(false), None);
+        let layers = setting.layers.iter().zip(&spots);
+        let layers: Vec<Swept<'_>> = layers.map(|(layer, spot)| Swept::new(layer, &Deviations::NONE, spot)).collect();
+        ExpectedMap::of_pixels(grid, &map::pixels(&layers, grid))
+    });
+    Ok(Look { map, grid, strokes, across, only_prints })
 }
 
 /// What each figure of a setting is on average, in the order of [`places::asked`]; `None` where only prints tell.

@@ -107,7 +107,9 @@ fn landings(
     let (carrier, sheath) = (farthest(spread, VariedInput::Carrier), farthest(spread, VariedInput::Sheath));
     let stand_off = farthest(spread, VariedInput::StandOff);
     // Straight flight needs no table, and to track every droplet of every print through a jet of its own would take days.
-    if layer.flight.model == FlightModel::Straight || carrier + sheath + stand_off == 0.0 {
+    let differ = carrier + sheath + stand_off > 0.0;
+    let is_tracked = layer.flight.landing == LandingMethod::Direct;
+    if layer.flight.model == FlightModel::Straight || !differ && (is_tracked || !atlas.mixes()) {
         return Ok(None);
     }
     let total = |sign: f64| {

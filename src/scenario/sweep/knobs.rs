@@ -13,11 +13,13 @@ use std::sync::Arc;
 
 /// The number that stands for the key below it, where the file gives that.
 const MEDIAN: &str = "atomiser.droplet_median_um";
-const FREQUENCY: &str = "frequency_mhz";
+/// The key that it replaces, and the section of both.
+pub(super) const REPLACED: &str = "frequency_mhz";
+pub(super) const MEDIAN_SECTION: &str = "atomiser";
 
 /// Settings of the bench and what is not known of it, in the order of the process; `[]` stands for each item of a list. Not what makes whole
 /// strokes more or less.
-const KEYS: [&str; 21] = [
+pub(super) const KEYS: [&str; 21] = [
     "ink.powder[].mass_percent",
     "atomiser.mist_load_ul_per_l",
     "atomiser.droplet_median_um",
@@ -65,6 +67,10 @@ impl Knob {
     /// Whether it takes the place of another key, from which its value follows.
     pub fn replaces(&self) -> bool {
         self.replaces
+    }
+
+    pub(super) fn place(&self) -> &[Step] {
+        &self.place
     }
 }
 
@@ -120,7 +126,26 @@ fn step<'a>(value: &'a Json, step: &Step) -> Option<&'a Json> {
     }
 }
 
+/// A number as the file gives it.
+fn written_number(file: &toml::Table, place: &[Step]) -> Option<f64> {
+    let (Step::Key(first), rest) = place.split_first()? else { return None };
+    let step = |value: &'_ toml::Value, step: &Step| match step {
+        Step::Key(key) => value.get(key).cloned(),
+        Step::Item(item) => value.get(*item).cloned(),
+    };
+    let value = rest.iter().try_fold(file.get(*first)?.clone(), |value, next| step(&value, next))?;
+    value.as_float().or_else(|| value.as_integer().map(|whole| whole as f64))
+}
+
 impl Turnable {
+    pub(super) fn file(&self) -> &toml::Table {
+        &self.file
+    }
+
+    pub(super) fn resolved(&self) -> &Json {
+        &self.resolved
+    }
+
     /// What decides what is printed: every resolved value and the content of every file that is named.
     pub(super) fn identity(&self) -> Json {
         let scenario = identity::scenario(&self.scenario.inputs, &self.file);
@@ -129,8 +154,8 @@ impl Turnable {
 
     /// The number that a key names, as an axis of a sweep does; otherwise why there is none, and what to write.
     pub fn knob(&self, key: &str) -> Result<Knob, String> {
-        let atomiser = self.file.get("atomiser").and_then(toml::Value::as_table);
-        let replaces = key == MEDIAN && atomiser.is_some_and(|atomiser| atomiser.contains_key(FREQUENCY));
+        let atomiser = self.file.get(MEDIAN_SECTION).and_then(toml::Value::as_table);
+        let replaces = key == MEDIAN && atomiser.is_some_and(|atomiser| atomiser.contains_key(REPLACED));
         let found = match replaces {
             true => target(&without_frequency(&self.file), key),
             false => target(&self.file, key),
@@ -140,7 +165,13 @@ impl Turnable {
             DropletMedian::Ultrasonic(_) if replaces => {
                 Some(nominal_droplets(&self.scenario.inputs.layers[0]).median * 1e6)
             }
-            _ => found.place.iter().try_fold(&self.resolved, step).and_then(Json::as_f64),
+            // Sizes of powders are resolved to percentiles.
+            _ => found
+                .place
+                .iter()
+                .try_fold(&self.resolved, step)
+                .and_then(Json::as_f64)
+                .or_else(|| written_number(&self.file, &found.place)),
         };
         let value = value.ok_or_else(|| format!("`{key}` has no value in this scenario: give it one"))?;
         // What follows from a frequency is an extrapolation at best.
@@ -205,8 +236,8 @@ fn numbered(place: &[Step]) -> String {
 /// A file that leaves its droplet size to another key than the frequency.
 fn without_frequency(file: &toml::Table) -> toml::Table {
     let mut file = file.clone();
-    if let Some(atomiser) = file.get_mut("atomiser").and_then(toml::Value::as_table_mut) {
-        atomiser.remove(FREQUENCY);
+    if let Some(atomiser) = file.get_mut(MEDIAN_SECTION).and_then(toml::Value::as_table_mut) {
+        atomiser.remove(REPLACED);
     }
     file
 }

@@ -5,12 +5,15 @@
 
 mod advise;
 mod axis;
+mod dials;
 mod identity;
+mod kept;
 mod knobs;
 mod plan;
 mod target;
 
 pub use advise::{AdviseScenario, load_advise};
+pub use dials::{Dial, STATIONS, Station};
 pub use knobs::{Knob, Turnable, load_turnable};
 
 use super::faults::{Fault, Faults};
