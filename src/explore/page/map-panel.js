@@ -1,6 +1,6 @@
 /** The map with its buttons, colour bar and readout. */
 
-import { DECADES, gradient } from "./colours.js";
+import { DECADES, FAINTEST, gradient } from "./colours.js";
 import { ticks } from "./charts.js";
 import { byId, el, put, rested } from "./dom.js";
 import { createMap } from "./map.js";
@@ -61,9 +61,10 @@ export function createMapPanel({ askDetail, pick }) {
     const { label, factor } = KINDS[what()];
     const bright = top() * factor;
     const at = isLog ? (value) => 1 + Math.log10(value / bright) / DECADES : (value) => value / bright;
+    const faintest = bright * (isLog ? 10 ** (-DECADES * (1 - FAINTEST)) : FAINTEST);
     const values = isLog ? [0, 1, 2, 3, 4].map((k) => bright / 10 ** k) : ticks(0, bright, 5);
     const marks = values.map((value) => el("span", { style: `left: ${100 * at(value)}%` }, number(value, 2)));
-    put(byId("colour-bar"), el("div", { class: "scale", style: `background: ${gradient()}` }), el("div", { class: "ticks" }, marks), el("div", { class: "label" }, `${label}; black is bare`));
+    put(byId("colour-bar"), el("div", { class: "scale", style: `background: ${gradient()}` }), el("div", { class: "ticks" }, marks), el("div", { class: "label" }, `${label}; black: below ${number(faintest, 1)}`));
   }
 
   function read(at) {

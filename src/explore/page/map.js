@@ -1,6 +1,6 @@
 /** The chip from above, true to scale. */
 
-import { BARE, BEYOND, FRAME, colour, place } from "./colours.js";
+import { BARE, BEYOND, FAINTEST, FRAME, colour, place } from "./colours.js";
 import { FONT, box, inside, prepared, scaleBar, trace } from "./canvas.js";
 
 /** Smallest and largest scale, pixels per µm. */
@@ -95,9 +95,10 @@ export function createMap(canvas, moved) {
     context.setLineDash(DASHES[role] ?? DASHES.other);
     stroke(context, "#fff", isTarget ? 2 : 1.4);
     context.setLineDash([]);
-    const [x0, , , y1] = box(outline);
-    const [left, top] = toScreen([x0, y1]);
-    const isWithin = role === "window" || role === "keep-out";
+    const [x0, y0, x1, y1] = box(outline);
+    const [[left, top], [right, bottom]] = [toScreen([x0, y1]), toScreen([x1, y0])];
+    const fits = right - left > context.measureText(name).width + 10 && bottom - top > 22;
+    const isWithin = fits && (role === "window" || role === "keep-out");
     halo(context, name, left + (isWithin ? 5 : 0), isWithin ? top + 15 : top - 6);
   }
 
@@ -200,7 +201,7 @@ function coloured({ head, maps }, { what, top, isLog }) {
   for (let row = 0; row < head.rows; row++) {
     for (let column = 0; column < head.columns; column++) {
       const share = place(map[row * head.columns + column], top, isLog);
-      const [r, g, b] = share > 0 ? palette[Math.round(255 * Math.min(1, share))] : BARE;
+      const [r, g, b] = share > FAINTEST ? palette[Math.round(255 * Math.min(1, share))] : BARE;
       image.data.set([r, g, b, 255], 4 * ((head.rows - 1 - row) * head.columns + column));
     }
   }
