@@ -38,7 +38,7 @@ pub use advice::{AdviseScenario, load_advise};
 pub use calibrated::{
     SweepScenario, Trial, load, load_calibrated, load_sweep, load_sweep_calibrated, load_trial, load_turnable,
 };
-pub use knobs::turn;
+pub use knobs::{turn, turn_in};
 pub use sheet::sheet;
 pub use test_line::test_line;
 

@@ -77,7 +77,7 @@ pub(super) fn answer(session: &Session, what: &str, page: &str, question: &Quest
         "print" => print(session, &setting, &scenario, question, &wanted).map(frame),
         _ => {
             let turnable = session.turnable(&question.values)?;
-            let knobs = motefall::turn(&turnable, session.jets, &wanted)?;
+            let knobs = motefall::turn_in(&turnable, &session.atlas, &wanted)?;
             Ok(Answer::Json(took(explore::knobs(&knobs))))
         }
     }
