@@ -1,0 +1,110 @@
+/** Small charts with axes, units and round ticks. */
+
+import { svg } from "./dom.js";
+import { number } from "./words.js";
+
+const [LEFT, RIGHT, TOP, BOTTOM] = [52, 12, 10, 42];
+/** Widths of ticks' labels, px. */
+const [ROOM_X, ROOM_Y] = [62, 34];
+
+/** 1, 2 or 5 times a power of ten at about `value`; `round` picks the one above or below. */
+export function nice(value, round = Math.ceil) {
+  const power = 10 ** Math.floor(Math.log10(value));
+  const steps = [1, 2, 5, 10];
+  const share = value / power;
+  const fit = round === Math.ceil ? steps.find((step) => step >= share - 1e-9) : steps.findLast((step) => step <= share + 1e-9);
+  return (fit ?? 1) * power;
+}
+
+/** Round values between two, at most about `most`. */
+export function ticks(low, high, most) {
+  if (!(high > low)) return [low];
+  const step = nice((high - low) / Math.max(1, most));
+  const first = Math.ceil(low / step - 1e-9);
+  const last = Math.floor(high / step + 1e-9);
+  return Array.from({ length: last - first + 1 }, (_, k) => Number(((first + k) * step).toPrecision(12)));
+}
+
+/** The same for a logarithmic axis: 1, 2, 5 where there is room, powers of ten otherwise. */
+export function logTicks(low, high, most) {
+  const [first, last] = [Math.floor(Math.log10(low)), Math.ceil(Math.log10(high))];
+  const steps = last - first <= most / 3 ? [1, 2, 5] : [1];
+  const every = Math.max(1, Math.ceil((last - first) / most));
+  const all = [];
+  for (let power = first; power <= last; power += every) all.push(...steps.map((step) => step * 10 ** power));
+  return all.filter((value) => value >= low * (1 - 1e-9) && value <= high * (1 + 1e-9)).map((v) => Number(v.toPrecision(12)));
+}
+
+/** An axis from data to pixels. */
+function axis({ low, high, isLog }, from, to) {
+  const at = isLog ? Math.log10 : (v) => v;
+  const [a, b] = [at(low), at(high)];
+  return (value) => from + ((at(value) - a) / (b - a || 1)) * (to - from);
+}
+
+/**
+ * A chart. `x` and `y`: `{label, low, high, isLog}`, the label with its unit. `series`: `{name, mark, points: [[x, y], …],
+ * isSteps, isArea, isDashed}`, `mark` one of the house's classes `s0` to `s6`. `title` is what a screen reader says.
+ */
+export function chart({ title, x, y, series, width = 430, height = 220 }) {
+  const toX = axis(x, LEFT, width - RIGHT);
+  const toY = axis(y, height - BOTTOM, TOP);
+  const [bottom, right] = [height - BOTTOM, width - RIGHT];
+  const xs = (x.isLog ? logTicks : ticks)(x.low, x.high, (right - LEFT) / ROOM_X);
+  const ys = (y.isLog ? logTicks : ticks)(y.low, y.high, (bottom - TOP) / ROOM_Y);
+  const line = (x1, y1, x2, y2, mark) => svg("line", { x1, y1, x2, y2, class: mark });
+  const text = (at, words, properties) => svg("text", { x: at[0], y: at[1], ...properties }, words);
+  const middle = { "text-anchor": "middle" };
+  return svg(
+    "svg",
+    { viewBox: `0 0 ${width} ${height}`, class: "plot", role: "img", "aria-label": title },
+    ys.map((value) => line(LEFT, toY(value), right, toY(value), "grid")),
+    xs.map((value) => line(toX(value), TOP, toX(value), bottom, "grid")),
+    ys.map((value) => text([LEFT - 6, toY(value) + 4], number(value), { class: "tick", "text-anchor": "end" })),
+    xs.map((value) => text([toX(value), bottom + 16], number(value), { class: "tick", ...middle })),
+    line(LEFT, bottom, right, bottom, "axis"),
+    line(LEFT, TOP, LEFT, bottom, "axis"),
+    text([(LEFT + right) / 2, height - 6], x.label, { class: "label", ...middle }),
+    text([0, 0], y.label, { class: "label", ...middle, transform: `translate(12 ${(TOP + bottom) / 2}) rotate(-90)` }),
+    series.map((one) => curve(one, toX, toY, bottom)),
+  );
+}
+
+function curve({ points, mark, isSteps, isArea, isDashed }, toX, toY, bottom) {
+  const at = points.map(([px, py]) => [toX(px), Math.max(TOP, Math.min(bottom, toY(py)))]);
+  const corners = isSteps ? at.flatMap(([px, py], k) => (k > 0 ? [[px, at[k - 1][1]], [px, py]] : [[px, py]])) : at;
+  const path = (all) => all.map(([px, py], k) => `${k ? "L" : "M"}${px.toFixed(1)} ${py.toFixed(1)}`).join("");
+  const closed = isArea && at.length > 1 ? [[at[0][0], bottom], ...corners, [at.at(-1)[0], bottom]] : null;
+  return svg(
+    "g",
+    { class: mark },
+    closed && svg("path", { d: `${path(closed)}Z`, class: "band" }),
+    svg("path", { d: path(corners), class: "line", "stroke-dasharray": isDashed ? "6 3" : null }),
+  );
+}
+
+/**
+ * Where a figure stands between its limits: what is not allowed is hatched, the dot is the mean, the bar one standard deviation to
+ * each side.
+ */
+export function margin({ title, min, max, mean, sd }, width = 132, height = 22) {
+  const reach = Math.max(...[max && 1.5 * max, min && 2.2 * min, mean && mean + (sd ?? 0)].filter(Number.isFinite), 0);
+  const low = Math.min(0, mean ?? 0, min ?? 0);
+  const high = reach > low ? reach * 1.04 : low + 1;
+  const to = axis({ low, high }, 1, width - 1);
+  const middle = height / 2;
+  const band = (from, until) => svg("rect", { x: to(from), y: 4, width: Math.max(0, to(until) - to(from)), height: height - 8, class: "not-allowed" });
+  const edge = (value) => svg("line", { x1: to(value), x2: to(value), y1: 1, y2: height - 1, class: "edge" });
+  const has = (value) => value !== null && value !== undefined;
+  return svg(
+    "svg",
+    { viewBox: `0 0 ${width} ${height}`, width, height, class: "margin", role: "img", "aria-label": title },
+    svg("rect", { x: 1, y: 4, width: width - 2, height: height - 8, class: "track" }),
+    has(min) && band(low, min),
+    has(max) && band(max, high),
+    has(min) && edge(min),
+    has(max) && edge(max),
+    has(mean) && has(sd) && svg("line", { x1: to(Math.max(low, mean - sd)), x2: to(Math.min(high, mean + sd)), y1: middle, y2: middle, class: "scatter" }),
+    has(mean) && svg("circle", { cx: to(mean), cy: middle, r: 4.2, class: "dot" }),
+  );
+}

@@ -1,0 +1,80 @@
+/** What one print tells beyond its map: profiles, sizes, mass budget. */
+
+import { chart } from "./charts.js";
+import { byId, el, put } from "./dom.js";
+import { valuesAt } from "./map.js";
+import { capital, percent } from "./words.js";
+
+/** Points along a cut through the map. */
+const POINTS = 161;
+const MARKS = ["s2", "s1", "s3", "s4", "s5", "s6"];
+
+/** Thickness along a cut through a map; position counts from the cut's middle, µm. */
+function along(picture, { from, to }) {
+  const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
+  const point = (k) => {
+    const share = k / (POINTS - 1);
+    const at = [from[0] + share * (to[0] - from[0]), from[1] + share * (to[1] - from[1])];
+    const values = valuesAt(picture, at);
+    return values && [(share - 0.5) * length, values.thickness_nm];
+  };
+  return Array.from({ length: POINTS }, (_, k) => point(k)).filter((p) => p && Number.isFinite(p[1]));
+}
+
+/** Profiles across each item: expected beside that of a print. Either may be `null`. */
+export function showProfiles(expected, print) {
+  const cuts = new Map((expected?.maps.thickness_nm ? expected.head.cuts : []).map((cut) => [cut.item, cut]));
+  const profiles = new Map((print?.head.profiles ?? []).map((profile) => [profile.item, profile]));
+  const items = [...new Set([...cuts.keys(), ...profiles.keys()])];
+  put(byId("profiles"), items.map((item) => profile(item, cuts.get(item) && along(expected, cuts.get(item)), profiles.get(item), print?.number)));
+}
+
+function profile(item, cut, one, number) {
+  const series = [
+    one && { name: `print ${number + 1}`, mark: "s1", points: one.across_um.map((x, k) => [x, one.thickness_nm[k]]), isArea: true },
+    cut?.length && { name: "expected", mark: "s2", points: cut },
+  ].filter(Boolean);
+  if (series.length === 0) return null;
+  const points = series.flatMap((s) => s.points);
+  const xs = points.map((p) => p[0]);
+  const top = Math.max(...points.map((p) => p[1]), 1e-3);
+  const x = { label: `across ${item} (µm)`, low: Math.min(...xs), high: Math.max(...xs) };
+  return figure(`Across ${item}`, chart({ title: `Thickness across ${item}`, x, y: { label: "thickness (nm)", low: 0, high: 1.05 * top }, series }), series);
+}
+
+function figure(title, drawing, series) {
+  const keys = series.map(({ name, mark, isDashed }) => el("span", { class: "key" }, el("span", { class: `keyline ${mark}${isDashed ? " dashed" : ""}` }), name));
+  return el("figure", {}, el("h3", { class: "card" }, title), drawing, el("figcaption", {}, keys));
+}
+
+/** Sizes by stage. */
+export function showSizes(sizes) {
+  put(byId("sizes"), Object.values(sizes ?? {}).filter((one) => one?.stages.length).map(sizesOf));
+}
+
+function sizesOf({ title, unit, stages }) {
+  const series = stages.map(({ name, edges, shares }, k) => ({ name, mark: MARKS[k % MARKS.length], isDashed: k % 2 === 1, isSteps: true, points: edges.map((edge, i) => [edge, 100 * (shares[Math.min(i, shares.length - 1)] ?? 0)]) }));
+  const seen = series.flatMap((s) => s.points).filter(([x, share]) => share > 0.05 && x > 0);
+  if (seen.length === 0) return null;
+  const xs = seen.map((p) => p[0]);
+  const [low, high] = [Math.min(...xs) / 1.1, Math.max(...xs) * 1.25];
+  for (const one of series) one.points = one.points.filter(([x]) => x >= low && x <= high);
+  const top = Math.max(...seen.map((p) => p[1]));
+  const drawing = chart({ title, x: { label: `diameter (${unit})`, low, high, isLog: true }, y: { label: "share of a size class (%)", low: 0, high: 1.05 * top }, series });
+  return figure(title, drawing, series);
+}
+
+/** Where the mass went. */
+export function showBudget(budget) {
+  const rows = budget?.rows ?? [];
+  const depth = (row) => (row.of ? 1 + depth(rows.find((one) => one.name === row.of) ?? {}) : 0);
+  const line = (row) =>
+    el(
+      "tr", {},
+      el("th", { scope: "row", style: `padding-left: ${12 + 16 * depth(row)}px` }, capital(row.name)),
+      el("td", { class: "track-cell" }, el("div", { class: "track" }, el("div", { class: "bar s2", style: `width: ${Math.min(100, 100 * row.share)}%` }))),
+      el("td", { class: "n" }, row.share > 0 && row.share < 1e-4 ? "below 0.01\u00a0%" : percent(row.share)),
+      el("td", { class: "n" }, row.text),
+    );
+  put(byId("budget"), rows.length > 0 && el("thead", {}, el("tr", {}, el("th", {}, "where it went"), el("th", { colspan: 2 }, budget.unit), el("th", { class: "n" }, "mass"))), el("tbody", {}, rows.map(line)));
+}

@@ -1,0 +1,63 @@
+/** Long work: reports, sweeps, advice. */
+
+import { get, post } from "./ask.js";
+import { byId, el, put } from "./dom.js";
+import { showResult } from "./results.js";
+
+const EVERY_MS = 1000;
+
+/** `load(values)` takes a setting over; `say` tells of what went wrong. */
+export function createJobs({ load, say }) {
+  let timer = 0;
+  let jobs = [];
+
+  /** Looks at the jobs, and again while one is running. */
+  async function look() {
+    clearTimeout(timer);
+    try {
+      jobs = (await get("/api/jobs")).jobs;
+    } catch {
+      return;
+    }
+    show();
+    if (jobs.some((job) => job.state === "running")) timer = setTimeout(look, EVERY_MS);
+  }
+
+  function show() {
+    byId("jobs-section").hidden = jobs.length === 0;
+    put(byId("jobs"), jobs.map(line));
+  }
+
+  function line(job) {
+    const share = job.total ? job.done / job.total : null;
+    const words = job.error ?? (job.total ? `${job.what} ${job.done} of ${job.total}` : job.what);
+    const act = (action, text) => el("button", { type: "button", data: { action, job: job.id }, "aria-label": `${text}: ${job.title}` }, text);
+    const hasResult = job.kind !== "report" && job.state !== "failed" && (job.state !== "running" || job.kind === "sweep");
+    return el(
+      "li", { data: { job: job.id, state: job.state } },
+      el("span", { class: "job-title" }, el("b", {}, job.title), el("span", { class: "why" }, [job.state, words, job.folder].filter(Boolean).join(" · "))),
+      job.state === "running" && el("progress", { max: 1, value: share, "aria-label": `progress of ${job.title}` }),
+      job.state === "running" && act("stop", "stop"),
+      job.state === "stopped" && act("resume", "resume"),
+      hasResult && act("result", "show result"),
+      job.open && el("a", { href: job.open, target: "_blank", rel: "noopener" }, "open"),
+    );
+  }
+
+  byId("jobs").onclick = async (event) => {
+    const { action, job: id } = event.target.dataset;
+    if (!action) return;
+    const job = jobs.find((one) => String(one.id) === id);
+    try {
+      if (action === "result") await showResult(job, await get(`/api/result/${job.id}`), load);
+      else {
+        await post(`/api/${action}`, { id: job.id });
+        look();
+      }
+    } catch (error) {
+      say([error.message]);
+    }
+  };
+
+  return { look };
+}

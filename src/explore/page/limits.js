@@ -1,0 +1,41 @@
+/** The limits, where each figure stands between them, and which dials move it. */
+
+import { margin } from "./charts.js";
+import { byId, el, put } from "./dom.js";
+import { capital, figureKey } from "./words.js";
+
+/** How prints that meet a limit are marked: the report's classes. */
+const MARKS = { all: "met all", enough: "met enough", some: "met some", none: "met some" };
+
+/** Shows the limits: as `expected`, or from `prints` once there are some; `movers` gives what moves a figure. */
+export function showLimits(expected, prints, movers) {
+  const rows = prints?.limits ?? expected?.limits ?? [];
+  if (rows.length === 0) {
+    put(byId("limits"), el("caption", { class: "note" }, "The scenario sets no limits. Set some under ", el("code", {}, "acceptance"), " to get a decision."));
+    return;
+  }
+  const scatter = new Map((expected?.figures ?? []).map((figure) => [figureKey(figure), figure.sd]));
+  put(
+    byId("limits"),
+    el("thead", {}, el("tr", {}, ["limit", "where it stands", prints ? "predicted" : "expected", "met by"].map((title) => el("th", { scope: "col" }, title)))),
+    el("tbody", {}, rows.map((row) => [limitRow(row, scatter.get(figureKey(row)), Boolean(prints)), moverRow(movers(row))])),
+  );
+}
+
+function limitRow(row, sd, fromPrints) {
+  const title = `${row.name}: ${row.text}, required ${row.required}`;
+  const met = fromPrints ? el("span", { class: MARKS[row.all] ?? "met" }, row.met_text) : el("span", { class: expectedMark(row) }, row.share_text || "only prints tell");
+  return el(
+    "tr", { data: { figure: row.id, place: row.place ?? "" } },
+    el("th", { scope: "row" }, capital(row.name), el("span", { class: "why" }, row.required)),
+    el("td", {}, margin({ title, min: row.min, max: row.max, mean: row.mean, sd })),
+    el("td", {}, row.text),
+    el("td", {}, met),
+  );
+}
+
+const expectedMark = ({ meets }) => (meets === true ? "met enough" : meets === false ? "met some" : "met");
+
+function moverRow(movers) {
+  return movers ? el("tr", { class: "movers" }, el("td", { colspan: 4 }, movers)) : null;
+}

@@ -1,0 +1,97 @@
+/** Settings that are kept to be compared. */
+
+import { byId, button, el, put } from "./dom.js";
+import { same } from "./state.js";
+import { amount, capital, dialName, figureKey } from "./words.js";
+
+const THUMBNAIL_PX = 96;
+
+/** `now()` gives what is known of the present setting: `{expected, prints}`; `thumbnail(size)` a small picture of it. */
+export function createPins(scenario, state, { now, thumbnail }) {
+  const dials = new Map(scenario.dials.map((dial) => [dial.key, dial]));
+  byId("pin").onclick = add;
+  byId("pin-name").onkeydown = (event) => event.key === "Enter" && add();
+
+  function add() {
+    const field = byId("pin-name");
+    state.pins.push({ name: field.value.trim() || nextName(), values: state.values(), ...summary() });
+    field.value = "";
+    state.keep();
+    show();
+  }
+
+  /** A letter that no pin bears. */
+  function nextName() {
+    const taken = new Set(state.pins.map((pin) => pin.name));
+    const letters = Array.from({ length: 26 }, (_, k) => String.fromCharCode(65 + k));
+    return letters.find((letter) => !taken.has(letter)) ?? `${state.pins.length + 1}`;
+  }
+
+  /** What is kept of the present setting; nothing until its figures have come. */
+  function summary() {
+    const { expected, prints } = now();
+    if (!expected) return {};
+    const limits = (prints?.limits ?? expected.limits).map(({ id, place, name, text, mean, met_text, share_text }) => ({ id, place, name, text, mean, met: met_text ?? share_text }));
+    return { head: prints?.head ?? expected.head, rest: prints?.rest ?? "", limits, picture: thumbnail(THUMBNAIL_PX) };
+  }
+
+  function remove(pin) {
+    state.pins.splice(state.pins.indexOf(pin), 1);
+    state.keep();
+    show();
+  }
+
+  function show() {
+    byId("pins-section").hidden = state.pins.length === 0;
+    if (state.pins.length === 0) return put(byId("pins"));
+    const present = { name: "now", values: state.values(), isNow: true, ...summary() };
+    const columns = [present, ...state.pins];
+    const changed = [...new Set(columns.flatMap((column) => Object.keys(column.values)))].filter((key) => dials.has(key));
+    const limits = new Map(columns.flatMap((column) => column.limits ?? []).map((limit) => [figureKey(limit), limit]));
+    byId("pins").replaceChildren(
+      el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "setting"), columns.map(head))),
+      el("tbody", {}, row("verdict", columns, (column) => [column.head ?? "…", column.rest && el("span", { class: "why" }, column.rest)]), changed.map((key) => dialRow(dials.get(key), columns)), [...limits.values()].map((limit) => limitRow(limit, columns))),
+    );
+  }
+
+  function head(column) {
+    const picture = column.picture ? el("img", { src: column.picture, alt: `map of ${column.name}`, width: THUMBNAIL_PX }) : el("span", { class: "no-picture" }, "…");
+    if (column.isNow) return el("th", { scope: "col" }, picture, el("div", {}, "now"));
+    return el(
+      "th", { scope: "col", data: { pin: column.name }, "aria-label": column.name },
+      button(picture, () => state.load(column.values), { class: "thumbnail", "aria-label": `Load ${column.name}` }),
+      el("div", {}, button(column.name, () => state.load(column.values), { class: "plain", title: "load" }), " ", button("remove", () => remove(column), { class: "plain small", "aria-label": `Remove ${column.name}` })),
+    );
+  }
+
+  const row = (title, columns, cell) => el("tr", {}, el("th", { scope: "row" }, title), columns.map((column) => el("td", {}, cell(column))));
+
+  function dialRow(dial, columns) {
+    const value = (column) => column.values[dial.key] ?? dial.value;
+    return row(dialName(dial), columns, (column) => compared(amount(value(column), dial.unit, 6), value(column), value(columns[0])));
+  }
+
+  function limitRow(limit, columns) {
+    const of = (column) => column.limits?.find((one) => figureKey(one) === figureKey(limit));
+    return row(capital(limit.name), columns, (column) => {
+      const own = of(column);
+      return own ? [compared(own.text, own.mean, of(columns[0])?.mean), own.met && el("span", { class: "why" }, own.met)] : "…";
+    });
+  }
+
+  return {
+    show,
+    /** More is known of the present setting: a pin of it is kept up. */
+    refresh() {
+      for (const pin of state.pins.filter((one) => same(one.values, state.values()))) Object.assign(pin, summary());
+      state.keep();
+      show();
+    },
+  };
+}
+
+/** A text, bold and with a sign if its value differs from that of the present setting. */
+function compared(text, value, present) {
+  const differs = Number.isFinite(value) && Number.isFinite(present) && Math.abs(value - present) > 5e-3 * Math.abs(present || value);
+  return differs ? el("b", {}, `${value > present ? "▲" : "▼"} ${text}`) : text;
+}

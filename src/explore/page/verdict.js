@@ -1,0 +1,69 @@
+/** Whether the setting is accepted, and the cautions. */
+
+import { byId, el, put } from "./dom.js";
+import { counted, percent } from "./words.js";
+
+/** Sign and class of each decision; never colour alone. */
+const DECISIONS = { yes: ["✓", "yes"], no: ["✕", "no"], open: ["?", "open"], none: ["–", "open"] };
+const SEVERITIES = { safety: "safety", caution: "caution", note: "note" };
+
+/** Shows the verdict, first as expected, then as prints decide. `required` is the share of prints that must pass. */
+export function showVerdict(expected, prints, required) {
+  const decision = prints ? prints.decision : expectedDecision(expected);
+  const [sign, mark] = DECISIONS[decision] ?? DECISIONS.none;
+  const head = prints?.head ?? expected?.head ?? "Asking …";
+  const rest = prints ? prints.rest : (expected?.only_prints ?? "On average over prints; prints decide.");
+  const cautions = all(expected, prints).filter((caution) => caution.decision && caution.severity !== "safety");
+  byId("verdict").className = `verdict ${prints ? mark : "open"}`;
+  byId("verdict").dataset.decision = decision;
+  put(
+    byId("verdict"),
+    el("span", { class: "sign", "aria-hidden": "true" }, sign),
+    el("div", {}, el("strong", {}, head), el("p", {}, rest), prints && passBar(prints, required), cautions.map(({ text }) => el("p", { class: "with-caution" }, text))),
+  );
+  announce(`${prints ? `After ${counted(prints.prints, "print", "prints")}` : "Expected"}: ${head}`, `${decision} ${head} ${Boolean(prints)}`);
+}
+
+function expectedDecision(expected) {
+  const known = (expected?.limits ?? []).map((limit) => limit.meets).filter((meets) => meets !== null);
+  if (known.includes(false)) return "no";
+  return known.length > 0 && known.length === expected.limits.length ? "yes" : expected?.limits.length ? "open" : "none";
+}
+
+let announced = "";
+/** Tells a screen reader, but only of another verdict. */
+function announce(text, verdict) {
+  if (verdict === announced) return;
+  announced = verdict;
+  byId("announce").textContent = text;
+}
+
+/** The share of prints that pass, its interval, and what is required. */
+function passBar({ share, share_low: low, share_high: high }, required) {
+  if (share === null || share === undefined) return null;
+  const at = (value) => `${100 * value}%`;
+  const words = `${percent(share)} of prints pass; over many prints between ${percent(low)} and ${percent(high)}. Required: ${percent(required)}.`;
+  return el(
+    "div", { class: "pass", role: "img", "aria-label": words },
+    el("div", { class: "interval", style: `left: ${at(low)}; width: ${at(high - low)}` }),
+    el("div", { class: "middle", style: `left: ${at(share)}` }),
+    el("div", { class: "required", style: `left: ${at(required)}` }, el("span", {}, `required ${percent(required)}`)),
+  );
+}
+
+const all = (expected, prints) => prints?.cautions ?? expected?.cautions ?? [];
+
+/** Shows the cautions: safety in its box, the others below. */
+export function showCautions(expected, prints) {
+  const cautions = all(expected, prints);
+  const safety = cautions.filter((caution) => caution.severity === "safety");
+  const others = cautions.filter((caution) => caution.severity !== "safety");
+  put(byId("safety-line"), safety.length > 0 && el("a", { href: "#cautions" }, el("b", {}, `${counted(safety.length, "safety caution applies", "safety cautions apply")}`), " to this ink. Read before printing."));
+  const list = (those, mark) => el("ul", { class: mark }, those.map(({ text, severity }) => el("li", {}, mark === "cautions" && el("span", { class: "tag" }, `${SEVERITIES[severity] ?? severity}: `), text)));
+  put(
+    byId("cautions"),
+    safety.length > 0 && el("div", { class: "safety" }, el("h3", {}, "Safety"), list(safety, "")),
+    others.length > 0 && list(others, "cautions"),
+    cautions.length === 0 && el("p", { class: "note" }, "None."),
+  );
+}

@@ -1,0 +1,44 @@
+/** How numbers and short phrases are written everywhere. */
+
+const UNITS_WITHOUT_GAP = ["°"];
+
+/** A number with three digits that count, or as many as asked, without trailing zeros. */
+export function number(value, digits = 3) {
+  if (value === null || value === undefined || !Number.isFinite(value)) return "–";
+  const size = Math.abs(value);
+  const text = size !== 0 && (size < 1e-4 || size >= 1e7) ? powerOfTen(value, digits) : String(Number(value.toPrecision(digits)));
+  return text.replace("-", "−");
+}
+
+function powerOfTen(value, digits) {
+  const [mantissa, exponent] = value.toExponential(digits - 1).split("e");
+  const raised = String(Number(exponent)).replace(/[-\d]/g, (c) => (c === "-" ? "⁻" : "⁰¹²³⁴⁵⁶⁷⁸⁹"[c]));
+  return `${Number(mantissa)} × 10${raised}`;
+}
+
+/** As the number stands in a file: all its digits, but none that come of computing. */
+export const plain = (value) => String(Number(value.toPrecision(10)));
+
+/** A text with its unit. */
+export function withUnit(text, unit) {
+  if (!unit) return text;
+  return UNITS_WITHOUT_GAP.includes(unit) ? `${text}${unit}` : `${text}\u00a0${unit}`;
+}
+
+/** A value with its unit. */
+export const amount = (value, unit, digits) => withUnit(number(value, digits), unit);
+
+/** A share as per cent. */
+export const percent = (share, digits = 2) => `${number(100 * share, share > 0.995 ? 3 : digits)}\u00a0%`;
+
+/** A count with its noun. */
+export const counted = (n, one, many) => `${n} ${n === 1 ? one : many}`;
+
+/** First letter large. */
+export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
+/** What a dial is called where no group stands above it. */
+export const dialName = (dial) => (dial.of ? `${dial.label}, ${dial.of}` : dial.label);
+
+/** What identifies a figure: its kind and its place. */
+export const figureKey = (figure) => `${figure.id}|${figure.place ?? ""}`;
