@@ -35,6 +35,9 @@ pub(super) struct Question {
     /// Number of a print.
     #[serde(default)]
     number: u32,
+    /// Whether its particles are asked for, too.
+    #[serde(default)]
+    particles: bool,
 }
 
 /// Pixels of a map, about, unless the page says how many.
@@ -161,12 +164,14 @@ fn print(
     let strokes: Vec<_> = print.strokes().copied().collect();
     let geometry = Geometry { inputs: &print.inputs, strokes: &strokes, across: &[] };
     let mut frame = explore::print_map(&print.maps, question.window(), question.pixels(), geometry);
-    let (particles, arrays) = explore::particles(&print.pile, question.window());
-    frame.arrays.extend(arrays);
-    if let (Value::Object(head), Value::Object(more)) = (&mut frame.head, explore::print(&print)) {
-        head.extend(more);
-        head.insert("particles".into(), particles);
-        head.insert("number".into(), question.number.into());
+    frame.head["number"] = json!(question.number);
+    if question.particles {
+        let (particles, arrays) = explore::particles(&print.pile, question.window());
+        frame.arrays.extend(arrays);
+        frame.head["particles"] = particles;
+        if let (Value::Object(head), Value::Object(more)) = (&mut frame.head, explore::print(&print)) {
+            head.extend(more);
+        }
     }
     Ok(frame)
 }

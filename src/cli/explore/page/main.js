@@ -1,0 +1,241 @@
+/** The data flow: a turn of a dial becomes questions, answers become pictures. */
+
+import { get, kind, postForPicture } from "./ask.js";
+import { createDials } from "./dials.js";
+import { showBudget, showProfiles, showSizes } from "./details.js";
+import { byId, put, rested } from "./dom.js";
+import { showFigures } from "./figures.js";
+import { createFiles } from "./files.js";
+import { createJobs } from "./jobs.js";
+import { createKnobs } from "./knobs.js";
+import { showLimits } from "./limits.js";
+import { createMapPanel } from "./map-panel.js";
+import { createParticles } from "./particles.js";
+import { createPins } from "./pins.js";
+import { createPlans } from "./plans.js";
+import { createPrints } from "./prints.js";
+import { createState } from "./state.js";
+import { createTurned } from "./turned.js";
+import { showCautions, showVerdict } from "./verdict.js";
+
+/** Pixels of a map. */
+const PIXELS = 90_000;
+/** How long a setting rests before prints are made, and before its dials are compared, ms. */
+const [PRINTS_REST_MS, KNOBS_REST_MS] = [600, 1500];
+
+const body = document.body;
+// The secret has done its work: it need not stand in the address, and so in nobody's history.
+history.replaceState(null, "", "/");
+body.dataset.state = "busy";
+body.dataset.prints = "0";
+
+start().catch((error) => say([`The page cannot begin: ${error.message}`]));
+
+async function start() {
+  const scenario = await get("/api/scenario");
+  byId("name").textContent = scenario.name;
+  byId("about").textContent = [scenario.file, scenario.folder, scenario.calibration, `motefall ${scenario.version}`].filter(Boolean).join(" · ");
+  byId("note").textContent = scenario.note ?? "";
+  document.title = `${scenario.name} – motefall`;
+  explore(scenario);
+}
+
+function explore(scenario) {
+  const questions = {
+    map: kind("/api/map", postForPicture),
+    detail: kind("/api/map", postForPicture),
+    expected: kind("/api/expected"),
+    prints: kind("/api/prints"),
+    printMap: kind("/api/print", postForPicture),
+    print: kind("/api/print", postForPicture),
+    knobs: kind("/api/knobs"),
+  };
+  /** Number of the present setting; an answer with an older one is late. */
+  let ask = 0;
+  /** What is known of the present setting. `map` is the expected one. */
+  let known = {};
+  let lastPrint = null;
+
+  const state = createState(scenario, changed);
+  const dials = createDials(scenario, state);
+  const turned = createTurned();
+  const knobs = createKnobs(dials.show);
+  const panel = createMapPanel({ askDetail, pick: (at) => particles.look(at) });
+  const particles = createParticles(askPrint);
+  const prints = createPrints({ ask: (upto) => asked(questions.prints, { upto }), told: printsTold, chosen: printChosen });
+  const pins = createPins(scenario, state, { now: () => ({ expected: known.expected, prints: prints.answer() }), thumbnail: (size) => panel.map.thumbnail(size) });
+  const jobs = createJobs({ load: (values) => state.load({ ...state.values(), ...values }), say });
+  createFiles(scenario, { values: state.values, jobStarted: jobs.look, say });
+  createPlans(scenario, state, { started: jobs.look });
+  const printsRest = rested(PRINTS_REST_MS, () => [prints.begin(), askPrint()]);
+  const knobsRest = rested(KNOBS_REST_MS, askKnobs);
+
+  byId("undo").onclick = state.undo;
+  byId("redo").onclick = state.redo;
+  byId("home").onclick = () => state.load({});
+  document.addEventListener("keydown", keys);
+  changed(null);
+  jobs.look();
+
+  /** Asks about the present setting. A refusal is shown; `null` if there is no answer. */
+  async function asked(question, more) {
+    try {
+      const mine = ask;
+      const answer = await question.ask({ values: state.values(), ask: mine, ...more });
+      return answer && { ...answer, ask: mine };
+    } catch (error) {
+      refused(error);
+      return null;
+    }
+  }
+
+  function changed(key) {
+    ask += 1;
+    known = {};
+    body.dataset.state = "busy";
+    turned?.begin(key);
+    refresh(key);
+    knobs.set(null);
+    for (const name of ["knobs", "prints", "printMap", "print", "detail"]) questions[name].drop();
+    prints.clear();
+    panel.busy(true);
+    askMap();
+    askExpected();
+    printsRest();
+    knobsRest();
+  }
+
+  function refresh(key) {
+    dials.refresh(key);
+    byId("undo").disabled = !state.canUndo();
+    byId("redo").disabled = !state.canRedo();
+    byId("home").disabled = Object.keys(state.values()).length === 0;
+  }
+
+  async function askMap() {
+    const picture = await asked(questions.map, { window: null, pixels: PIXELS });
+    if (!picture) return;
+    answered(picture.ask, "map", picture);
+    if (prints.shown() === null) panel.show(picture, false);
+    panel.map.mark(particles.part(picture.head.regions));
+    showProfiles(picture, lastPrint);
+    byId("map-note").textContent = picture.head.only_prints ?? "";
+  }
+
+  async function askExpected() {
+    const expected = await asked(questions.expected, {});
+    if (!expected) return;
+    const did = turned.told(expected.limits);
+    if (did) dials.did(did.key, did.text);
+    answered(expected.ask, "expected", expected);
+    if (expected.ask === ask) show(expected);
+    else if (!prints.answer()) show(expected);
+  }
+
+  /** Notes an answer; once map and expected figures of the present setting are there, the page is ready. */
+  function answered(number, name, answer) {
+    body.dataset.ask = number;
+    if (number !== ask) return;
+    known[name] = answer;
+    if (!known.map || !known.expected) return;
+    body.dataset.state = "ready";
+    panel.busy(false);
+    byId("stale").hidden = true;
+    dials.refuse([]);
+    say([]);
+    mapInWords();
+    pins.refresh();
+  }
+
+  function show(expected) {
+    const answer = prints.answer();
+    showVerdict(expected, answer, scenario.required);
+    showLimits(expected, answer, knobs.of);
+    showFigures(expected, answer);
+    showCautions(expected, answer);
+  }
+
+  function printsTold() {
+    if (!known.expected) return;
+    show(known.expected);
+    pins.refresh();
+  }
+
+  async function askKnobs() {
+    const answer = await asked(questions.knobs, {});
+    if (!answer || answer.ask !== ask) return;
+    knobs.set(answer);
+    if (known.expected) showLimits(known.expected, prints.answer(), knobs.of);
+  }
+
+  /** A finer map of what is seen. */
+  async function askDetail(window) {
+    const number = prints.shown();
+    const isPrint = number !== null || known.map?.head.only_prints;
+    const more = { window, pixels: PIXELS, ...(isPrint && { number: number ?? 0, particles: false }) };
+    const picture = await asked(isPrint ? questions.printMap : questions.detail, more);
+    if (picture?.ask === ask && number === prints.shown()) panel.show(picture, true);
+  }
+
+  function printChosen() {
+    askPrint();
+    if (prints.shown() === null) known.map && panel.show(known.map, false);
+    else askPrintMap();
+  }
+
+  async function askPrintMap() {
+    const number = prints.shown() ?? 0;
+    const picture = await asked(questions.printMap, { number, window: null, pixels: PIXELS, particles: false });
+    if (picture?.ask === ask && number === (prints.shown() ?? 0)) panel.show(picture, false);
+  }
+
+  /** One print at particle scale, with what else it tells. */
+  async function askPrint() {
+    const regions = panel.picture()?.head.regions ?? [];
+    const part = particles.part(regions);
+    panel.map.mark(part);
+    const number = prints.shown() ?? 0;
+    const answer = await asked(questions.print, { number, window: part, pixels: 100, particles: true });
+    if (!answer || answer.ask !== ask) return;
+    lastPrint = { ...answer, number, part };
+    particles.show(lastPrint);
+    byId("details-number").textContent = `print ${number + 1}`;
+    showProfiles(known.map, lastPrint);
+    showSizes(answer.head.sizes);
+    showBudget(answer.head.budget);
+    if (known.map?.head.only_prints && prints.shown() === null) askPrintMap();
+  }
+
+  /** The main figures in a sentence, for those who do not see the map. */
+  function mapInWords() {
+    const limits = known.expected.limits.map((limit) => `${limit.name}: ${limit.text}`);
+    const regions = known.map.head.regions.map((region) => `${region.name} (${region.role})`).join(", ");
+    byId("map-words").textContent = `Map of the chip from above with ${regions}. ${limits.join("; ")}.`;
+  }
+
+  /** A question was refused. The last good picture stays, and says so. */
+  function refused(error) {
+    panel.busy(false);
+    const isSetting = error.status === 422;
+    const rest = dials.refuse(isSetting ? error.faults : []);
+    if (isSetting) body.dataset.state = "refused";
+    byId("stale").hidden = !isSetting;
+    const unreachable = error.status === undefined;
+    say(unreachable ? ["The program does not answer. Is it still running?"] : isSetting ? rest : [error.message]);
+    if (isSetting) printsRest.cancel();
+    if (isSetting) knobsRest.cancel();
+  }
+
+  function keys(event) {
+    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
+    if (event.target.closest("input[type=number], input[type=text], input[type=search], dialog")) return;
+    event.preventDefault();
+    (event.shiftKey ? state.redo : state.undo)();
+  }
+}
+
+/** A line at the head of the page; empty takes it away. */
+function say(words) {
+  byId("said").hidden = words.length === 0;
+  put(byId("said"), words);
+}
