@@ -6,7 +6,7 @@ use motefall_physics::inputs::PointPrints;
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::sweep::point::Shared;
 use motefall_run::sweep::{Case, Sweep};
-use motefall_scenario::{self as scenario, Calibrated, Faults, Scenario, Turnable};
+use motefall_scenario::{self as scenario, Calibrated, Faults, Knob, Scenario, Turnable};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -81,6 +81,45 @@ impl SweepScenario {
         let mut identity = self.written.identity();
         add_calibration(&mut identity, self.calibration.as_ref());
         identity
+    }
+}
+
+/// Reads a scenario to try other values of its numbers, and a calibration: the given one, or else the one that it names.
+pub fn load_trial(file: &Path, given: Option<&Path>) -> Result<Trial, Faults> {
+    let written = scenario::load_turnable(file)?;
+    let calibration = Named::of(file, written.scenario.inputs.calibration.as_deref(), given)?;
+    Ok(Trial { written, calibration })
+}
+
+/// A scenario of which other values are tried, with what a calibration taught.
+#[derive(Debug)]
+pub struct Trial {
+    /// The scenario as it is written.
+    pub written: Turnable,
+    calibration: Option<Named>,
+}
+
+impl Trial {
+    /// The scenario with other values of some of its numbers, each in its unit, read again with every check; otherwise why not.
+    pub fn scenario(&self, values: &[(&Knob, f64)]) -> Result<Scenario, String> {
+        match &self.calibration {
+            Some(named) => named.applied(&self.written.put(values)?, DRAWS),
+            None => self.written.scenario_with(values),
+        }
+    }
+
+    /// The same, to be turned further; what a calibration teaches is at its middle.
+    pub fn turnable(&self, values: &[(&Knob, f64)]) -> Result<Turnable, String> {
+        let turnable = self.written.put(values)?;
+        match &self.calibration {
+            Some(named) => named.file.central(&turnable),
+            None => Ok(turnable),
+        }
+    }
+
+    /// The calibration as the user calls it.
+    pub fn calibration(&self) -> Option<&Path> {
+        self.calibration.as_ref().map(|named| named.name.as_path())
     }
 }
 

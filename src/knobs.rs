@@ -15,17 +15,21 @@ const TURN: f64 = 0.02;
 /// Turns each number of a scenario a little to both sides, all others as they are, and sees what the expected figures do. What differs
 /// between prints is left out.
 pub fn turn(scenario: &Turnable, jets: &FieldStore, progress: &dyn Progress) -> Result<Knobs, RunError> {
-    let atlas = Atlas::new(jets);
+    turn_in(scenario, &Atlas::new(jets), progress)
+}
+
+/// The same as [`turn`] with landing tables that are at hand.
+pub fn turn_in(scenario: &Turnable, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Knobs, RunError> {
     progress.begin("turning one setting after the other", Some(scenario.knobs.len() as u64 + 1));
     let inputs = plain(&scenario.scenario.inputs);
-    let expected = expected_in(&inputs, &atlas, &Silent)?;
-    let means = means_as_set(&inputs, &atlas, &Silent)?;
+    let expected = expected_in(&inputs, atlas, &Silent)?;
+    let means = means_as_set(&inputs, atlas, &Silent)?;
     progress.advance(1);
     let turned = |knob: &Knob| {
         if progress.cancelled() {
             return Err(RunError::Cancelled);
         }
-        let effect = effect(scenario, &means, knob, &atlas);
+        let effect = effect(scenario, &means, knob, atlas);
         progress.advance(1);
         Ok(effect)
     };

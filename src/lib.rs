@@ -35,13 +35,15 @@ mod test_line;
 mod test_plan;
 
 pub use advice::{AdviseScenario, load_advise};
-pub use calibrated::{SweepScenario, load, load_calibrated, load_sweep, load_sweep_calibrated, load_turnable};
-pub use knobs::turn;
+pub use calibrated::{
+    SweepScenario, Trial, load, load_calibrated, load_sweep, load_sweep_calibrated, load_trial, load_turnable,
+};
+pub use knobs::{turn, turn_in};
 pub use sheet::sheet;
 pub use test_line::test_line;
 
 use motefall_figures::calibration::Used;
-use motefall_run::atlas::Atlas;
+pub use motefall_run::atlas::Atlas;
 use motefall_run::cautions::{Apart, calibration};
 use std::path::{Path, PathBuf};
 
@@ -79,7 +81,7 @@ pub fn predict(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) 
     let mut prediction = match &scenario.calibrated {
         None => motefall_run::predict(&scenario.inputs, jets, progress)?,
         Some(Calibrated { possible, used }) => {
-            let atlas = Atlas::for_like_droplets(jets);
+            let atlas = atlas_for(scenario, jets);
             let mut prediction = motefall_run::predict_possible(&scenario.inputs, possible, &atlas, progress)?;
             say_calibrated(&mut prediction, used);
             prediction
@@ -115,12 +117,21 @@ fn apart(kind: &FigureKind, place: Option<&str>, mean: f64, prints: f64, unknown
 
 /// What prints of a scenario give on average, worked out without making any: in a moment, once its jet and landing table are in the store.
 pub fn expect(scenario: &Scenario, jets: &FieldStore, progress: &dyn Progress) -> Result<Expected, RunError> {
+    expect_in(scenario, &atlas_for(scenario, jets), progress)
+}
+
+/// The landing tables that a scenario's prints take.
+pub fn atlas_for<'a>(scenario: &Scenario, jets: &'a FieldStore) -> Atlas<'a> {
+    if scenario.calibrated.is_some() { Atlas::for_like_droplets(jets) } else { Atlas::new(jets) }
+}
+
+/// The same as [`expect`] with landing tables that are at hand: those of [`atlas_for`], of this or of another setting.
+pub fn expect_in(scenario: &Scenario, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Expected, RunError> {
     let inputs = &scenario.inputs;
     let mut expected = match &scenario.calibrated {
-        None => motefall_run::expected::expected(inputs, jets, progress)?,
+        None => motefall_run::expected::expected_in(inputs, atlas, progress)?,
         Some(Calibrated { possible, used }) => {
-            let atlas = Atlas::for_like_droplets(jets);
-            let mut expected = motefall_run::expected::expected_possible(inputs, possible, &atlas, progress)?;
+            let mut expected = motefall_run::expected::expected_possible(inputs, possible, atlas, progress)?;
             say_calibrated_of_mean(&mut expected, used);
             expected
         }

@@ -5,11 +5,11 @@ use super::progress::{Reporter, listen_for_stop};
 use super::{Computing, Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{AdviseError, Effort, RunError, Silent, Source};
+use motefall::{AdviseError, AdviseScenario, Advice, Effort, FieldStore, RunError, Silent, Source};
 use motefall_files::whole_file;
 use motefall_output::advice::{RECOMMENDED, SHEET};
 use motefall_output::terminal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Find the setting to use, with its margin
 ///
@@ -71,19 +71,7 @@ impl Advise {
             AdviseError::Today(_) => Failure::BadInput(error.into()),
         })?;
         let jets = fields(self.computing.no_cache);
-        let recommended =
-            advice.choices.first().filter(|_| advice.passes()).map(|choice| scenario.text_at(&choice.candidate.values));
-        let page = motefall::write_advice(&advice, recommended.as_deref(), &folder)
-            .context("what was tried is kept; run the same command again to write the advice")
-            .or_failed()?;
-        if advice.passes() {
-            let (recommended, sheet) = (folder.join(RECOMMENDED), folder.join(SHEET));
-            let content = std::fs::read(&recommended).context("cannot read what was recommended").or_failed()?;
-            let setting = motefall::load(&recommended).map_err(Failure::Faults)?;
-            let text =
-                motefall::sheet(&setting, &Source::of(&recommended, &content), &jets, &Silent).map_err(failure)?;
-            whole_file::replace(&sheet, &[text.as_bytes()]).or_failed()?;
-        }
+        let page = write_advice(&scenario, &advice, &folder, &jets).or_failed()?;
         let page = page.display();
         say(&match self.quiet {
             true => format!("{page}\n"),
@@ -91,4 +79,25 @@ impl Advise {
         })?;
         Ok(if advice.passes() { Exit::Done } else { Exit::NotAccepted })
     }
+}
+
+/// Writes an advice into its folder, and if a setting passes its scenario and bench sheet; gives the place of the page.
+pub(super) fn write_advice(
+    scenario: &AdviseScenario,
+    advice: &Advice,
+    folder: &Path,
+    jets: &FieldStore,
+) -> anyhow::Result<PathBuf> {
+    let recommended =
+        advice.choices.first().filter(|_| advice.passes()).map(|choice| scenario.text_at(&choice.candidate.values));
+    let page = motefall::write_advice(advice, recommended.as_deref(), folder)
+        .context("what was tried is kept; run the same command again to write the advice")?;
+    if advice.passes() {
+        let (recommended, sheet) = (folder.join(RECOMMENDED), folder.join(SHEET));
+        let content = std::fs::read(&recommended).context("cannot read what was recommended")?;
+        let setting = motefall::load(&recommended).map_err(|faults| anyhow!("{faults}"))?;
+        let text = motefall::sheet(&setting, &Source::of(&recommended, &content), jets, &Silent)?;
+        whole_file::replace(&sheet, &[text.as_bytes()])?;
+    }
+    Ok(page)
 }

@@ -212,6 +212,27 @@ pub(super) fn load(path: &Path, calibration: Option<&Path>) -> Result<Scenario, 
     motefall::load_calibrated(path, calibration).map_err(Failure::Faults)
 }
 
+/// The same with other values of some of its numbers, and if asked for as a scenario that can be turned further.
+pub(super) fn load_with(
+    path: &Path,
+    calibration: Option<&Path>,
+    set: &[(String, f64)],
+    turns: bool,
+) -> Result<(Scenario, Option<Turnable>), Failure> {
+    if set.is_empty() {
+        let turnable = if turns { Some(load_turnable(path, calibration)?) } else { None };
+        return Ok((load(path, calibration)?, turnable));
+    }
+    is_there(path)?;
+    let trial = motefall::load_trial(path, calibration).map_err(Failure::Faults)?;
+    let knob = |(key, value): &(String, f64)| trial.written.knob(key).map(|knob| (knob, *value));
+    let refuse = |reason: String| Failure::BadInput(anyhow!("--set: {reason}"));
+    let knobs: Vec<_> = set.iter().map(knob).collect::<Result<_, _>>().map_err(refuse)?;
+    let values: Vec<_> = knobs.iter().map(|(knob, value)| (knob, *value)).collect();
+    let turnable = if turns { Some(trial.turnable(&values).map_err(refuse)?) } else { None };
+    Ok((trial.scenario(&values).map_err(refuse)?, turnable))
+}
+
 /// The same, with the numbers of it that can be turned.
 pub(super) fn load_turnable(path: &Path, calibration: Option<&Path>) -> Result<Turnable, Failure> {
     is_there(path)?;

@@ -2,6 +2,7 @@
 
 mod advise;
 mod calibrate;
+mod explore;
 mod files;
 mod gather;
 mod knobs;
@@ -42,6 +43,7 @@ enum Command {
     Gather(gather::Gather),
     Knobs(knobs::Knobs),
     Advise(advise::Advise),
+    Explore(explore::Explore),
     Calibrate(calibrate::Calibrate),
     Measure(measure::Measure),
     Check(files::Check),
@@ -59,6 +61,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Exit, Failure> {
         Command::Gather(gather) => gather.run(),
         Command::Knobs(knobs) => knobs.run(),
         Command::Advise(advise) => advise.run(),
+        Command::Explore(explore) => explore.run(),
         Command::Calibrate(calibrate) => calibrate.run(),
         Command::Measure(measure) => measure.run(),
         Command::Check(check) => check.run(),

@@ -40,6 +40,8 @@ Examples:
   motefall predict my-print.toml --calibration calibration/calibration.toml
                                                      with what your test lines taught
   motefall predict my-print.toml --knobs             with what turning each setting does, in the report
+  motefall predict my-print.toml --set flow.sheath_sccm=60 --set \"path['line'].speed_mm_s=2\"
+                                                     with other numbers than the file's
 
 Exit codes: 0 done (and accepted, if limits are set), 1 done and not accepted, 2 bad input, 3 failed or stopped.
 Ctrl-C stops the run; what its prints gave so far is written, from two prints on.
@@ -74,6 +76,9 @@ pub(super) struct Predict {
     /// Predict for a bench that `motefall calibrate` learnt: the calibration.toml it wrote
     #[arg(long, value_name = "CALIBRATION")]
     calibration: Option<PathBuf>,
+    /// Another value of a number of the scenario, in the unit of its key; may be given several times
+    #[arg(long = "set", value_name = "KEY=VALUE", value_parser = setting)]
+    set: Vec<(String, f64)>,
     /// Only tell what figures are on average, without making a print: at once, if the jet is kept
     #[arg(long, conflicts_with_all = ["out", "overwrite", "prints", "seed", "particles"])]
     expected: bool,
@@ -96,16 +101,24 @@ pub(super) fn threads(text: &str) -> Result<usize, String> {
     }
 }
 
+/// A number of the scenario and its value.
+fn setting(text: &str) -> Result<(String, f64), String> {
+    let parts = text.rsplit_once('=').map(|(key, value)| (key.trim(), value.trim().parse::<f64>()));
+    match parts {
+        Some((key, Ok(value))) if !key.is_empty() && value.is_finite() => Ok((key.to_owned(), value)),
+        _ => Err("give a key and a number, such as flow.sheath_sccm=60 or \"path['line'].speed_mm_s=2\"".to_owned()),
+    }
+}
+
 impl Predict {
     /// Runs the command.
     pub(super) fn run(self) -> Result<Exit, Failure> {
         let began = Instant::now();
         let (file, calibration) = (&self.scenario.file, self.calibration.as_deref());
-        let mut scenario = files::load(file, calibration)?;
+        let (mut scenario, turnable) = files::load_with(file, calibration, &self.set, self.knobs)?;
         if self.expected {
             return self.expect(&scenario);
         }
-        let turnable = if self.knobs { Some(files::load_turnable(file, calibration)?) } else { None };
         scenario.all_inputs().for_each(|inputs| self.change(inputs));
         let place = Destination::new(&self)?;
         set_threads(self.threads)?;
@@ -259,6 +272,15 @@ fn dated(file: &Path, time: SystemTime) -> PathBuf {
 mod tests {
     use super::*;
     use std::time::Duration;
+
+    #[test]
+    fn a_setting_is_a_key_and_a_number() {
+        assert_eq!(setting("flow.sheath_sccm = 6e1"), Ok(("flow.sheath_sccm".to_owned(), 60.0)));
+        assert_eq!(setting("path['a=b'].speed_mm_s=2"), Ok(("path['a=b'].speed_mm_s".to_owned(), 2.0)));
+        for bad in ["", "a", "=1", "a=", "a=b", "a=nan", "a=inf", "a=1,5"] {
+            assert!(setting(bad).is_err(), "{bad}");
+        }
+    }
 
     #[test]
     fn folders_are_named_after_scenario_and_time() {

@@ -5,7 +5,7 @@ use super::progress::{Reporter, SweepReporter, listen_for_stop, point_words};
 use super::{Computing, Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{Earlier, RunError, Shard, Shared, StoreError, SweepError, SweepResult, SweepScenario};
+use motefall::{Earlier, Progress, RunError, Shard, Shared, StoreError, SweepError, SweepResult, SweepScenario};
 use motefall_figures::statistics::wilson_95;
 use motefall_files::whole_folder::{check_place, recover};
 use motefall_output as output;
@@ -103,7 +103,10 @@ impl SweepCommand {
             return Ok(Exit::Done);
         }
         let result = motefall::stored_sweep(&scenario, &folder).or_failed()?;
-        let best_report = best_print(&scenario, &result, &folder, &shared, self.quiet)?;
+        let reporter = Reporter::new(self.quiet);
+        let best_report = best_print(&scenario, &result, &folder, &shared, &reporter);
+        reporter.end();
+        let best_report = best_report.or_failed()?;
         finish(&result, &folder, best_report, self.quiet)
     }
 }
@@ -168,28 +171,23 @@ pub(super) fn store_failure(error: StoreError) -> Failure {
 }
 
 /// Predicts the recommended point on its own, print for print as in the sweep, and writes its report; gives its place in the folder.
-fn best_print(
+pub(super) fn best_print(
     scenario: &SweepScenario,
     result: &SweepResult,
     folder: &Path,
     shared: &Shared,
-    quiet: bool,
-) -> Result<Option<String>, Failure> {
-    let reporter = Reporter::new(quiet);
-    let predicted = motefall::predict_best(scenario, result, shared, &reporter);
-    reporter.end();
-    let prediction = match predicted {
-        Err(RunError::Cancelled) => Err(anyhow!(
-            "stopped before the report of the recommended setting; all points are stored, run the same command again"
-        )),
-        predicted => predicted.map_err(Into::into),
+    progress: &dyn Progress,
+) -> anyhow::Result<Option<String>> {
+    let prediction = match motefall::predict_best(scenario, result, shared, progress) {
+        Err(RunError::Cancelled) => {
+            anyhow::bail!("stopped before the report of the recommended setting; all points are stored, run the same command again")
+        }
+        predicted => predicted?,
     };
-    let Some(prediction) = prediction.or_failed()? else { return Ok(None) };
-    let written = motefall::write(&prediction, &folder.join(BEST), Earlier::Replaced, None)
-        .context(
-            "cannot write the report of the recommended setting; the points are stored, run the same command again",
-        )
-        .or_failed()?;
+    let Some(prediction) = prediction else { return Ok(None) };
+    let written = motefall::write(&prediction, &folder.join(BEST), Earlier::Replaced, None).context(
+        "cannot write the report of the recommended setting; the points are stored, run the same command again",
+    )?;
     remark(&written.remarks);
     Ok(Some(format!("{BEST}/report.html")))
 }

@@ -100,7 +100,7 @@ pub(crate) fn about_share(limit: &Limit, row: Option<&ExpectedRow>) -> String {
 }
 
 /// Why only prints tell anything.
-pub(crate) fn why_only_prints(why: OnlyPrints) -> &'static str {
+pub fn why_only_prints(why: OnlyPrints) -> &'static str {
     match why {
         OnlyPrints::ManyPowders => "there are too many powders",
         OnlyPrints::LongPath => "the path has so many pieces that prints are quicker",

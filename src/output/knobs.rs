@@ -22,11 +22,18 @@ pub(crate) struct Told<'a> {
     pub(crate) changes: Option<Vec<(&'a Effect, f64)>>,
 }
 
+/// Figures of which it is told what settings do: those with a limit; without any, of what lies on targets.
+pub(crate) fn told_rows(knobs: &Knobs) -> Vec<usize> {
+    let e = &knobs.expected;
+    (0..e.figures.len()).filter(|k| e.figures[*k].value.is_some() && is_told(e, &e.figures[*k])).collect()
+}
+
 /// Of figures with a limit; without any, of what lies on targets.
 pub(crate) fn told(knobs: &Knobs) -> Vec<Told<'_>> {
     let e = &knobs.expected;
-    let of_row = |(k, row): (usize, &ExpectedRow)| {
-        let value = row.value.as_ref().filter(|value| value.mean > 0.0 && is_told(e, row))?;
+    let of_row = |k: usize| {
+        let row = &e.figures[k];
+        let value = row.value.as_ref().filter(|value| value.mean > 0.0)?;
         let place = row.place.as_deref().unwrap_or("whole print");
         let changes = || {
             let changes = knobs.effects.iter().filter_map(|effect| Some((effect, change(effect.powers[k]?))));
@@ -40,7 +47,7 @@ pub(crate) fn told(knobs: &Knobs) -> Vec<Told<'_>> {
             changes: (value.error <= MOST_ERROR * value.mean).then(changes),
         })
     };
-    e.figures.iter().enumerate().filter_map(of_row).collect()
+    told_rows(knobs).into_iter().filter_map(of_row).collect()
 }
 
 /// Relative change of a figure that follows a power of a setting, with 10 % more of the setting.

@@ -70,6 +70,17 @@ pub(crate) enum Decision {
     Open,
 }
 
+impl Decision {
+    /// As a word.
+    pub(crate) fn word(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::No => "no",
+            Self::Open => "open",
+        }
+    }
+}
+
 /// The box at the head.
 pub(crate) fn verdict(decision: Decision, head: &str, rest: Markup) -> Markup {
     let class = match decision {

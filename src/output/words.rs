@@ -1,6 +1,7 @@
 //! What is said in several places: the decision, limits, names.
 
 use crate::numbers::{self, trimmed};
+use crate::page::Decision;
 use motefall_figures::{Caution, Fate, Prediction, Severity, Verdict, statistics};
 use motefall_physics::inputs::Limit;
 
@@ -28,6 +29,27 @@ pub(crate) fn verdict_sentence(verdict: &Verdict, required_share: f64) -> String
         Some(true) => format!("Accepted: {counted}."),
         Some(false) => format!("Not accepted: {counted}."),
         None => "No limits were set, so nothing is decided.".into(),
+    }
+}
+
+/// How a decision is marked, and its first words.
+pub(crate) fn decision(verdict: &Verdict, required_share: f64) -> (Decision, &'static str) {
+    match verdict.accepted {
+        Some(true) if verdict.share_interval[0] + 1e-9 < required_share => {
+            (Decision::Open, "✓ Accepted, but not yet for certain")
+        }
+        Some(true) => (Decision::Yes, "✓ Accepted"),
+        Some(false) => (Decision::No, "✕ Not accepted"),
+        None => (Decision::Open, "No limits set"),
+    }
+}
+
+/// How a limit is marked: met by all prints, by as many as must pass, or by fewer.
+pub(crate) fn met_class(met: u32, prints: u32, required_share: f64) -> &'static str {
+    match f64::from(met) {
+        _ if met == prints => "all",
+        met if met >= required_share * f64::from(prints) => "enough",
+        _ => "some",
     }
 }
 
@@ -88,5 +110,18 @@ pub(crate) fn bridge_interval(bridged: u32, prints: u32) -> [f64; 2] {
     match bridged {
         0 => [0.0, statistics::zero_hit_bound(prints)],
         _ => statistics::wilson_95(bridged, prints),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_limit_met_by_as_many_prints_as_must_pass_bears_no_cross() {
+        assert_eq!(met_class(20, 20, 0.9), "all");
+        assert_eq!(met_class(18, 20, 0.9), "enough");
+        assert_eq!(met_class(17, 20, 0.9), "some");
+        assert_eq!(met_class(0, 1, 0.9), "some");
     }
 }

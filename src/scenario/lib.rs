@@ -32,7 +32,7 @@ pub use faults::{Fault, Faults, Style, did_you_mean, nearest};
 pub use schema::schema;
 pub use sweep::{
     AdviseScenario, Dial, Knob, STATIONS, Station, SweepScenario, Turnable, load_advise, load_sweep, load_turnable,
-    parse_sweep,
+    parse_advise, parse_sweep,
 };
 
 use motefall_figures::calibration::Used;

@@ -3,7 +3,7 @@
 use crate::differences;
 use crate::numbers::{self, counted};
 use crate::page::{note, table};
-use crate::words::{capital, limit_name, limit_words};
+use crate::words::{capital, limit_name, limit_words, met_class};
 use maud::{Markup, html};
 use motefall_figures::{LimitOutcome, Prediction};
 
@@ -36,31 +36,9 @@ fn row(p: &Prediction, number: usize, l: &LimitOutcome) -> Markup {
         td { (numbers::predicted(l)) }
         td {
             @if p.is_undecided(l) { span class="met some" { "not known" } } @else {
-                span class=(met_class(l.met, l.n, p.inputs.acceptance.required_share)) { (l.met) " of " (counted(l.n.into(), "print", "prints")) }
+                span class={ "met " (met_class(l.met, l.n, p.inputs.acceptance.required_share)) } { (l.met) " of " (counted(l.n.into(), "print", "prints")) }
                 @if let Some(share) = differences::limit_share(l) { span class="why" { (share) } }
             }
         }
     } }
-}
-
-/// How a limit is marked: met by all prints, by as many as must pass, or by fewer.
-fn met_class(met: u32, prints: u32, required_share: f64) -> &'static str {
-    match f64::from(met) {
-        _ if met == prints => "met all",
-        met if met >= required_share * f64::from(prints) => "met enough",
-        _ => "met some",
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_limit_met_by_as_many_prints_as_must_pass_bears_no_cross() {
-        assert_eq!(met_class(20, 20, 0.9), "met all");
-        assert_eq!(met_class(18, 20, 0.9), "met enough");
-        assert_eq!(met_class(17, 20, 0.9), "met some");
-        assert_eq!(met_class(0, 1, 0.9), "met some");
-    }
 }

@@ -1,8 +1,8 @@
 //! Whether the print is accepted, and what must be read before it is made.
 
 use crate::numbers;
-use crate::page::{Decision, joined, verdict};
-use crate::words::{capital, limit_words, verdict_sentence};
+use crate::page::{joined, verdict};
+use crate::words::{capital, decision, limit_words, verdict_sentence};
 use maud::{Markup, html};
 use motefall_figures::cautions::Bearing;
 use motefall_figures::{LimitOutcome, Prediction, Severity};
@@ -12,14 +12,7 @@ const MOST_FAILED: usize = 3;
 
 /// The box at the head of the page.
 pub(super) fn section(p: &Prediction) -> Markup {
-    let (decision, head) = match p.verdict.accepted {
-        Some(true) if p.verdict.share_interval[0] + 1e-9 < p.inputs.acceptance.required_share => {
-            (Decision::Open, "✓ Accepted, but not yet for certain")
-        }
-        Some(true) => (Decision::Yes, "✓ Accepted"),
-        Some(false) => (Decision::No, "✕ Not accepted"),
-        None => (Decision::Open, "No limits set"),
-    };
+    let (decision, head) = decision(&p.verdict, p.inputs.acceptance.required_share);
     let sentence = verdict_sentence(&p.verdict, p.inputs.acceptance.required_share);
     let rest = sentence.split_once(": ").map_or(sentence.as_str(), |(_, rest)| rest);
     verdict(

@@ -47,14 +47,18 @@ struct Free {
 
 /// Reads a scenario and which settings of it may be changed.
 pub fn load_advise(path: &Path) -> Result<AdviseScenario, Faults> {
-    let (text, name) = (read_text(path)?, path.display().to_string());
-    let files = Arc::new(SideFiles::new(folder_of(path)));
-    let (_, stated) = parse_with(&text, &name, &files, |root, collector, scenario| {
+    parse_advise(&read_text(path)?, &path.display().to_string(), folder_of(path))
+}
+
+/// The same from text. `name` appears in messages; files that the text names are looked for in `base_dir`.
+pub fn parse_advise(text: &str, name: &str, base_dir: &Path) -> Result<AdviseScenario, Faults> {
+    let files = Arc::new(SideFiles::new(base_dir));
+    let (_, stated) = parse_with(text, name, &files, |root, collector, scenario| {
         let file: toml::Table = scenario.source_text.parse().unwrap_or_default();
         stated(root, collector, &file)
     })?;
-    let turnable = turnable(&text, &name, files)?;
-    let fault = |title: String, advice: String| Faults::new(vec![Fault::of_file(title, advice)], &name, &text);
+    let turnable = turnable(text, name, files)?;
+    let fault = |title: String, advice: String| Faults::new(vec![Fault::of_file(title, advice)], name, text);
     if turnable.scenario.inputs.acceptance.limits.is_empty() {
         let title = format!("{name} sets no limits, so that no setting is better than another");
         return Err(fault(title, "add what the print has to meet, each as an `[[acceptance.limit]]`".to_owned()));

@@ -21,6 +21,16 @@ impl Turnable {
         }
         document.to_string()
     }
+
+    /// The same with a section at its end in place of those that search among settings: `[sweep]` or `[advise]`.
+    pub fn text_to_search(&self, values: &[(&Knob, f64)], section: &str) -> String {
+        let text = self.text_kept(values);
+        let Ok(mut document) = text.parse::<DocumentMut>() else { return text };
+        for name in ["sweep", "advise"] {
+            document.remove(name);
+        }
+        format!("{}\n\n{section}", document.to_string().trim_end())
+    }
 }
 
 /// A number as a person would write it.

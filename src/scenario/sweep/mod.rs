@@ -12,7 +12,7 @@ mod knobs;
 mod plan;
 mod target;
 
-pub use advise::{AdviseScenario, load_advise};
+pub use advise::{AdviseScenario, load_advise, parse_advise};
 pub use dials::{Dial, STATIONS, Station};
 pub use knobs::{Knob, Turnable, load_turnable};
 

@@ -3,6 +3,9 @@
 /** How long a question may go on once a newer one of its kind waits, ms. */
 const PATIENCE_MS = 300;
 
+/** Tells this page from others that are open. */
+const PAGE = crypto.randomUUID();
+
 /** What each particle of a print is told by, in this order behind the maps. */
 const OF_PARTICLES = ["x_um", "y_um", "z_nm", "d_nm", "powder"];
 
@@ -26,7 +29,7 @@ export const postForPicture = (path, body, signal) => send(path, body, async (re
 
 function send(path, body, read, signal) {
   const token = document.querySelector('meta[name="motefall-token"]').content;
-  const headers = { "Content-Type": "application/json", "X-Motefall-Token": token };
+  const headers = { "Content-Type": "application/json", "X-Motefall-Token": token, "X-Motefall-Page": PAGE };
   return asked(path, { method: "POST", headers, body: JSON.stringify(body), signal }, read);
 }
 

@@ -24,6 +24,8 @@ const PIXELS = 90_000;
 const [PRINTS_REST_MS, KNOBS_REST_MS] = [600, 1500];
 
 const body = document.body;
+// The secret has done its work: it need not stand in the address, and so in nobody's history.
+history.replaceState(null, "", "/");
 body.dataset.state = "busy";
 body.dataset.prints = "0";
 

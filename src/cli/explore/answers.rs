@@ -1,0 +1,260 @@
+//! What is asked, and where its answer comes from.
+
+use super::jobs::{Found, Search};
+use super::refusal::Refusal;
+use super::session::{Session, Values};
+use super::{found, live};
+use motefall::{Silent, Source};
+use motefall_files::whole_file;
+use motefall_scenario::{Dial, STATIONS};
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
+use std::path::{Component, Path, PathBuf};
+use std::sync::Arc;
+
+use super::work::locked;
+
+/// An answer.
+pub(super) enum Answer {
+    /// In JSON.
+    Json(Value),
+    /// In bulk.
+    Frame(Vec<u8>),
+    /// A page to be read.
+    Report(String),
+    /// A file of a result.
+    File { content: Vec<u8>, kind: &'static str },
+}
+
+/// Bench sheets that are kept to be opened.
+const MOST_SHEETS: usize = 20;
+
+#[derive(Debug, Deserialize)]
+struct OfSetting {
+    #[serde(default)]
+    values: Values,
+    #[serde(default)]
+    name: String,
+    #[serde(default)]
+    prints: u32,
+}
+
+#[derive(Debug, Deserialize)]
+struct OfJob {
+    id: u64,
+}
+
+fn read<T: DeserializeOwned>(body: &[u8]) -> Result<T, Refusal> {
+    serde_json::from_slice(body).map_err(|error| Refusal::Bad(error.to_string()))
+}
+
+/// Answers what changes something or computes.
+pub(super) fn ask(session: &Arc<Session>, what: &str, page: &str, body: &[u8]) -> Result<Answer, Refusal> {
+    if live::is_live(what) {
+        return live::answer(session, what, page, &read(body)?);
+    }
+    let answer = match what {
+        "check" => session.scenario(&read::<OfSetting>(body)?.values).map(|_| json!({ "ok": true }))?,
+        "save" => save(session, &read(body)?)?,
+        "command" => json!({ "command": command(session, &read::<OfSetting>(body)?.values) }),
+        "sheet" => sheet(session, &read(body)?)?,
+        "report" => {
+            let OfSetting { values, prints, .. } = read(body)?;
+            session.jobs.report(session, &values, prints)?
+        }
+        "sweep" => session.jobs.search(session, &Search::Sweep(read(body)?))?,
+        "advice" => session.jobs.search(session, &Search::Advice(read(body)?))?,
+        "stop" => session.jobs.stop(read::<OfJob>(body)?.id)?,
+        "resume" => session.jobs.resume(session, read::<OfJob>(body)?.id)?,
+        _ => return Err(Refusal::Unknown),
+    };
+    Ok(Answer::Json(answer))
+}
+
+/// Answers what only looks.
+pub(super) fn look_up(session: &Session, path: &str) -> Result<Answer, Refusal> {
+    let number = |text: &str| text.parse::<u64>().map_err(|_| Refusal::Unknown);
+    match path.trim_start_matches('/').splitn(3, '/').collect::<Vec<_>>()[..] {
+        ["api", "scenario"] => Ok(Answer::Json(scenario(session))),
+        ["api", "jobs"] => Ok(Answer::Json(session.jobs.list())),
+        ["api", "result", id] => found::result(session, &session.jobs.place(number(id)?)?).map(Answer::Json),
+        ["sheet", id] => {
+            let sheets = locked(&session.sheets);
+            sheets.get(number(id)?.saturating_sub(1) as usize).cloned().map(Answer::Report).ok_or(Refusal::Unknown)
+        }
+        ["result", id, file] => result_file(&session.jobs.place(number(id)?)?, file),
+        _ => Err(Refusal::Unknown),
+    }
+}
+
+/// A file of a result's folder, and no other.
+fn result_file(Found { folder, .. }: &Found, name: &str) -> Result<Answer, Refusal> {
+    let is_plain = Path::new(name).components().all(|part| matches!(part, Component::Normal(_)));
+    let place = folder.join(name);
+    // A link could lead elsewhere.
+    let inside = || Some(place.canonicalize().ok()?.starts_with(folder.canonicalize().ok()?));
+    if !is_plain || name.contains(['\\', '%', '\0']) || inside() != Some(true) || !place.is_file() {
+        return Err(Refusal::Unknown);
+    }
+    let content = std::fs::read(&place).map_err(|error| Refusal::Failed(format!("cannot read {name}: {error}")))?;
+    let kind = match place.extension().and_then(|end| end.to_str()) {
+        Some("html") => return Ok(Answer::Report(String::from_utf8_lossy(&content).into_owned())),
+        Some("png") => "image/png",
+        Some("csv" | "toml") => "text/plain; charset=utf-8",
+        Some("json") => "application/json",
+        _ => "application/octet-stream",
+    };
+    Ok(Answer::File { content, kind })
+}
+
+/// What the page needs to know of the scenario.
+fn scenario(session: &Session) -> Value {
+    let turnable = &session.trial.written;
+    let inputs = &turnable.scenario.inputs;
+    let dials = turnable.dials();
+    let used: Vec<Value> = STATIONS
+        .iter()
+        .filter(|station| dials.iter().any(|dial| dial.station == station.id))
+        .map(|station| json!({ "id": station.id, "title": station.title }))
+        .collect();
+    let name = session.file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let regions = inputs.regions.iter().map(|region| json!({ "name": region.name, "role": region.role.word() }));
+    json!({
+        "name": inputs.name,
+        "note": inputs.note,
+        "file": name,
+        "stem": session.file.file_stem().unwrap_or_default().to_string_lossy(),
+        "version": env!("CARGO_PKG_VERSION"),
+        "calibration": session.trial.calibration().map(|path| path.display().to_string()),
+        "groups": used,
+        "dials": dials.iter().map(dial).collect::<Vec<_>>(),
+        "regions": regions.collect::<Vec<_>>(),
+        "required": inputs.acceptance.required_share,
+        "limits": inputs.acceptance.limits.len(),
+    })
+}
+
+fn dial(dial: &Dial) -> Value {
+    let knob = &dial.knob;
+    json!({
+        "key": knob.key,
+        "group": dial.station,
+        "label": dial.label,
+        "of": dial.of,
+        "unit": knob.unit,
+        "help": dial.help,
+        "value": knob.value,
+        "least": knob.range[0],
+        "most": knob.range[1],
+        "low": dial.slider[0],
+        "high": dial.slider[1],
+        "step": dial.step,
+        "whole": knob.is_whole,
+        "unverified": knob.is_unverified,
+        "given": dial.is_given,
+        "usual": dial.is_usual,
+    })
+}
+
+/// The command that predicts a setting without a file of its own.
+fn command(session: &Session, values: &Values) -> String {
+    let sets = values.iter().map(|(key, value)| format!(" --set {}", quoted(&format!("{key}={value}"))));
+    let given = session.given.iter().map(|file| format!(" --calibration {}", quoted(&file.display().to_string())));
+    let file = quoted(&session.file.display().to_string());
+    format!("motefall predict {file}{}{}", given.collect::<String>(), sets.collect::<String>())
+}
+
+/// A word as a shell takes it.
+fn quoted(word: &str) -> String {
+    let is_plain = |c: char| c.is_alphanumeric() || "-_=./,:+".contains(c);
+    if word.chars().all(is_plain) { word.to_owned() } else { format!("'{}'", word.replace('\'', r"'\''")) }
+}
+
+/// A name that a file of the folder can have: no path, an end that says what it is.
+fn file_name(name: &str) -> Result<String, Refusal> {
+    let name = name.trim();
+    let is_good = |c: char| c.is_alphanumeric() || "-_. ".contains(c);
+    if name.is_empty() || name.len() > 100 || name.starts_with('.') || !name.chars().all(is_good) {
+        return Err(Refusal::Bad("give the file a name of letters, numbers, - and _".to_owned()));
+    }
+    Ok(if name.ends_with(".toml") { name.to_owned() } else { format!("{name}.toml") })
+}
+
+/// Saves a setting as a scenario beside the file. What is there is never replaced.
+fn save(session: &Session, OfSetting { values, name, .. }: &OfSetting) -> Result<Value, Refusal> {
+    let name = file_name(name)?;
+    session.scenario(values)?;
+    let text = session.with(values, |values| Ok(session.trial.written.text_kept(values)))?;
+    let place = session.folder().join(&name);
+    put_new(&place, &text)?;
+    Ok(json!({ "file": name, "command": format!("motefall predict {}", quoted(&place.display().to_string())) }))
+}
+
+/// Writes a new file.
+pub(super) fn put_new(place: &Path, text: &str) -> Result<(), Refusal> {
+    whole_file::create(place, &[text.as_bytes()]).map_err(|error| match error {
+        whole_file::WriteError::Exists { .. } => {
+            Refusal::Taken(format!("{} is there already; choose another name", shown_name(place)))
+        }
+        error => Refusal::Failed(error.to_string()),
+    })
+}
+
+fn shown_name(place: &Path) -> String {
+    place.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// Makes the bench sheet of a setting.
+fn sheet(session: &Session, OfSetting { values, .. }: &OfSetting) -> Result<Value, Refusal> {
+    let scenario = session.scenario(values)?;
+    let text = session.with(values, |values| Ok(session.trial.written.text_kept(values)))?;
+    let changed = if values.is_empty() { String::new() } else { " with other numbers, not saved".to_owned() };
+    let file = PathBuf::from(format!("{}{changed}", shown_name(&session.file)));
+    let page = motefall::sheet(&scenario, &Source::of(&file, text.as_bytes()), session.jets, &Silent)?;
+    let mut sheets = locked(&session.sheets);
+    if sheets.len() >= MOST_SHEETS {
+        return Err(Refusal::Bad("enough bench sheets were made; start the page anew for more".to_owned()));
+    }
+    sheets.push(page);
+    Ok(json!({ "open": format!("/sheet/{}", sheets.len()) }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_stay_in_the_folder() {
+        assert_eq!(file_name(" a b-1 "), Ok("a b-1.toml".to_owned()));
+        assert_eq!(file_name("x.toml"), Ok("x.toml".to_owned()));
+        for bad in ["", "../x", "a/b", "a\\b", ".x", "a\0", "c:x", "..", "a\nb"] {
+            assert!(file_name(bad).is_err(), "{bad:?}");
+        }
+    }
+
+    #[test]
+    fn words_are_quoted_for_a_shell() {
+        assert_eq!(quoted("flow.sheath_sccm=60"), "flow.sheath_sccm=60");
+        assert_eq!(quoted("path['a b'].x=1"), r"'path['\''a b'\''].x=1'");
+    }
+
+    #[test]
+    fn files_of_a_result_and_no_others() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let inside = folder.path().join("a");
+        std::fs::create_dir(&inside).expect("a folder");
+        std::fs::write(inside.join("report.html"), "x").expect("written");
+        std::fs::write(folder.path().join("secret.html"), "x").expect("written");
+        let place = Found { folder: inside.clone(), ..Found::default() };
+        assert!(matches!(result_file(&place, "report.html"), Ok(Answer::Report(_))));
+        for bad in ["../secret.html", "/etc/passwd", "..", "", "none.html", "%2e%2e/secret.html", "./../secret.html", "..\\secret.html"] {
+            assert!(result_file(&place, bad).is_err(), "{bad}");
+        }
+        #[cfg(unix)]
+        {
+            std::os::unix::fs::symlink(folder.path().join("secret.html"), inside.join("link.html")).expect("a link");
+            assert!(result_file(&place, "link.html").is_err());
+        }
+    }
+}

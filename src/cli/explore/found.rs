@@ -1,0 +1,117 @@
+//! Files of searches beside a scenario: their names, those that are there, and what they hold.
+
+use super::jobs::{Found, Kind};
+use super::refusal::Refusal;
+use super::session::Session;
+use motefall_figures::statistics::wilson_95;
+use motefall_files::whole_file::folder_of;
+use motefall_run::sweep::store::{FILE, read_result};
+use serde_json::{Map, Value, json};
+use std::path::{Path, PathBuf};
+
+/// Most results of a kind beside a scenario.
+const MOST: u32 = 1000;
+/// What an advice says for programs.
+const ADVICE: &str = "advice.json";
+
+fn name(scenario: &Path, kind: Kind, number: u32) -> PathBuf {
+    let stem = scenario.file_stem().unwrap_or_default().to_string_lossy();
+    folder_of(scenario).join(format!("{stem}-{}-{number}", kind.word()))
+}
+
+/// A folder for a new result: `my-print-sweep-2`.
+pub(super) fn free_name(scenario: &Path, kind: Kind) -> Result<PathBuf, Refusal> {
+    let is_free = |folder: &PathBuf| {
+        folder.symlink_metadata().is_err() && folder.with_added_extension("toml").symlink_metadata().is_err()
+    };
+    let too_many = || Refusal::Bad(format!("there are {MOST} results of this kind already; move some elsewhere"));
+    (1..=MOST).map(|number| name(scenario, kind, number)).find(is_free).ok_or_else(too_many)
+}
+
+/// Searches whose questions lie beside a scenario, and whether they are done.
+pub(super) fn beside(scenario: &Path) -> Vec<(Found, bool)> {
+    let of_kind = |kind: Kind| {
+        (1..=MOST).map(move |number| name(scenario, kind, number)).filter_map(move |folder| {
+            let file = folder.with_added_extension("toml");
+            let is_done = folder.join(kind.page()).is_file();
+            file.is_file().then_some((Found { kind, file, folder }, is_done))
+        })
+    };
+    of_kind(Kind::Sweep).chain(of_kind(Kind::Advice)).collect()
+}
+
+/// Whether a question makes sense, before it is saved.
+pub(super) fn check(text: &str, file: &Path, kind: Kind) -> Result<(), Refusal> {
+    let (name, folder) = (file.display().to_string(), folder_of(file));
+    let checked = match kind {
+        Kind::Report => Ok(()),
+        Kind::Sweep => motefall_scenario::parse_sweep(text, &name, folder).map(drop),
+        Kind::Advice => motefall_scenario::parse_advise(text, &name, folder).map(drop),
+    };
+    checked.map_err(|faults| {
+        let titles: Vec<&str> = faults.list.iter().map(|fault| fault.title.as_str()).collect();
+        Refusal::Setting(titles.join("\n"))
+    })
+}
+
+/// What came of a search so far.
+pub(super) fn result(session: &Session, found: &Found) -> Result<Value, Refusal> {
+    match found.kind {
+        Kind::Report => Err(Refusal::Unknown),
+        Kind::Sweep => sweep(session, &found.folder),
+        Kind::Advice => advice(&found.folder),
+    }
+}
+
+fn sweep(session: &Session, folder: &Path) -> Result<Value, Refusal> {
+    if !folder.join(FILE).is_file() {
+        return Err(Refusal::Unknown);
+    }
+    let result = read_result(folder).map_err(|error| Refusal::Failed(error.to_string()))?;
+    let dials = session.trial.written.dials();
+    let axis = |axis: &motefall_physics::inputs::Axis| {
+        let dial = dials.iter().find(|dial| dial.knob.key == axis.key);
+        let label = dial.map_or(axis.key.clone(), |dial| dial.label.clone());
+        json!({ "key": axis.key, "label": label, "unit": axis.unit })
+    };
+    let point = |point: &motefall::PointRecord| match &point.outcome {
+        Ok(stats) if stats.met_each.is_empty() => json!({ "values": point.values, "prints": stats.prints }),
+        Ok(stats) => {
+            let [low, high] = wilson_95(stats.met, stats.prints);
+            let share = f64::from(stats.met) / f64::from(stats.prints.max(1));
+            json!({ "values": point.values, "share": share, "low": low, "high": high, "prints": stats.prints })
+        }
+        Err(reason) => json!({ "values": point.values, "error": reason }),
+    };
+    Ok(json!({
+        "axes": result.plan.axes.iter().map(axis).collect::<Vec<_>>(),
+        "points": result.points.iter().map(point).collect::<Vec<_>>(),
+        "required": result.plan.wanted_share,
+    }))
+}
+
+/// The choices of an advice, from what it wrote for programs.
+fn advice(folder: &Path) -> Result<Value, Refusal> {
+    let text = std::fs::read_to_string(folder.join(ADVICE)).map_err(|_| Refusal::Unknown)?;
+    let told: Value = serde_json::from_str(&text).map_err(|error| Refusal::Failed(error.to_string()))?;
+    let keys: Vec<&str> = told["free"].as_array().into_iter().flatten().filter_map(|free| free["key"].as_str()).collect();
+    let choice = |choice: &Value| {
+        let setting = &choice["setting"];
+        let values = setting["values"].as_array().map_or(&[][..], Vec::as_slice);
+        let values: Map<String, Value> =
+            keys.iter().zip(values).map(|(key, value)| ((*key).to_owned(), value.clone())).collect();
+        json!({
+            "values": values,
+            "prints": setting["prints"],
+            "met": setting["met"],
+            "margin_percent": choice["margin_percent"],
+            "doubts": choice["doubts"],
+        })
+    };
+    Ok(json!({
+        "passes": told["passes"],
+        "required": told["required_share"],
+        "choices": told["choices"].as_array().into_iter().flatten().map(choice).collect::<Vec<_>>(),
+        "blocked": !told["blocked"].is_null(),
+    }))
+}

@@ -1,0 +1,417 @@
+//! What takes long: reports, sweeps, advice. One at a time; each writes beside the scenario, as its own command would, and can be resumed.
+
+use super::answers::put_new;
+use super::found;
+use super::refusal::Refusal;
+use super::session::{Session, Values};
+use super::work::locked;
+use anyhow::{Context, anyhow};
+use crate::cli::advise::write_advice;
+use crate::cli::sweep::best_print;
+use motefall::{Earlier, Effort, PointRecord, PrintCount, Progress, Scenario, Shard, Watch};
+use motefall_run::sweep::store::Opened;
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Mutex};
+
+/// What a job does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum Kind {
+    /// A prediction with its report.
+    #[default]
+    Report,
+    /// Many settings.
+    Sweep,
+    /// The setting to use.
+    Advice,
+}
+
+impl Kind {
+    /// As a word, and in names of files.
+    pub(super) fn word(self) -> &'static str {
+        match self {
+            Self::Report => "report",
+            Self::Sweep => "sweep",
+            Self::Advice => "advice",
+        }
+    }
+
+    /// The page in its folder.
+    pub(super) fn page(self) -> &'static str {
+        match self {
+            Self::Report => "report.html",
+            Self::Sweep => "window.html",
+            Self::Advice => "advice.html",
+        }
+    }
+}
+
+/// Where a job's question and result lie.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Found {
+    pub(super) kind: Kind,
+    /// The scenario with its section, of a search.
+    pub(super) file: PathBuf,
+    pub(super) folder: PathBuf,
+}
+
+/// A search among settings, as the page asks for it.
+#[derive(Debug)]
+pub(super) enum Search {
+    Sweep(AskedSweep),
+    Advice(AskedAdvice),
+}
+
+/// Axes of a sweep.
+#[derive(Debug, Deserialize)]
+pub(super) struct AskedSweep {
+    #[serde(default)]
+    values: Values,
+    axes: Vec<AskedAxis>,
+    prints: u32,
+}
+
+#[derive(Debug, Deserialize)]
+struct AskedAxis {
+    key: String,
+    least: f64,
+    most: f64,
+    points: u32,
+    #[serde(default)]
+    log: bool,
+}
+
+/// What an advice may change; empty: what is usual.
+#[derive(Debug, Deserialize)]
+pub(super) struct AskedAdvice {
+    #[serde(default)]
+    values: Values,
+    #[serde(default)]
+    free: Vec<AskedFree>,
+}
+
+#[derive(Debug, Deserialize)]
+struct AskedFree {
+    key: String,
+    least: f64,
+    most: f64,
+    #[serde(default)]
+    step: Option<f64>,
+}
+
+impl Search {
+    fn kind(&self) -> Kind {
+        match self {
+            Self::Sweep(_) => Kind::Sweep,
+            Self::Advice(_) => Kind::Advice,
+        }
+    }
+
+    fn values(&self) -> &Values {
+        match self {
+            Self::Sweep(AskedSweep { values, .. }) | Self::Advice(AskedAdvice { values, .. }) => values,
+        }
+    }
+
+    /// The section of the scenario that asks for it.
+    fn section(&self) -> String {
+        let quoted = |key: &str| toml::Value::String(key.to_owned()).to_string();
+        match self {
+            Self::Sweep(AskedSweep { axes, prints, .. }) => {
+                let axis = |AskedAxis { key, least, most, points, log }: &AskedAxis| {
+                    let scale = if *log { "scale = \"log\"\n" } else { "" };
+                    format!(
+                        "\n[[sweep.axis]]\nkey = {}\nfrom = {least:?}\nto = {most:?}\ncount = {points}\n{scale}",
+                        quoted(key)
+                    )
+                };
+                format!("[sweep]\nprints = {prints}\n{}", axes.iter().map(axis).collect::<String>())
+            }
+            Self::Advice(AskedAdvice { free, .. }) => {
+                let section = |AskedFree { key, least, most, step }: &AskedFree| {
+                    let step = step.map_or(String::new(), |step| format!("step = {step:?}\n"));
+                    format!("[[advise.free]]\nkey = {}\nleast = {least:?}\nmost = {most:?}\n{step}\n", quoted(key))
+                };
+                free.iter().map(section).collect()
+            }
+        }
+    }
+}
+
+/// How a job stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum State {
+    Waiting,
+    Running,
+    Done,
+    Stopped,
+    Failed,
+}
+
+impl State {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Waiting => "waiting",
+            Self::Running => "running",
+            Self::Done => "done",
+            Self::Stopped => "stopped",
+            Self::Failed => "failed",
+        }
+    }
+}
+
+struct Status {
+    state: State,
+    what: String,
+    total: Option<u64>,
+    error: Option<String>,
+}
+
+/// One job.
+struct Job {
+    id: u64,
+    found: Found,
+    /// What a report is of.
+    scenario: Option<Scenario>,
+    status: Mutex<Status>,
+    done: AtomicU64,
+    stop: AtomicBool,
+}
+
+impl Job {
+    fn new(id: u64, found: Found, scenario: Option<Scenario>, state: State) -> Arc<Self> {
+        let status = Mutex::new(Status { state, what: String::new(), total: None, error: None });
+        Arc::new(Self { id, found, scenario, status, done: AtomicU64::new(0), stop: AtomicBool::new(false) })
+    }
+
+    fn told(&self) -> Value {
+        let status = locked(&self.status);
+        let Found { kind, folder, .. } = &self.found;
+        let is_done = status.state == State::Done;
+        json!({
+            "id": self.id,
+            "kind": kind.word(),
+            "title": folder.file_name().unwrap_or_default().to_string_lossy(),
+            "state": status.state.word(),
+            "what": status.what,
+            "done": self.done.load(Ordering::Relaxed),
+            "total": status.total,
+            "error": status.error,
+            "open": is_done.then(|| format!("/result/{}/{}", self.id, kind.page())),
+        })
+    }
+
+    fn set(&self, state: State, error: Option<String>) {
+        let mut status = locked(&self.status);
+        (status.state, status.error) = (state, error);
+    }
+}
+
+impl Progress for Job {
+    fn begin(&self, what: &str, total: Option<u64>) {
+        let mut status = locked(&self.status);
+        (status.what, status.total) = (what.to_owned(), total);
+        self.done.store(0, Ordering::Relaxed);
+    }
+
+    fn advance(&self, units: u64) {
+        self.done.fetch_add(units, Ordering::Relaxed);
+    }
+
+    fn cancelled(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
+    }
+}
+
+impl Watch for Job {
+    fn begin(&self, found: Opened, total: u64) {
+        Progress::begin(self, "settings", Some(total));
+        if let Opened::Same { points, .. } = found {
+            Progress::advance(self, points);
+        }
+    }
+
+    fn stored(&self, _: &PointRecord) {
+        Progress::advance(self, 1);
+    }
+
+    fn cancelled(&self) -> bool {
+        Progress::cancelled(self)
+    }
+}
+
+/// All jobs, those of earlier times whose files are there included.
+pub(super) struct Jobs {
+    all: Mutex<Vec<Arc<Job>>>,
+    /// Held by the one that runs.
+    turn: Arc<Mutex<()>>,
+}
+
+/// Most jobs of a page.
+const MOST_JOBS: usize = 200;
+
+impl Jobs {
+    /// Those whose files lie beside the scenario.
+    pub(super) fn found(scenario: &Path) -> Self {
+        let job = |(k, (found, is_done)): (usize, (Found, bool))| {
+            Job::new(k as u64 + 1, found, None, if is_done { State::Done } else { State::Stopped })
+        };
+        let all = found::beside(scenario).into_iter().take(MOST_JOBS / 2).enumerate().map(job).collect();
+        Self { all: Mutex::new(all), turn: Arc::default() }
+    }
+
+    /// All, the newest first.
+    pub(super) fn list(&self) -> Value {
+        json!({ "jobs": locked(&self.all).iter().rev().map(|job| job.told()).collect::<Vec<_>>() })
+    }
+
+    fn job(&self, id: u64) -> Result<Arc<Job>, Refusal> {
+        locked(&self.all).iter().find(|job| job.id == id).cloned().ok_or(Refusal::Unknown)
+    }
+
+    /// Where a job's files lie.
+    pub(super) fn place(&self, id: u64) -> Result<Found, Refusal> {
+        Ok(self.job(id)?.found.clone())
+    }
+
+    /// Asks a job to stop.
+    pub(super) fn stop(&self, id: u64) -> Result<Value, Refusal> {
+        let job = self.job(id)?;
+        job.stop.store(true, Ordering::Relaxed);
+        Ok(job.told())
+    }
+
+    /// Asks all of them, and waits for the one that runs to store what it has.
+    pub(super) fn stop_all(&self) {
+        locked(&self.all).iter().for_each(|job| job.stop.store(true, Ordering::Relaxed));
+        drop(locked(&self.turn));
+    }
+
+    /// Goes on with a job that was stopped.
+    pub(super) fn resume(&self, session: &Arc<Session>, id: u64) -> Result<Value, Refusal> {
+        let job = self.job(id)?;
+        let state = locked(&job.status).state;
+        if !matches!(state, State::Stopped | State::Failed) {
+            return Err(Refusal::Bad(format!("it is {}", state.word())));
+        }
+        if job.found.kind == Kind::Report && job.scenario.is_none() {
+            return Err(Refusal::Bad("ask for a new report".to_owned()));
+        }
+        job.stop.store(false, Ordering::Relaxed);
+        self.start(session, &job);
+        Ok(job.told())
+    }
+
+    /// Starts a prediction of a setting, with so many prints (0: as many as the file says).
+    pub(super) fn report(&self, session: &Arc<Session>, values: &Values, prints: u32) -> Result<Value, Refusal> {
+        let mut scenario = session.scenario(values)?;
+        if prints > 0 {
+            scenario.all_inputs().for_each(|inputs| inputs.prints = PrintCount::Fixed(prints));
+        }
+        let folder = found::free_name(&session.file, Kind::Report)?;
+        self.add(session, Found { kind: Kind::Report, file: PathBuf::new(), folder }, Some(scenario))
+    }
+
+    /// Starts a search: its question is saved as a scenario beside the file.
+    pub(super) fn search(&self, session: &Arc<Session>, search: &Search) -> Result<Value, Refusal> {
+        let (values, kind) = (search.values(), search.kind());
+        session.scenario(values)?;
+        let section = search.section();
+        let text = session.with(values, |values| Ok(session.trial.written.text_to_search(values, &section)))?;
+        let folder = found::free_name(&session.file, kind)?;
+        let file = folder.with_added_extension("toml");
+        found::check(&text, &file, kind)?;
+        put_new(&file, &text)?;
+        self.add(session, Found { kind, file, folder }, None)
+    }
+
+    fn add(&self, session: &Arc<Session>, found: Found, scenario: Option<Scenario>) -> Result<Value, Refusal> {
+        let job = {
+            let mut all = locked(&self.all);
+            if all.len() >= MOST_JOBS {
+                return Err(Refusal::Busy);
+            }
+            let job = Job::new(all.len() as u64 + 1, found, scenario, State::Waiting);
+            all.push(Arc::clone(&job));
+            job
+        };
+        self.start(session, &job);
+        Ok(job.told())
+    }
+
+    /// Runs a job on a thread of its own when it is its turn.
+    fn start(&self, session: &Arc<Session>, job: &Arc<Job>) {
+        job.set(State::Waiting, None);
+        let (session, job, turn) = (Arc::clone(session), Arc::clone(job), Arc::clone(&self.turn));
+        std::thread::spawn(move || {
+            let _turn = locked(&turn);
+            if Progress::cancelled(&*job) {
+                return job.set(State::Stopped, None);
+            }
+            job.set(State::Running, None);
+            match run(&session, &job) {
+                Ok(()) => job.set(State::Done, None),
+                Err(_) if Progress::cancelled(&*job) => job.set(State::Stopped, None),
+                Err(error) => job.set(State::Failed, Some(format!("{error:#}"))),
+            }
+        });
+    }
+}
+
+fn run(session: &Session, job: &Job) -> anyhow::Result<()> {
+    let Found { kind, file, folder } = &job.found;
+    let given = session.given.as_deref();
+    let faults = |faults: motefall::Faults| anyhow!("{faults}");
+    match kind {
+        Kind::Report => {
+            let scenario = job.scenario.as_ref().context("there is nothing to predict")?;
+            let prediction = motefall::predict(scenario, session.jets, job)?;
+            // Stopped early, it is still a result.
+            motefall::write(&prediction, folder, Earlier::Kept, None)?;
+        }
+        Kind::Sweep => {
+            let scenario = motefall::load_sweep_calibrated(file, given).map_err(faults)?;
+            let shared = scenario.shared(session.jets);
+            motefall::sweep_shard(&scenario, Shard::WHOLE, folder, &shared, job)?;
+            let result = motefall::stored_sweep(&scenario, folder)?;
+            let best = best_print(&scenario, &result, folder, &shared, job)?;
+            motefall::write_sweep(&result, folder, best)?;
+        }
+        Kind::Advice => {
+            let scenario = motefall::load_advise(file, given).map_err(faults)?;
+            std::fs::create_dir_all(folder).with_context(|| format!("cannot make {}", folder.display()))?;
+            let advice = scenario.advise(Effort::USUAL, session.jets, Some(folder), job)?;
+            write_advice(&scenario, &advice, folder, session.jets)?;
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_search_is_asked_for_as_in_a_file() {
+        let sweep: AskedSweep = serde_json::from_value(json!({
+            "axes": [{ "key": "path['a b'].speed_mm_s", "least": 1, "most": 2.5, "points": 4, "log": true }], "prints": 20
+        }))
+        .expect("a sweep");
+        let section = Search::Sweep(sweep).section();
+        let table: toml::Table = section.parse().expect("it is TOML");
+        assert_eq!(table["sweep"]["prints"].as_integer(), Some(20));
+        let axis = &table["sweep"]["axis"][0];
+        assert_eq!(axis["key"].as_str(), Some("path['a b'].speed_mm_s"));
+        assert_eq!([&axis["from"], &axis["to"]].map(|end| end.as_float()), [Some(1.0), Some(2.5)]);
+        assert_eq!((axis["count"].as_integer(), axis["scale"].as_str()), (Some(4), Some("log")));
+
+        let advice = json!({ "free": [{ "key": "flow.sheath_sccm", "least": 20, "most": 80, "step": 0.5 }] });
+        let advice = Search::Advice(serde_json::from_value(advice).expect("an advice")).section();
+        let table: toml::Table = advice.parse().expect("it is TOML");
+        assert_eq!(table["advise"]["free"][0]["step"].as_float(), Some(0.5));
+        let usual = Search::Advice(AskedAdvice { values: Values::new(), free: vec![] }).section();
+        assert_eq!(usual, "");
+    }
+}
