@@ -7,7 +7,7 @@ import { byId, el, put } from "./dom.js";
 export function createFiles(scenario, { values, jobStarted, say }) {
   const dialog = byId("save-dialog");
   const name = byId("save-name");
-  name.value = scenario.file.replace(/\.toml$/, "") + "-2.toml";
+  name.value = `${scenario.stem}-2.toml`;
 
   byId("save").onclick = () => {
     put(byId("save-told"));

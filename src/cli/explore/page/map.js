@@ -6,7 +6,7 @@ import { FONT, box, inside, prepared, scaleBar, trace } from "./canvas.js";
 /** Smallest and largest scale, pixels per µm. */
 const SCALES = [0.01, 400];
 /** How outlines of each role are dashed: solid for the target, dashed for other electrodes, dotted for windows, dash-dot for the rest. */
-const DASHES = { target: [], electrode: [7, 4], window: [1.5, 3], "keep-out": [8, 3, 1.5, 3], other: [3, 3] };
+const DASHES = { target: [], counter: [], electrode: [7, 4], window: [1.5, 3], "keep-out": [8, 3, 1.5, 3], other: [3, 3] };
 
 /** A map on a canvas. `moved` is called when another part of the chip is shown. */
 export function createMap(canvas, moved) {

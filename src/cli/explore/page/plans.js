@@ -2,7 +2,7 @@
 
 import { post } from "./ask.js";
 import { byId, el, put } from "./dom.js";
-import { dialName, number, plain } from "./words.js";
+import { amount, dialName, plain, unitWords } from "./words.js";
 
 /** `started()` is called when a job has begun. */
 export function createPlans(scenario, state, { started }) {
@@ -46,7 +46,7 @@ export function createPlans(scenario, state, { started }) {
       most.value = plain(Number((isGiven ? given.most : around[1]).toPrecision(3)));
       if (isGiven && given.points) points.value = given.points;
       log.checked = Boolean(isGiven && given.log);
-      unit.textContent = dial.unit;
+      unit.textContent = unitWords(dial.unit);
     }
 
     return {
@@ -79,7 +79,7 @@ export function createPlans(scenario, state, { started }) {
     const [least, most, step] = [field("from", dial.low), field("to", dial.high), field("step", dial.step)];
     const box = el("input", { type: "checkbox", onchange: () => [least, most, step].forEach((input) => (input.disabled = !box.checked)) });
     return {
-      element: el("tr", {}, el("td", {}, el("label", {}, box, ` ${dialName(dial)}`), el("span", { class: "why" }, `now ${number(state.value(dial.key))} ${dial.unit}`)), [least, most, step].map((input) => el("td", {}, input)), el("td", {}, dial.unit)),
+      element: el("tr", {}, el("td", {}, el("label", {}, box, ` ${dialName(dial)}`), el("span", { class: "why" }, `now ${amount(state.value(dial.key), dial.unit)}`)), [least, most, step].map((input) => el("td", {}, input)), el("td", {}, unitWords(dial.unit))),
       read: () => box.checked && { key: dial.key, least: Number(least.value), most: Number(most.value), step: Number(step.value) },
     };
   }

@@ -12,6 +12,8 @@ export function createTurned() {
   let turn = null;
   let last = null;
   return {
+    /** The dial that was turned last; `null` if the whole setting was replaced. */
+    key: () => turn?.key ?? null,
     /** A dial was turned; `null` if the whole setting was replaced. */
     begin(key) {
       const now = performance.now();

@@ -1,7 +1,5 @@
 /** How numbers and short phrases are written everywhere. */
 
-const UNITS_WITHOUT_GAP = ["°"];
-
 /** A number with three digits that count, or as many as asked, without trailing zeros. */
 export function number(value, digits = 3) {
   if (value === null || value === undefined || !Number.isFinite(value)) return "–";
@@ -19,10 +17,16 @@ function powerOfTen(value, digits) {
 /** As the number stands in a file: all its digits, but none that come of computing. */
 export const plain = (value) => String(Number(value.toPrecision(10)));
 
+/** A unit of a key as people write it. */
+export function unitWords(unit) {
+  const words = { C: "°C", deg: "°" }[unit] ?? unit ?? "";
+  return words.replace("^2", "²").replace("^3", "³");
+}
+
 /** A text with its unit. */
 export function withUnit(text, unit) {
-  if (!unit) return text;
-  return UNITS_WITHOUT_GAP.includes(unit) ? `${text}${unit}` : `${text}\u00a0${unit}`;
+  const words = unitWords(unit);
+  return words === "" ? text : words === "°" ? `${text}°` : `${text}\u00a0${words}`;
 }
 
 /** A value with its unit. */
