@@ -46,7 +46,7 @@ function axis({ low, high, isLog }, from, to) {
  * A chart. `x` and `y`: `{label, low, high, isLog}`, the label with its unit. `series`: `{name, mark, points: [[x, y], …],
  * isSteps, isArea, isDashed}`, `mark` one of the house's classes `s0` to `s6`. `title` is what a screen reader says.
  */
-export function chart({ title, x, y, series, width = 430, height = 220 }) {
+export function chart({ title, x, y, series, width = 380, height = 210 }) {
   const toX = axis(x, LEFT, width - RIGHT);
   const toY = axis(y, height - BOTTOM, TOP);
   const [bottom, right] = [height - BOTTOM, width - RIGHT];

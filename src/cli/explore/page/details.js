@@ -2,7 +2,7 @@
 
 import { chart } from "./charts.js";
 import { byId, el, put } from "./dom.js";
-import { valuesAt } from "./map.js";
+import { between } from "./map.js";
 import { capital, percent } from "./words.js";
 
 /** Points along a cut through the map. */
@@ -17,10 +17,9 @@ function along(picture, { from, to }) {
   const point = (k) => {
     const share = k / (POINTS - 1);
     const at = [from[0] + share * (to[0] - from[0]), from[1] + share * (to[1] - from[1])];
-    const values = valuesAt(picture, at);
-    return values && [(share - 0.5) * length, values.thickness_nm];
+    return [(share - 0.5) * length, between(picture, "thickness_nm", at)];
   };
-  return Array.from({ length: POINTS }, (_, k) => point(k)).filter((p) => p && Number.isFinite(p[1]));
+  return Array.from({ length: POINTS }, (_, k) => point(k)).filter((p) => Number.isFinite(p[1]));
 }
 
 /** Profiles across each item: expected beside that of a print. Either may be `null`. */

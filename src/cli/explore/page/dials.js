@@ -1,7 +1,7 @@
 /** The dials, in the order of a droplet's way. */
 
 import { byId, button, el } from "./dom.js";
-import { amount, dialName, number, plain, unitWords } from "./words.js";
+import { amount, capital, dialName, number, plain, unitWords } from "./words.js";
 
 /** A slider is logarithmic where its ends are farther apart than this. */
 const LOG_FROM = 20;
@@ -106,7 +106,7 @@ function createDial(info, state) {
     type: "range", min: 0, max: way.places, step: 1, data: { slider: info.key }, "aria-label": `${name}, slider from ${low} to ${high}`,
     oninput: () => set(way.value(Number(slider.value))),
   });
-  const help = el("p", { class: "help", hidden: true }, `${info.help} `, el("span", {}, allowed(info)), " ", el("code", {}, info.key));
+  const help = el("p", { class: "help", hidden: true }, `${capital(info.help)}. `, el("span", {}, allowed(info)), " ", el("code", {}, info.key));
   const helpButton = button("?", () => {
     help.hidden = !help.hidden;
     helpButton.setAttribute("aria-expanded", String(!help.hidden));
@@ -118,7 +118,7 @@ function createDial(info, state) {
     "div", { class: "dial", data: { dial: info.key } },
     el("div", { class: "row" }, el("label", { for: id }, info.label, info.of && el("small", {}, ` ${info.of}`)), helpButton, input, el("span", { class: "unit", id: `${id}-unit` }, unitWords(info.unit))),
     el("div", { class: "row ends" }, el("small", {}, number(info.low)), slider, el("small", {}, number(info.high))),
-    el("div", { class: "marks", id: `${id}-told` }, info.unverified && el("span", { class: "flag" }, "unverified"), !info.given && el("span", {}, "not in the file, default"), back),
+    el("div", { class: "marks", id: `${id}-told` }, info.unverified && el("span", { class: "flag" }, "unverified"), !info.given && el("span", { title: "not in the file" }, "default"), back),
     fault, did, help,
   );
 

@@ -7,6 +7,8 @@ import { figureKey, number } from "./words.js";
 const [MOST, LEAST] = [3, 0.02];
 /** A larger power tells of a figure that is nearly zero, not of the dial. */
 const LARGEST = 20;
+/** Below this part of its largest value, a figure needs no dial. */
+const FAR_BELOW = 0.01;
 /** By how much a dial is turned in what is told, %. */
 const TURN = 1;
 
@@ -21,7 +23,7 @@ export function createKnobs(dials) {
     /** Elements that tell what moves a figure; `null` if that is not known. */
     of(figure) {
       const column = answer?.figures.findIndex((one) => figureKey(one) === figureKey(figure)) ?? -1;
-      if (column < 0) return null;
+      if (column < 0 || (figure.max && figure.mean < FAR_BELOW * figure.max)) return null;
       const effects = answer.effects.map((effect) => ({ effect, power: effect.powers[column] }));
       const told = effects.filter(({ power }) => power !== null && Math.abs(power) >= LEAST && Math.abs(power) <= LARGEST);
       told.sort((a, b) => Math.abs(b.power) - Math.abs(a.power));

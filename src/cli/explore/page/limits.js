@@ -23,14 +23,20 @@ export function showLimits(expected, prints, movers) {
 
 function limitRow(row, fromPrints) {
   const title = `${row.name}: ${row.text}, required ${row.required}`;
-  const met = fromPrints ? el("span", { class: MARKS[row.all] ?? "met" }, row.met_text) : el("span", { class: expectedMark(row) }, row.share_text || "only prints tell");
+  const met = fromPrints ? twoLines(row.met_text, /^(.*?), (.*)$/s, MARKS[row.all] ?? "met") : el("span", { class: expectedMark(row) }, row.share_text || "only prints tell");
   return el(
     "tr", { data: { figure: row.id, place: row.place ?? "" } },
     el("th", { scope: "row", title: row.meaning }, capital(row.name), el("span", { class: "why" }, row.implied ? `${row.required}, as it must stay clean` : row.required)),
     el("td", {}, margin({ title, min: row.min, max: row.max, mean: row.mean, sd: row.sd })),
-    el("td", {}, row.text),
+    el("td", {}, twoLines(row.text, /^(.*?) (\(.*\))$/s)),
     el("td", {}, met),
   );
+}
+
+/** A text whose second part, such as an interval, stands below. */
+function twoLines(text, parts, mark = "") {
+  const [, first, second] = text.match(parts) ?? [null, text];
+  return [el("span", { class: mark }, first), second && el("span", { class: "why" }, second)];
 }
 
 const expectedMark = ({ meets }) => (meets === true ? "met enough" : meets === false ? "met some" : "met");

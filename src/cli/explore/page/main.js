@@ -57,8 +57,8 @@ function explore(scenario) {
   /** What is known of the present setting. `map` is the expected one. */
   let known = {};
   let lastPrint = null;
-  /** Whether the setting has rested long enough for its dials to be compared. */
-  let isRested = false;
+  /** Whether the setting has rested long enough for prints to be made, and for its dials to be compared. */
+  let rests = { prints: false, knobs: false };
 
   const state = createState(scenario, changed);
   const dials = createDials(scenario, state);
@@ -71,8 +71,15 @@ function explore(scenario) {
   const jobs = createJobs({ load: (values) => state.load({ ...state.values(), ...values }), say });
   createFiles(scenario, { values: state.values, jobStarted: jobs.look, say });
   createPlans(scenario, state, { started: jobs.look });
-  const printsRest = rested(PRINTS_REST_MS, () => [prints.begin(), askPrint()]);
-  const knobsRest = rested(KNOBS_REST_MS, () => (isRested = true) && askKnobs());
+  const printsRest = rested(PRINTS_REST_MS, () => {
+    rests.prints = true;
+    prints.begin();
+    if (known.map) askPrint();
+  });
+  const knobsRest = rested(KNOBS_REST_MS, () => {
+    rests.knobs = true;
+    askKnobs();
+  });
 
   byId("undo").onclick = state.undo;
   byId("redo").onclick = state.redo;
@@ -100,7 +107,7 @@ function explore(scenario) {
     turned?.begin(key);
     refresh(key);
     knobs.set(null);
-    isRested = false;
+    rests = { prints: false, knobs: false };
     for (const name of ["knobs", "prints", "printMap", "print", "detail"]) questions[name].drop();
     prints.clear();
     panel.busy(true);
@@ -125,6 +132,7 @@ function explore(scenario) {
     panel.map.mark(particles.part(picture.head.regions));
     showProfiles(picture, lastPrint);
     byId("map-note").textContent = picture.head.only_prints ?? "";
+    if (rests.prints && picture.ask === ask) askPrint();
   }
 
   async function askExpected() {
@@ -145,7 +153,6 @@ function explore(scenario) {
     if (!known.map || !known.expected) return;
     body.dataset.state = "ready";
     panel.busy(false);
-    byId("stale").hidden = true;
     dials.refuse([]);
     say([]);
     mapInWords();
@@ -170,8 +177,8 @@ function explore(scenario) {
   /** Comparing dials takes the program a while, and nothing else is answered meanwhile: some prints come first. */
   async function askKnobs() {
     const made = prints.answer();
-    if (!isRested || !(made?.done || made?.prints >= PRINTS_BEFORE_KNOBS || prints.isPaused())) return;
-    isRested = false;
+    if (!rests.knobs || !(made?.done || made?.prints >= PRINTS_BEFORE_KNOBS || prints.isPaused())) return;
+    rests.knobs = false;
     const answer = await asked(questions.knobs, {});
     if (!answer || answer.ask !== ask) return;
     knobs.set(answer);
@@ -229,11 +236,9 @@ function explore(scenario) {
     const isSetting = error.status === 422;
     const rest = dials.refuse(isSetting ? error.faults : [], turned.key());
     if (isSetting) body.dataset.state = "refused";
-    byId("stale").hidden = !isSetting;
-    const unreachable = error.status === undefined;
-    say(unreachable ? ["The program does not answer. Is it still running?"] : isSetting ? rest : [error.message]);
-    if (isSetting) printsRest.cancel();
-    if (isSetting) knobsRest.cancel();
+    if (isSetting) [printsRest, knobsRest].forEach((wait) => wait.cancel());
+    const isGone = error.status === undefined;
+    say(isGone ? ["The program does not answer. Is it still running?"] : isSetting ? rest : [error.message]);
   }
 
   function keys(event) {

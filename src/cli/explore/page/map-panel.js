@@ -5,7 +5,7 @@ import { ticks } from "./charts.js";
 import { byId, el, put, rested } from "./dom.js";
 import { createMap } from "./map.js";
 import { handleMap } from "./map-hand.js";
-import { amount, number, percent } from "./words.js";
+import { amount, number, percent, position } from "./words.js";
 
 /** What a map can show: its name, its unit, and the factor to it. */
 const KINDS = {
@@ -75,7 +75,7 @@ export function createMapPanel({ askDetail, pick }) {
 
   function told(at) {
     const { values, regions } = map.read(at);
-    const parts = [`x ${amount(at[0], "µm", 4)}, y ${amount(at[1], "µm", 4)}`];
+    const parts = [`x ${position(at[0])}, y ${position(at[1])}`];
     if (values) {
       if (values.thickness_nm !== undefined) parts.push(`${amount(values.thickness_nm, "nm")} thick`);
       if (values.coverage !== undefined) parts.push(`${percent(values.coverage)} covered`);
@@ -92,7 +92,7 @@ export function createMapPanel({ askDetail, pick }) {
       map.show(next, isDetail);
       if (!isDetail) {
         picture = next;
-        for (const input of byId("map-kind").querySelectorAll("input")) input.disabled = !(input.value in next.maps);
+        for (const input of byId("map-kind").querySelectorAll("input")) input.parentElement.hidden = !(input.value in next.maps);
         scale();
         detailWanted();
       }

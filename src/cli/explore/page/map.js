@@ -189,6 +189,16 @@ export function valuesAt({ head, maps }, [x, y]) {
   return Object.fromEntries(Object.entries(maps).map(([name, map]) => [name, map[row * head.columns + column]]));
 }
 
+/** Value of one map between the middles of its pixels; `NaN` beside it. */
+export function between(picture, name, [x, y]) {
+  const { pitch } = picture.head;
+  const [column, row] = [(x - picture.head.x0) / pitch - 0.5, (y - picture.head.y0) / pitch - 0.5];
+  const [left, low] = [Math.floor(column), Math.floor(row)];
+  const at = (i, j) => valuesAt(picture, [picture.head.x0 + (i + 0.5) * pitch, picture.head.y0 + (j + 0.5) * pitch])?.[name] ?? NaN;
+  const along = (j) => at(left, j) + (column - left) * (at(left + 1, j) - at(left, j));
+  return along(low) + (row - low) * (along(low + 1) - along(low));
+}
+
 /** A map in colours; `null` if the picture does not hold it. */
 function coloured({ head, maps }, { what, top, isLog }) {
   const map = maps[what];

@@ -12,7 +12,7 @@ export function showVerdict(expected, prints, required) {
   const decision = prints ? prints.decision : expectedDecision(expected);
   const [ownSign, mark] = DECISIONS[decision] ?? DECISIONS.none;
   const [, sign = ownSign, head] = (prints?.head ?? expected?.head ?? "Asking …").match(/^(?:([✓✕]) )?(.*)$/s);
-  const rest = prints ? prints.rest : (expected?.only_prints ?? "On average over prints; prints decide.");
+  const rest = prints ? prints.rest : (expected?.only_prints ?? "Prints decide; they follow.");
   const cautions = all(expected, prints).filter((caution) => caution.decision && caution.severity !== "safety");
   byId("verdict").className = `verdict ${prints ? mark : "open"}`;
   byId("verdict").dataset.decision = decision;

@@ -32,6 +32,9 @@ export function withUnit(text, unit) {
 /** A value with its unit. */
 export const amount = (value, unit, digits) => withUnit(number(value, digits), unit);
 
+/** A place on the chip, µm, to 10 nm. */
+export const position = (um) => amount(Number(um.toFixed(2)), "µm", 7);
+
 /** A share as per cent. */
 export const percent = (share, digits = 2) => `${number(100 * share, share > 0.995 ? 3 : digits)}\u00a0%`;
 
