@@ -30,7 +30,11 @@ export function createFiles(scenario, { values, jobStarted, say }) {
       say([isCopied ? "Copied: " : "Copy this: ", el("code", {}, command)]);
     });
 
-  byId("sheet").onclick = () => tried(async () => open(await post("/api/sheet", { values: values() })));
+  byId("sheet").onclick = () =>
+    tried(async () => {
+      say(["The bench sheet is being made …"]);
+      open(await post("/api/sheet", { values: values() }));
+    });
 
   byId("report").onclick = () =>
     tried(async () => {

@@ -8,7 +8,7 @@ const EVERY_MS = 1000;
 
 const isOn = (job) => ["waiting", "running"].includes(job.state);
 
-/** `load(values)` takes a setting over; `say` tells of what went wrong. */
+/** `load(values, base)` takes a setting over, `base` being what else differed from the file; `say` tells of what went wrong. */
 export function createJobs({ load, say }) {
   let timer = 0;
   let jobs = [];
@@ -32,7 +32,7 @@ export function createJobs({ load, say }) {
 
   function line(job) {
     const share = job.total ? job.done / job.total : null;
-    const words = job.error ?? (job.total ? `${job.what} ${job.done} of ${job.total}` : job.what);
+    const words = job.error ?? (isOn(job) && (job.total ? `${job.what}, ${job.done} of ${job.total}` : job.what));
     const act = (action, text) => el("button", { type: "button", data: { action, job: job.id }, "aria-label": `${text}: ${job.title}` }, text);
     const hasResult = job.kind === "sweep" || (job.kind === "advice" && job.state === "done");
     return el(
@@ -51,7 +51,7 @@ export function createJobs({ load, say }) {
     if (!action) return;
     const job = jobs.find((one) => String(one.id) === id);
     try {
-      if (action === "result") await showResult(job, await get(`/api/result/${job.id}`), load);
+      if (action === "result") showResult(job, await get(`/api/result/${job.id}`), load);
       else {
         await post(`/api/${action}`, { id: job.id });
         look();

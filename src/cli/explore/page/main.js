@@ -68,7 +68,7 @@ function explore(scenario) {
   const particles = createParticles(askPrint);
   const prints = createPrints({ ask: (upto) => asked(questions.prints, { upto }), told: printsTold, chosen: printChosen });
   const pins = createPins(scenario, state, { now: () => ({ expected: known.expected, prints: prints.answer() }), thumbnail: (size) => panel.map.thumbnail(size) });
-  const jobs = createJobs({ load: (values) => state.load({ ...state.values(), ...values }), say });
+  const jobs = createJobs({ load: (values, base = state.values()) => state.load({ ...base, ...values }), say });
   createFiles(scenario, { values: state.values, jobStarted: jobs.look, say });
   createPlans(scenario, state, { started: jobs.look });
   const printsRest = rested(PRINTS_REST_MS, () => {

@@ -2,7 +2,7 @@
 
 import { byId, button, el, put } from "./dom.js";
 import { same } from "./state.js";
-import { amount, capital, counted, dialName, figureKey, percent } from "./words.js";
+import { amount, capital, counted, dialName, figureKey, percents } from "./words.js";
 
 const THUMBNAIL_PX = 96;
 /** Least change of a figure that is marked, as a part of it. */
@@ -112,7 +112,7 @@ function beyondChance(own, other) {
 /** How many prints passed. */
 function passed({ prints, share, share_low: low, share_high: high }) {
   if (share === null) return counted(prints, "print", "prints");
-  return `${Math.round(share * prints)} of ${counted(prints, "print", "prints")}, ${percent(low)} to ${percent(high)}`;
+  return `${Math.round(share * prints)} of ${counted(prints, "print", "prints")}, ${percents(low, high)}`;
 }
 
 /** A text, bold and with a sign if it is of something larger or smaller than now. */

@@ -2,18 +2,19 @@
 
 import { colour, css, inkOn } from "./colours.js";
 import { byId, button, el, put } from "./dom.js";
-import { amount, counted, number, percent, unitWords } from "./words.js";
+import { amount, counted, number, percent, percents, unitWords } from "./words.js";
 
 /** Most columns whose cells have room for text. */
 const MOST_WITH_TEXT = 14;
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
-/** Shows a result in its section; `load(values)` takes a setting of it over. */
+/** Shows a result in its section; `load(values, base)` takes a setting of it over. */
 export function showResult(job, result, load) {
   byId("result-section").hidden = false;
+  const take = (values) => load(values, result.values);
   byId("result-title").textContent = job.title;
   put(byId("result"));
-  byId("result").append(...(job.kind === "sweep" ? sweep(result, load) : advice(job, result, load)));
+  byId("result").append(...(job.kind === "sweep" ? sweep(result, take) : advice(job, result, take)));
   byId("result-section").scrollIntoView({ block: "nearest" });
 }
 
@@ -25,7 +26,7 @@ function sweep({ axes, points, required }, load) {
   const cell = (x, y) => {
     const values = y === null ? [x] : [x, y];
     const setting = Object.fromEntries(axes.map((axis, k) => [axis.key, values[k]]));
-    return el("td", {}, pointButton(at.get(values.join(" ")), values.map((value, k) => `${axes[k].label} ${amount(value, axes[k].unit, 6)}`).join(", "), hasText, () => load(setting)));
+    return el("td", {}, pointButton(at.get(values.join(" ")), values.map((value, k) => `${axes[k].label} ${amount(value, axes[k].unit, 6)}`).join(", "), hasText, (event) => choose(event.currentTarget, () => load(setting))));
   };
   const table = el(
     "table", { class: "window-map", onkeydown: walk },
@@ -33,8 +34,15 @@ function sweep({ axes, points, required }, load) {
     el("tfoot", {}, el("tr", {}, el("td", {}), across.values.map((x) => el("th", { scope: "col" }, number(x, 4))))),
   );
   const axisName = (axis) => `${axis.label}${axis.unit ? ` (${unitWords(axis.unit)})` : ""}`;
-  const words = `Share of prints that meet every limit: dark none, bright all; ${percent(required)} is required (framed). Across: ${axisName(across)}${up ? `; up: ${axisName(up)}` : ""}. Hatched: no answer. Empty: not yet worked out. Choose a cell to load its setting.`;
-  return [el("div", { class: "scroll" }, table), el("p", { class: "note small" }, words)].map((part, k) => (k === 0 ? labelled(part, required) : part));
+  const words = `In per cent: the share of prints that meet every limit: dark none, bright all. ${percent(required)} is required (framed). Across: ${axisName(across)}${up ? `; up: ${axisName(up)}` : ""}. Hatched: no answer. Empty: not yet worked out. Choose a cell to load its setting. `;
+  return [el("div", { class: "scroll" }, table), el("p", { class: "note small" }, words, el("a", { href: "#verdict" }, "To map and verdict"), ".")].map((part, k) => (k === 0 ? labelled(part, required) : part));
+}
+
+/** Takes a cell over and marks it. */
+function choose(cell, work) {
+  for (const one of cell.closest("table").querySelectorAll("[aria-pressed]")) one.removeAttribute("aria-pressed");
+  cell.setAttribute("aria-pressed", "true");
+  work();
 }
 
 /** Frames the cells with as large a share as is required. */
@@ -52,7 +60,7 @@ function pointButton(point, where, hasText, choose) {
     const why = `${where}: ${error ?? "no limits to meet"}`;
     return button(hasText ? "–" : "", choose, { class: "point failed", tabindex: -1, title: why, "aria-label": why });
   }
-  const words = `${where}: ${percent(share)} of prints pass (${percent(low)} to ${percent(high)})`;
+  const words = `${where}: ${percent(share)} of prints pass (${percents(low, high)})`;
   const shade = colour(share);
   return button(hasText ? number(100 * share, 2) : "", choose, { class: "point", tabindex: -1, data: { share }, title: words, "aria-label": words, style: `background: ${css(shade)}; color: ${inkOn(shade)}` });
 }

@@ -1,7 +1,7 @@
 /** Whether the setting is accepted, and the cautions. */
 
 import { byId, el, put } from "./dom.js";
-import { counted, percent } from "./words.js";
+import { counted, percent, percents } from "./words.js";
 
 /** Sign and class of each decision; never colour alone. */
 const DECISIONS = { yes: ["✓", "yes"], no: ["✕", "no"], open: ["?", "open"], none: ["–", "open"] };
@@ -42,7 +42,7 @@ function announce(text, verdict) {
 function passBar({ share, share_low: low, share_high: high }, required) {
   if (share === null || share === undefined) return null;
   const at = (value) => `${100 * value}%`;
-  const words = `${percent(share)} of prints pass; over many prints between ${percent(low)} and ${percent(high)}. Required: ${percent(required)}.`;
+  const words = `${percent(share)} of prints pass; over many prints ${percents(low, high)}. Required: ${percent(required)}.`;
   return el(
     "div", { class: "pass", role: "img", "aria-label": words },
     el("div", { class: "interval", style: `left: ${at(low)}; width: ${at(high - low)}` }),

@@ -38,6 +38,9 @@ export const position = (um) => amount(Number(um.toFixed(2)), "µm", 7);
 /** A share as per cent. */
 export const percent = (share, digits = 2) => `${number(100 * share, share > 0.995 ? 3 : digits)}\u00a0%`;
 
+/** An interval of shares. */
+export const percents = (low, high) => `${percent(low).replace(/\D+$/, "")} to ${percent(high)}`;
+
 /** A count with its noun. */
 export const counted = (n, one, many) => `${n} ${n === 1 ? one : many}`;
 
