@@ -32,8 +32,8 @@ export function showProfiles(expected, print) {
 
 function profile(item, cut, one, number) {
   const series = [
-    one && { name: `print ${number + 1}`, mark: "s1", points: one.across_um.map((x, k) => [x, one.thickness_nm[k]]), isArea: true },
-    cut?.length && { name: "expected", mark: "s2", points: cut },
+    one && { name: `print ${number + 1}, mean along the item`, mark: "s1", points: one.across_um.map((x, k) => [x, one.thickness_nm[k]]), isArea: true },
+    cut?.length && { name: "expected, on one cut", mark: "s2", points: cut },
   ].filter(Boolean);
   if (series.length === 0) return null;
   const points = series.flatMap((s) => s.points);

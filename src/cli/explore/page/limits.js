@@ -28,7 +28,7 @@ function limitRow(row, fromPrints) {
     "tr", { data: { figure: row.id, place: row.place ?? "" } },
     el("th", { scope: "row", title: row.meaning }, capital(row.name), el("span", { class: "why" }, row.implied ? `${row.required}, as it must stay clean` : row.required)),
     el("td", {}, margin({ title, min: row.min, max: row.max, mean: row.mean, sd: row.sd })),
-    el("td", {}, twoLines(row.text, /^(.*?) (\(.*\))$/s)),
+    el("td", { class: "value" }, twoLines(row.text, /^(.*?) (\(.*\)|upper bound.*|largest.*)$/s)),
     el("td", {}, met),
   );
 }

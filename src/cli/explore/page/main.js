@@ -155,6 +155,7 @@ function explore(scenario) {
     panel.busy(false);
     dials.refuse([]);
     say([]);
+    lastGood(false);
     mapInWords();
     pins.refresh();
   }
@@ -230,13 +231,21 @@ function explore(scenario) {
     byId("map-words").textContent = `Map of the chip from above with ${regions}. ${limits.join("; ")}.`;
   }
 
+  /** Says that what stands there is of the last good setting, or no longer. */
+  function lastGood(isIt) {
+    for (const note of document.querySelectorAll(".last-good")) note.hidden = !isIt;
+  }
+
   /** A question was refused. The last good picture stays, and says so. */
   function refused(error) {
     panel.busy(false);
     const isSetting = error.status === 422;
     const rest = dials.refuse(isSetting ? error.faults : [], turned.key());
-    if (isSetting) body.dataset.state = "refused";
-    if (isSetting) [printsRest, knobsRest].forEach((wait) => wait.cancel());
+    if (isSetting) {
+      body.dataset.state = "refused";
+      lastGood(true);
+      [printsRest, knobsRest].forEach((wait) => wait.cancel());
+    }
     const isGone = error.status === undefined;
     say(isGone ? ["The program does not answer. Is it still running?"] : isSetting ? rest : [error.message]);
   }

@@ -2,7 +2,7 @@
 
 import { colour, css, inkOn } from "./colours.js";
 import { byId, button, el, put } from "./dom.js";
-import { amount, counted, number, percent, percents, unitWords } from "./words.js";
+import { amount, number, percent, percents, unitWords } from "./words.js";
 
 /** Most columns whose cells have room for text. */
 const MOST_WITH_TEXT = 14;
@@ -19,7 +19,7 @@ export function showResult(job, result, load) {
 }
 
 function sweep({ axes, points, required }, load) {
-  const [across, up] = axes.map((axis, k) => ({ ...axis, values: [...new Set(points.map((point) => point.values[k]))].sort((a, b) => a - b) }));
+  const [across, up] = axes;
   const rows = up ? [...up.values].reverse() : [null];
   const at = new Map(points.map((point) => [point.values.join(" "), point]));
   const hasText = across.values.length <= MOST_WITH_TEXT;
@@ -56,7 +56,7 @@ function labelled(part, required) {
 function pointButton(point, where, hasText, choose) {
   if (!point) return el("span", { class: "point", title: where });
   const { share, low, high, error } = point;
-  if (share === undefined) {
+  if (share === null || share === undefined) {
     const why = `${where}: ${error ?? "no limits to meet"}`;
     return button(hasText ? "–" : "", choose, { class: "point failed", tabindex: -1, title: why, "aria-label": why });
   }
@@ -79,21 +79,11 @@ function walk(event) {
   next.focus();
 }
 
-function advice(job, { choices, blocked, passes, required }, load) {
-  const set = (values) => Object.entries(values).map(([key, value]) => `${key} = ${number(value, 6)}`).join(", ");
-  const choice = ({ values, prints, met, margin_percent: margin, doubts }, k) =>
-    el(
-      "li", {},
-      button(`Choice ${k + 1}`, () => load(values), { class: "choice" }),
-      el("span", {}, [met !== undefined && `${met} of ${counted(prints, "print", "prints")} met every limit`, Number.isFinite(margin) && `settings may drift by ${amount(margin, "%")}`].filter(Boolean).join("; ")),
-      el("span", { class: "why" }, set(values)),
-      [doubts].flat().filter((doubt) => typeof doubt === "string").map((doubt) => el("span", { class: "why" }, doubt)),
-    );
-  const none = choices?.length ? null : blocked ? "No setting within these ranges meets the limits. The whole advice says what stands in the way." : "Nothing found yet.";
+function advice({ open }, { choices, blocked }, load) {
+  const choice = ({ values, head, share_text: share, why }) => el("li", {}, button(head, () => load(values), { class: "choice" }), el("span", {}, share), el("span", { class: "why" }, why));
   return [
-    none && el("p", {}, none),
-    passes === false && required && el("p", {}, `No choice is shown to pass in ${percent(required)} of prints.`),
-    el("ol", { class: "choices" }, (choices ?? []).map(choice)),
-    el("p", { class: "note small" }, "Choose one to load its setting. ", job.open && el("a", { href: job.open, target: "_blank", rel: "noopener" }, "Open the whole advice.")),
+    blocked && el("p", {}, blocked),
+    el("ul", { class: "choices" }, choices.map(choice)),
+    el("p", { class: "note small" }, choices.length > 0 && "Choose one to load its setting. ", open && el("a", { href: open, target: "_blank", rel: "noopener" }, "The whole advice"), open && "."),
   ].filter(Boolean);
 }
