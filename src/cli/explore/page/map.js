@@ -165,13 +165,12 @@ export function createMap(canvas, moved) {
       const values = [detail, whole].map((layer) => layer && valuesAt(layer, at)).find(Boolean) ?? null;
       return { values, regions: (whole?.head.regions ?? []).filter((r) => inside(r.outline, at)).map((r) => r.name) };
     },
-    /** A small picture of the whole map, as an address. */
-    thumbnail(size) {
-      if (!whole) return null;
+    /** A small picture of a whole map in the present colours, as an address. */
+    thumbnail(picture, size) {
       const small = document.createElement("canvas");
-      [small.width, small.height] = [size, Math.round((size * whole.head.rows) / whole.head.columns)];
-      whole.image ??= coloured(whole, shown);
-      if (whole.image) small.getContext("2d").drawImage(whole.image, 0, 0, small.width, small.height);
+      [small.width, small.height] = [size, Math.round((size * picture.head.rows) / picture.head.columns)];
+      picture.image ??= coloured(picture, shown);
+      if (picture.image) small.getContext("2d").drawImage(picture.image, 0, 0, small.width, small.height);
       return small.toDataURL();
     },
   };

@@ -43,6 +43,7 @@ export function createParticles(moved) {
   function legend() {
     const { head, particles, number: print, part } = picture;
     const byHeight = byId("particles-colour").value === "height";
+    if (!head.particles.are_kept) return put(byId("particles-words"), "Too many particles land in a print for each to be kept.");
     const few = head.particles.shown < head.particles.count ? `, ${number(head.particles.shown, 6)} of them drawn` : "";
     const side = amount(part[2] - part[0], "µm");
     const said = `A: print ${print + 1}, ${side} × ${side}, ${counted(number(head.particles.count, 9), "particle", "particles")}${few}. Particles are drawn as spheres; real grains are not round. Double-click on the map, or Enter, looks elsewhere.`;
