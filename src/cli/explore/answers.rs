@@ -112,7 +112,7 @@ fn result_file(Found { folder, .. }: &Found, name: &str) -> Result<Answer, Refus
 fn scenario(session: &Session) -> Value {
     let turnable = &session.trial.written;
     let inputs = &turnable.scenario.inputs;
-    let dials = turnable.dials();
+    let dials = &session.dials;
     let used: Vec<Value> = STATIONS
         .iter()
         .filter(|station| dials.iter().any(|dial| dial.station == station.id))

@@ -68,11 +68,8 @@ fn sweep(session: &Session, folder: &Path) -> Result<Value, Refusal> {
         return Err(Refusal::Unknown);
     }
     let result = read_result(folder).map_err(|error| Refusal::Failed(error.to_string()))?;
-    let dials = session.trial.written.dials();
     let axis = |axis: &motefall_physics::inputs::Axis| {
-        let dial = dials.iter().find(|dial| dial.knob.key == axis.key);
-        let label = dial.map_or(axis.key.clone(), |dial| dial.label.clone());
-        json!({ "key": axis.key, "label": label, "unit": axis.unit })
+        json!({ "key": axis.key, "label": session.label(&axis.key), "unit": axis.unit })
     };
     let point = |point: &motefall::PointRecord| match &point.outcome {
         Ok(stats) if stats.met_each.is_empty() => json!({ "values": point.values, "prints": stats.prints }),
