@@ -20,7 +20,7 @@ export function createPrints({ ask, told, chosen }) {
     const isOn = () => mine === run && !isPaused && !document.hidden;
     while (isOn() && !answer?.done) {
       const made = answer?.prints ?? 0;
-      const upto = STEPS.find((step) => step > made) ?? answer.wanted;
+      const upto = Math.min(STEPS.find((step) => step > made) ?? Infinity, answer?.wanted ?? Infinity);
       const next = await ask(upto);
       if (mine !== run || !next) return;
       answer = next;
