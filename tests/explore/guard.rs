@@ -95,17 +95,18 @@ fn nonsense_is_refused_and_survived() {
             assert!(matches!(status, 400 | 404 | REFUSED), "{what} {body}: {status}");
         }
     }
-    for (values, what) in [(json!({ "no.key": 1 }), "map"), (json!({ "flow.sheath_sccm": -1 }), "expected")] {
-        let (status, told) = server.ask(what, &json!({ "values": values, "ask": 1 }));
+    let bad = [(1, json!({ "no.key": 1 }), "map"), (2, json!({ "flow.sheath_sccm": -1 }), "expected")];
+    for (number, values, what) in bad {
+        let (status, told) = server.ask(what, &json!({ "values": values, "ask": number }));
         assert_eq!(status, REFUSED, "{told}");
     }
     // Windows and pixels of any size.
     for window in [json!([0, 0, 0, 0]), json!([1e300, 0, -1e300, 1]), json!([0, 0, 1e-9, 1e6]), json!([-1e9, -1e9, 1e9, 1e9])] {
-        let question = json!({ "values": {}, "ask": 2, "window": window, "pixels": 1e12 });
+        let question = json!({ "values": {}, "ask": 3, "window": window, "pixels": 1e12 });
         let (status, body) = server.request("POST", "/api/map", &server.own(), question.to_string().as_bytes());
         assert!(status == 200 && body.len() < 10_000_000, "{window}: {status}, {} bytes", body.len());
     }
-    assert_eq!(server.ask("prints", &json!({ "values": {}, "ask": 3, "upto": u32::MAX })).0, 200);
+    assert_eq!(server.ask("prints", &json!({ "values": {}, "ask": 4, "upto": u32::MAX })).0, 200);
     assert!(server.runs());
 }
 
