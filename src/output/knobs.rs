@@ -44,10 +44,15 @@ pub(crate) fn told(knobs: &Knobs) -> Vec<Told<'_>> {
         };
         Some(Told {
             now: format!("{}, {place}: {}", row.kind.label, numbers::mean(value.mean, row.kind)),
-            changes: (value.error <= MOST_ERROR * value.mean).then(changes),
+            changes: is_sure(row).then(changes),
         })
     };
     told_rows(knobs).into_iter().filter_map(of_row).collect()
+}
+
+/// Whether so much happens that it can be told what settings do to a figure.
+pub(crate) fn is_sure(row: &ExpectedRow) -> bool {
+    row.value.as_ref().is_some_and(|value| value.mean > 0.0 && value.error <= MOST_ERROR * value.mean)
 }
 
 /// Relative change of a figure that follows a power of a setting, with 10 % more of the setting.

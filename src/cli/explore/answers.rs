@@ -9,7 +9,7 @@ use motefall_files::whole_file;
 use motefall_scenario::{Dial, STATIONS};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
@@ -46,7 +46,9 @@ struct OfJob {
 }
 
 fn read<T: DeserializeOwned>(body: &[u8]) -> Result<T, Refusal> {
-    serde_json::from_slice(body).map_err(|error| Refusal::Bad(error.to_string()))
+    let bad = |error: serde_json::Error| Refusal::Bad(error.to_string());
+    let object: Map<String, Value> = serde_json::from_slice(body).map_err(bad)?;
+    T::deserialize(Value::Object(object)).map_err(bad)
 }
 
 /// Answers what changes something or computes.
@@ -78,7 +80,12 @@ pub(super) fn look_up(session: &Session, path: &str) -> Result<Answer, Refusal> 
     match path.trim_start_matches('/').splitn(3, '/').collect::<Vec<_>>()[..] {
         ["api", "scenario"] => Ok(Answer::Json(scenario(session))),
         ["api", "jobs"] => Ok(Answer::Json(session.jobs.list())),
-        ["api", "result", id] => found::result(session, &session.jobs.place(number(id)?)?).map(Answer::Json),
+        ["api", "result", id] => {
+            let found = session.jobs.place(number(id)?)?;
+            let mut told = found::result(session, &found)?;
+            told["open"] = json!(format!("/result/{id}/{}", found.kind.page()));
+            Ok(Answer::Json(told))
+        }
         ["sheet", id] => {
             let sheets = locked(&session.sheets);
             sheets.get(number(id)?.saturating_sub(1) as usize).cloned().map(Answer::Report).ok_or(Refusal::Unknown)
@@ -112,7 +119,7 @@ fn result_file(Found { folder, .. }: &Found, name: &str) -> Result<Answer, Refus
 fn scenario(session: &Session) -> Value {
     let turnable = &session.trial.written;
     let inputs = &turnable.scenario.inputs;
-    let dials = turnable.dials();
+    let dials = &session.dials;
     let used: Vec<Value> = STATIONS
         .iter()
         .filter(|station| dials.iter().any(|dial| dial.station == station.id))

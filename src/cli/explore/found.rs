@@ -5,12 +5,17 @@ use super::refusal::Refusal;
 use super::session::Session;
 use motefall_figures::statistics::wilson_95;
 use motefall_files::whole_file::folder_of;
+use motefall_output::numbers;
+use motefall_physics::inputs::Axis;
+use motefall_run::sweep::design::Points;
 use motefall_run::sweep::store::{FILE, read_result};
 use serde_json::{Map, Value, json};
 use std::path::{Path, PathBuf};
 
 /// Most results of a kind beside a scenario.
 const MOST: u32 = 1000;
+/// Most points of a sweep that are told.
+const MOST_POINTS: u64 = 10_000;
 /// What an advice says for programs.
 const ADVICE: &str = "advice.json";
 
@@ -59,7 +64,7 @@ pub(super) fn result(session: &Session, found: &Found) -> Result<Value, Refusal>
     match found.kind {
         Kind::Report => Err(Refusal::Unknown),
         Kind::Sweep => sweep(session, &found.folder),
-        Kind::Advice => advice(&found.folder),
+        Kind::Advice => advice(session, &found.folder),
     }
 }
 
@@ -68,11 +73,13 @@ fn sweep(session: &Session, folder: &Path) -> Result<Value, Refusal> {
         return Err(Refusal::Unknown);
     }
     let result = read_result(folder).map_err(|error| Refusal::Failed(error.to_string()))?;
-    let dials = session.trial.written.dials();
-    let axis = |axis: &motefall_physics::inputs::Axis| {
-        let dial = dials.iter().find(|dial| dial.knob.key == axis.key);
-        let label = dial.map_or(axis.key.clone(), |dial| dial.label.clone());
-        json!({ "key": axis.key, "label": label, "unit": axis.unit })
+    let points = Points::new(&result.plan, result.seed).map_err(Refusal::Failed)?;
+    let all: Vec<Vec<f64>> = (0..points.count().min(MOST_POINTS)).map(|number| points.at(number)).collect();
+    let axis = |(k, axis): (usize, &Axis)| {
+        let mut values: Vec<f64> = all.iter().map(|values| values[k]).collect();
+        values.sort_by(f64::total_cmp);
+        values.dedup();
+        json!({ "key": axis.key, "label": session.label(&axis.key), "unit": axis.unit, "values": values })
     };
     let point = |point: &motefall::PointRecord| match &point.outcome {
         Ok(stats) if stats.met_each.is_empty() => json!({ "values": point.values, "prints": stats.prints }),
@@ -81,37 +88,42 @@ fn sweep(session: &Session, folder: &Path) -> Result<Value, Refusal> {
             let share = f64::from(stats.met) / f64::from(stats.prints.max(1));
             json!({ "values": point.values, "share": share, "low": low, "high": high, "prints": stats.prints })
         }
-        Err(reason) => json!({ "values": point.values, "error": reason }),
+        Err(reason) => json!({ "values": point.values, "share": null, "error": reason }),
     };
     Ok(json!({
-        "axes": result.plan.axes.iter().map(axis).collect::<Vec<_>>(),
+        "axes": result.plan.axes.iter().enumerate().map(axis).collect::<Vec<_>>(),
         "points": result.points.iter().map(point).collect::<Vec<_>>(),
         "required": result.plan.wanted_share,
     }))
 }
 
 /// The choices of an advice, from what it wrote for programs.
-fn advice(folder: &Path) -> Result<Value, Refusal> {
+fn advice(session: &Session, folder: &Path) -> Result<Value, Refusal> {
     let text = std::fs::read_to_string(folder.join(ADVICE)).map_err(|_| Refusal::Unknown)?;
     let told: Value = serde_json::from_str(&text).map_err(|error| Refusal::Failed(error.to_string()))?;
-    let keys: Vec<&str> = told["free"].as_array().into_iter().flatten().filter_map(|free| free["key"].as_str()).collect();
-    let choice = |choice: &Value| {
+    let list = |value: &Value| value.as_array().cloned().unwrap_or_default();
+    let keys: Vec<String> = list(&told["free"]).iter().filter_map(|free| Some(free["key"].as_str()?.to_owned())).collect();
+    let passes = told["passes"] == json!(true);
+    let choice = |(k, choice): (usize, &Value)| {
         let setting = &choice["setting"];
-        let values = setting["values"].as_array().map_or(&[][..], Vec::as_slice);
-        let values: Map<String, Value> =
-            keys.iter().zip(values).map(|(key, value)| ((*key).to_owned(), value.clone())).collect();
+        let values: Map<String, Value> = keys.iter().cloned().zip(list(&setting["values"])).collect();
+        let words = values.iter().map(|(key, value)| format!("{} {value}", session.label(key)));
+        let role = match k {
+            0 if passes => "recommended",
+            0 => "closest",
+            _ => "of another kind",
+        };
+        let margin = numbers::significant(choice["margin_percent"].as_f64().unwrap_or(0.0), 2);
+        let doubts: Vec<String> =
+            list(&choice["doubts"]).iter().filter_map(|doubt| Some(doubt.as_str()?.to_owned())).collect();
+        let doubts = if doubts.is_empty() { String::new() } else { format!("; the model is in doubt: {}", doubts.join("; ")) };
         json!({
             "values": values,
-            "prints": setting["prints"],
-            "met": setting["met"],
-            "margin_percent": choice["margin_percent"],
-            "doubts": choice["doubts"],
+            "head": format!("{} ({role})", words.collect::<Vec<_>>().join(", ")),
+            "share_text": format!("{} of {} prints pass", setting["met"], setting["prints"]),
+            "why": format!("all settings may drift by {margin} % together{doubts}"),
         })
     };
-    Ok(json!({
-        "passes": told["passes"],
-        "required": told["required_share"],
-        "choices": told["choices"].as_array().into_iter().flatten().map(choice).collect::<Vec<_>>(),
-        "blocked": !told["blocked"].is_null(),
-    }))
+    let blocked = (!passes).then_some("No setting within what may be changed passes often enough; the whole advice says what stands in the way.");
+    Ok(json!({ "choices": list(&told["choices"]).iter().enumerate().map(choice).collect::<Vec<_>>(), "blocked": blocked }))
 }

@@ -153,8 +153,7 @@ enum State {
 impl State {
     fn word(self) -> &'static str {
         match self {
-            Self::Waiting => "waiting",
-            Self::Running => "running",
+            Self::Waiting | Self::Running => "running",
             Self::Done => "done",
             Self::Stopped => "stopped",
             Self::Failed => "failed",
@@ -195,7 +194,7 @@ impl Job {
             "kind": kind.word(),
             "title": folder.file_name().unwrap_or_default().to_string_lossy(),
             "state": status.state.word(),
-            "what": status.what,
+            "what": if status.state == State::Waiting { "waits for its turn" } else { &status.what },
             "done": self.done.load(Ordering::Relaxed),
             "total": status.total,
             "error": status.error,

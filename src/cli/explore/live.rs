@@ -81,7 +81,7 @@ pub(super) fn answer(session: &Session, what: &str, page: &str, question: &Quest
         _ => {
             let turnable = session.turnable(&question.values)?;
             let knobs = motefall::turn_in(&turnable, &session.atlas, &wanted)?;
-            Ok(Answer::Json(took(explore::knobs(&knobs))))
+            Ok(Answer::Json(took(explore::knobs(&knobs, |key| session.label(key)))))
         }
     }
 }

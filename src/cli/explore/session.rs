@@ -5,7 +5,7 @@ use super::refusal::Refusal;
 use super::work::{Pages, Printed};
 use motefall::{Atlas, FieldStore, Prediction, Scenario, Trial, Turnable};
 use motefall_files::whole_file::folder_of;
-use motefall_scenario::Knob;
+use motefall_scenario::{Dial, Knob};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
@@ -23,6 +23,8 @@ pub(super) struct Session {
     /// Calibration that was given beside the file.
     pub(super) given: Option<PathBuf>,
     pub(super) trial: Trial,
+    /// Everything of it that can be turned.
+    pub(super) dials: Vec<Dial>,
     pub(super) jets: &'static FieldStore,
     /// Landing tables as prints take them, and mixed ones for a quick look.
     pub(super) atlas: Atlas<'static>,
@@ -43,6 +45,7 @@ impl Session {
         Self {
             file: file.to_owned(),
             given,
+            dials: trial.written.dials(),
             trial,
             jets,
             atlas,
@@ -58,6 +61,15 @@ impl Session {
     /// The folder of the scenario: the only one that is written to.
     pub(super) fn folder(&self) -> &Path {
         folder_of(&self.file)
+    }
+
+    /// The name of a number by its key, with what it is of.
+    pub(super) fn label(&self, key: &str) -> String {
+        match self.dials.iter().find(|dial| dial.knob.key == key) {
+            Some(Dial { label, of, .. }) if of.is_empty() => label.clone(),
+            Some(Dial { label, of, .. }) => format!("{label}, {of}"),
+            None => key.to_owned(),
+        }
     }
 
     /// The scenario with other numbers.
