@@ -46,7 +46,7 @@ function axis({ low, high, isLog }, from, to) {
  * A chart. `x` and `y`: `{label, low, high, isLog}`, the label with its unit. `series`: `{name, mark, points: [[x, y], …],
  * isSteps, isArea, isDashed}`, `mark` one of the house's classes `s0` to `s6`. `title` is what a screen reader says.
  */
-export function chart({ title, x, y, series, width = 430, height = 220 }) {
+export function chart({ title, x, y, series, width = 380, height = 210 }) {
   const toX = axis(x, LEFT, width - RIGHT);
   const toY = axis(y, height - BOTTOM, TOP);
   const [bottom, right] = [height - BOTTOM, width - RIGHT];
@@ -87,7 +87,7 @@ function curve({ points, mark, isSteps, isArea, isDashed }, toX, toY, bottom) {
  * Where a figure stands between its limits: what is not allowed is hatched, the dot is the mean, the bar one standard deviation to
  * each side.
  */
-export function margin({ title, min, max, mean, sd }, width = 132, height = 22) {
+export function margin({ title, min, max, mean, sd }, width = 112, height = 22) {
   const reach = Math.max(...[max && 1.5 * max, min && 2.2 * min, mean && mean + (sd ?? 0)].filter(Number.isFinite), 0);
   const low = Math.min(0, mean ?? 0, min ?? 0);
   const high = reach > low ? reach * 1.04 : low + 1;

@@ -42,5 +42,8 @@ export function place(value, top, isLog) {
   return isLog ? 1 + Math.log10(value / top) / DECADES : value / top;
 }
 
+/** Share of the scale up to which a pixel is drawn as bare. */
+export const FAINTEST = 0.004;
+
 /** Decades of a logarithmic scale. */
 export const DECADES = 4;

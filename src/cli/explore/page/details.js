@@ -2,11 +2,13 @@
 
 import { chart } from "./charts.js";
 import { byId, el, put } from "./dom.js";
-import { valuesAt } from "./map.js";
+import { between } from "./map.js";
 import { capital, percent } from "./words.js";
 
 /** Points along a cut through the map. */
-const POINTS = 161;
+const POINTS = 401;
+/** A profile is shown to this many times the reach of what is thicker than a part of its peak. */
+const [MARGIN, FAINT] = [1.3, 0.02];
 const MARKS = ["s2", "s1", "s3", "s4", "s5", "s6"];
 
 /** Thickness along a cut through a map; position counts from the cut's middle, µm. */
@@ -15,10 +17,9 @@ function along(picture, { from, to }) {
   const point = (k) => {
     const share = k / (POINTS - 1);
     const at = [from[0] + share * (to[0] - from[0]), from[1] + share * (to[1] - from[1])];
-    const values = valuesAt(picture, at);
-    return values && [(share - 0.5) * length, values.thickness_nm];
+    return [(share - 0.5) * length, between(picture, "thickness_nm", at)];
   };
-  return Array.from({ length: POINTS }, (_, k) => point(k)).filter((p) => p && Number.isFinite(p[1]));
+  return Array.from({ length: POINTS }, (_, k) => point(k)).filter((p) => Number.isFinite(p[1]));
 }
 
 /** Profiles across each item: expected beside that of a print. Either may be `null`. */
@@ -38,7 +39,9 @@ function profile(item, cut, one, number) {
   const points = series.flatMap((s) => s.points);
   const xs = points.map((p) => p[0]);
   const top = Math.max(...points.map((p) => p[1]), 1e-3);
-  const x = { label: `across ${item} (µm)`, low: Math.min(...xs), high: Math.max(...xs) };
+  const reach = MARGIN * Math.max(...points.filter((p) => p[1] > FAINT * top).map((p) => Math.abs(p[0])), 1e-3);
+  const x = { label: `across ${item} (µm)`, low: Math.max(-reach, Math.min(...xs)), high: Math.min(reach, Math.max(...xs)) };
+  for (const one of series) one.points = one.points.filter(([at]) => at >= x.low && at <= x.high);
   return figure(`Across ${item}`, chart({ title: `Thickness across ${item}`, x, y: { label: "thickness (nm)", low: 0, high: 1.05 * top }, series }), series);
 }
 
@@ -49,7 +52,7 @@ function figure(title, drawing, series) {
 
 /** Sizes by stage. */
 export function showSizes(sizes) {
-  put(byId("sizes"), Object.values(sizes ?? {}).filter((one) => one?.stages.length).map(sizesOf));
+  put(byId("sizes"), Object.values(sizes ?? {}).flat().filter((one) => one?.stages.length).map(sizesOf));
 }
 
 function sizesOf({ title, unit, stages }) {
@@ -67,14 +70,16 @@ function sizesOf({ title, unit, stages }) {
 /** Where the mass went. */
 export function showBudget(budget) {
   const rows = budget?.rows ?? [];
-  const depth = (row) => (row.of ? 1 + depth(rows.find((one) => one.name === row.of) ?? {}) : 0);
   const line = (row) =>
     el(
       "tr", {},
-      el("th", { scope: "row", style: `padding-left: ${12 + 16 * depth(row)}px` }, capital(row.name)),
+      el("th", { scope: "row" }, capital(row.name)),
       el("td", { class: "track-cell" }, el("div", { class: "track" }, el("div", { class: "bar s2", style: `width: ${Math.min(100, 100 * row.share)}%` }))),
-      el("td", { class: "n" }, row.share > 0 && row.share < 1e-4 ? "below 0.01\u00a0%" : percent(row.share)),
+      el("td", { class: "n" }, smallPercent(row.share)),
       el("td", { class: "n" }, row.text),
     );
-  put(byId("budget"), rows.length > 0 && el("thead", {}, el("tr", {}, el("th", {}, "where it went"), el("th", { colspan: 2 }, budget.unit), el("th", { class: "n" }, "mass"))), el("tbody", {}, rows.map(line)));
+  put(byId("budget"), rows.length > 0 && el("thead", {}, el("tr", {}, el("th", {}, "where it went"), el("th", { colspan: 2 }, "share of what left the vial"), el("th", { class: "n" }, "mass"))), el("tbody", {}, rows.map(line)));
 }
+
+/** A share that may be tiny. */
+const smallPercent = (share) => (share > 0 && share < 1e-4 ? "below 0.01\u00a0%" : percent(share));

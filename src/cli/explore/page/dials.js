@@ -1,7 +1,7 @@
 /** The dials, in the order of a droplet's way. */
 
 import { byId, button, el } from "./dom.js";
-import { amount, dialName, number, plain } from "./words.js";
+import { amount, capital, dialName, number, plain, unitWords } from "./words.js";
 
 /** A slider is logarithmic where its ends are farther apart than this. */
 const LOG_FROM = 20;
@@ -35,11 +35,18 @@ export function createDials(scenario, state) {
     did(key, text) {
       dials.get(key)?.did(text);
     },
-    /** Shows what is wrong, each text at its dial; gives the texts that have no dial. */
-    refuse(faults) {
-      dials.forEach((dial) => dial.refuse(faults.filter((fault) => fault.key === dial.info.key).map((fault) => fault.text)));
-      return faults.filter((fault) => !dials.has(fault.key)).map((fault) => fault.text);
+    /**
+     * Shows what is wrong, each text at its dial: that of its key, one that it names, or the one that was `turned` last. Gives the texts
+     * that have no dial.
+     */
+    refuse(faults, turned) {
+      const named = (text) => [...dials.keys()].find((key) => text.includes(`\`${key}\``));
+      const of = ({ key, text }) => [key, named(text), turned].find((one) => dials.has(one));
+      dials.forEach((dial) => dial.refuse(faults.filter((fault) => of(fault) === dial.info.key).map((fault) => fault.text)));
+      return faults.filter((fault) => !of(fault)).map((fault) => fault.text);
     },
+    /** What a dial is called. */
+    name: (key) => (dials.has(key) ? dialName(dials.get(key).info) : key),
     /** Brings a dial into view and focus. */
     show(key) {
       const dial = dials.get(key);
@@ -99,7 +106,7 @@ function createDial(info, state) {
     type: "range", min: 0, max: way.places, step: 1, data: { slider: info.key }, "aria-label": `${name}, slider from ${low} to ${high}`,
     oninput: () => set(way.value(Number(slider.value))),
   });
-  const help = el("p", { class: "help", hidden: true }, `${info.help} `, el("span", {}, allowed(info)), " ", el("code", {}, info.key));
+  const help = el("p", { class: "help", hidden: true }, `${capital(info.help)}. `, el("span", {}, allowed(info)), " ", el("code", {}, info.key));
   const helpButton = button("?", () => {
     help.hidden = !help.hidden;
     helpButton.setAttribute("aria-expanded", String(!help.hidden));
@@ -109,9 +116,9 @@ function createDial(info, state) {
   const fault = el("p", { class: "fault", role: "alert", hidden: true });
   const element = el(
     "div", { class: "dial", data: { dial: info.key } },
-    el("div", { class: "row" }, el("label", { for: id }, info.label, info.of && el("small", {}, ` ${info.of}`)), helpButton, input, el("span", { class: "unit", id: `${id}-unit` }, info.unit)),
+    el("div", { class: "row" }, el("label", { for: id }, info.label, info.of && el("small", {}, ` ${info.of}`)), helpButton, input, el("span", { class: "unit", id: `${id}-unit` }, unitWords(info.unit))),
     el("div", { class: "row ends" }, el("small", {}, number(info.low)), slider, el("small", {}, number(info.high))),
-    el("div", { class: "marks", id: `${id}-told` }, info.unverified && el("span", { class: "flag" }, "unverified"), !info.given && el("span", {}, "not in the file, default"), back),
+    el("div", { class: "marks", id: `${id}-told` }, info.unverified && el("span", { class: "flag" }, "unverified"), !info.given && el("span", { title: "not in the file" }, "default"), back),
     fault, did, help,
   );
 

@@ -8,6 +8,6 @@ export function showFigures(expected, prints) {
   const figures = prints?.figures ?? expected?.figures ?? [];
   const places = Map.groupBy(figures, (figure) => figure.place ?? "whole print");
   const group = ([place, own]) =>
-    el("section", {}, el("h3", {}, capital(place)), el("dl", { class: "facts" }, own.map(({ label, text, note }) => el("div", {}, el("dt", {}, capital(label)), el("dd", {}, text || note || "–", text && note && text !== note ? el("span", { class: "why" }, note) : null)))));
+    el("section", {}, el("h3", {}, capital(place)), el("dl", { class: "facts" }, own.map(({ label, text, note, meaning }) => el("div", { title: meaning }, el("dt", {}, capital(label)), el("dd", {}, text || note || "–", text && note && text !== note ? el("span", { class: "why" }, note) : null)))));
   put(byId("figures"), [...places].map(group));
 }

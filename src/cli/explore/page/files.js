@@ -7,7 +7,7 @@ import { byId, el, put } from "./dom.js";
 export function createFiles(scenario, { values, jobStarted, say }) {
   const dialog = byId("save-dialog");
   const name = byId("save-name");
-  name.value = scenario.file.replace(/\.toml$/, "") + "-2.toml";
+  name.value = `${scenario.stem}-2.toml`;
 
   byId("save").onclick = () => {
     put(byId("save-told"));
@@ -30,7 +30,11 @@ export function createFiles(scenario, { values, jobStarted, say }) {
       say([isCopied ? "Copied: " : "Copy this: ", el("code", {}, command)]);
     });
 
-  byId("sheet").onclick = () => tried(async () => open(await post("/api/sheet", { values: values() })));
+  byId("sheet").onclick = () =>
+    tried(async () => {
+      say(["The bench sheet is being made …"]);
+      open(await post("/api/sheet", { values: values() }));
+    });
 
   byId("report").onclick = () =>
     tried(async () => {

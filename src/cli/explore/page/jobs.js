@@ -6,7 +6,9 @@ import { showResult } from "./results.js";
 
 const EVERY_MS = 1000;
 
-/** `load(values)` takes a setting over; `say` tells of what went wrong. */
+const isOn = (job) => ["waiting", "running"].includes(job.state);
+
+/** `load(values, base)` takes a setting over, `base` being what else differed from the file; `say` tells of what went wrong. */
 export function createJobs({ load, say }) {
   let timer = 0;
   let jobs = [];
@@ -20,7 +22,7 @@ export function createJobs({ load, say }) {
       return;
     }
     show();
-    if (jobs.some((job) => job.state === "running")) timer = setTimeout(look, EVERY_MS);
+    if (jobs.some(isOn)) timer = setTimeout(look, EVERY_MS);
   }
 
   function show() {
@@ -30,15 +32,15 @@ export function createJobs({ load, say }) {
 
   function line(job) {
     const share = job.total ? job.done / job.total : null;
-    const words = job.error ?? (job.total ? `${job.what} ${job.done} of ${job.total}` : job.what);
+    const words = job.error ?? (isOn(job) && (job.total ? `${job.what}, ${job.done} of ${job.total}` : job.what));
     const act = (action, text) => el("button", { type: "button", data: { action, job: job.id }, "aria-label": `${text}: ${job.title}` }, text);
-    const hasResult = job.kind !== "report" && job.state !== "failed" && (job.state !== "running" || job.kind === "sweep");
+    const hasResult = job.kind === "sweep" || (job.kind === "advice" && job.state === "done");
     return el(
       "li", { data: { job: job.id, state: job.state } },
-      el("span", { class: "job-title" }, el("b", {}, job.title), el("span", { class: "why" }, [job.state, words, job.folder].filter(Boolean).join(" · "))),
-      job.state === "running" && el("progress", { max: 1, value: share, "aria-label": `progress of ${job.title}` }),
-      job.state === "running" && act("stop", "stop"),
-      job.state === "stopped" && act("resume", "resume"),
+      el("span", { class: "job-title" }, el("b", {}, job.title), el("span", { class: "why" }, [job.state, words].filter(Boolean).join(" · "))),
+      isOn(job) && el("progress", { max: 1, value: share, "aria-label": `progress of ${job.title}` }),
+      isOn(job) && act("stop", "stop"),
+      ["stopped", "failed"].includes(job.state) && act("resume", "resume"),
       hasResult && act("result", "show result"),
       job.open && el("a", { href: job.open, target: "_blank", rel: "noopener" }, "open"),
     );
@@ -49,7 +51,7 @@ export function createJobs({ load, say }) {
     if (!action) return;
     const job = jobs.find((one) => String(one.id) === id);
     try {
-      if (action === "result") await showResult(job, await get(`/api/result/${job.id}`), load);
+      if (action === "result") showResult(job, await get(`/api/result/${job.id}`), load);
       else {
         await post(`/api/${action}`, { id: job.id });
         look();

@@ -5,11 +5,15 @@ import { figureKey, number } from "./words.js";
 
 /** Most dials told of a figure, and the least power that is told. */
 const [MOST, LEAST] = [3, 0.02];
+/** A larger power tells of a figure that is nearly zero, not of the dial. */
+const LARGEST = 20;
+/** Below this part of its largest value, a figure needs no dial. */
+const FAR_BELOW = 0.01;
 /** By how much a dial is turned in what is told, %. */
 const TURN = 1;
 
-/** `show(key)` brings a dial into view. */
-export function createKnobs(show) {
+/** `dials` knows their names and brings one into view. */
+export function createKnobs(dials) {
   let answer = null;
   return {
     /** What the program told; `null` while it is not known of this setting. */
@@ -19,18 +23,18 @@ export function createKnobs(show) {
     /** Elements that tell what moves a figure; `null` if that is not known. */
     of(figure) {
       const column = answer?.figures.findIndex((one) => figureKey(one) === figureKey(figure)) ?? -1;
-      if (column < 0) return null;
+      if (column < 0 || (figure.max && figure.mean < FAR_BELOW * figure.max)) return null;
       const effects = answer.effects.map((effect) => ({ effect, power: effect.powers[column] }));
-      const told = effects.filter(({ power }) => power !== null && Math.abs(power) >= LEAST);
+      const told = effects.filter(({ power }) => power !== null && Math.abs(power) >= LEAST && Math.abs(power) <= LARGEST);
       told.sort((a, b) => Math.abs(b.power) - Math.abs(a.power));
-      if (told.length === 0) return [el("span", { class: "why" }, "No dial moves it by itself.")];
-      return told.slice(0, MOST).map(({ effect, power }) => button(words(effect, power, figure), () => show(effect.key), { class: "mover" }));
+      if (told.length === 0) return [el("span", { class: "why" }, "No dial moves it much by itself.")];
+      return told.slice(0, MOST).map(({ effect, power }) => button(words(dials.name(effect.key), effect.unverified, power, figure), () => dials.show(effect.key), { class: "mover" }));
     },
   };
 }
 
-function words({ label, unverified }, power, figure) {
+function words(name, unverified, power, figure) {
   const change = 100 * ((1 + TURN / 100) ** power - 1);
   const less = figure.id.startsWith("particles") ? "fewer" : "less";
-  return `${TURN}\u00a0% more ${label}${unverified ? " (unverified)" : ""}: ${number(Math.abs(change), 2)}\u00a0% ${change < 0 ? less : "more"}`;
+  return `${TURN}\u00a0% more ${name}${unverified ? " (unverified)" : ""}: ${number(Math.abs(change), 2)}\u00a0% ${change < 0 ? less : "more"}`;
 }

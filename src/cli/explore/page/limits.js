@@ -2,7 +2,7 @@
 
 import { margin } from "./charts.js";
 import { byId, el, put } from "./dom.js";
-import { capital, figureKey } from "./words.js";
+import { capital } from "./words.js";
 
 /** How prints that meet a limit are marked: the report's classes. */
 const MARKS = { all: "met all", enough: "met enough", some: "met some", none: "met some" };
@@ -14,24 +14,29 @@ export function showLimits(expected, prints, movers) {
     put(byId("limits"), el("caption", { class: "note" }, "The scenario sets no limits. Set some under ", el("code", {}, "acceptance"), " to get a decision."));
     return;
   }
-  const scatter = new Map((expected?.figures ?? []).map((figure) => [figureKey(figure), figure.sd]));
   put(
     byId("limits"),
     el("thead", {}, el("tr", {}, ["limit", "where it stands", prints ? "predicted" : "expected", "met by"].map((title) => el("th", { scope: "col" }, title)))),
-    el("tbody", {}, rows.map((row) => [limitRow(row, scatter.get(figureKey(row)), Boolean(prints)), moverRow(movers(row))])),
+    el("tbody", {}, rows.map((row) => [limitRow(row, Boolean(prints)), moverRow(movers(row))])),
   );
 }
 
-function limitRow(row, sd, fromPrints) {
+function limitRow(row, fromPrints) {
   const title = `${row.name}: ${row.text}, required ${row.required}`;
-  const met = fromPrints ? el("span", { class: MARKS[row.all] ?? "met" }, row.met_text) : el("span", { class: expectedMark(row) }, row.share_text || "only prints tell");
+  const met = fromPrints ? twoLines(row.met_text, /^(.*?), (.*)$/s, MARKS[row.all] ?? "met") : el("span", { class: expectedMark(row) }, row.share_text || "only prints tell");
   return el(
     "tr", { data: { figure: row.id, place: row.place ?? "" } },
-    el("th", { scope: "row" }, capital(row.name), el("span", { class: "why" }, row.required)),
-    el("td", {}, margin({ title, min: row.min, max: row.max, mean: row.mean, sd })),
-    el("td", {}, row.text),
+    el("th", { scope: "row", title: row.meaning }, capital(row.name), el("span", { class: "why" }, row.implied ? `${row.required}, as it must stay clean` : row.required)),
+    el("td", {}, margin({ title, min: row.min, max: row.max, mean: row.mean, sd: row.sd })),
+    el("td", {}, twoLines(row.text, /^(.*?) (\(.*\))$/s)),
     el("td", {}, met),
   );
+}
+
+/** A text whose second part, such as an interval, stands below. */
+function twoLines(text, parts, mark = "") {
+  const [, first, second] = text.match(parts) ?? [null, text];
+  return [el("span", { class: mark }, first), second && el("span", { class: "why" }, second)];
 }
 
 const expectedMark = ({ meets }) => (meets === true ? "met enough" : meets === false ? "met some" : "met");

@@ -22,6 +22,8 @@ import { showCautions, showVerdict } from "./verdict.js";
 const PIXELS = 90_000;
 /** How long a setting rests before prints are made, and before its dials are compared, ms. */
 const [PRINTS_REST_MS, KNOBS_REST_MS] = [600, 1500];
+/** Prints that are made before dials are compared. */
+const PRINTS_BEFORE_KNOBS = 20;
 
 const body = document.body;
 // The secret has done its work: it need not stand in the address, and so in nobody's history.
@@ -34,7 +36,7 @@ start().catch((error) => say([`The page cannot begin: ${error.message}`]));
 async function start() {
   const scenario = await get("/api/scenario");
   byId("name").textContent = scenario.name;
-  byId("about").textContent = [scenario.file, scenario.folder, scenario.calibration, `motefall ${scenario.version}`].filter(Boolean).join(" · ");
+  byId("about").textContent = [scenario.file, scenario.calibration && `calibration ${scenario.calibration}`, `motefall ${scenario.version}`].filter(Boolean).join(" · ");
   byId("note").textContent = scenario.note ?? "";
   document.title = `${scenario.name} – motefall`;
   explore(scenario);
@@ -55,20 +57,29 @@ function explore(scenario) {
   /** What is known of the present setting. `map` is the expected one. */
   let known = {};
   let lastPrint = null;
+  /** Whether the setting has rested long enough for prints to be made, and for its dials to be compared. */
+  let rests = { prints: false, knobs: false };
 
   const state = createState(scenario, changed);
   const dials = createDials(scenario, state);
   const turned = createTurned();
-  const knobs = createKnobs(dials.show);
+  const knobs = createKnobs(dials);
   const panel = createMapPanel({ askDetail, pick: (at) => particles.look(at) });
   const particles = createParticles(askPrint);
   const prints = createPrints({ ask: (upto) => asked(questions.prints, { upto }), told: printsTold, chosen: printChosen });
   const pins = createPins(scenario, state, { now: () => ({ expected: known.expected, prints: prints.answer() }), thumbnail: (size) => panel.map.thumbnail(size) });
-  const jobs = createJobs({ load: (values) => state.load({ ...state.values(), ...values }), say });
+  const jobs = createJobs({ load: (values, base = state.values()) => state.load({ ...base, ...values }), say });
   createFiles(scenario, { values: state.values, jobStarted: jobs.look, say });
   createPlans(scenario, state, { started: jobs.look });
-  const printsRest = rested(PRINTS_REST_MS, () => [prints.begin(), askPrint()]);
-  const knobsRest = rested(KNOBS_REST_MS, askKnobs);
+  const printsRest = rested(PRINTS_REST_MS, () => {
+    rests.prints = true;
+    prints.begin();
+    if (known.map) askPrint();
+  });
+  const knobsRest = rested(KNOBS_REST_MS, () => {
+    rests.knobs = true;
+    askKnobs();
+  });
 
   byId("undo").onclick = state.undo;
   byId("redo").onclick = state.redo;
@@ -96,6 +107,7 @@ function explore(scenario) {
     turned?.begin(key);
     refresh(key);
     knobs.set(null);
+    rests = { prints: false, knobs: false };
     for (const name of ["knobs", "prints", "printMap", "print", "detail"]) questions[name].drop();
     prints.clear();
     panel.busy(true);
@@ -120,6 +132,7 @@ function explore(scenario) {
     panel.map.mark(particles.part(picture.head.regions));
     showProfiles(picture, lastPrint);
     byId("map-note").textContent = picture.head.only_prints ?? "";
+    if (rests.prints && picture.ask === ask) askPrint();
   }
 
   async function askExpected() {
@@ -140,7 +153,6 @@ function explore(scenario) {
     if (!known.map || !known.expected) return;
     body.dataset.state = "ready";
     panel.busy(false);
-    byId("stale").hidden = true;
     dials.refuse([]);
     say([]);
     mapInWords();
@@ -159,9 +171,14 @@ function explore(scenario) {
     if (!known.expected) return;
     show(known.expected);
     pins.refresh();
+    askKnobs();
   }
 
+  /** Comparing dials takes the program a while, and nothing else is answered meanwhile: some prints come first. */
   async function askKnobs() {
+    const made = prints.answer();
+    if (!rests.knobs || !(made?.done || made?.prints >= PRINTS_BEFORE_KNOBS || prints.isPaused())) return;
+    rests.knobs = false;
     const answer = await asked(questions.knobs, {});
     if (!answer || answer.ask !== ask) return;
     knobs.set(answer);
@@ -217,13 +234,11 @@ function explore(scenario) {
   function refused(error) {
     panel.busy(false);
     const isSetting = error.status === 422;
-    const rest = dials.refuse(isSetting ? error.faults : []);
+    const rest = dials.refuse(isSetting ? error.faults : [], turned.key());
     if (isSetting) body.dataset.state = "refused";
-    byId("stale").hidden = !isSetting;
-    const unreachable = error.status === undefined;
-    say(unreachable ? ["The program does not answer. Is it still running?"] : isSetting ? rest : [error.message]);
-    if (isSetting) printsRest.cancel();
-    if (isSetting) knobsRest.cancel();
+    if (isSetting) [printsRest, knobsRest].forEach((wait) => wait.cancel());
+    const isGone = error.status === undefined;
+    say(isGone ? ["The program does not answer. Is it still running?"] : isSetting ? rest : [error.message]);
   }
 
   function keys(event) {

@@ -1,11 +1,11 @@
 /** The map with its buttons, colour bar and readout. */
 
-import { DECADES, gradient } from "./colours.js";
+import { DECADES, FAINTEST, gradient } from "./colours.js";
 import { ticks } from "./charts.js";
 import { byId, el, put, rested } from "./dom.js";
 import { createMap } from "./map.js";
 import { handleMap } from "./map-hand.js";
-import { amount, number, percent } from "./words.js";
+import { amount, number, percent, position } from "./words.js";
 
 /** What a map can show: its name, its unit, and the factor to it. */
 const KINDS = {
@@ -61,9 +61,10 @@ export function createMapPanel({ askDetail, pick }) {
     const { label, factor } = KINDS[what()];
     const bright = top() * factor;
     const at = isLog ? (value) => 1 + Math.log10(value / bright) / DECADES : (value) => value / bright;
+    const faintest = bright * (isLog ? 10 ** (-DECADES * (1 - FAINTEST)) : FAINTEST);
     const values = isLog ? [0, 1, 2, 3, 4].map((k) => bright / 10 ** k) : ticks(0, bright, 5);
     const marks = values.map((value) => el("span", { style: `left: ${100 * at(value)}%` }, number(value, 2)));
-    put(byId("colour-bar"), el("div", { class: "scale", style: `background: ${gradient()}` }), el("div", { class: "ticks" }, marks), el("div", { class: "label" }, `${label}; black is bare`));
+    put(byId("colour-bar"), el("div", { class: "scale", style: `background: ${gradient()}` }), el("div", { class: "ticks" }, marks), el("div", { class: "label" }, `${label}; black: below ${number(faintest, 1)}`));
   }
 
   function read(at) {
@@ -74,7 +75,7 @@ export function createMapPanel({ askDetail, pick }) {
 
   function told(at) {
     const { values, regions } = map.read(at);
-    const parts = [`x ${amount(at[0], "µm", 4)}, y ${amount(at[1], "µm", 4)}`];
+    const parts = [`x ${position(at[0])}, y ${position(at[1])}`];
     if (values) {
       if (values.thickness_nm !== undefined) parts.push(`${amount(values.thickness_nm, "nm")} thick`);
       if (values.coverage !== undefined) parts.push(`${percent(values.coverage)} covered`);
@@ -91,7 +92,7 @@ export function createMapPanel({ askDetail, pick }) {
       map.show(next, isDetail);
       if (!isDetail) {
         picture = next;
-        for (const input of byId("map-kind").querySelectorAll("input")) input.disabled = !(input.value in next.maps);
+        for (const input of byId("map-kind").querySelectorAll("input")) input.parentElement.hidden = !(input.value in next.maps);
         scale();
         detailWanted();
       }

@@ -1,12 +1,12 @@
 /** The chip from above, true to scale. */
 
-import { BARE, BEYOND, FRAME, colour, place } from "./colours.js";
+import { BARE, BEYOND, FAINTEST, FRAME, colour, place } from "./colours.js";
 import { FONT, box, inside, prepared, scaleBar, trace } from "./canvas.js";
 
 /** Smallest and largest scale, pixels per µm. */
 const SCALES = [0.01, 400];
 /** How outlines of each role are dashed: solid for the target, dashed for other electrodes, dotted for windows, dash-dot for the rest. */
-const DASHES = { target: [], electrode: [7, 4], window: [1.5, 3], "keep-out": [8, 3, 1.5, 3], other: [3, 3] };
+const DASHES = { target: [], counter: [], electrode: [7, 4], window: [1.5, 3], "keep-out": [8, 3, 1.5, 3], other: [3, 3] };
 
 /** A map on a canvas. `moved` is called when another part of the chip is shown. */
 export function createMap(canvas, moved) {
@@ -95,9 +95,10 @@ export function createMap(canvas, moved) {
     context.setLineDash(DASHES[role] ?? DASHES.other);
     stroke(context, "#fff", isTarget ? 2 : 1.4);
     context.setLineDash([]);
-    const [x0, , , y1] = box(outline);
-    const [left, top] = toScreen([x0, y1]);
-    const isWithin = role === "window" || role === "keep-out";
+    const [x0, y0, x1, y1] = box(outline);
+    const [[left, top], [right, bottom]] = [toScreen([x0, y1]), toScreen([x1, y0])];
+    const fits = right - left > context.measureText(name).width + 10 && bottom - top > 22;
+    const isWithin = fits && (role === "window" || role === "keep-out");
     halo(context, name, left + (isWithin ? 5 : 0), isWithin ? top + 15 : top - 6);
   }
 
@@ -188,6 +189,16 @@ export function valuesAt({ head, maps }, [x, y]) {
   return Object.fromEntries(Object.entries(maps).map(([name, map]) => [name, map[row * head.columns + column]]));
 }
 
+/** Value of one map between the middles of its pixels; `NaN` beside it. */
+export function between(picture, name, [x, y]) {
+  const { pitch } = picture.head;
+  const [column, row] = [(x - picture.head.x0) / pitch - 0.5, (y - picture.head.y0) / pitch - 0.5];
+  const [left, low] = [Math.floor(column), Math.floor(row)];
+  const at = (i, j) => valuesAt(picture, [picture.head.x0 + (i + 0.5) * pitch, picture.head.y0 + (j + 0.5) * pitch])?.[name] ?? NaN;
+  const along = (j) => at(left, j) + (column - left) * (at(left + 1, j) - at(left, j));
+  return along(low) + (row - low) * (along(low + 1) - along(low));
+}
+
 /** A map in colours; `null` if the picture does not hold it. */
 function coloured({ head, maps }, { what, top, isLog }) {
   const map = maps[what];
@@ -200,7 +211,7 @@ function coloured({ head, maps }, { what, top, isLog }) {
   for (let row = 0; row < head.rows; row++) {
     for (let column = 0; column < head.columns; column++) {
       const share = place(map[row * head.columns + column], top, isLog);
-      const [r, g, b] = share > 0 ? palette[Math.round(255 * Math.min(1, share))] : BARE;
+      const [r, g, b] = share > FAINTEST ? palette[Math.round(255 * Math.min(1, share))] : BARE;
       image.data.set([r, g, b, 255], 4 * ((head.rows - 1 - row) * head.columns + column));
     }
   }

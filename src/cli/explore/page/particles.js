@@ -14,7 +14,7 @@ const SHADES = 24;
 /** Size of a particle's stamp, px. */
 const STAMP = 64;
 /** Greys of what carries the particles, what lies on top last. */
-const GROUNDS = [["window", "#2e3034"], ["keep-out", "#3a3a3c"], ["other", "#2a2b2e"], ["electrode", "#525458"], ["target", "#525458"]];
+const GROUNDS = [["window", "#2e3034"], ["keep-out", "#3a3a3c"], ["other", "#2a2b2e"], ["electrode", "#525458"], ["counter", "#525458"], ["target", "#525458"]];
 
 /** `moved` is called when another part of the chip shall be drawn. */
 export function createParticles(moved) {

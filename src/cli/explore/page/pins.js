@@ -2,9 +2,11 @@
 
 import { byId, button, el, put } from "./dom.js";
 import { same } from "./state.js";
-import { amount, capital, dialName, figureKey } from "./words.js";
+import { amount, capital, counted, dialName, figureKey, percents } from "./words.js";
 
 const THUMBNAIL_PX = 96;
+/** Least change of a figure that is marked, as a part of it. */
+const LEAST = 0.005;
 
 /** `now()` gives what is known of the present setting: `{expected, prints}`; `thumbnail(size)` a small picture of it. */
 export function createPins(scenario, state, { now, thumbnail }) {
@@ -31,8 +33,8 @@ export function createPins(scenario, state, { now, thumbnail }) {
   function summary() {
     const { expected, prints } = now();
     if (!expected) return {};
-    const limits = (prints?.limits ?? expected.limits).map(({ id, place, name, text, mean, met_text, share_text }) => ({ id, place, name, text, mean, met: met_text ?? share_text }));
-    return { head: prints?.head ?? expected.head, rest: prints?.rest ?? "", limits, picture: thumbnail(THUMBNAIL_PX) };
+    const limits = (prints?.limits ?? expected.limits).map((limit, k) => ({ ...kept(limit), ...compared(limit, expected.limits[k]) }));
+    return { head: prints?.head ?? expected.head, rest: prints ? passed(prints) : "", limits, picture: thumbnail(THUMBNAIL_PX) };
   }
 
   function remove(pin) {
@@ -68,14 +70,14 @@ export function createPins(scenario, state, { now, thumbnail }) {
 
   function dialRow(dial, columns) {
     const value = (column) => column.values[dial.key] ?? dial.value;
-    return row(dialName(dial), columns, (column) => compared(amount(value(column), dial.unit, 6), value(column), value(columns[0])));
+    return row(dialName(dial), columns, (column) => marked(amount(value(column), dial.unit, 6), value(column) - value(columns[0])));
   }
 
   function limitRow(limit, columns) {
     const of = (column) => column.limits?.find((one) => figureKey(one) === figureKey(limit));
     return row(capital(limit.name), columns, (column) => {
       const own = of(column);
-      return own ? [compared(own.text, own.mean, of(columns[0])?.mean), own.met && el("span", { class: "why" }, own.met)] : "…";
+      return own ? [marked(own.text, beyondChance(own, of(columns[0]))), own.met && el("span", { class: "why" }, own.met)] : "…";
     });
   }
 
@@ -90,8 +92,30 @@ export function createPins(scenario, state, { now, thumbnail }) {
   };
 }
 
-/** A text, bold and with a sign if its value differs from that of the present setting. */
-function compared(text, value, present) {
-  const differs = Number.isFinite(value) && Number.isFinite(present) && Math.abs(value - present) > 5e-3 * Math.abs(present || value);
-  return differs ? el("b", {}, `${value > present ? "▲" : "▼"} ${text}`) : text;
+/** What a pin shows of a limit. */
+const kept = ({ id, place, name, text, met_text: met, share_text: share }) => ({ id, place, name, text, met: met ?? share });
+
+/** By what settings are compared: what is expected, or where only prints tell their mean, with its standard error. */
+function compared(limit, expected) {
+  if (Number.isFinite(expected?.mean)) return { mean: expected.mean, error: 0, by: "expected" };
+  return { mean: limit.mean, error: limit.n ? limit.sd / Math.sqrt(limit.n) : null, by: "prints" };
+}
+
+/** By how much a figure is larger than that of another setting; 0 if that may be chance. */
+function beyondChance(own, other) {
+  if (!other || own.by !== other.by || !Number.isFinite(own.mean) || !Number.isFinite(other.mean)) return 0;
+  const change = own.mean - other.mean;
+  const isChance = Math.abs(change) <= 2 * Math.hypot(own.error, other.error) || Math.abs(change) <= LEAST * Math.abs(other.mean);
+  return isChance ? 0 : change;
+}
+
+/** How many prints passed. */
+function passed({ prints, share, share_low: low, share_high: high }) {
+  if (share === null) return counted(prints, "print", "prints");
+  return `${Math.round(share * prints)} of ${counted(prints, "print", "prints")}, ${percents(low, high)}`;
+}
+
+/** A text, bold and with a sign if it is of something larger or smaller than now. */
+function marked(text, change) {
+  return change === 0 ? text : el("b", {}, `${change > 0 ? "▲" : "▼"} ${text}`);
 }

@@ -2,7 +2,7 @@
 
 import { post } from "./ask.js";
 import { byId, el, put } from "./dom.js";
-import { dialName, number, plain } from "./words.js";
+import { amount, dialName, plain, unitWords } from "./words.js";
 
 /** `started()` is called when a job has begun. */
 export function createPlans(scenario, state, { started }) {
@@ -46,7 +46,7 @@ export function createPlans(scenario, state, { started }) {
       most.value = plain(Number((isGiven ? given.most : around[1]).toPrecision(3)));
       if (isGiven && given.points) points.value = given.points;
       log.checked = Boolean(isGiven && given.log);
-      unit.textContent = dial.unit;
+      unit.textContent = unitWords(dial.unit);
     }
 
     return {
@@ -69,7 +69,10 @@ export function createPlans(scenario, state, { started }) {
   function createAdvice() {
     const rows = scenario.dials.filter((dial) => dial.usual && dial.group !== "limits").map(freeRow);
     byId("advice-free").append(...rows.map((row) => row.element));
-    byId("advice").onclick = () => open("advice");
+    byId("advice").onclick = () => {
+      rows.forEach((row) => row.refresh());
+      open("advice");
+    };
     send("advice", () => ({ values: state.values(), free: rows.map((row) => row.read()).filter(Boolean) }));
   }
 
@@ -77,9 +80,11 @@ export function createPlans(scenario, state, { started }) {
   function freeRow(dial) {
     const field = (name, value) => el("input", { type: "number", step: "any", value: plain(Number(value.toPrecision(3))), "aria-label": `${dialName(dial)}, ${name}`, disabled: true, required: true });
     const [least, most, step] = [field("from", dial.low), field("to", dial.high), field("step", dial.step)];
+    const now = el("span", {});
     const box = el("input", { type: "checkbox", onchange: () => [least, most, step].forEach((input) => (input.disabled = !box.checked)) });
     return {
-      element: el("tr", {}, el("td", {}, el("label", {}, box, ` ${dialName(dial)}`), el("span", { class: "why" }, `now ${number(state.value(dial.key))} ${dial.unit}`)), [least, most, step].map((input) => el("td", {}, input)), el("td", {}, dial.unit)),
+      element: el("tr", {}, el("td", {}, el("label", {}, box, ` ${dialName(dial)}`), el("span", { class: "why" }, now)), [least, most, step].map((input) => el("td", {}, input)), el("td", {}, unitWords(dial.unit))),
+      refresh: () => (now.textContent = `now ${amount(state.value(dial.key), dial.unit)}`),
       read: () => box.checked && { key: dial.key, least: Number(least.value), most: Number(most.value), step: Number(step.value) },
     };
   }

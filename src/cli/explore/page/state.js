@@ -8,7 +8,7 @@ const MOST_STEPS = 200;
 /** `scenario` as the program tells it; `changed` is called with the dial that was turned, or `null` if several were. */
 export function createState(scenario, changed) {
   const home = new Map(scenario.dials.map((dial) => [dial.key, dial.value]));
-  const store = `motefall ${scenario.folder} ${scenario.file}`;
+  const store = `motefall ${scenario.file} ${scenario.name}`;
   const kept = read(store);
   let values = only(kept.values ?? {});
   let past = [];

@@ -2,8 +2,8 @@
 
 import { figureKey, number, withUnit } from "./words.js";
 
-/** Most figures that are named, and the least change that counts, as a part of the figure. */
-const [MOST, LEAST] = [3, 0.005];
+/** Most figures that are named, and the least change that counts, as a part of the limit. */
+const [MOST, LEAST] = [3, 0.002];
 /** A dial that rests this long and is turned again begins a new turn, ms. */
 const TURN_RESTS_MS = 1500;
 
@@ -12,6 +12,8 @@ export function createTurned() {
   let turn = null;
   let last = null;
   return {
+    /** The dial that was turned last; `null` if the whole setting was replaced. */
+    key: () => turn?.key ?? null,
     /** A dial was turned; `null` if the whole setting was replaced. */
     begin(key) {
       const now = performance.now();
@@ -31,9 +33,9 @@ export function createTurned() {
 function difference(from, to) {
   const before = new Map(from.map((limit) => [figureKey(limit), limit.mean]));
   const changes = to.map((limit) => ({ limit, was: before.get(figureKey(limit)), is: limit.mean }));
-  const told = changes.filter(({ was, is }) => Number.isFinite(was) && Number.isFinite(is) && number(was) !== number(is) && Math.abs(is - was) > LEAST * Math.abs(was));
+  const size = ({ limit, was, is }) => Math.abs(is - was) / Math.abs(limit.max || limit.min || was);
+  const told = changes.filter((change) => Number.isFinite(change.was) && Number.isFinite(change.is) && size(change) > LEAST);
   if (told.length === 0) return "no change that counts";
-  const size = ({ was, is }) => (is > 0 && was > 0 ? Math.abs(Math.log(is / was)) : Infinity);
   told.sort((a, b) => size(b) - size(a));
   return told.slice(0, MOST).map(({ limit, was, is }) => `${limit.name} ${number(was)} → ${withUnit(number(is), limit.unit)}`).join("; ");
 }

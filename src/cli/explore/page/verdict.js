@@ -1,7 +1,7 @@
 /** Whether the setting is accepted, and the cautions. */
 
 import { byId, el, put } from "./dom.js";
-import { counted, percent } from "./words.js";
+import { counted, percent, percents } from "./words.js";
 
 /** Sign and class of each decision; never colour alone. */
 const DECISIONS = { yes: ["✓", "yes"], no: ["✕", "no"], open: ["?", "open"], none: ["–", "open"] };
@@ -10,9 +10,9 @@ const SEVERITIES = { safety: "safety", caution: "caution", note: "note" };
 /** Shows the verdict, first as expected, then as prints decide. `required` is the share of prints that must pass. */
 export function showVerdict(expected, prints, required) {
   const decision = prints ? prints.decision : expectedDecision(expected);
-  const [sign, mark] = DECISIONS[decision] ?? DECISIONS.none;
-  const head = prints?.head ?? expected?.head ?? "Asking …";
-  const rest = prints ? prints.rest : (expected?.only_prints ?? "On average over prints; prints decide.");
+  const [ownSign, mark] = DECISIONS[decision] ?? DECISIONS.none;
+  const [, sign = ownSign, head] = (prints?.head ?? expected?.head ?? "Asking …").match(/^(?:([✓✕]) )?(.*)$/s);
+  const rest = prints ? prints.rest : (expected?.only_prints ?? "Prints decide; they follow.");
   const cautions = all(expected, prints).filter((caution) => caution.decision && caution.severity !== "safety");
   byId("verdict").className = `verdict ${prints ? mark : "open"}`;
   byId("verdict").dataset.decision = decision;
@@ -42,7 +42,7 @@ function announce(text, verdict) {
 function passBar({ share, share_low: low, share_high: high }, required) {
   if (share === null || share === undefined) return null;
   const at = (value) => `${100 * value}%`;
-  const words = `${percent(share)} of prints pass; over many prints between ${percent(low)} and ${percent(high)}. Required: ${percent(required)}.`;
+  const words = `${percent(share)} of prints pass; over many prints ${percents(low, high)}. Required: ${percent(required)}.`;
   return el(
     "div", { class: "pass", role: "img", "aria-label": words },
     el("div", { class: "interval", style: `left: ${at(low)}; width: ${at(high - low)}` }),

@@ -1,7 +1,5 @@
 /** How numbers and short phrases are written everywhere. */
 
-const UNITS_WITHOUT_GAP = ["°"];
-
 /** A number with three digits that count, or as many as asked, without trailing zeros. */
 export function number(value, digits = 3) {
   if (value === null || value === undefined || !Number.isFinite(value)) return "–";
@@ -19,17 +17,29 @@ function powerOfTen(value, digits) {
 /** As the number stands in a file: all its digits, but none that come of computing. */
 export const plain = (value) => String(Number(value.toPrecision(10)));
 
+/** A unit of a key as people write it. */
+export function unitWords(unit) {
+  const words = { C: "°C", deg: "°" }[unit] ?? unit ?? "";
+  return words.replace("^2", "²").replace("^3", "³");
+}
+
 /** A text with its unit. */
 export function withUnit(text, unit) {
-  if (!unit) return text;
-  return UNITS_WITHOUT_GAP.includes(unit) ? `${text}${unit}` : `${text}\u00a0${unit}`;
+  const words = unitWords(unit);
+  return words === "" ? text : words === "°" ? `${text}°` : `${text}\u00a0${words}`;
 }
 
 /** A value with its unit. */
 export const amount = (value, unit, digits) => withUnit(number(value, digits), unit);
 
+/** A place on the chip, µm, to 10 nm. */
+export const position = (um) => amount(Number(um.toFixed(2)), "µm", 7);
+
 /** A share as per cent. */
 export const percent = (share, digits = 2) => `${number(100 * share, share > 0.995 ? 3 : digits)}\u00a0%`;
+
+/** An interval of shares. */
+export const percents = (low, high) => `${percent(low).replace(/\D+$/, "")} to ${percent(high)}`;
 
 /** A count with its noun. */
 export const counted = (n, one, many) => `${n} ${n === 1 ? one : many}`;
