@@ -25,7 +25,8 @@ export const get = (path) => asked(path, { method: "GET" }, (response) => respon
 export const post = (path, body, signal) => send(path, body, (response) => response.json(), signal);
 
 /** Asks for maps; see `picture`. */
-export const postForPicture = (path, body, signal) => send(path, body, async (response) => picture(await response.arrayBuffer()), signal);
+export const postForPicture = (path, body, signal) =>
+  send(path, body, async (response) => picture(await response.arrayBuffer()), signal);
 
 function send(path, body, read, signal) {
   const token = document.querySelector('meta[name="motefall-token"]').content;
@@ -54,7 +55,10 @@ export function picture(bytes) {
     return array;
   };
   const take = (names, count) => Object.fromEntries(names.map((name) => [name, next(count)]));
-  const maps = take(head.arrays.filter((name) => !OF_PARTICLES.includes(name)), head.columns * head.rows);
+  const maps = take(
+    head.arrays.filter((name) => !OF_PARTICLES.includes(name)),
+    head.columns * head.rows,
+  );
   const particles = head.particles ? take(OF_PARTICLES, head.particles.shown) : null;
   return { head, maps, particles };
 }

@@ -36,7 +36,13 @@ start().catch((error) => say([`The page cannot begin: ${error.message}`]));
 async function start() {
   const scenario = await get("/api/scenario");
   byId("name").textContent = scenario.name;
-  byId("about").textContent = [scenario.file, scenario.calibration && `calibration ${scenario.calibration}`, `motefall ${scenario.version}`].filter(Boolean).join(" · ");
+  byId("about").textContent = [
+    scenario.file,
+    scenario.calibration && `calibration ${scenario.calibration}`,
+    `motefall ${scenario.version}`,
+  ]
+    .filter(Boolean)
+    .join(" · ");
   byId("note").textContent = scenario.note ?? "";
   document.title = `${scenario.name} – motefall`;
   explore(scenario);
@@ -47,7 +53,9 @@ function explore(scenario) {
     // Map and figures of a setting go together: the program gives up what it does for one setting once another is asked about.
     live: kind((question, signal) =>
       Promise.all([
-        postForPicture("/api/map", { ...question, window: null, pixels: PIXELS }, signal).then((map) => mapCame(map, question.ask)),
+        postForPicture("/api/map", { ...question, window: null, pixels: PIXELS }, signal).then((map) =>
+          mapCame(map, question.ask),
+        ),
         post("/api/expected", question, signal).then((expected) => expectedCame(expected, question.ask)),
       ]),
     ),
@@ -71,8 +79,15 @@ function explore(scenario) {
   const knobs = createKnobs(dials);
   const panel = createMapPanel({ askDetail, pick: (at) => particles.look(at) });
   const particles = createParticles(askPrint);
-  const prints = createPrints({ ask: (upto) => asked(questions.prints, { upto }), told: printsTold, chosen: printChosen });
-  const pins = createPins(scenario, state, { now: () => ({ expected: known.expected, prints: prints.answer() }), thumbnail: (size) => known.map && panel.map.thumbnail(known.map, size) });
+  const prints = createPrints({
+    ask: (upto) => asked(questions.prints, { upto }),
+    told: printsTold,
+    chosen: printChosen,
+  });
+  const pins = createPins(scenario, state, {
+    now: () => ({ expected: known.expected, prints: prints.answer() }),
+    thumbnail: (size) => known.map && panel.map.thumbnail(known.map, size),
+  });
   const jobs = createJobs({ load: (values, base = state.values()) => state.load({ ...base, ...values }), say });
   createFiles(scenario, { values: state.values, jobStarted: jobs.look, say });
   createPlans(scenario, state, { started: jobs.look });

@@ -15,7 +15,6 @@ export function showResult(job, result, load) {
   byId("result-title").textContent = job.title;
   put(byId("result"));
   byId("result").append(...(job.kind === "sweep" ? sweep(result, take) : advice(job, result, take)));
-  byId("result-section").scrollIntoView({ block: "nearest" });
 }
 
 function sweep({ axes, points, required }, load) {
@@ -26,16 +25,49 @@ function sweep({ axes, points, required }, load) {
   const cell = (x, y) => {
     const values = y === null ? [x] : [x, y];
     const setting = Object.fromEntries(axes.map((axis, k) => [axis.key, values[k]]));
-    return el("td", {}, pointButton(at.get(values.join(" ")), values.map((value, k) => `${axes[k].label} ${amount(value, axes[k].unit, 6)}`).join(", "), hasText, (event) => choose(event.currentTarget, () => load(setting))));
+    return el(
+      "td",
+      {},
+      pointButton(
+        at.get(values.join(" ")),
+        values.map((value, k) => `${axes[k].label} ${amount(value, axes[k].unit, 6)}`).join(", "),
+        hasText,
+        (event) => choose(event.currentTarget, () => load(setting)),
+      ),
+    );
   };
   const table = el(
-    "table", { class: "window-map", onkeydown: walk },
-    el("tbody", {}, rows.map((y) => el("tr", {}, el("th", { scope: "row" }, y === null ? "" : number(y, 4)), across.values.map((x) => cell(x, y))))),
-    el("tfoot", {}, el("tr", {}, el("td", {}), across.values.map((x) => el("th", { scope: "col" }, number(x, 4))))),
+    "table",
+    { class: "window-map", onkeydown: walk },
+    el(
+      "tbody",
+      {},
+      rows.map((y) =>
+        el(
+          "tr",
+          {},
+          el("th", { scope: "row" }, y === null ? "" : number(y, 4)),
+          across.values.map((x) => cell(x, y)),
+        ),
+      ),
+    ),
+    el(
+      "tfoot",
+      {},
+      el(
+        "tr",
+        {},
+        el("td", {}),
+        across.values.map((x) => el("th", { scope: "col" }, number(x, 4))),
+      ),
+    ),
   );
   const axisName = (axis) => `${axis.label}${axis.unit ? ` (${unitWords(axis.unit)})` : ""}`;
   const words = `In per cent: the share of prints that meet every limit: dark none, bright all. ${percent(required)} is required (framed). Across: ${axisName(across)}${up ? `; up: ${axisName(up)}` : ""}. Hatched: no answer. Empty: not yet worked out. Choose a cell to load its setting. `;
-  return [el("div", { class: "scroll" }, table), el("p", { class: "note small" }, words, el("a", { href: "#verdict" }, "To map and verdict"), ".")].map((part, k) => (k === 0 ? labelled(part, required) : part));
+  return [
+    el("div", { class: "scroll" }, table),
+    el("p", { class: "note small" }, words, el("a", { href: "#verdict" }, "To map and verdict"), "."),
+  ].map((part, k) => (k === 0 ? labelled(part, required) : part));
 }
 
 /** Takes a cell over and marks it. */
@@ -47,7 +79,8 @@ function choose(cell, work) {
 
 /** Frames the cells with as large a share as is required. */
 function labelled(part, required) {
-  for (const one of part.querySelectorAll("[data-share]")) one.classList.toggle("enough", Number(one.dataset.share) >= required - 1e-9);
+  for (const one of part.querySelectorAll("[data-share]"))
+    one.classList.toggle("enough", Number(one.dataset.share) >= required - 1e-9);
   const first = part.querySelector("button:not([disabled])");
   if (first) first.tabIndex = 0;
   return part;
@@ -62,7 +95,14 @@ function pointButton(point, where, hasText, choose) {
   }
   const words = `${where}: ${percent(share)} of prints pass (${percents(low, high)})`;
   const shade = colour(share);
-  return button(hasText ? number(100 * share, 2) : "", choose, { class: "point", tabindex: -1, data: { share }, title: words, "aria-label": words, style: `background: ${css(shade)}; color: ${inkOn(shade)}` });
+  return button(hasText ? number(100 * share, 2) : "", choose, {
+    class: "point",
+    tabindex: -1,
+    data: { share },
+    title: words,
+    "aria-label": words,
+    style: `background: ${css(shade)}; color: ${inkOn(shade)}`,
+  });
 }
 
 /** Arrow keys go from cell to cell. */
@@ -80,10 +120,23 @@ function walk(event) {
 }
 
 function advice({ open }, { choices, blocked }, load) {
-  const choice = ({ values, head, share_text: share, why }) => el("li", {}, button(head, () => load(values), { class: "choice" }), el("span", {}, share), el("span", { class: "why" }, why));
+  const choice = ({ values, head, share_text: share, why }) =>
+    el(
+      "li",
+      {},
+      button(head, () => load(values), { class: "choice" }),
+      el("span", {}, share),
+      el("span", { class: "why" }, why),
+    );
   return [
     blocked && el("p", {}, blocked),
     el("ul", { class: "choices" }, choices.map(choice)),
-    el("p", { class: "note small" }, choices.length > 0 && "Choose one to load its setting. ", open && el("a", { href: open, target: "_blank", rel: "noopener" }, "The whole advice"), open && "."),
+    el(
+      "p",
+      { class: "note small" },
+      choices.length > 0 && "Choose one to load its setting. ",
+      open && el("a", { href: open, target: "_blank", rel: "noopener" }, "The whole advice"),
+      open && ".",
+    ),
   ].filter(Boolean);
 }
