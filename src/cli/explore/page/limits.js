@@ -10,6 +10,7 @@ const MARKS = { all: "met all", enough: "met enough", some: "met some", none: "m
 /** Shows the limits: as `expected`, or from `prints` once there are some; `movers` gives what moves a figure. */
 export function showLimits(expected, prints, movers) {
   const rows = prints?.limits ?? expected?.limits ?? [];
+  byId("limits-note").hidden = rows.length === 0;
   if (rows.length === 0) {
     put(
       byId("limits"),

@@ -148,7 +148,8 @@ function explore(scenario) {
     if (prints.shown() === null) panel.show(picture, false);
     panel.map.mark(particles.part(picture.head.regions));
     showProfiles(picture, lastPrint);
-    byId("map-note").textContent = picture.head.only_prints ?? "";
+    const { only_prints: why } = picture.head;
+    byId("map-note").textContent = why ? `Only prints tell the deposit: ${why}.` : "";
     if (rests.prints && number === ask) askPrint();
   }
 
@@ -227,6 +228,7 @@ function explore(scenario) {
     const part = particles.part(regions);
     panel.map.mark(part);
     const number = prints.shown() ?? 0;
+    if (!lastPrint) byId("particles-words").textContent = "The first print is being made …";
     const answer = await asked(questions.print, { number, window: part, pixels: 100, particles: true });
     if (!answer || answer.ask !== ask) return;
     lastPrint = { ...answer, number, part };

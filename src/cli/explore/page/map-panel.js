@@ -55,7 +55,8 @@ export function createMapPanel({ askDetail, pick }) {
   }
 
   function scale() {
-    if (!picture) return;
+    byId("colour-bar").hidden = !picture?.maps[what()];
+    if (!picture?.maps[what()]) return;
     const isLog = byId("log-scale").checked;
     map.set({ what: what(), top: top(), isLog });
     const { label, factor } = KINDS[what()];

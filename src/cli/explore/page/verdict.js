@@ -9,10 +9,10 @@ const SEVERITIES = { safety: "safety", caution: "caution", note: "note" };
 
 /** Shows the verdict, first as expected, then as prints decide. `required` is the share of prints that must pass. */
 export function showVerdict(expected, prints, required) {
-  const decision = prints ? prints.decision : expectedDecision(expected);
+  const decision = prints && prints.limits.length > 0 ? prints.decision : expectedDecision(expected);
   const [ownSign, mark] = DECISIONS[decision] ?? DECISIONS.none;
   const [, sign = ownSign, head] = (prints?.head ?? expected?.head ?? "Asking …").match(/^(?:([✓✕]) )?(.*)$/s);
-  const rest = prints ? prints.rest : (expected?.only_prints ?? "Prints decide; they follow.");
+  const rest = prints ? prints.rest : "Prints decide; they follow.";
   const cautions = all(expected, prints).filter((caution) => caution.decision && caution.severity !== "safety");
   byId("verdict").className = `verdict ${prints ? mark : "open"}`;
   byId("verdict").dataset.decision = decision;
