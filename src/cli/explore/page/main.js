@@ -110,12 +110,13 @@ function explore(scenario) {
 
   /** Asks about the present setting. A refusal is shown; `null` if there is no answer. */
   async function asked(question, more) {
+    const mine = ask;
     try {
-      const mine = ask;
       const answer = await question.ask({ values: state.values(), ask: mine, ...more });
       return answer && { ...answer, ask: mine };
     } catch (error) {
-      refused(error);
+      // What is wrong with an older setting is no longer of interest.
+      if (mine === ask) refused(error);
       return null;
     }
   }
@@ -124,13 +125,14 @@ function explore(scenario) {
     ask += 1;
     known = {};
     body.dataset.state = "busy";
-    turned?.begin(key);
+    turned.begin(key);
     refresh(key);
     knobs.set(null);
     rests = { prints: false, knobs: false };
     for (const name of ["knobs", "prints", "printMap", "print", "detail"]) questions[name].drop();
     prints.clear();
     panel.busy(true);
+    particles.age();
     asked(questions.live, {});
     printsRest();
     knobsRest();
@@ -147,7 +149,7 @@ function explore(scenario) {
     answered(number, "map", picture);
     if (prints.shown() === null) panel.show(picture, false);
     panel.map.mark(particles.part(picture.head.regions));
-    showProfiles(picture, lastPrint);
+    showProfiles(picture, lastPrint?.ask === number ? lastPrint : null);
     const { only_prints: why } = picture.head;
     byId("map-note").textContent = why ? `Only prints tell the deposit: ${why}.` : "";
     if (rests.prints && number === ask) askPrint();
@@ -224,8 +226,8 @@ function explore(scenario) {
 
   /** One print at particle scale, with what else it tells. */
   async function askPrint() {
-    const regions = panel.picture()?.head.regions ?? [];
-    const part = particles.part(regions);
+    if (!panel.picture()) return;
+    const part = particles.part(panel.picture().head.regions);
     panel.map.mark(part);
     const number = prints.shown() ?? 0;
     if (!lastPrint) byId("particles-words").textContent = "The first print is being made …";

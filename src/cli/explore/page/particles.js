@@ -80,8 +80,13 @@ export function createParticles(moved) {
       centre = at;
       moved();
     },
+    /** What is drawn is of a setting that is no more. */
+    age() {
+      canvas.classList.add("old");
+    },
     show(next) {
       picture = next;
+      canvas.classList.remove("old");
       draw();
     },
   };
