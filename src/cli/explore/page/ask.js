@@ -1,7 +1,7 @@
 /** Talking to the program: one question of a kind at a time, the newest first. */
 
-/** How long a question may go on once a newer one of its kind waits, ms. */
-const PATIENCE_MS = 300;
+/** How long a question may go on once a newer one of its kind waits, ms: long enough that a picture comes while a dial is being turned. */
+const PATIENCE_MS = 800;
 
 /** Tells this page from others that are open. */
 const PAGE = crypto.randomUUID();
@@ -25,7 +25,8 @@ export const get = (path) => asked(path, { method: "GET" }, (response) => respon
 export const post = (path, body, signal) => send(path, body, (response) => response.json(), signal);
 
 /** Asks for maps; see `picture`. */
-export const postForPicture = (path, body, signal) => send(path, body, async (response) => picture(await response.arrayBuffer()), signal);
+export const postForPicture = (path, body, signal) =>
+  send(path, body, async (response) => picture(await response.arrayBuffer()), signal);
 
 function send(path, body, read, signal) {
   const token = document.querySelector('meta[name="motefall-token"]').content;
@@ -54,16 +55,19 @@ export function picture(bytes) {
     return array;
   };
   const take = (names, count) => Object.fromEntries(names.map((name) => [name, next(count)]));
-  const maps = take(head.arrays.filter((name) => !OF_PARTICLES.includes(name)), head.columns * head.rows);
+  const maps = take(
+    head.arrays.filter((name) => !OF_PARTICLES.includes(name)),
+    head.columns * head.rows,
+  );
   const particles = head.particles ? take(OF_PARTICLES, head.particles.shown) : null;
   return { head, maps, particles };
 }
 
 /**
  * Questions of one kind. At most one is on its way. A newer one waits until it is answered, but not for long: then the older is given
- * up. The promise of a question that a newer one replaced gives `null`.
+ * up. The promise of a question that a newer one replaced gives `null`. `work(body, signal)` asks and gives the answer.
  */
-export function kind(path, how = post) {
+export function kind(work) {
   let running = null;
   let waiting = null;
 
@@ -71,7 +75,7 @@ export function kind(path, how = post) {
     const mine = { stop: new AbortController(), since: performance.now() };
     running = mine;
     try {
-      question.done(await how(path, question.body, mine.stop.signal));
+      question.done(await work(question.body, mine.stop.signal));
     } catch (error) {
       const replaced = error.name === "AbortError" || error.status === 409;
       if (replaced) question.done(null);

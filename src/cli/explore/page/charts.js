@@ -12,7 +12,8 @@ export function nice(value, round = Math.ceil) {
   const power = 10 ** Math.floor(Math.log10(value));
   const steps = [1, 2, 5, 10];
   const share = value / power;
-  const fit = round === Math.ceil ? steps.find((step) => step >= share - 1e-9) : steps.findLast((step) => step <= share + 1e-9);
+  const fit =
+    round === Math.ceil ? steps.find((step) => step >= share - 1e-9) : steps.findLast((step) => step <= share + 1e-9);
   return (fit ?? 1) * power;
 }
 
@@ -32,7 +33,9 @@ export function logTicks(low, high, most) {
   const every = Math.max(1, Math.ceil((last - first) / most));
   const all = [];
   for (let power = first; power <= last; power += every) all.push(...steps.map((step) => step * 10 ** power));
-  return all.filter((value) => value >= low * (1 - 1e-9) && value <= high * (1 + 1e-9)).map((v) => Number(v.toPrecision(12)));
+  return all
+    .filter((value) => value >= low * (1 - 1e-9) && value <= high * (1 + 1e-9))
+    .map((v) => Number(v.toPrecision(12)));
 }
 
 /** An axis from data to pixels. */
@@ -72,7 +75,16 @@ export function chart({ title, x, y, series, width = 380, height = 210 }) {
 
 function curve({ points, mark, isSteps, isArea, isDashed }, toX, toY, bottom) {
   const at = points.map(([px, py]) => [toX(px), Math.max(TOP, Math.min(bottom, toY(py)))]);
-  const corners = isSteps ? at.flatMap(([px, py], k) => (k > 0 ? [[px, at[k - 1][1]], [px, py]] : [[px, py]])) : at;
+  const corners = isSteps
+    ? at.flatMap(([px, py], k) =>
+        k > 0
+          ? [
+              [px, at[k - 1][1]],
+              [px, py],
+            ]
+          : [[px, py]],
+      )
+    : at;
   const path = (all) => all.map(([px, py], k) => `${k ? "L" : "M"}${px.toFixed(1)} ${py.toFixed(1)}`).join("");
   const closed = isArea && at.length > 1 ? [[at[0][0], bottom], ...corners, [at.at(-1)[0], bottom]] : null;
   return svg(
@@ -87,13 +99,20 @@ function curve({ points, mark, isSteps, isArea, isDashed }, toX, toY, bottom) {
  * Where a figure stands between its limits: what is not allowed is hatched, the dot is the mean, the bar one standard deviation to
  * each side.
  */
-export function margin({ title, min, max, mean, sd }, width = 112, height = 22) {
+export function margin({ title, min, max, mean, sd }, width = 100, height = 22) {
   const reach = Math.max(...[max && 1.5 * max, min && 2.2 * min, mean && mean + (sd ?? 0)].filter(Number.isFinite), 0);
   const low = Math.min(0, mean ?? 0, min ?? 0);
   const high = reach > low ? reach * 1.04 : low + 1;
   const to = axis({ low, high }, 1, width - 1);
   const middle = height / 2;
-  const band = (from, until) => svg("rect", { x: to(from), y: 4, width: Math.max(0, to(until) - to(from)), height: height - 8, class: "not-allowed" });
+  const band = (from, until) =>
+    svg("rect", {
+      x: to(from),
+      y: 4,
+      width: Math.max(0, to(until) - to(from)),
+      height: height - 8,
+      class: "not-allowed",
+    });
   const edge = (value) => svg("line", { x1: to(value), x2: to(value), y1: 1, y2: height - 1, class: "edge" });
   const has = (value) => value !== null && value !== undefined;
   return svg(
@@ -104,7 +123,15 @@ export function margin({ title, min, max, mean, sd }, width = 112, height = 22) 
     has(max) && band(max, high),
     has(min) && edge(min),
     has(max) && edge(max),
-    has(mean) && has(sd) && svg("line", { x1: to(Math.max(low, mean - sd)), x2: to(Math.min(high, mean + sd)), y1: middle, y2: middle, class: "scatter" }),
+    has(mean) &&
+      has(sd) &&
+      svg("line", {
+        x1: to(Math.max(low, mean - sd)),
+        x2: to(Math.min(high, mean + sd)),
+        y1: middle,
+        y2: middle,
+        class: "scatter",
+      }),
     has(mean) && svg("circle", { cx: to(mean), cy: middle, r: 4.2, class: "dot" }),
   );
 }

@@ -8,14 +8,22 @@ export const BEYOND = "#2a2e34";
 export const FRAME = "#f2a24b";
 
 /** The scale, even to the eye and readable without colour vision, at even steps. */
-const SCALE = ("440154 481769 472a7a 433d84 3d4e8a 355e8d 2e6d8e 297b8e 23898e 1f978b 21a585 2eb37c 46c06f 65cb5e 89d548 b0dd2f d8e219 fde725")
-  .split(" ")
-  .map((hex) => [0, 2, 4].map((at) => parseInt(hex.slice(at, at + 2), 16)));
+const SCALE =
+  "440154 481769 472a7a 433d84 3d4e8a 355e8d 2e6d8e 297b8e 23898e 1f978b 21a585 2eb37c 46c06f 65cb5e 89d548 b0dd2f d8e219 fde725"
+    .split(" ")
+    .map((hex) => [0, 2, 4].map((at) => parseInt(hex.slice(at, at + 2), 16)));
 /** Its darkest part is left out, for contrast to what is bare. */
 const FIRST = 0.1;
 
 /** Powders by number: sand, blue, green, magenta, violet, grey. */
-const TINTS = [[245, 226, 176], [80, 160, 240], [32, 168, 96], [208, 72, 192], [120, 88, 240], [168, 168, 172]];
+const TINTS = [
+  [245, 226, 176],
+  [80, 160, 240],
+  [32, 168, 96],
+  [208, 72, 192],
+  [120, 88, 240],
+  [168, 168, 172],
+];
 
 /** Colour of a share of the scale, 0 to 1. */
 export function colour(share) {
@@ -31,7 +39,8 @@ export const tint = (powder) => TINTS[powder % TINTS.length];
 export const css = ([r, g, b]) => `rgb(${r} ${g} ${b})`;
 
 /** The scale as a background, from left to right. */
-export const gradient = () => `linear-gradient(to right, ${[...Array(11).keys()].map((k) => css(colour(k / 10))).join(", ")})`;
+export const gradient = () =>
+  `linear-gradient(to right, ${[...Array(11).keys()].map((k) => css(colour(k / 10))).join(", ")})`;
 
 /** Black or white, whichever is read on a colour. */
 export const inkOn = ([r, g, b]) => (0.299 * r + 0.587 * g + 0.114 * b > 140 ? "#000" : "#fff");

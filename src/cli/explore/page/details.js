@@ -27,43 +27,80 @@ export function showProfiles(expected, print) {
   const cuts = new Map((expected?.maps.thickness_nm ? expected.head.cuts : []).map((cut) => [cut.item, cut]));
   const profiles = new Map((print?.head.profiles ?? []).map((profile) => [profile.item, profile]));
   const items = [...new Set([...cuts.keys(), ...profiles.keys()])];
-  put(byId("profiles"), items.map((item) => profile(item, cuts.get(item) && along(expected, cuts.get(item)), profiles.get(item), print?.number)));
+  put(
+    byId("profiles"),
+    items.map((item) =>
+      profile(item, cuts.get(item) && along(expected, cuts.get(item)), profiles.get(item), print?.number),
+    ),
+  );
 }
 
 function profile(item, cut, one, number) {
   const series = [
-    one && { name: `print ${number + 1}`, mark: "s1", points: one.across_um.map((x, k) => [x, one.thickness_nm[k]]), isArea: true },
-    cut?.length && { name: "expected", mark: "s2", points: cut },
+    one && {
+      name: `print ${number + 1}, mean along the item`,
+      mark: "s1",
+      points: one.across_um.map((x, k) => [x, one.thickness_nm[k]]),
+      isArea: true,
+    },
+    cut?.length && { name: "expected, on one cut", mark: "s2", points: cut },
   ].filter(Boolean);
   if (series.length === 0) return null;
   const points = series.flatMap((s) => s.points);
   const xs = points.map((p) => p[0]);
   const top = Math.max(...points.map((p) => p[1]), 1e-3);
   const reach = MARGIN * Math.max(...points.filter((p) => p[1] > FAINT * top).map((p) => Math.abs(p[0])), 1e-3);
-  const x = { label: `across ${item} (µm)`, low: Math.max(-reach, Math.min(...xs)), high: Math.min(reach, Math.max(...xs)) };
+  const x = {
+    label: `across ${item} (µm)`,
+    low: Math.max(-reach, Math.min(...xs)),
+    high: Math.min(reach, Math.max(...xs)),
+  };
   for (const one of series) one.points = one.points.filter(([at]) => at >= x.low && at <= x.high);
-  return figure(`Across ${item}`, chart({ title: `Thickness across ${item}`, x, y: { label: "thickness (nm)", low: 0, high: 1.05 * top }, series }), series);
+  return figure(
+    `Across ${item}`,
+    chart({ title: `Thickness across ${item}`, x, y: { label: "thickness (nm)", low: 0, high: 1.05 * top }, series }),
+    series,
+  );
 }
 
 function figure(title, drawing, series) {
-  const keys = series.map(({ name, mark, isDashed }) => el("span", { class: "key" }, el("span", { class: `keyline ${mark}${isDashed ? " dashed" : ""}` }), name));
+  const keys = series.map(({ name, mark, isDashed }) =>
+    el("span", { class: "key" }, el("span", { class: `keyline ${mark}${isDashed ? " dashed" : ""}` }), name),
+  );
   return el("figure", {}, el("h3", { class: "card" }, title), drawing, el("figcaption", {}, keys));
 }
 
 /** Sizes by stage. */
 export function showSizes(sizes) {
-  put(byId("sizes"), Object.values(sizes ?? {}).flat().filter((one) => one?.stages.length).map(sizesOf));
+  put(
+    byId("sizes"),
+    Object.values(sizes ?? {})
+      .flat()
+      .filter((one) => one?.stages.length)
+      .map(sizesOf),
+  );
 }
 
 function sizesOf({ title, unit, stages }) {
-  const series = stages.map(({ name, edges, shares }, k) => ({ name, mark: MARKS[k % MARKS.length], isDashed: k % 2 === 1, isSteps: true, points: edges.map((edge, i) => [edge, 100 * (shares[Math.min(i, shares.length - 1)] ?? 0)]) }));
+  const series = stages.map(({ name, edges, shares }, k) => ({
+    name,
+    mark: MARKS[k % MARKS.length],
+    isDashed: k % 2 === 1,
+    isSteps: true,
+    points: edges.map((edge, i) => [edge, 100 * (shares[Math.min(i, shares.length - 1)] ?? 0)]),
+  }));
   const seen = series.flatMap((s) => s.points).filter(([x, share]) => share > 0.05 && x > 0);
   if (seen.length === 0) return null;
   const xs = seen.map((p) => p[0]);
   const [low, high] = [Math.min(...xs) / 1.1, Math.max(...xs) * 1.25];
   for (const one of series) one.points = one.points.filter(([x]) => x >= low && x <= high);
   const top = Math.max(...seen.map((p) => p[1]));
-  const drawing = chart({ title, x: { label: `diameter (${unit})`, low, high, isLog: true }, y: { label: "share of a size class (%)", low: 0, high: 1.05 * top }, series });
+  const drawing = chart({
+    title,
+    x: { label: `diameter (${unit})`, low, high, isLog: true },
+    y: { label: "share of a size class (%)", low: 0, high: 1.05 * top },
+    series,
+  });
   return figure(title, drawing, series);
 }
 
@@ -72,13 +109,37 @@ export function showBudget(budget) {
   const rows = budget?.rows ?? [];
   const line = (row) =>
     el(
-      "tr", {},
+      "tr",
+      {},
       el("th", { scope: "row" }, capital(row.name)),
-      el("td", { class: "track-cell" }, el("div", { class: "track" }, el("div", { class: "bar s2", style: `width: ${Math.min(100, 100 * row.share)}%` }))),
+      el(
+        "td",
+        { class: "track-cell" },
+        el(
+          "div",
+          { class: "track" },
+          el("div", { class: "bar s2", style: `width: ${Math.min(100, 100 * row.share)}%` }),
+        ),
+      ),
       el("td", { class: "n" }, smallPercent(row.share)),
       el("td", { class: "n" }, row.text),
     );
-  put(byId("budget"), rows.length > 0 && el("thead", {}, el("tr", {}, el("th", {}, "where it went"), el("th", { colspan: 2 }, "share of what left the vial"), el("th", { class: "n" }, "mass"))), el("tbody", {}, rows.map(line)));
+  put(
+    byId("budget"),
+    rows.length > 0 &&
+      el(
+        "thead",
+        {},
+        el(
+          "tr",
+          {},
+          el("th", {}, "where it went"),
+          el("th", { colspan: 2 }, "share of what left the vial"),
+          el("th", { class: "n" }, "mass"),
+        ),
+      ),
+    el("tbody", {}, rows.map(line)),
+  );
 }
 
 /** A share that may be tiny. */

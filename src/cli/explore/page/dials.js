@@ -13,14 +13,21 @@ const DIGITS = 3;
 /** Builds all dials; `turn(key, value)` is called at every change. */
 export function createDials(scenario, state) {
   const dials = new Map(scenario.dials.map((dial) => [dial.key, createDial(dial, state)]));
-  const groups = scenario.groups.map((group) => createGroup(group, scenario.dials.filter((dial) => dial.group === group.id), dials));
+  const groups = scenario.groups.map((group) =>
+    createGroup(
+      group,
+      scenario.dials.filter((dial) => dial.group === group.id),
+      dials,
+    ),
+  );
   byId("dials").replaceChildren(...groups.map((group) => group.element));
   byId("way").replaceChildren(...groups.map((group) => group.link));
   byId("find").oninput = () => find(byId("find").value.trim().toLowerCase());
 
   /** Shows the dials whose name, group or key holds a text; all for none. */
   function find(text) {
-    const holds = ({ info, element }) => (element.hidden = !`${dialName(info)} ${info.key} ${info.group}`.toLowerCase().includes(text));
+    const holds = ({ info, element }) =>
+      (element.hidden = !`${dialName(info)} ${info.key} ${info.group}`.toLowerCase().includes(text));
     dials.forEach(holds);
     groups.forEach((group) => group.found(text));
   }
@@ -42,7 +49,9 @@ export function createDials(scenario, state) {
     refuse(faults, turned) {
       const named = (text) => [...dials.keys()].find((key) => text.includes(`\`${key}\``));
       const of = ({ key, text }) => [key, named(text), turned].find((one) => dials.has(one));
-      dials.forEach((dial) => dial.refuse(faults.filter((fault) => of(fault) === dial.info.key).map((fault) => fault.text)));
+      dials.forEach((dial) =>
+        dial.refuse(faults.filter((fault) => of(fault) === dial.info.key).map((fault) => fault.text)),
+      );
       return faults.filter((fault) => !of(fault)).map((fault) => fault.text);
     },
     /** What a dial is called. */
@@ -52,7 +61,8 @@ export function createDials(scenario, state) {
       const dial = dials.get(key);
       if (!dial) return;
       find((byId("find").value = ""));
-      for (let place = dial.element.parentElement; place; place = place.parentElement) if (place.tagName === "DETAILS") place.open = true;
+      for (let place = dial.element.parentElement; place; place = place.parentElement)
+        if (place.tagName === "DETAILS") place.open = true;
       dial.element.scrollIntoView({ block: "center" });
       dial.input.focus({ preventScroll: true });
     },
@@ -63,9 +73,17 @@ function createGroup(group, own, dials) {
   const elements = (isUsual) => own.filter((dial) => dial.usual === isUsual).map((dial) => dials.get(dial.key).element);
   const [usual, others] = [elements(true), elements(false)];
   const count = el("span", { class: "count" });
-  const more = others.length > 0 && usual.length > 0 ? el("details", { class: "more" }, el("summary", {}, `more (${others.length})`), others) : null;
+  const more =
+    others.length > 0 && usual.length > 0
+      ? el("details", { class: "more" }, el("summary", {}, `more (${others.length})`), others)
+      : null;
   const body = more ? [...usual, more] : [...usual, ...others];
-  const element = el("details", { class: "group", id: `group-${group.id}`, open: usual.length > 0 }, el("summary", {}, group.title, count), body);
+  const element = el(
+    "details",
+    { class: "group", id: `group-${group.id}`, open: usual.length > 0 },
+    el("summary", {}, group.title, count),
+    body,
+  );
   const mark = el("span", { class: "count" });
   const link = button(group.title, () => {
     element.open = true;
@@ -97,29 +115,70 @@ function createDial(info, state) {
   const name = dialName(info);
   const [low, high] = [amount(info.low, info.unit), amount(info.high, info.unit)];
   const input = el("input", {
-    type: "number", id, data: { key: info.key }, step: info.step, value: plain(info.value), inputmode: "decimal", autocomplete: "off",
+    type: "number",
+    id,
+    data: { key: info.key },
+    step: info.step,
+    value: plain(info.value),
+    inputmode: "decimal",
+    autocomplete: "off",
     "aria-describedby": `${id}-unit ${id}-told`,
     oninput: () => set(input.value === "" ? NaN : Number(input.value)),
     onblur: () => refresh(false),
   });
   const slider = el("input", {
-    type: "range", min: 0, max: way.places, step: 1, data: { slider: info.key }, "aria-label": `${name}, slider from ${low} to ${high}`,
+    type: "range",
+    min: 0,
+    max: way.places,
+    step: 1,
+    data: { slider: info.key },
+    "aria-label": `${name}, slider from ${low} to ${high}`,
     oninput: () => set(way.value(Number(slider.value))),
   });
-  const help = el("p", { class: "help", hidden: true }, `${capital(info.help)}. `, el("span", {}, allowed(info)), " ", el("code", {}, info.key));
-  const helpButton = button("?", () => {
-    help.hidden = !help.hidden;
-    helpButton.setAttribute("aria-expanded", String(!help.hidden));
-  }, { class: "help-button", "aria-expanded": "false", "aria-label": `What ${name} means` });
-  const back = button("", () => state.turn(info.key, info.value), { class: "back", "aria-label": `Set ${name} back to ${amount(info.value, info.unit, 10)}, as in the file` });
+  const help = el(
+    "p",
+    { class: "help", hidden: true },
+    `${capital(info.help)}. `,
+    el("span", {}, allowed(info)),
+    " ",
+    el("code", {}, info.key),
+  );
+  const helpButton = button(
+    "?",
+    () => {
+      help.hidden = !help.hidden;
+      helpButton.setAttribute("aria-expanded", String(!help.hidden));
+    },
+    { class: "help-button", "aria-expanded": "false", "aria-label": `What ${name} means` },
+  );
+  const back = button("", () => state.turn(info.key, info.value), {
+    class: "back",
+    "aria-label": `Set ${name} back to ${amount(info.value, info.unit, 10)}, as in the file`,
+  });
+  const origin = el(
+    "span",
+    {},
+    info.unverified && el("span", { class: "flag" }, "unverified "),
+    !info.given && el("span", { title: "not in the file" }, "default"),
+  );
   const did = el("p", { class: "did", hidden: true });
   const fault = el("p", { class: "fault", role: "alert", hidden: true });
   const element = el(
-    "div", { class: "dial", data: { dial: info.key } },
-    el("div", { class: "row" }, el("label", { for: id }, info.label, info.of && el("small", {}, ` ${info.of}`)), helpButton, input, el("span", { class: "unit", id: `${id}-unit` }, unitWords(info.unit))),
+    "div",
+    { class: "dial", data: { dial: info.key } },
+    el(
+      "div",
+      { class: "row" },
+      el("label", { for: id }, info.label, info.of && el("small", {}, ` ${info.of}`)),
+      helpButton,
+      input,
+      el("span", { class: "unit", id: `${id}-unit` }, unitWords(info.unit)),
+    ),
     el("div", { class: "row ends" }, el("small", {}, number(info.low)), slider, el("small", {}, number(info.high))),
-    el("div", { class: "marks", id: `${id}-told` }, info.unverified && el("span", { class: "flag" }, "unverified"), !info.given && el("span", { title: "not in the file" }, "default"), back),
-    fault, did, help,
+    el("div", { class: "marks", id: `${id}-told` }, origin, back),
+    fault,
+    did,
+    help,
   );
 
   function set(value) {
@@ -133,12 +192,17 @@ function createDial(info, state) {
     slider.setAttribute("aria-valuetext", amount(value, info.unit, 6));
     const isChanged = state.isChanged(info.key);
     element.classList.toggle("changed", isChanged);
+    // Another value is no longer the default that nobody has measured.
+    origin.hidden = isChanged;
     back.hidden = !isChanged;
     back.textContent = `changed, back to ${number(info.value, 10)}`;
   }
 
   return {
-    info, element, input, refresh,
+    info,
+    element,
+    input,
+    refresh,
     did(text) {
       did.hidden = !text;
       did.textContent = text ?? "";
@@ -154,19 +218,34 @@ function createDial(info, state) {
 /** Which values are allowed, in words. */
 function allowed({ least, most, unit, unverified }) {
   const has = (end) => end !== null && Math.abs(end) < 1e12;
-  const words = has(least) && has(most) ? `${number(least)} to ${amount(most, unit)}` : has(least) ? `at least ${amount(least, unit)}` : has(most) ? `at most ${amount(most, unit)}` : "any number";
+  const words =
+    has(least) && has(most)
+      ? `${number(least)} to ${amount(most, unit)}`
+      : has(least)
+        ? `at least ${amount(least, unit)}`
+        : has(most)
+          ? `at most ${amount(most, unit)}`
+          : "any number";
   return `Allowed: ${words}.${unverified ? " Unverified: a default that nobody has measured for your bench." : ""}`;
 }
 
 /** Leads from a slider's place to a value and back. */
 function slope({ low, high, step, whole, least, most }) {
   const isLog = low > 0 && high / low > LOG_FROM;
-  const places = isLog ? PLACES : Math.max(1, Math.min(1000, Math.round((high - low) / (step || (high - low) / PLACES))));
-  const raw = isLog ? (place) => low * (high / low) ** (place / places) : (place) => low + ((high - low) * place) / places;
-  const rounded = (value) => (whole ? Math.round(value) : isLog ? Number(value.toPrecision(DIGITS)) : Number(value.toPrecision(10)));
+  const places = isLog
+    ? PLACES
+    : Math.max(1, Math.min(1000, Math.round((high - low) / (step || (high - low) / PLACES))));
+  const raw = isLog
+    ? (place) => low * (high / low) ** (place / places)
+    : (place) => low + ((high - low) * place) / places;
+  const rounded = (value) =>
+    whole ? Math.round(value) : isLog ? Number(value.toPrecision(DIGITS)) : Number(value.toPrecision(10));
   return {
     places,
     value: (place) => Math.min(most ?? Infinity, Math.max(least ?? -Infinity, rounded(raw(place)))),
-    place: (value) => Math.round(places * (isLog ? Math.log(Math.max(value, low) / low) / Math.log(high / low) : (value - low) / (high - low))),
+    place: (value) =>
+      Math.round(
+        places * (isLog ? Math.log(Math.max(value, low) / low) / Math.log(high / low) : (value - low) / (high - low)),
+      ),
   };
 }

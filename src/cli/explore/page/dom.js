@@ -25,7 +25,9 @@ function fill(element, properties, children) {
     else if (name === "data") Object.assign(element.dataset, value);
     else element.setAttribute(name, value === true ? "" : value);
   }
-  element.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
+  element.append(
+    ...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false),
+  );
   return element;
 }
 
@@ -34,10 +36,18 @@ export function button(text, onclick, properties = {}) {
   return el("button", { type: "button", onclick, ...properties }, text);
 }
 
-/** Puts other children into an element, but only if their text or marks differ: what did not change keeps focus and selection. */
+/**
+ * Puts other children into an element, but only if their text or marks differ: what did not change keeps focus and selection. A button
+ * that had the focus hands it to the new one of the same name.
+ */
 export function put(element, ...children) {
   const next = el("div", {}, ...children);
-  if (next.innerHTML !== element.innerHTML) element.replaceChildren(...next.childNodes);
+  if (next.innerHTML === element.innerHTML) return;
+  const name = (one) => `${one.tagName} ${one.getAttribute("aria-label") ?? one.textContent}`;
+  const focused = element.contains(document.activeElement) ? name(document.activeElement) : null;
+  element.replaceChildren(...next.childNodes);
+  if (focused)
+    [...element.querySelectorAll("button, a")].find((one) => name(one) === focused)?.focus({ preventScroll: true });
 }
 
 /** Calls `work` once, `wait` ms after the last call. */

@@ -26,7 +26,10 @@ export function createFiles(scenario, { values, jobStarted, say }) {
   byId("command").onclick = () =>
     tried(async () => {
       const { command } = await post("/api/command", { values: values() });
-      const isCopied = await navigator.clipboard.writeText(command).then(() => true, () => false);
+      const isCopied = await navigator.clipboard.writeText(command).then(
+        () => true,
+        () => false,
+      );
       say([isCopied ? "Copied: " : "Copy this: ", el("code", {}, command)]);
     });
 
@@ -46,7 +49,11 @@ export function createFiles(scenario, { values, jobStarted, say }) {
   /** Opens a page in a tab of its own; where the browser does not allow that, says where it is. */
   function open({ open: address }) {
     const tab = window.open(address, "_blank", "noopener");
-    say(["The bench sheet is ready: ", el("a", { href: address, target: "_blank", rel: "noopener" }, "open it"), tab ? "" : "."]);
+    say([
+      "The bench sheet is ready: ",
+      el("a", { href: address, target: "_blank", rel: "noopener" }, "open it"),
+      tab ? "" : ".",
+    ]);
   }
 
   async function tried(work) {

@@ -25,10 +25,18 @@ export function createKnobs(dials) {
       const column = answer?.figures.findIndex((one) => figureKey(one) === figureKey(figure)) ?? -1;
       if (column < 0 || (figure.max && figure.mean < FAR_BELOW * figure.max)) return null;
       const effects = answer.effects.map((effect) => ({ effect, power: effect.powers[column] }));
-      const told = effects.filter(({ power }) => power !== null && Math.abs(power) >= LEAST && Math.abs(power) <= LARGEST);
+      const told = effects.filter(
+        ({ power }) => power !== null && Math.abs(power) >= LEAST && Math.abs(power) <= LARGEST,
+      );
       told.sort((a, b) => Math.abs(b.power) - Math.abs(a.power));
       if (told.length === 0) return [el("span", { class: "why" }, "No dial moves it much by itself.")];
-      return told.slice(0, MOST).map(({ effect, power }) => button(words(dials.name(effect.key), effect.unverified, power, figure), () => dials.show(effect.key), { class: "mover" }));
+      return told
+        .slice(0, MOST)
+        .map(({ effect, power }) =>
+          button(words(dials.name(effect.key), effect.unverified, power, figure), () => dials.show(effect.key), {
+            class: "mover",
+          }),
+        );
     },
   };
 }

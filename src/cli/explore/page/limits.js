@@ -11,24 +11,55 @@ const MARKS = { all: "met all", enough: "met enough", some: "met some", none: "m
 export function showLimits(expected, prints, movers) {
   const rows = prints?.limits ?? expected?.limits ?? [];
   if (rows.length === 0) {
-    put(byId("limits"), el("caption", { class: "note" }, "The scenario sets no limits. Set some under ", el("code", {}, "acceptance"), " to get a decision."));
+    put(
+      byId("limits"),
+      el(
+        "caption",
+        { class: "note" },
+        "The scenario sets no limits. Set some under ",
+        el("code", {}, "acceptance"),
+        " to get a decision.",
+      ),
+    );
     return;
   }
   put(
     byId("limits"),
-    el("thead", {}, el("tr", {}, ["limit", "where it stands", prints ? "predicted" : "expected", "met by"].map((title) => el("th", { scope: "col" }, title)))),
-    el("tbody", {}, rows.map((row) => [limitRow(row, Boolean(prints)), moverRow(movers(row))])),
+    el(
+      "thead",
+      {},
+      el(
+        "tr",
+        {},
+        ["limit", "where it stands", prints ? "predicted" : "expected", "met by"].map((title) =>
+          el("th", { scope: "col" }, title),
+        ),
+      ),
+    ),
+    el(
+      "tbody",
+      {},
+      rows.map((row) => [limitRow(row, Boolean(prints)), moverRow(movers(row))]),
+    ),
   );
 }
 
 function limitRow(row, fromPrints) {
   const title = `${row.name}: ${row.text}, required ${row.required}`;
-  const met = fromPrints ? twoLines(row.met_text, /^(.*?), (.*)$/s, MARKS[row.all] ?? "met") : el("span", { class: expectedMark(row) }, row.share_text || "only prints tell");
+  const met = fromPrints
+    ? twoLines(row.met_text, /^(.*?), (.*)$/s, MARKS[row.all] ?? "met")
+    : el("span", { class: expectedMark(row) }, row.share_text || "only prints tell");
   return el(
-    "tr", { data: { figure: row.id, place: row.place ?? "" } },
-    el("th", { scope: "row", title: row.meaning }, capital(row.name), el("span", { class: "why" }, row.implied ? `${row.required}, as it must stay clean` : row.required)),
+    "tr",
+    { data: { figure: row.id, place: row.place ?? "" } },
+    el(
+      "th",
+      { scope: "row", title: row.meaning },
+      capital(row.name),
+      el("span", { class: "why" }, row.implied ? `${row.required}, as it must stay clean` : row.required),
+    ),
     el("td", {}, margin({ title, min: row.min, max: row.max, mean: row.mean, sd: row.sd })),
-    el("td", {}, twoLines(row.text, /^(.*?) (\(.*\))$/s)),
+    el("td", { class: "value" }, twoLines(row.text, /^(.*?) (\(.*\)|upper bound.*|largest.*)$/s)),
     el("td", {}, met),
   );
 }

@@ -1,6 +1,6 @@
 /** The data flow: a turn of a dial becomes questions, answers become pictures. */
 
-import { get, kind, postForPicture } from "./ask.js";
+import { get, kind, post, postForPicture } from "./ask.js";
 import { createDials } from "./dials.js";
 import { showBudget, showProfiles, showSizes } from "./details.js";
 import { byId, put, rested } from "./dom.js";
@@ -36,7 +36,13 @@ start().catch((error) => say([`The page cannot begin: ${error.message}`]));
 async function start() {
   const scenario = await get("/api/scenario");
   byId("name").textContent = scenario.name;
-  byId("about").textContent = [scenario.file, scenario.calibration && `calibration ${scenario.calibration}`, `motefall ${scenario.version}`].filter(Boolean).join(" · ");
+  byId("about").textContent = [
+    scenario.file,
+    scenario.calibration && `calibration ${scenario.calibration}`,
+    `motefall ${scenario.version}`,
+  ]
+    .filter(Boolean)
+    .join(" · ");
   byId("note").textContent = scenario.note ?? "";
   document.title = `${scenario.name} – motefall`;
   explore(scenario);
@@ -44,13 +50,20 @@ async function start() {
 
 function explore(scenario) {
   const questions = {
-    map: kind("/api/map", postForPicture),
-    detail: kind("/api/map", postForPicture),
-    expected: kind("/api/expected"),
-    prints: kind("/api/prints"),
-    printMap: kind("/api/print", postForPicture),
-    print: kind("/api/print", postForPicture),
-    knobs: kind("/api/knobs"),
+    // Map and figures of a setting go together: the program gives up what it does for one setting once another is asked about.
+    live: kind((question, signal) =>
+      Promise.all([
+        postForPicture("/api/map", { ...question, window: null, pixels: PIXELS }, signal).then((map) =>
+          mapCame(map, question.ask),
+        ),
+        post("/api/expected", question, signal).then((expected) => expectedCame(expected, question.ask)),
+      ]),
+    ),
+    detail: kind((question, signal) => postForPicture("/api/map", question, signal)),
+    prints: kind((question, signal) => post("/api/prints", question, signal)),
+    printMap: kind((question, signal) => postForPicture("/api/print", question, signal)),
+    print: kind((question, signal) => postForPicture("/api/print", question, signal)),
+    knobs: kind((question, signal) => post("/api/knobs", question, signal)),
   };
   /** Number of the present setting; an answer with an older one is late. */
   let ask = 0;
@@ -66,8 +79,15 @@ function explore(scenario) {
   const knobs = createKnobs(dials);
   const panel = createMapPanel({ askDetail, pick: (at) => particles.look(at) });
   const particles = createParticles(askPrint);
-  const prints = createPrints({ ask: (upto) => asked(questions.prints, { upto }), told: printsTold, chosen: printChosen });
-  const pins = createPins(scenario, state, { now: () => ({ expected: known.expected, prints: prints.answer() }), thumbnail: (size) => panel.map.thumbnail(size) });
+  const prints = createPrints({
+    ask: (upto) => asked(questions.prints, { upto }),
+    told: printsTold,
+    chosen: printChosen,
+  });
+  const pins = createPins(scenario, state, {
+    now: () => ({ expected: known.expected, prints: prints.answer() }),
+    thumbnail: (size) => known.map && panel.map.thumbnail(known.map, size),
+  });
   const jobs = createJobs({ load: (values, base = state.values()) => state.load({ ...base, ...values }), say });
   createFiles(scenario, { values: state.values, jobStarted: jobs.look, say });
   createPlans(scenario, state, { started: jobs.look });
@@ -111,8 +131,7 @@ function explore(scenario) {
     for (const name of ["knobs", "prints", "printMap", "print", "detail"]) questions[name].drop();
     prints.clear();
     panel.busy(true);
-    askMap();
-    askExpected();
+    asked(questions.live, {});
     printsRest();
     knobsRest();
   }
@@ -124,25 +143,20 @@ function explore(scenario) {
     byId("home").disabled = Object.keys(state.values()).length === 0;
   }
 
-  async function askMap() {
-    const picture = await asked(questions.map, { window: null, pixels: PIXELS });
-    if (!picture) return;
-    answered(picture.ask, "map", picture);
+  function mapCame(picture, number) {
+    answered(number, "map", picture);
     if (prints.shown() === null) panel.show(picture, false);
     panel.map.mark(particles.part(picture.head.regions));
     showProfiles(picture, lastPrint);
     byId("map-note").textContent = picture.head.only_prints ?? "";
-    if (rests.prints && picture.ask === ask) askPrint();
+    if (rests.prints && number === ask) askPrint();
   }
 
-  async function askExpected() {
-    const expected = await asked(questions.expected, {});
-    if (!expected) return;
+  function expectedCame(expected, number) {
     const did = turned.told(expected.limits);
     if (did) dials.did(did.key, did.text);
-    answered(expected.ask, "expected", expected);
-    if (expected.ask === ask) show(expected);
-    else if (!prints.answer()) show(expected);
+    answered(number, "expected", expected);
+    show(expected);
   }
 
   /** Notes an answer; once map and expected figures of the present setting are there, the page is ready. */
@@ -155,6 +169,7 @@ function explore(scenario) {
     panel.busy(false);
     dials.refuse([]);
     say([]);
+    lastGood(false);
     mapInWords();
     pins.refresh();
   }
@@ -230,13 +245,21 @@ function explore(scenario) {
     byId("map-words").textContent = `Map of the chip from above with ${regions}. ${limits.join("; ")}.`;
   }
 
+  /** Says that what stands there is of the last good setting, or no longer. */
+  function lastGood(isIt) {
+    for (const note of document.querySelectorAll(".last-good")) note.hidden = !isIt;
+  }
+
   /** A question was refused. The last good picture stays, and says so. */
   function refused(error) {
     panel.busy(false);
     const isSetting = error.status === 422;
     const rest = dials.refuse(isSetting ? error.faults : [], turned.key());
-    if (isSetting) body.dataset.state = "refused";
-    if (isSetting) [printsRest, knobsRest].forEach((wait) => wait.cancel());
+    if (isSetting) {
+      body.dataset.state = "refused";
+      lastGood(true);
+      [printsRest, knobsRest].forEach((wait) => wait.cancel());
+    }
     const isGone = error.status === undefined;
     say(isGone ? ["The program does not answer. Is it still running?"] : isSetting ? rest : [error.message]);
   }

@@ -47,7 +47,13 @@ export function handleMap(canvas, map, { read, pick }) {
   canvas.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const arrow = ARROWS[event.key];
-    const keys = { "+": () => map.zoom(1.5), "=": () => map.zoom(1.5), "-": () => map.zoom(1 / 1.5), 0: () => map.fit(), Enter: () => pick(map.toChip(onScreen())) };
+    const keys = {
+      "+": () => map.zoom(1.5),
+      "=": () => map.zoom(1.5),
+      "-": () => map.zoom(1 / 1.5),
+      0: () => map.fit(),
+      Enter: () => pick(map.toChip(onScreen())),
+    };
     if (!arrow && !keys[event.key]) return;
     event.preventDefault();
     const place = onScreen();

@@ -64,12 +64,19 @@ export function createMapPanel({ askDetail, pick }) {
     const faintest = bright * (isLog ? 10 ** (-DECADES * (1 - FAINTEST)) : FAINTEST);
     const values = isLog ? [0, 1, 2, 3, 4].map((k) => bright / 10 ** k) : ticks(0, bright, 5);
     const marks = values.map((value) => el("span", { style: `left: ${100 * at(value)}%` }, number(value, 2)));
-    put(byId("colour-bar"), el("div", { class: "scale", style: `background: ${gradient()}` }), el("div", { class: "ticks" }, marks), el("div", { class: "label" }, `${label}; black: below ${number(faintest, 1)}`));
+    put(
+      byId("colour-bar"),
+      el("div", { class: "scale", style: `background: ${gradient()}` }),
+      el("div", { class: "ticks" }, marks),
+      el("div", { class: "label" }, `${label}; black: below ${number(faintest, 1)}`),
+    );
   }
 
   function read(at) {
     lastRead = at;
-    const text = at ? told(at) : "Point at the map, or use the keyboard on it: arrows move it, + and − change its scale, shift and an arrow move the cursor.";
+    const text = at
+      ? told(at)
+      : "Point at the map, or use the keyboard on it: arrows move it, + and − change its scale, shift and an arrow move the cursor.";
     byId("readout").textContent = text;
   }
 
@@ -92,7 +99,8 @@ export function createMapPanel({ askDetail, pick }) {
       map.show(next, isDetail);
       if (!isDetail) {
         picture = next;
-        for (const input of byId("map-kind").querySelectorAll("input")) input.parentElement.hidden = !(input.value in next.maps);
+        for (const input of byId("map-kind").querySelectorAll("input"))
+          input.parentElement.hidden = !(input.value in next.maps);
         scale();
         detailWanted();
       }

@@ -6,7 +6,14 @@ import { FONT, box, inside, prepared, scaleBar, trace } from "./canvas.js";
 /** Smallest and largest scale, pixels per µm. */
 const SCALES = [0.01, 400];
 /** How outlines of each role are dashed: solid for the target, dashed for other electrodes, dotted for windows, dash-dot for the rest. */
-const DASHES = { target: [], counter: [], electrode: [7, 4], window: [1.5, 3], "keep-out": [8, 3, 1.5, 3], other: [3, 3] };
+const DASHES = {
+  target: [],
+  counter: [],
+  electrode: [7, 4],
+  window: [1.5, 3],
+  "keep-out": [8, 3, 1.5, 3],
+  other: [3, 3],
+};
 
 /** A map on a canvas. `moved` is called when another part of the chip is shown. */
 export function createMap(canvas, moved) {
@@ -26,8 +33,14 @@ export function createMap(canvas, moved) {
     });
   }
 
-  const toScreen = ([x, y]) => [canvas.clientWidth / 2 + (x - view.x) * view.scale, canvas.clientHeight / 2 - (y - view.y) * view.scale];
-  const toChip = ([px, py]) => [view.x + (px - canvas.clientWidth / 2) / view.scale, view.y - (py - canvas.clientHeight / 2) / view.scale];
+  const toScreen = ([x, y]) => [
+    canvas.clientWidth / 2 + (x - view.x) * view.scale,
+    canvas.clientHeight / 2 - (y - view.y) * view.scale,
+  ];
+  const toChip = ([px, py]) => [
+    view.x + (px - canvas.clientWidth / 2) / view.scale,
+    view.y - (py - canvas.clientHeight / 2) / view.scale,
+  ];
 
   function fit() {
     if (!whole) return;
@@ -113,7 +126,21 @@ export function createMap(canvas, moved) {
 
   function paintCursor(context) {
     const [x, y] = toScreen(cursor);
-    trace(context, [[[x - 9, y], [x + 9, y]], [[x, y - 9], [x, y + 9]]], (p) => p, false);
+    trace(
+      context,
+      [
+        [
+          [x - 9, y],
+          [x + 9, y],
+        ],
+        [
+          [x, y - 9],
+          [x, y + 9],
+        ],
+      ],
+      (p) => p,
+      false,
+    );
     stroke(context, "rgba(16, 20, 24, .8)", 4);
     stroke(context, "#fff", 1.6);
   }
@@ -165,13 +192,12 @@ export function createMap(canvas, moved) {
       const values = [detail, whole].map((layer) => layer && valuesAt(layer, at)).find(Boolean) ?? null;
       return { values, regions: (whole?.head.regions ?? []).filter((r) => inside(r.outline, at)).map((r) => r.name) };
     },
-    /** A small picture of the whole map, as an address. */
-    thumbnail(size) {
-      if (!whole) return null;
+    /** A small picture of a whole map in the present colours, as an address. */
+    thumbnail(picture, size) {
       const small = document.createElement("canvas");
-      [small.width, small.height] = [size, Math.round((size * whole.head.rows) / whole.head.columns)];
-      whole.image ??= coloured(whole, shown);
-      if (whole.image) small.getContext("2d").drawImage(whole.image, 0, 0, small.width, small.height);
+      [small.width, small.height] = [size, Math.round((size * picture.head.rows) / picture.head.columns)];
+      picture.image ??= coloured(picture, shown);
+      if (picture.image) small.getContext("2d").drawImage(picture.image, 0, 0, small.width, small.height);
       return small.toDataURL();
     },
   };
@@ -194,7 +220,8 @@ export function between(picture, name, [x, y]) {
   const { pitch } = picture.head;
   const [column, row] = [(x - picture.head.x0) / pitch - 0.5, (y - picture.head.y0) / pitch - 0.5];
   const [left, low] = [Math.floor(column), Math.floor(row)];
-  const at = (i, j) => valuesAt(picture, [picture.head.x0 + (i + 0.5) * pitch, picture.head.y0 + (j + 0.5) * pitch])?.[name] ?? NaN;
+  const at = (i, j) =>
+    valuesAt(picture, [picture.head.x0 + (i + 0.5) * pitch, picture.head.y0 + (j + 0.5) * pitch])?.[name] ?? NaN;
   const along = (j) => at(left, j) + (column - left) * (at(left + 1, j) - at(left, j));
   return along(low) + (row - low) * (along(low + 1) - along(low));
 }

@@ -14,7 +14,14 @@ const SHADES = 24;
 /** Size of a particle's stamp, px. */
 const STAMP = 64;
 /** Greys of what carries the particles, what lies on top last. */
-const GROUNDS = [["window", "#2e3034"], ["keep-out", "#3a3a3c"], ["other", "#2a2b2e"], ["electrode", "#525458"], ["counter", "#525458"], ["target", "#525458"]];
+const GROUNDS = [
+  ["window", "#2e3034"],
+  ["keep-out", "#3a3a3c"],
+  ["other", "#2a2b2e"],
+  ["electrode", "#525458"],
+  ["counter", "#525458"],
+  ["target", "#525458"],
+];
 
 /** `moved` is called when another part of the chip shall be drawn. */
 export function createParticles(moved) {
@@ -43,12 +50,16 @@ export function createParticles(moved) {
   function legend() {
     const { head, particles, number: print, part } = picture;
     const byHeight = byId("particles-colour").value === "height";
+    if (!head.particles.are_kept)
+      return put(byId("particles-words"), "Too many particles land in a print for each to be kept.");
     const few = head.particles.shown < head.particles.count ? `, ${number(head.particles.shown, 6)} of them drawn` : "";
     const side = amount(part[2] - part[0], "µm");
     const said = `A: print ${print + 1}, ${side} × ${side}, ${counted(number(head.particles.count, 9), "particle", "particles")}${few}. Particles are drawn as spheres; real grains are not round. Double-click on the map, or Enter, looks elsewhere.`;
     const keys = byHeight
       ? [el("span", { class: "key" }, `dark low, bright high: up to ${amount(highest(particles.z_nm), "nm")}`)]
-      : head.powders.map((name, k) => el("span", { class: "key" }, el("i", { style: `background: ${css(tint(k))}` }), name));
+      : head.powders.map((name, k) =>
+          el("span", { class: "key" }, el("i", { style: `background: ${css(tint(k))}` }), name),
+        );
     put(byId("particles-words"), el("span", {}, said), " ", keys);
   }
 

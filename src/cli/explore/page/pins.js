@@ -33,8 +33,16 @@ export function createPins(scenario, state, { now, thumbnail }) {
   function summary() {
     const { expected, prints } = now();
     if (!expected) return {};
-    const limits = (prints?.limits ?? expected.limits).map((limit, k) => ({ ...kept(limit), ...compared(limit, expected.limits[k]) }));
-    return { head: prints?.head ?? expected.head, rest: prints ? passed(prints) : "", limits, picture: thumbnail(THUMBNAIL_PX) };
+    const limits = (prints?.limits ?? expected.limits).map((limit, k) => ({
+      ...kept(limit),
+      ...compared(limit, expected.limits[k]),
+    }));
+    return {
+      head: prints?.head ?? expected.head,
+      rest: prints ? passed(prints) : "",
+      limits,
+      picture: thumbnail(THUMBNAIL_PX),
+    };
   }
 
   function remove(pin) {
@@ -48,36 +56,66 @@ export function createPins(scenario, state, { now, thumbnail }) {
     if (state.pins.length === 0) return put(byId("pins"));
     const present = { name: "now", values: state.values(), isNow: true, ...summary() };
     const columns = [present, ...state.pins];
-    const changed = [...new Set(columns.flatMap((column) => Object.keys(column.values)))].filter((key) => dials.has(key));
+    const changed = [...new Set(columns.flatMap((column) => Object.keys(column.values)))].filter((key) =>
+      dials.has(key),
+    );
     const limits = new Map(columns.flatMap((column) => column.limits ?? []).map((limit) => [figureKey(limit), limit]));
     byId("pins").replaceChildren(
       el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "setting"), columns.map(head))),
-      el("tbody", {}, row("verdict", columns, (column) => [column.head ?? "…", column.rest && el("span", { class: "why" }, column.rest)]), changed.map((key) => dialRow(dials.get(key), columns)), [...limits.values()].map((limit) => limitRow(limit, columns))),
+      el(
+        "tbody",
+        {},
+        row("verdict", columns, (column) => [
+          column.head ?? "…",
+          column.rest && el("span", { class: "why" }, column.rest),
+        ]),
+        changed.map((key) => dialRow(dials.get(key), columns)),
+        [...limits.values()].map((limit) => limitRow(limit, columns)),
+      ),
     );
   }
 
   function head(column) {
-    const picture = column.picture ? el("img", { src: column.picture, alt: `map of ${column.name}`, width: THUMBNAIL_PX }) : el("span", { class: "no-picture" }, "…");
+    const picture = column.picture
+      ? el("img", { src: column.picture, alt: `map of ${column.name}`, width: THUMBNAIL_PX })
+      : el("span", { class: "no-picture" }, "…");
     if (column.isNow) return el("th", { scope: "col" }, picture, el("div", {}, "now"));
     return el(
-      "th", { scope: "col", data: { pin: column.name }, "aria-label": column.name },
+      "th",
+      { scope: "col", data: { pin: column.name }, "aria-label": column.name },
       button(picture, () => state.load(column.values), { class: "thumbnail", "aria-label": `Load ${column.name}` }),
-      el("div", {}, button(column.name, () => state.load(column.values), { class: "plain", title: "load" }), " ", button("remove", () => remove(column), { class: "plain small", "aria-label": `Remove ${column.name}` })),
+      el(
+        "div",
+        {},
+        button(column.name, () => state.load(column.values), { class: "plain", title: "load" }),
+        " ",
+        button("remove", () => remove(column), { class: "plain small", "aria-label": `Remove ${column.name}` }),
+      ),
     );
   }
 
-  const row = (title, columns, cell) => el("tr", {}, el("th", { scope: "row" }, title), columns.map((column) => el("td", {}, cell(column))));
+  const row = (title, columns, cell) =>
+    el(
+      "tr",
+      {},
+      el("th", { scope: "row" }, title),
+      columns.map((column) => el("td", {}, cell(column))),
+    );
 
   function dialRow(dial, columns) {
     const value = (column) => column.values[dial.key] ?? dial.value;
-    return row(dialName(dial), columns, (column) => marked(amount(value(column), dial.unit, 6), value(column) - value(columns[0])));
+    return row(dialName(dial), columns, (column) =>
+      marked(amount(value(column), dial.unit, 6), value(column) - value(columns[0])),
+    );
   }
 
   function limitRow(limit, columns) {
     const of = (column) => column.limits?.find((one) => figureKey(one) === figureKey(limit));
     return row(capital(limit.name), columns, (column) => {
       const own = of(column);
-      return own ? [marked(own.text, beyondChance(own, of(columns[0]))), own.met && el("span", { class: "why" }, own.met)] : "…";
+      return own
+        ? [marked(own.text, beyondChance(own, of(columns[0]))), own.met && el("span", { class: "why" }, own.met)]
+        : "…";
     });
   }
 
@@ -93,7 +131,13 @@ export function createPins(scenario, state, { now, thumbnail }) {
 }
 
 /** What a pin shows of a limit. */
-const kept = ({ id, place, name, text, met_text: met, share_text: share }) => ({ id, place, name, text, met: met ?? share });
+const kept = ({ id, place, name, text, met_text: met, share_text: share }) => ({
+  id,
+  place,
+  name,
+  text,
+  met: met ?? share,
+});
 
 /** By what settings are compared: what is expected, or where only prints tell their mean, with its standard error. */
 function compared(limit, expected) {
@@ -105,7 +149,8 @@ function compared(limit, expected) {
 function beyondChance(own, other) {
   if (!other || own.by !== other.by || !Number.isFinite(own.mean) || !Number.isFinite(other.mean)) return 0;
   const change = own.mean - other.mean;
-  const isChance = Math.abs(change) <= 2 * Math.hypot(own.error, other.error) || Math.abs(change) <= LEAST * Math.abs(other.mean);
+  const isChance =
+    Math.abs(change) <= 2 * Math.hypot(own.error, other.error) || Math.abs(change) <= LEAST * Math.abs(other.mean);
   return isChance ? 0 : change;
 }
 

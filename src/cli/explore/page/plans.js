@@ -18,20 +18,41 @@ export function createPlans(scenario, state, { started }) {
       axes.forEach((one) => one.refresh());
       open("sweep");
     };
-    send("sweep", () => ({ values: state.values(), axes: axes.map((one) => one.read()).filter(Boolean), prints: Number(byId("sweep-prints").value) }));
+    send("sweep", () => ({
+      values: state.values(),
+      axes: axes.map((one) => one.read()).filter(Boolean),
+      prints: Number(byId("sweep-prints").value),
+    }));
   }
 
   /** Fields of one axis. */
   function axis(place, mayBeNone) {
     const given = scenario.sweep?.axes?.[place - 1];
-    const select = el("select", { "aria-label": `Axis ${place}`, onchange: refresh }, mayBeNone && el("option", { value: "" }, "none"), options());
-    const [least, most, points] = ["from", "to", "points"].map((name) => el("input", { type: "number", step: "any", required: true, "aria-label": `Axis ${place}, ${name}` }));
+    const select = el(
+      "select",
+      { "aria-label": `Axis ${place}`, onchange: refresh },
+      mayBeNone && el("option", { value: "" }, "none"),
+      options(),
+    );
+    const [least, most, points] = ["from", "to", "points"].map((name) =>
+      el("input", { type: "number", step: "any", required: true, "aria-label": `Axis ${place}, ${name}` }),
+    );
     const log = el("input", { type: "checkbox" });
     const unit = el("span", { class: "unit" });
     points.value = 7;
     const usual = scenario.dials.filter((dial) => dial.usual);
-    select.value = given?.key ?? (mayBeNone ? "" : (usual.find((dial) => dial.key === "flow.sheath_sccm") ?? usual[0] ?? scenario.dials[0]).key);
-    const fields = el("span", { class: "fields" }, label("from", least), label("to", most), unit, label("points", points), el("label", {}, log, " logarithmic"));
+    select.value =
+      given?.key ??
+      (mayBeNone ? "" : (usual.find((dial) => dial.key === "flow.sheath_sccm") ?? usual[0] ?? scenario.dials[0]).key);
+    const fields = el(
+      "span",
+      { class: "fields" },
+      label("from", least),
+      label("to", most),
+      unit,
+      label("points", points),
+      el("label", {}, log, " logarithmic"),
+    );
 
     /** Fills in a range around the present value. */
     function refresh() {
@@ -40,7 +61,10 @@ export function createPlans(scenario, state, { started }) {
       for (const input of [least, most, points]) input.disabled = !dial;
       if (!dial) return;
       const value = state.value(dial.key);
-      const around = value > 0 ? [Math.max(dial.least ?? 0, value / 2), Math.min(dial.most ?? Infinity, value * 2)] : [dial.low, dial.high];
+      const around =
+        value > 0
+          ? [Math.max(dial.least ?? 0, value / 2), Math.min(dial.most ?? Infinity, value * 2)]
+          : [dial.low, dial.high];
       const isGiven = given?.key === dial.key;
       least.value = plain(Number((isGiven ? given.least : around[0]).toPrecision(3)));
       most.value = plain(Number((isGiven ? given.most : around[1]).toPrecision(3)));
@@ -52,7 +76,14 @@ export function createPlans(scenario, state, { started }) {
     return {
       refresh,
       element: el("fieldset", {}, el("legend", {}, place === 1 ? "Across" : "Up"), select, fields),
-      read: () => select.value && { key: select.value, least: Number(least.value), most: Number(most.value), points: Number(points.value), log: log.checked },
+      read: () =>
+        select.value && {
+          key: select.value,
+          least: Number(least.value),
+          most: Number(most.value),
+          points: Number(points.value),
+          log: log.checked,
+        },
     };
   }
 
@@ -61,7 +92,14 @@ export function createPlans(scenario, state, { started }) {
     const group = ({ id, title }) => {
       const own = scenario.dials.filter((dial) => dial.group === id);
       own.sort((a, b) => Number(b.usual) - Number(a.usual));
-      return own.length > 0 && el("optgroup", { label: title }, own.map((dial) => el("option", { value: dial.key }, dialName(dial))));
+      return (
+        own.length > 0 &&
+        el(
+          "optgroup",
+          { label: title },
+          own.map((dial) => el("option", { value: dial.key }, dialName(dial))),
+        )
+      );
     };
     return scenario.groups.filter(({ id }) => id !== "limits").map(group);
   }
@@ -78,14 +116,37 @@ export function createPlans(scenario, state, { started }) {
 
   /** A setting that an advice may change. */
   function freeRow(dial) {
-    const field = (name, value) => el("input", { type: "number", step: "any", value: plain(Number(value.toPrecision(3))), "aria-label": `${dialName(dial)}, ${name}`, disabled: true, required: true });
+    const field = (name, value) =>
+      el("input", {
+        type: "number",
+        step: "any",
+        value: plain(Number(value.toPrecision(3))),
+        "aria-label": `${dialName(dial)}, ${name}`,
+        disabled: true,
+        required: true,
+      });
     const [least, most, step] = [field("from", dial.low), field("to", dial.high), field("step", dial.step)];
     const now = el("span", {});
-    const box = el("input", { type: "checkbox", onchange: () => [least, most, step].forEach((input) => (input.disabled = !box.checked)) });
+    const box = el("input", {
+      type: "checkbox",
+      onchange: () => [least, most, step].forEach((input) => (input.disabled = !box.checked)),
+    });
     return {
-      element: el("tr", {}, el("td", {}, el("label", {}, box, ` ${dialName(dial)}`), el("span", { class: "why" }, now)), [least, most, step].map((input) => el("td", {}, input)), el("td", {}, unitWords(dial.unit))),
+      element: el(
+        "tr",
+        {},
+        el("td", {}, el("label", {}, box, ` ${dialName(dial)}`), el("span", { class: "why" }, now)),
+        [least, most, step].map((input) => el("td", {}, input)),
+        el("td", {}, unitWords(dial.unit)),
+      ),
       refresh: () => (now.textContent = `now ${amount(state.value(dial.key), dial.unit)}`),
-      read: () => box.checked && { key: dial.key, least: Number(least.value), most: Number(most.value), step: Number(step.value) },
+      read: () =>
+        box.checked && {
+          key: dial.key,
+          least: Number(least.value),
+          most: Number(most.value),
+          step: Number(step.value),
+        },
     };
   }
 

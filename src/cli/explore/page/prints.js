@@ -41,7 +41,9 @@ export function createPrints({ ask, told, chosen }) {
     document.body.dataset.prints = made;
     slider.max = made - 1;
     slider.disabled = made === 0;
-    byId("prints-made").textContent = made ? `${counted(made, "print", "prints")}${isEnough() ? "" : ` of ${aim()}${isPaused ? ", paused" : ""}`}` : "no prints yet";
+    byId("prints-made").textContent = made
+      ? `${counted(made, "print", "prints")}${isEnough() ? "" : ` of ${aim()}${isPaused ? ", paused" : ""}`}`
+      : "no prints yet";
     byId("prints-shown").textContent = shown() === null ? "expected" : `print ${shown() + 1}`;
     slider.setAttribute("aria-valuetext", byId("prints-shown").textContent);
     pause.textContent = isEnough() ? "more prints" : isPaused ? "go on" : "pause";

@@ -18,7 +18,9 @@ export function createState(scenario, changed) {
 
   /** What differs from the file, of what the file has. */
   function only(wanted) {
-    return Object.fromEntries(Object.entries(wanted).filter(([key, value]) => home.has(key) && home.get(key) !== value));
+    return Object.fromEntries(
+      Object.entries(wanted).filter(([key, value]) => home.has(key) && home.get(key) !== value),
+    );
   }
 
   function go(next, key) {

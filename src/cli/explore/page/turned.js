@@ -34,8 +34,13 @@ function difference(from, to) {
   const before = new Map(from.map((limit) => [figureKey(limit), limit.mean]));
   const changes = to.map((limit) => ({ limit, was: before.get(figureKey(limit)), is: limit.mean }));
   const size = ({ limit, was, is }) => Math.abs(is - was) / Math.abs(limit.max || limit.min || was);
-  const told = changes.filter((change) => Number.isFinite(change.was) && Number.isFinite(change.is) && size(change) > LEAST);
+  const told = changes.filter(
+    (change) => Number.isFinite(change.was) && Number.isFinite(change.is) && size(change) > LEAST,
+  );
   if (told.length === 0) return "no change that counts";
   told.sort((a, b) => size(b) - size(a));
-  return told.slice(0, MOST).map(({ limit, was, is }) => `${limit.name} ${number(was)} → ${withUnit(number(is), limit.unit)}`).join("; ");
+  return told
+    .slice(0, MOST)
+    .map(({ limit, was, is }) => `${limit.name} ${number(was)} → ${withUnit(number(is), limit.unit)}`)
+    .join("; ");
 }

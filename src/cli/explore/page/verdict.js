@@ -19,15 +19,29 @@ export function showVerdict(expected, prints, required) {
   put(
     byId("verdict"),
     el("span", { class: "sign", "aria-hidden": "true" }, sign),
-    el("div", {}, el("strong", {}, head), el("p", {}, rest), prints && passBar(prints, required), cautions.map(({ text }) => el("p", { class: "with-caution" }, text))),
+    el(
+      "div",
+      {},
+      el("strong", {}, head),
+      el("p", {}, rest),
+      prints && passBar(prints, required),
+      cautions.map(({ text }) => el("p", { class: "with-caution" }, text)),
+    ),
   );
-  announce(`${prints ? `After ${counted(prints.prints, "print", "prints")}` : "Expected"}: ${head}`, `${decision} ${head} ${Boolean(prints)}`);
+  announce(
+    `${prints ? `After ${counted(prints.prints, "print", "prints")}` : "Expected"}: ${head}`,
+    `${decision} ${head} ${Boolean(prints)}`,
+  );
 }
 
 function expectedDecision(expected) {
   const known = (expected?.limits ?? []).map((limit) => limit.meets).filter((meets) => meets !== null);
   if (known.includes(false)) return "no";
-  return known.length > 0 && known.length === expected.limits.length ? "yes" : expected?.limits.length ? "open" : "none";
+  return known.length > 0 && known.length === expected.limits.length
+    ? "yes"
+    : expected?.limits.length
+      ? "open"
+      : "none";
 }
 
 let announced = "";
@@ -44,7 +58,8 @@ function passBar({ share, share_low: low, share_high: high }, required) {
   const at = (value) => `${100 * value}%`;
   const words = `${percent(share)} of prints pass; over many prints ${percents(low, high)}. Required: ${percent(required)}.`;
   return el(
-    "div", { class: "pass", role: "img", "aria-label": words },
+    "div",
+    { class: "pass", role: "img", "aria-label": words },
     el("div", { class: "interval", style: `left: ${at(low)}; width: ${at(high - low)}` }),
     el("div", { class: "middle", style: `left: ${at(share)}` }),
     el("div", { class: "required", style: `left: ${at(required)}` }, el("span", {}, `required ${percent(required)}`)),
@@ -58,8 +73,29 @@ export function showCautions(expected, prints) {
   const cautions = all(expected, prints);
   const safety = cautions.filter((caution) => caution.severity === "safety");
   const others = cautions.filter((caution) => caution.severity !== "safety");
-  put(byId("safety-line"), safety.length > 0 && el("a", { href: "#cautions" }, el("b", {}, `${counted(safety.length, "safety caution applies", "safety cautions apply")}`), " to this ink. Read before printing."));
-  const list = (those, mark) => el("ul", { class: mark }, those.map(({ text, severity }) => el("li", {}, mark === "cautions" && el("span", { class: "tag" }, `${SEVERITIES[severity] ?? severity}: `), text)));
+  put(
+    byId("safety-line"),
+    safety.length > 0 &&
+      el(
+        "a",
+        { href: "#cautions" },
+        el("b", {}, `${counted(safety.length, "safety caution applies", "safety cautions apply")}`),
+        " to this ink. Read before printing.",
+      ),
+  );
+  const list = (those, mark) =>
+    el(
+      "ul",
+      { class: mark },
+      those.map(({ text, severity }) =>
+        el(
+          "li",
+          {},
+          mark === "cautions" && el("span", { class: "tag" }, `${SEVERITIES[severity] ?? severity}: `),
+          text,
+        ),
+      ),
+    );
   put(
     byId("cautions"),
     safety.length > 0 && el("div", { class: "safety" }, el("h3", {}, "Safety"), list(safety, "")),

@@ -4,7 +4,8 @@
 export function number(value, digits = 3) {
   if (value === null || value === undefined || !Number.isFinite(value)) return "–";
   const size = Math.abs(value);
-  const text = size !== 0 && (size < 1e-4 || size >= 1e7) ? powerOfTen(value, digits) : String(Number(value.toPrecision(digits)));
+  const text =
+    size !== 0 && (size < 1e-4 || size >= 1e7) ? powerOfTen(value, digits) : String(Number(value.toPrecision(digits)));
   return text.replace("-", "−");
 }
 
