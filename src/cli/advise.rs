@@ -5,7 +5,7 @@ use super::progress::{Reporter, listen_for_stop};
 use super::{Computing, Exit, Failure, OrFail, ScenarioFile, files, remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
-use motefall::{AdviseError, AdviseScenario, Advice, Effort, FieldStore, RunError, Silent, Source};
+use motefall::{Advice, AdviseError, AdviseScenario, Effort, FieldStore, RunError, Silent, Source};
 use motefall_files::whole_file;
 use motefall_output::advice::{RECOMMENDED, SHEET};
 use motefall_output::terminal;

@@ -180,7 +180,9 @@ pub(super) fn best_print(
 ) -> anyhow::Result<Option<String>> {
     let prediction = match motefall::predict_best(scenario, result, shared, progress) {
         Err(RunError::Cancelled) => {
-            anyhow::bail!("stopped before the report of the recommended setting; all points are stored, run the same command again")
+            anyhow::bail!(
+                "stopped before the report of the recommended setting; all points are stored, run the same command again"
+            )
         }
         predicted => predicted?,
     };

@@ -24,12 +24,12 @@
 //! The folder is put together beside its place and renamed, so it is complete or not there (see `motefall_files::whole_folder`).
 
 pub mod advice;
-pub mod explore;
 mod arrays;
 mod calibration;
 mod differences;
 mod error;
 mod expected;
+pub mod explore;
 mod knobs;
 mod names;
 pub mod numbers;

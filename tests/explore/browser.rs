@@ -31,7 +31,8 @@ impl Page {
     pub(crate) fn open(server: &Server) -> Self {
         let named = std::env::var_os("MOTEFALL_BROWSER").map(PathBuf::from);
         let path = named.or_else(|| PLACES.map(PathBuf::from).into_iter().find(|place| place.exists()));
-        let path = path.expect("these tests need Chromium; `.ci/run` installs it on Debian, MOTEFALL_BROWSER names another place");
+        let path = path
+            .expect("these tests need Chromium; `.ci/run` installs it on Debian, MOTEFALL_BROWSER names another place");
         let options = LaunchOptions {
             path: Some(path),
             // Test machines are often containers, in which the browser's own sandbox cannot be set up.
@@ -93,7 +94,8 @@ impl Page {
 
     /// Clicks an element.
     pub(crate) fn click(&self, selector: &str) {
-        let told = self.tell(&format!("(document.querySelector({selector:?})?.click(), !!document.querySelector({selector:?}))"));
+        let told = self
+            .tell(&format!("(document.querySelector({selector:?})?.click(), !!document.querySelector({selector:?}))"));
         assert_eq!(told, Value::Bool(true), "there is no {selector}");
     }
 
@@ -103,6 +105,21 @@ impl Page {
             "(() => {{ const field = document.querySelector({selector:?}); field.value = {text:?}; \
              field.dispatchEvent(new Event('input', {{ bubbles: true }})); field.dispatchEvent(new Event('change', {{ bubbles: true }})); return true; }})()"
         ));
+    }
+
+    /// The same once it rests: a finer map, and the place of particles, come later.
+    pub(crate) fn settled_map(&self) -> String {
+        let began = Instant::now();
+        let mut map = self.map();
+        loop {
+            std::thread::sleep(Duration::from_millis(1500));
+            let next = self.map();
+            if next == map {
+                return map;
+            }
+            assert!(began.elapsed() < PATIENCE, "the map does not come to rest");
+            map = next;
+        }
     }
 
     /// Something that changes when the map does.

@@ -89,7 +89,9 @@ fn no_request_reaches_a_file_outside_of_a_result() {
 fn nonsense_is_refused_and_survived() {
     let folder = folder();
     let mut server = Server::start(&folder);
-    for body in ["", "{", "[]", "null", "{\"values\": 3}", "{\"values\": {\"a\": \"b\"}}", "{\"values\": {\"a\": 1e999}}"] {
+    for body in
+        ["", "{", "[]", "null", "{\"values\": 3}", "{\"values\": {\"a\": \"b\"}}", "{\"values\": {\"a\": 1e999}}"]
+    {
         for what in ["map", "expected", "prints", "print", "knobs", "save", "sweep", "advice", "stop", "report"] {
             let (status, _) = server.request("POST", &format!("/api/{what}"), &server.own(), body.as_bytes());
             assert!(matches!(status, 400 | 404 | REFUSED), "{what} {body}: {status}");
@@ -101,7 +103,9 @@ fn nonsense_is_refused_and_survived() {
         assert_eq!(status, REFUSED, "{told}");
     }
     // Windows and pixels of any size.
-    for window in [json!([0, 0, 0, 0]), json!([1e300, 0, -1e300, 1]), json!([0, 0, 1e-9, 1e6]), json!([-1e9, -1e9, 1e9, 1e9])] {
+    for window in
+        [json!([0, 0, 0, 0]), json!([1e300, 0, -1e300, 1]), json!([0, 0, 1e-9, 1e6]), json!([-1e9, -1e9, 1e9, 1e9])]
+    {
         let question = json!({ "values": {}, "ask": 3, "window": window, "pixels": 1e12 });
         let (status, body) = server.request("POST", "/api/map", &server.own(), question.to_string().as_bytes());
         assert!(status == 200 && body.len() < 10_000_000, "{window}: {status}, {} bytes", body.len());

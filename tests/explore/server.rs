@@ -81,7 +81,7 @@ required_share_percent = 80
 [[acceptance.limit]]
 figure = "coverage_percent"
 place = "pad"
-min = 4
+min = 0.25
 
 [[acceptance.limit]]
 figure = "mean_thickness_nm"
@@ -180,7 +180,8 @@ impl Server {
 
     /// The answer to a question of the page; a refusal has a status other than 200.
     pub(crate) fn ask(&self, what: &str, question: &Value) -> (u16, Value) {
-        let (status, body) = self.request("POST", &format!("/api/{what}"), &self.own(), question.to_string().as_bytes());
+        let (status, body) =
+            self.request("POST", &format!("/api/{what}"), &self.own(), question.to_string().as_bytes());
         (status, serde_json::from_slice(&body).unwrap_or_default())
     }
 
@@ -197,7 +198,8 @@ impl Server {
 
     /// The summary of a prediction, with these arguments after the file.
     pub(crate) fn predict(&self, file: &str, more: &[&str]) -> Value {
-        let (said, complained) = self.run(&[&["predict", file, "--json", "--out", "out", "--overwrite"], more].concat());
+        let (said, complained) =
+            self.run(&[&["predict", file, "--json", "--out", "out", "--overwrite"], more].concat());
         serde_json::from_str(&said).unwrap_or_else(|_| panic!("{complained}"))
     }
 }

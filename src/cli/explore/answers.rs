@@ -255,7 +255,16 @@ mod tests {
         std::fs::write(folder.path().join("secret.html"), "x").expect("written");
         let place = Found { folder: inside.clone(), ..Found::default() };
         assert!(matches!(result_file(&place, "report.html"), Ok(Answer::Report(_))));
-        for bad in ["../secret.html", "/etc/passwd", "..", "", "none.html", "%2e%2e/secret.html", "./../secret.html", "..\\secret.html"] {
+        for bad in [
+            "../secret.html",
+            "/etc/passwd",
+            "..",
+            "",
+            "none.html",
+            "%2e%2e/secret.html",
+            "./../secret.html",
+            "..\\secret.html",
+        ] {
             assert!(result_file(&place, bad).is_err(), "{bad}");
         }
         #[cfg(unix)]

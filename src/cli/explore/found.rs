@@ -102,7 +102,8 @@ fn advice(session: &Session, folder: &Path) -> Result<Value, Refusal> {
     let text = std::fs::read_to_string(folder.join(ADVICE)).map_err(|_| Refusal::Unknown)?;
     let told: Value = serde_json::from_str(&text).map_err(|error| Refusal::Failed(error.to_string()))?;
     let list = |value: &Value| value.as_array().cloned().unwrap_or_default();
-    let keys: Vec<String> = list(&told["free"]).iter().filter_map(|free| Some(free["key"].as_str()?.to_owned())).collect();
+    let keys: Vec<String> =
+        list(&told["free"]).iter().filter_map(|free| Some(free["key"].as_str()?.to_owned())).collect();
     let passes = told["passes"] == json!(true);
     let choice = |(k, choice): (usize, &Value)| {
         let setting = &choice["setting"];
@@ -116,7 +117,8 @@ fn advice(session: &Session, folder: &Path) -> Result<Value, Refusal> {
         let margin = numbers::significant(choice["margin_percent"].as_f64().unwrap_or(0.0), 2);
         let doubts: Vec<String> =
             list(&choice["doubts"]).iter().filter_map(|doubt| Some(doubt.as_str()?.to_owned())).collect();
-        let doubts = if doubts.is_empty() { String::new() } else { format!("; the model is in doubt: {}", doubts.join("; ")) };
+        let doubts =
+            if doubts.is_empty() { String::new() } else { format!("; the model is in doubt: {}", doubts.join("; ")) };
         json!({
             "values": values,
             "head": format!("{} ({role})", words.collect::<Vec<_>>().join(", ")),
@@ -124,6 +126,10 @@ fn advice(session: &Session, folder: &Path) -> Result<Value, Refusal> {
             "why": format!("all settings may drift by {margin} % together{doubts}"),
         })
     };
-    let blocked = (!passes).then_some("No setting within what may be changed passes often enough; the whole advice says what stands in the way.");
-    Ok(json!({ "choices": list(&told["choices"]).iter().enumerate().map(choice).collect::<Vec<_>>(), "blocked": blocked }))
+    let blocked = (!passes).then_some(
+        "No setting within what may be changed passes often enough; the whole advice says what stands in the way.",
+    );
+    Ok(
+        json!({ "choices": list(&told["choices"]).iter().enumerate().map(choice).collect::<Vec<_>>(), "blocked": blocked }),
+    )
 }

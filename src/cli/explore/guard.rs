@@ -130,13 +130,18 @@ mod tests {
     #[test]
     fn nobody_else_is() {
         let no = |status| Allowed::No(status);
-        for host in ["", "evil.example", "127.0.0.1", "127.0.0.1:8001", "localhost:8000.evil.example", "LOCALHOST:8000"] {
+        for host in ["", "evil.example", "127.0.0.1", "127.0.0.1:8001", "localhost:8000.evil.example", "LOCALHOST:8000"]
+        {
             assert_eq!(look(Method::GET, "/?token=0123abcd", &[("host", host)]), no(403), "{host}");
         }
         assert_eq!(look(Method::GET, "/?token=0123abcd", &[]), no(403));
         assert_eq!(look(Method::GET, "/?token=0123abcd", &[HOST, HOST]), no(403));
         for origin in ["null", "http://localhost:8000", "https://127.0.0.1:8000", "http://evil.example"] {
-            assert_eq!(look(Method::POST, "/api/map", &[HOST, ("origin", origin), COOKIE, HEADER]), no(403), "{origin}");
+            assert_eq!(
+                look(Method::POST, "/api/map", &[HOST, ("origin", origin), COOKIE, HEADER]),
+                no(403),
+                "{origin}"
+            );
         }
         for uri in ["/", "/?token=", "/?token=0123abce", "/?token=0123abcd0", "/page/main.js?token=0123abcd"] {
             assert_eq!(look(Method::GET, uri, &[HOST]), no(403), "{uri}");

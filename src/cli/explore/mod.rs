@@ -73,7 +73,9 @@ impl Explore {
 
         let wanted = SocketAddr::from((Ipv4Addr::LOCALHOST, self.port));
         let listener = TcpListener::bind(wanted)
-            .with_context(|| format!("cannot listen at port {}; name another with --port, or leave that out", self.port))
+            .with_context(|| {
+                format!("cannot listen at port {}; name another with --port, or leave that out", self.port)
+            })
             .or_bad_input()?;
         let port = listener.local_addr().context("the page has no address").or_failed()?.port();
         let token = guard::new_token().context("cannot draw the page's secret").or_failed()?;

@@ -49,7 +49,12 @@ struct Shared {
 }
 
 /// Answers until `ends`.
-pub(super) fn serve(listener: TcpListener, guard: Guard, session: Arc<Session>, ends: fn() -> bool) -> std::io::Result<()> {
+pub(super) fn serve(
+    listener: TcpListener,
+    guard: Guard,
+    session: Arc<Session>,
+    ends: fn() -> bool,
+) -> std::io::Result<()> {
     listener.set_nonblocking(true)?;
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
     let shared = Shared {

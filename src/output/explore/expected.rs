@@ -13,7 +13,9 @@ pub fn expected(e: &Expected) -> Value {
     let head = match (e.only_prints, stands(true), stands(false)) {
         (Some(why), ..) => format!("Only prints tell anything here: {}", why_only_prints(why)),
         (None, 0, 0) if limits.is_empty() => "No limits set: nothing is decided".to_owned(),
-        (None, met, 0) if met == limits.len() => "On average every limit is met; prints tell what share passes".to_owned(),
+        (None, met, 0) if met == limits.len() => {
+            "On average every limit is met; prints tell what share passes".to_owned()
+        }
         (None, _, 0) => "On average every limit is met that can be told without prints".to_owned(),
         (None, _, missed) => format!("On average {missed} of {} limits missed", limits.len()),
     };

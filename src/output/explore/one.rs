@@ -75,8 +75,7 @@ fn droplets(p: &Prediction) -> Vec<Value> {
         let stage = |(name, counts): (&&str, &Vec<u64>)| {
             histogram(name, &p.sizes.droplet_edges, &counts.iter().map(|count| *count as f64).collect::<Vec<_>>())
         };
-        let stages: Vec<Value> =
-            motefall_figures::sizes::DROPLET_STAGES.iter().zip(stages).filter_map(stage).collect();
+        let stages: Vec<Value> = motefall_figures::sizes::DROPLET_STAGES.iter().zip(stages).filter_map(stage).collect();
         json!({ "title": title, "unit": "µm", "stages": stages })
     };
     p.sizes.droplets.iter().enumerate().map(of_layer).collect()
@@ -86,11 +85,13 @@ fn powders(p: &Prediction) -> Vec<Value> {
     let of_powder = |(powder, sizes): (_, &motefall_figures::sizes::PowderSizes)| {
         let landed: Vec<f64> = sizes.landed_count.iter().map(|count| *count as f64).collect();
         let edges = &p.sizes.particle_edges;
-        let stages: Vec<Value> =
-            [histogram("as received, by number", edges, &sizes.received_number), histogram("landed, by number", edges, &landed)]
-                .into_iter()
-                .flatten()
-                .collect();
+        let stages: Vec<Value> = [
+            histogram("as received, by number", edges, &sizes.received_number),
+            histogram("landed, by number", edges, &landed),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
         json!({ "title": powder, "unit": "µm", "stages": stages })
     };
     let names: Vec<String> = p.inputs.powders().iter().map(|powder| powder.name.clone()).collect();

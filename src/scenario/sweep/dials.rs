@@ -120,7 +120,8 @@ fn slider(knob: &Knob) -> [f64; 2] {
         [value - way, value + way]
     };
     let [low, high] = if knob.is_whole { [low.floor().max(1.0), high.ceil().max(8.0)] } else { [low, high] };
-    [two_digits(low).clamp(least, most), two_digits(high).clamp(least, most)].map(|end| if end == 0.0 { 0.0 } else { end })
+    [two_digits(low).clamp(least, most), two_digits(high).clamp(least, most)]
+        .map(|end| if end == 0.0 { 0.0 } else { end })
 }
 
 fn two_digits(value: f64) -> f64 {

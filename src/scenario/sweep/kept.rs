@@ -98,7 +98,8 @@ mod tests {
                 let Ok(inputs) = scenario.with(&[(knob, value)]) else { continue };
                 let text = scenario.text_kept(&[(knob, value)]);
                 let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios");
-                let again = crate::parse(&text, name, &folder).unwrap_or_else(|faults| panic!("{}\n{faults}", knob.key));
+                let again =
+                    crate::parse(&text, name, &folder).unwrap_or_else(|faults| panic!("{}\n{faults}", knob.key));
                 assert_eq!(format!("{:?}", again.inputs), format!("{inputs:?}"), "{name}: {}", knob.key);
                 assert_eq!(comments(&text), comments(&scenario.scenario.source_text), "{name}: {}", knob.key);
             }
