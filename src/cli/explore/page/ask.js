@@ -1,7 +1,7 @@
 /** Talking to the program: one question of a kind at a time, the newest first. */
 
 /** How long a question may go on once a newer one of its kind waits, ms: long enough that a picture comes while a dial is being turned. */
-const PATIENCE_MS = 800;
+const PATIENCE_MS = 2000;
 
 /** Tells this page from others that are open. */
 const PAGE = crypto.randomUUID();
