@@ -30,13 +30,11 @@ export function createKnobs(dials) {
       );
       told.sort((a, b) => Math.abs(b.power) - Math.abs(a.power));
       if (told.length === 0) return [el("span", { class: "why" }, "No dial moves it much by itself.")];
-      return told
-        .slice(0, MOST)
-        .map(({ effect, power }) =>
-          button(words(dials.name(effect.key), effect.unverified, power, figure), () => dials.show(effect.key), {
-            class: "mover",
-          }),
-        );
+      return told.slice(0, MOST).map(({ effect, power }) =>
+        button(words(dials.name(effect.key), effect.unverified, power, figure), () => dials.show(effect.key), {
+          class: "mover",
+        }),
+      );
     },
   };
 }

@@ -5,7 +5,7 @@ import { same } from "./state.js";
 import { amount, capital, counted, dialName, figureKey, percents } from "./words.js";
 
 const THUMBNAIL_PX = 96;
-/** Least change of a figure that is marked, as a part of it. */
+/** Least change of a figure that is marked, as a part of its limit. */
 const LEAST = 0.005;
 
 /** `now()` gives what is known of the present setting: `{expected, prints}`; `thumbnail(size)` a small picture of it. */
@@ -131,7 +131,8 @@ export function createPins(scenario, state, { now, thumbnail }) {
 }
 
 /** What a pin shows of a limit. */
-const kept = ({ id, place, name, text, met_text: met, share_text: share }) => ({
+const kept = ({ id, place, name, text, max, min, met_text: met, share_text: share }) => ({
+  limit: max || min || 0,
   id,
   place,
   name,
@@ -150,7 +151,8 @@ function beyondChance(own, other) {
   if (!other || own.by !== other.by || !Number.isFinite(own.mean) || !Number.isFinite(other.mean)) return 0;
   const change = own.mean - other.mean;
   const isChance =
-    Math.abs(change) <= 2 * Math.hypot(own.error, other.error) || Math.abs(change) <= LEAST * Math.abs(other.mean);
+    Math.abs(change) <= 2 * Math.hypot(own.error, other.error) ||
+    Math.abs(change) <= LEAST * Math.abs(own.limit || other.mean);
   return isChance ? 0 : change;
 }
 
