@@ -5,7 +5,7 @@ use motefall_physics::inputs::Inputs;
 use motefall_physics::jet::store::FieldStore;
 use motefall_run::atlas::Atlas;
 use motefall_run::expected::{expected_in, means_as_set};
-use motefall_run::{Progress, RunError, Silent};
+use motefall_run::{Progress, RunError, Stoppable};
 use motefall_scenario::{Knob, Turnable};
 use rayon::prelude::*;
 
@@ -22,14 +22,18 @@ pub fn turn(scenario: &Turnable, jets: &FieldStore, progress: &dyn Progress) -> 
 pub fn turn_in(scenario: &Turnable, atlas: &Atlas<'_>, progress: &dyn Progress) -> Result<Knobs, RunError> {
     progress.begin("turning one setting after the other", Some(scenario.knobs.len() as u64 + 1));
     let inputs = plain(&scenario.scenario.inputs);
-    let expected = expected_in(&inputs, atlas, &Silent)?;
-    let means = means_as_set(&inputs, atlas, &Silent)?;
+    let expected = expected_in(&inputs, atlas, &Stoppable(progress))?;
+    let means = means_as_set(&inputs, atlas, &Stoppable(progress))?;
     progress.advance(1);
     let turned = |knob: &Knob| {
         if progress.cancelled() {
             return Err(RunError::Cancelled);
         }
-        let effect = effect(scenario, &means, knob, atlas);
+        let effect = effect(scenario, &means, knob, atlas, progress);
+        // What was stopped looks like a side where the scenario does not hold.
+        if progress.cancelled() {
+            return Err(RunError::Cancelled);
+        }
         progress.advance(1);
         Ok(effect)
     };
@@ -39,12 +43,18 @@ pub fn turn_in(scenario: &Turnable, atlas: &Atlas<'_>, progress: &dyn Progress) 
 }
 
 /// What a number does; `None` if the scenario holds at no other value.
-fn effect(scenario: &Turnable, means: &[Option<f64>], knob: &Knob, atlas: &Atlas<'_>) -> Option<Effect> {
+fn effect(
+    scenario: &Turnable,
+    means: &[Option<f64>],
+    knob: &Knob,
+    atlas: &Atlas<'_>,
+    progress: &dyn Progress,
+) -> Option<Effect> {
     // A side where the scenario does not hold, or no jet is steady, is left out.
     let side = |sign: f64| {
         let value = (knob.value * (1.0 + sign * TURN)).clamp(knob.range[0], knob.range[1]);
         let inputs = scenario.turned(knob, value).ok().filter(|_| value != knob.value)?;
-        Some((value, means_as_set(&plain(&inputs), atlas, &Silent).ok()?))
+        Some((value, means_as_set(&plain(&inputs), atlas, &Stoppable(progress)).ok()?))
     };
     let (below, above) = (side(-1.0), side(1.0));
     if below.is_none() && above.is_none() {

@@ -120,12 +120,13 @@ type Tables = HashMap<(Vec<u64>, Node), Arc<LandingTable>>;
 /// Tables flown so far. Which of them exist changes no result.
 pub struct Atlas<'a> {
     store: &'a FieldStore,
-    tables: Mutex<Tables>,
+    tables: Arc<Mutex<Tables>>,
     ranges: Ranges,
     /// Tables at settings, if ranges are rounded: by all that they depend on.
     at_settings: Mutex<HashMap<Vec<u64>, Arc<LandingTable>>>,
-    /// Whether settings take tables that are mixed, though all their prints have the same flows and stand-off.
-    mixes: bool,
+    /// Whether a setting is looked at quickly: by a mixed table if those around it are known, or else by one flown for itself, whichever of its
+    /// inputs differ between prints.
+    is_quick: bool,
     /// The last region index made, with the regions and grid it is for: settings of one chip share it.
     regions: Mutex<Option<(Vec<Region>, Arc<RegionIndex>)>>,
     /// Losses and drying made last.
@@ -186,9 +187,9 @@ impl<'a> Atlas<'a> {
     pub fn new(store: &'a FieldStore) -> Self {
         Self {
             store,
-            tables: Mutex::default(),
+            tables: Arc::default(),
             ranges: Ranges::Exact,
-            mixes: false,
+            is_quick: false,
             at_settings: Mutex::default(),
             regions: Mutex::default(),
             mists: Recent::new(MOST_MISTS),
@@ -196,9 +197,10 @@ impl<'a> Atlas<'a> {
         }
     }
 
-    /// The same for a quick look at many settings: no setting has a table flown for itself.
-    pub fn mixing(store: &'a FieldStore) -> Self {
-        Self { mixes: true, ..Self::new(store) }
+    /// The same tables for a quick look at settings without what differs between prints: a table is mixed if those around are known, within
+    /// the error of [`LATTICE_STEP`], so that what is seen may differ by that error with what was looked at before.
+    pub fn for_a_look(&self) -> Self {
+        Self { is_quick: true, tables: Arc::clone(&self.tables), ..Self::new(self.store) }
     }
 
     /// The same for many settings of like droplets: tables are flown for ranges of sizes and densities that they have in common, as for
@@ -235,9 +237,21 @@ impl<'a> Atlas<'a> {
         Ok(table)
     }
 
-    /// Whether settings take mixed tables in any case.
-    pub(crate) fn mixes(&self) -> bool {
-        self.mixes
+    /// For a quick look: the tables around a setting, if all of them are known.
+    pub(crate) fn known_around(&self, family: &Family, nominal: [f64; 2]) -> Option<LandingGrid> {
+        if !self.is_quick {
+            return None;
+        }
+        let wanted = Around::new(nominal, nominal, nominal);
+        let key = family.key();
+        let known = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
+        let table = |node: Node| match wanted.takes(node) {
+            true => known.get(&(key.clone(), node)).cloned().map(Some),
+            false => Some(None),
+        };
+        let tables = wanted.nodes().into_iter().map(table).collect::<Option<Vec<_>>>()?;
+        let Around { first, count, corner } = wanted;
+        Some(LandingGrid { first, count, corner, tables, share: family.share })
     }
 
     /// Where solved jets are kept.
@@ -281,30 +295,13 @@ impl<'a> Atlas<'a> {
         most: [f64; 2],
         progress: &dyn Progress,
     ) -> Result<LandingGrid, RunError> {
-        let middle = place(nominal[0], nominal[1]).map(f64::round);
-        let (low, high) = (place(least[0], least[1]), place(most[0], most[1]));
-        let near = (0..2).all(|k| (low[k] - middle[k]).abs().max((high[k] - middle[k]).abs()) <= 1.0);
-        let (from, to) = if near { (middle, middle) } else { (low.map(f64::round), high.map(f64::round)) };
-        let first = from.map(|node| node as i32 - 1);
-        let count = [0, 1].map(|k| (to[k] - from[k]) as usize + 3);
-        let corner = near.then(|| {
-            let set = place(nominal[0], nominal[1]);
-            [0, 1].map(|k| side(set[k] - middle[k]))
-        });
-        let wanted = |node: &Node| {
-            corner.is_none_or(|corner| {
-                let from_middle = [0, 1].map(|k| node[k] - first[k] - 1);
-                from_middle.contains(&0) || from_middle == corner
-            })
-        };
-        let nodes: Vec<Node> = (0..count[0] as i32)
-            .flat_map(|i| (0..count[1] as i32).map(move |j| [first[0] + i, first[1] + j]))
-            .collect();
+        let wanted = Around::new(nominal, least, most);
+        let nodes = wanted.nodes();
         let key = family.key();
         let known = |node: &Node| {
             self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&(key.clone(), *node)).cloned()
         };
-        let missing: Vec<Node> = nodes.iter().copied().filter(|node| wanted(node) && known(node).is_none()).collect();
+        let missing: Vec<Node> = nodes.iter().copied().filter(|node| wanted.takes(*node) && known(node).is_none()).collect();
         if !missing.is_empty() {
             progress.begin("solving jets and tracking droplets around the setting", Some(missing.len() as u64));
         }
@@ -312,7 +309,7 @@ impl<'a> Atlas<'a> {
         let mut tables = Vec::with_capacity(nodes.len());
         let mut kept = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
         for node in nodes {
-            if !wanted(&node) {
+            if !wanted.takes(node) {
                 tables.push(None);
                 continue;
             }
@@ -331,6 +328,7 @@ impl<'a> Atlas<'a> {
         }
         kept.extend(fresh.into_iter().map(|(node, table)| ((key.clone(), node), table)));
         drop(kept);
+        let Around { first, count, corner } = wanted;
         Ok(LandingGrid { first, count, corner, tables, share: family.share })
     }
 
@@ -364,6 +362,43 @@ impl<'a> Atlas<'a> {
             })
             .collect();
         nodes.into_iter().zip(flown).map(|(node, table)| Ok((node, table?))).collect()
+    }
+}
+
+/// Nodes around a setting.
+struct Around {
+    first: Node,
+    count: [usize; 2],
+    /// The one corner that is taken, as steps from the middle, if one set of six serves.
+    corner: Option<[i32; 2]>,
+}
+
+impl Around {
+    /// For prints around a nominal total flow (m^3/s) and stand-off (m), with the least and the largest of each.
+    fn new(nominal: [f64; 2], least: [f64; 2], most: [f64; 2]) -> Self {
+        let middle = place(nominal[0], nominal[1]).map(f64::round);
+        let (low, high) = (place(least[0], least[1]), place(most[0], most[1]));
+        let near = (0..2).all(|k| (low[k] - middle[k]).abs().max((high[k] - middle[k]).abs()) <= 1.0);
+        let (from, to) = if near { (middle, middle) } else { (low.map(f64::round), high.map(f64::round)) };
+        let first = from.map(|node| node as i32 - 1);
+        let count = [0, 1].map(|k| (to[k] - from[k]) as usize + 3);
+        let corner = near.then(|| {
+            let set = place(nominal[0], nominal[1]);
+            [0, 1].map(|k| side(set[k] - middle[k]))
+        });
+        Self { first, count, corner }
+    }
+
+    fn nodes(&self) -> Vec<Node> {
+        let [rows, columns] = self.count.map(|count| count as i32);
+        (0..rows).flat_map(|i| (0..columns).map(move |j| [self.first[0] + i, self.first[1] + j])).collect()
+    }
+
+    fn takes(&self, node: Node) -> bool {
+        self.corner.is_none_or(|corner| {
+            let from_middle = [0, 1].map(|k| node[k] - self.first[k] - 1);
+            from_middle.contains(&0) || from_middle == corner
+        })
     }
 }
 

@@ -24,4 +24,4 @@ pub mod width_doubts;
 
 pub use error::RunError;
 pub use predict::{Series, Told, one_print, predict, predict_in, predict_keeping, predict_possible};
-pub use progress::{Progress, Silent};
+pub use progress::{Progress, Silent, Stoppable};

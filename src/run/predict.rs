@@ -116,8 +116,11 @@ fn predict_with(
     // Beside the prints: what line widths would be otherwise, and what figures are without chance, if no droplet is left out.
     let is_whole = first.not_simulated == 0.0 && possible.is_empty() && only.is_none();
     let doubts = || if only.is_some() { Ok(vec![]) } else { width_doubts(inputs, atlas) };
-    let expected =
-        || if is_whole { expected::values(&setting, measurer.places()) } else { vec![None; measurer.places().len()] };
+    let expected = || match is_whole.then(|| expected::values(&setting, measurer.places(), progress)) {
+        Some(Ok(values)) => values,
+        // What prints were made before the user stopped stands without it.
+        Some(Err(_)) | None => vec![None; measurer.places().len()],
+    };
     let beside = || rayon::join(doubts, expected);
     let bench = Bench { setting: &setting, measurer: &measurer, possible, atlas };
     let numbers = only.unwrap_or(0)..only.unwrap_or(0) + wanted;

@@ -31,7 +31,7 @@ impl Progress for Silent {
 }
 
 /// Progress that is not shown, of work that can be stopped.
-pub(crate) struct Stoppable<'a>(pub(crate) &'a dyn Progress);
+pub struct Stoppable<'a>(pub &'a dyn Progress);
 
 impl Progress for Stoppable<'_> {
     fn begin(&self, _: &str, _: Option<u64>) {}

@@ -12,10 +12,11 @@ use std::time::{Duration, Instant};
 const PATIENCE: Duration = Duration::from_secs(90);
 
 /// Where browsers of this kind lie on usual systems; MOTEFALL_BROWSER names another.
-const PLACES: [&str; 5] = [
+const PLACES: [&str; 6] = [
     "/usr/bin/chromium",
     "/usr/bin/chromium-browser",
     "/usr/bin/google-chrome",
+    "/usr/local/bin/chromium",
     "/snap/bin/chromium",
     "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
 ];

@@ -7,6 +7,7 @@ use motefall_figures::statistics::wilson_95;
 use motefall_files::whole_file::folder_of;
 use motefall_output::numbers;
 use motefall_physics::inputs::Axis;
+use motefall_scenario::Dial;
 use motefall_run::sweep::design::Points;
 use motefall_run::sweep::store::{FILE, read_result};
 use serde_json::{Map, Value, json};
@@ -63,12 +64,22 @@ pub(super) fn check(text: &str, file: &Path, kind: Kind) -> Result<(), Refusal> 
 pub(super) fn result(session: &Session, found: &Found) -> Result<Value, Refusal> {
     match found.kind {
         Kind::Report => Err(Refusal::Unknown),
-        Kind::Sweep => sweep(session, &found.folder),
+        Kind::Sweep => sweep(session, found),
         Kind::Advice => advice(session, &found.folder),
     }
 }
 
-fn sweep(session: &Session, folder: &Path) -> Result<Value, Refusal> {
+/// Numbers by which a search's own scenario differs from the one that is explored.
+fn base(session: &Session, file: &Path) -> Value {
+    let Ok(searched) = motefall_scenario::load_turnable(file) else { return Value::Null };
+    let of_dial = |dial: &Dial| {
+        let value = searched.knob(&dial.knob.key).ok()?.value;
+        (value != dial.knob.value).then(|| (dial.knob.key.clone(), json!(value)))
+    };
+    Value::Object(session.dials.iter().filter_map(of_dial).collect())
+}
+
+fn sweep(session: &Session, Found { file, folder, .. }: &Found) -> Result<Value, Refusal> {
     if !folder.join(FILE).is_file() {
         return Err(Refusal::Unknown);
     }
@@ -94,6 +105,7 @@ fn sweep(session: &Session, folder: &Path) -> Result<Value, Refusal> {
         "axes": result.plan.axes.iter().enumerate().map(axis).collect::<Vec<_>>(),
         "points": result.points.iter().map(point).collect::<Vec<_>>(),
         "required": result.plan.wanted_share,
+        "values": base(session, file),
     }))
 }
 

@@ -202,6 +202,16 @@ impl Job {
         })
     }
 
+    /// Whether it was waited for; if so, it runs now.
+    fn begins(&self) -> bool {
+        let mut status = locked(&self.status);
+        let waited = status.state == State::Waiting;
+        if waited {
+            status.state = State::Running;
+        }
+        waited
+    }
+
     fn set(&self, state: State, error: Option<String>) {
         let mut status = locked(&self.status);
         (status.state, status.error) = (state, error);
@@ -279,6 +289,11 @@ impl Jobs {
     pub(super) fn stop(&self, id: u64) -> Result<Value, Refusal> {
         let job = self.job(id)?;
         job.stop.store(true, Ordering::Relaxed);
+        let mut status = locked(&job.status);
+        if status.state == State::Waiting {
+            status.state = State::Stopped;
+        }
+        drop(status);
         Ok(job.told())
     }
 
@@ -346,10 +361,10 @@ impl Jobs {
         let (session, job, turn) = (Arc::clone(session), Arc::clone(job), Arc::clone(&self.turn));
         std::thread::spawn(move || {
             let _turn = locked(&turn);
-            if Progress::cancelled(&*job) {
-                return job.set(State::Stopped, None);
+            // It may have been stopped while it waited, and be waited for twice.
+            if !job.begins() {
+                return;
             }
-            job.set(State::Running, None);
             match run(&session, &job) {
                 Ok(()) => job.set(State::Done, None),
                 Err(_) if Progress::cancelled(&*job) => job.set(State::Stopped, None),

@@ -26,7 +26,7 @@ pub(super) struct Session {
     /// Everything of it that can be turned.
     pub(super) dials: Vec<Dial>,
     pub(super) jets: &'static FieldStore,
-    /// Landing tables as prints take them, and mixed ones for a quick look.
+    /// Landing tables as prints take them, and for a quick look.
     pub(super) atlas: Atlas<'static>,
     pub(super) quick: Atlas<'static>,
     pub(super) pages: Pages,
@@ -48,8 +48,8 @@ impl Session {
             dials: trial.written.dials(),
             trial,
             jets,
+            quick: atlas.for_a_look(),
             atlas,
-            quick: Atlas::mixing(jets),
             pages: Pages::default(),
             printed: Printed::default(),
             shown: Mutex::default(),

@@ -31,13 +31,14 @@ pub fn expected(e: &Expected) -> Value {
 
 /// `26.6 ± 1.4 %`: after ± the standard deviation between prints.
 fn text(row: &ExpectedRow, value: &ExpectedValue) -> String {
-    match between_prints(row, value) {
+    let mean = shown(row, value);
+    match (between_prints(row, value), mean.split_once('\u{a0}')) {
+        // A power of ten, or a scatter of one, stands by itself.
+        (Some(sd), _) if mean.contains('×') || sd.contains('×') => format!("{mean} ({sd})"),
         // The unit stands behind both.
-        Some(sd) => match shown(row, value).split_once('\u{a0}') {
-            Some((mean, unit)) => format!("{mean} {sd}\u{a0}{unit}"),
-            None => format!("{} {sd}", shown(row, value)),
-        },
-        None => shown(row, value),
+        (Some(sd), Some((mean, unit))) => format!("{mean} {sd}\u{a0}{unit}"),
+        (Some(sd), None) => format!("{mean} {sd}"),
+        (None, _) => mean,
     }
 }
 

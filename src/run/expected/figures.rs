@@ -255,7 +255,7 @@ impl Deposit<'_> {
         let thickness = |k: usize| on.whole[self.amounts.volume(k)] / on.area;
         Some(match figure {
             RegionFigure::Coverage => 1.0 - on.bare / on.area,
-            RegionFigure::Bare => on.bare / on.area,
+            RegionFigure::Bare => (on.bare / on.area).min(1.0),
             RegionFigure::MeanThickness => (0..self.figures.powders.len()).map(thickness).sum(),
             RegionFigure::MeanFreePaths => {
                 let depth = |(k, path): (usize, &f64)| thickness(k) / path;

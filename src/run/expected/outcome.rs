@@ -51,7 +51,7 @@ pub fn expected_in(inputs: &Inputs, atlas: &Atlas<'_>, progress: &dyn Progress) 
     let setting = Setting::in_atlas(inputs, atlas, progress)?;
     let asked = places::asked(inputs);
     progress.begin("working the expected deposit out", None);
-    let values = values(&setting, &asked);
+    let values = values(&setting, &asked, progress)?;
     let row = |((kind, place), value): (&FigureAt, _)| ExpectedRow { kind, place: place.clone(), value };
     let figures = asked.iter().zip(values).map(row).collect();
     let only_prints = only_prints(&setting);
@@ -187,14 +187,20 @@ pub fn look(
 }
 
 /// What each figure of a setting is on average, in the order of [`places::asked`]; `None` where only prints tell.
-pub(crate) fn values(setting: &Setting<'_>, places: &[FigureAt]) -> Vec<Option<ExpectedValue>> {
+pub(crate) fn values(
+    setting: &Setting<'_>,
+    places: &[FigureAt],
+    progress: &dyn Progress,
+) -> Result<Vec<Option<ExpectedValue>>, RunError> {
     if only_prints(setting).is_some() {
-        return vec![None; places.len()];
+        return Ok(vec![None; places.len()]);
     }
+    let go_on = || if progress.cancelled() { Err(RunError::Cancelled) } else { Ok(()) };
     let varied = setting.inputs.varied();
     let work = Work { setting, figures: Figures::new(setting, places), varied: &varied };
     let as_set = work.as_set();
-    let sides = work.sides(&as_set);
+    go_on()?;
+    let sides = work.sides(&as_set, go_on)?;
     let has_beads = setting.layers.iter().any(|layer| !layer.beads.wet.is_empty());
     let value = |k: usize| {
         let wide = as_set.wide[k]?;
@@ -224,7 +230,7 @@ pub(crate) fn values(setting: &Setting<'_>, places: &[FigureAt]) -> Vec<Option<E
         value.error = value.error.hypot(as_set.doubts[k]);
         Some(value)
     };
-    (0..places.len()).map(value).collect()
+    Ok((0..places.len()).map(value).collect())
 }
 
 /// Why prints are the quicker way, if they are.
@@ -326,10 +332,15 @@ impl Work<'_> {
     }
 
     /// Figures with each varied input below and above its set value, from wide points; `None` for what does not vary.
-    fn sides(&self, as_set: &AsSet) -> Vec<Option<(Law, [Values; 2])>> {
+    fn sides(
+        &self,
+        as_set: &AsSet,
+        go_on: impl Fn() -> Result<(), RunError> + Sync,
+    ) -> Result<Vec<Option<(Law, [Values; 2])>>, RunError> {
         let of_input = |(k, input): (usize, &Varied)| {
             let law = |of: &Varied| self.setting.inputs.spread.iter().find(|variation| variation.input == of.input);
-            let variation = law(input).filter(|variation| variation.sd > 0.0)?;
+            go_on()?;
+            let Some(variation) = law(input).filter(|variation| variation.sd > 0.0) else { return Ok(None) };
             let side = |sign: f64| {
                 let mut drawn = vec![0.0; self.varied.len()];
                 drawn[k] = sign * fourth(variation.law).sqrt() * variation.sd;
@@ -337,7 +348,7 @@ impl Work<'_> {
                 self.wide_values(&self.layers(&drawn, &spots, Points::Wide, 0.0, Some(&as_set.layers)))
             };
             let (below, above) = rayon::join(|| side(-1.0), || side(1.0));
-            Some((variation.law, [below, above]))
+            Ok(Some((variation.law, [below, above])))
         };
         self.varied.par_iter().enumerate().map(of_input).collect()
     }

@@ -107,9 +107,7 @@ fn landings(
     let (carrier, sheath) = (farthest(spread, VariedInput::Carrier), farthest(spread, VariedInput::Sheath));
     let stand_off = farthest(spread, VariedInput::StandOff);
     // Straight flight needs no table, and to track every droplet of every print through a jet of its own would take days.
-    let differ = carrier + sheath + stand_off > 0.0;
-    let is_tracked = layer.flight.landing == LandingMethod::Direct;
-    if layer.flight.model == FlightModel::Straight || !differ && (is_tracked || !atlas.mixes()) {
+    if layer.flight.model == FlightModel::Straight {
         return Ok(None);
     }
     let total = |sign: f64| {
@@ -118,6 +116,11 @@ fn landings(
     let most_carrier = flows.head_carrier * (1.0 + carrier);
     let share = most_carrier / (most_carrier + flows.head_sheath * (1.0 - sheath).max(0.0));
     let family = Family::new(Nozzle::of(layer, flows.head_gas), share, diameters, densities);
+    if carrier + sheath + stand_off == 0.0 {
+        let is_looked_up = layer.flight.landing != LandingMethod::Direct;
+        let known = || atlas.known_around(&family, [flows.total(), layer.flight.stand_off]);
+        return Ok(is_looked_up.then(known).flatten());
+    }
     let at = |sign: f64| [total(sign), layer.flight.stand_off + sign * stand_off];
     atlas.around(&family, at(0.0), at(-1.0), at(1.0), progress).map(Some)
 }

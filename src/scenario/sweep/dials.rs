@@ -3,6 +3,7 @@
 use super::knobs::{KEYS, Knob, Turnable};
 use crate::key::{Key, Kind, Section};
 use crate::keys::root;
+use motefall_physics::figure_kinds;
 use serde_json::Value as Json;
 
 /// A part of a droplet's way, and the sections of a file that belong to it.
@@ -34,6 +35,23 @@ pub const STATIONS: [Station; 10] = [
 
 /// Settings that are shown at once, besides those that a bench has or does not know of itself.
 const ALSO_USUAL: [&str; 3] = ["path[].passes", "path[].spacing_um", "landing.chip_c"];
+/// Names in words where those of the keys do not say enough: section, key without its unit, name.
+const NAMES: [(&str, &str, &str); 13] = [
+    ("gas", "temperature", "gas temperature"),
+    ("gas", "pressure", "gas pressure"),
+    ("gas", "flow_reference", "reference temperature of the flows"),
+    ("head", "temperature", "head temperature"),
+    ("head", "half_angle", "half angle of the cone"),
+    ("landing", "chip", "chip temperature"),
+    ("solvent", "mass", "share of the liquid"),
+    ("powder", "mass", "share of the ink"),
+    ("sizes", "median", "median size"),
+    ("sizes", "gsd", "geometric SD of sizes"),
+    ("atomiser", "droplet_gsd", "geometric SD of droplets"),
+    ("limit", "min", "at least"),
+    ("limit", "max", "at most"),
+];
+
 /// Most dials of a file.
 const MOST: usize = 500;
 /// Times by which a slider goes to each side of a value.
@@ -95,9 +113,11 @@ impl Turnable {
         let knob = self.knob(&found.key).ok()?;
         let slider = slider(&knob);
         let is_usual = KEYS.contains(&in_layer) || ALSO_USUAL.contains(&in_layer);
+        // A layer has much from the top of the file, where it is turned for all layers.
+        let is_usual = is_usual && (in_layer == plain || found.is_given);
         Some(Dial {
             station: station.id,
-            label: label(&found, section),
+            label: label(&found),
             of: found.of.join(", "),
             help: found.spec.help,
             step: if knob.is_whole { 1.0 } else { tidy_step((slider[1] - slider[0]) / STEPS) },
@@ -113,7 +133,8 @@ impl Turnable {
 fn slider(knob: &Knob) -> [f64; 2] {
     let [least, most] = knob.range;
     let value = knob.value;
-    let [low, high] = if value > 0.0 && least >= 0.0 {
+    let is_one_sided = least >= 0.0 || knob.key.starts_with("acceptance.");
+    let [low, high] = if value > 0.0 && is_one_sided {
         [value / REACH, value * REACH]
     } else {
         let way = (2.0 * value.abs()).max(LEAST_WAY);
@@ -150,22 +171,23 @@ fn without_numbers(key: &str) -> String {
 }
 
 /// A key's name in words, without its unit.
-fn label(found: &Found, section: &str) -> String {
+fn label(found: &Found) -> String {
     let name = found.spec.name;
     let unit = match found.spec.kind {
         Kind::Number(number) | Kind::Point(number) => number.unit.suffix,
         _ => "",
     };
-    let name = name.strip_suffix(unit).filter(|_| !unit.is_empty()).map_or(name, |name| name.trim_end_matches('_'));
-    let words = if name.is_empty() { found.spec.name } else { name }.replace('_', " ");
-    let place = found.coordinate.map_or("", |at| [" x", " y"][at]);
-    // A standard deviation needs to say of what, and so does a setting of a nested section.
-    let inner: Vec<&str> = found.key.split('.').collect();
-    let parent = match inner[..] {
-        [.., parent, _] if section == "spread" => format!("{}, ", parent.replace('_', " ")),
-        _ => String::new(),
-    };
-    format!("{parent}{words}{place}")
+    let plain = name.strip_suffix(unit).filter(|_| !unit.is_empty()).map_or(name, |name| name.trim_end_matches('_'));
+    let plain = if plain.is_empty() { name } else { plain };
+    let key = without_numbers(&found.key);
+    let parent = key.rsplit('.').nth(1).unwrap_or_default().trim_end_matches("[]");
+    if key.starts_with("spread.") {
+        // A standard deviation needs to say of what.
+        return format!("{}, {plain}", parent.replace('_', " "));
+    }
+    let named = NAMES.iter().find(|(section, key, _)| (*section, *key) == (parent, plain)).map(|(.., name)| *name);
+    let words = named.map_or_else(|| plain.replace('_', " ").replace("center", "centre"), str::to_owned);
+    format!("{words}{}", found.coordinate.map_or("", |at| [" x", " y"][at]))
 }
 
 fn walk(
@@ -225,7 +247,10 @@ fn items(
         let Some(inner) = inner else { continue };
         let name = match (word("name"), word("figure")) {
             (Some(name), _) => name.trim().to_owned(),
-            (None, Some(figure)) => [Some(figure), word("place")].into_iter().flatten().collect::<Vec<_>>().join(", "),
+            (None, Some(figure)) => {
+                let figure = figure_kinds::kind(figure).map_or(figure, |kind| kind.label);
+                [Some(figure), word("place")].into_iter().flatten().collect::<Vec<_>>().join(", ")
+            }
             (None, None) if count == 1 => String::new(),
             (None, None) => format!("{} {}", key.name, k + 1),
         };
@@ -275,10 +300,10 @@ mod tests {
             (station, label, of, given, usual)
         };
         assert_eq!(told("flow.sheath_sccm"), expect("head", "sheath", "", true, true));
-        assert_eq!(told("ink.powder[2].mass_percent"), expect("ink", "mass", "carbon black", true, true));
+        assert_eq!(told("ink.powder[2].mass_percent"), expect("ink", "share of the ink", "carbon black", true, true));
         assert_eq!(told("path[1].passes"), expect("path", "passes", "electrode fill", true, true));
-        assert_eq!(told("region[2].center_um[2]"), expect("chip", "center y", "target", true, false));
-        assert_eq!(told("acceptance.limit[1].min"), expect("limits", "min", "coverage_percent, target", true, false));
+        assert_eq!(told("region[2].center_um[2]"), expect("chip", "centre y", "target", true, false));
+        assert_eq!(told("acceptance.limit[1].min"), expect("limits", "at least", "coverage, target", true, false));
         assert_eq!(told("ink.powder[1].sizes[1].gsd").0, "ink");
         assert!(told("spread.output.sd_percent").1.starts_with("output, "));
         let order: Vec<usize> =
