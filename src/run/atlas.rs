@@ -100,9 +100,18 @@ impl Family {
 
     /// The table at a total flow (m^3/s at the head) and a stand-off (m), flown unless the store has it.
     pub(crate) fn table(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Result<LandingTable, RunError> {
-        let from: Vec<f64> = self.numbers().into_iter().chain([total_flow, stand_off]).collect();
         let flyer = || self.nozzle.flyer(total_flow, stand_off, self.share, store);
-        LandingTable::kept(store, &from, [self.diameters, self.densities], flyer)
+        LandingTable::kept(store, &self.described(total_flow, stand_off), [self.diameters, self.densities], flyer)
+    }
+
+    /// The same if the store has it.
+    fn stored(&self, total_flow: f64, stand_off: f64, store: &FieldStore) -> Option<LandingTable> {
+        let from = self.described(total_flow, stand_off);
+        LandingTable::kept(store, &from, [self.diameters, self.densities], || Err(())).ok()
+    }
+
+    fn described(&self, total_flow: f64, stand_off: f64) -> Vec<f64> {
+        self.numbers().into_iter().chain([total_flow, stand_off]).collect()
     }
 }
 
@@ -200,7 +209,7 @@ impl<'a> Atlas<'a> {
     /// The same tables for a quick look at settings without what differs between prints: a table is mixed if those around are known, within
     /// the error of [`LATTICE_STEP`], so that what is seen may differ by that error with what was looked at before.
     pub fn for_a_look(&self) -> Self {
-        Self { is_quick: true, tables: Arc::clone(&self.tables), ..Self::new(self.store) }
+        Self { is_quick: true, tables: Arc::clone(&self.tables), ..Self::for_like_droplets(self.store) }
     }
 
     /// The same for many settings of like droplets: tables are flown for ranges of sizes and densities that they have in common, as for
@@ -244,12 +253,21 @@ impl<'a> Atlas<'a> {
         }
         let wanted = Around::new(nominal, nominal, nominal);
         let key = family.key();
-        let known = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
-        let table = |node: Node| match wanted.takes(node) {
-            true => known.get(&(key.clone(), node)).cloned().map(Some),
-            false => Some(None),
+        let mut known = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut table = |node: Node| {
+            if !wanted.takes(node) {
+                return Some(None);
+            }
+            let [flow, stand_off] = node.map(|n| (f64::from(n) * LATTICE_STEP).exp());
+            let key = (key.clone(), node);
+            let found = match known.get(&key) {
+                Some(table) => Arc::clone(table),
+                None => Arc::new(family.stored(flow, stand_off, self.store)?),
+            };
+            known.insert(key, Arc::clone(&found));
+            Some(Some(found))
         };
-        let tables = wanted.nodes().into_iter().map(table).collect::<Option<Vec<_>>>()?;
+        let tables = wanted.nodes().into_iter().map(&mut table).collect::<Option<Vec<_>>>()?;
         let Around { first, count, corner } = wanted;
         Some(LandingGrid { first, count, corner, tables, share: family.share })
     }
@@ -301,7 +319,8 @@ impl<'a> Atlas<'a> {
         let known = |node: &Node| {
             self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&(key.clone(), *node)).cloned()
         };
-        let missing: Vec<Node> = nodes.iter().copied().filter(|node| wanted.takes(*node) && known(node).is_none()).collect();
+        let missing: Vec<Node> =
+            nodes.iter().copied().filter(|node| wanted.takes(*node) && known(node).is_none()).collect();
         if !missing.is_empty() {
             progress.begin("solving jets and tracking droplets around the setting", Some(missing.len() as u64));
         }

@@ -7,9 +7,9 @@ use motefall_figures::statistics::wilson_95;
 use motefall_files::whole_file::folder_of;
 use motefall_output::numbers;
 use motefall_physics::inputs::Axis;
-use motefall_scenario::Dial;
 use motefall_run::sweep::design::Points;
 use motefall_run::sweep::store::{FILE, read_result};
+use motefall_scenario::Dial;
 use serde_json::{Map, Value, json};
 use std::path::{Path, PathBuf};
 

@@ -18,8 +18,8 @@ import { createState } from "./state.js";
 import { createTurned } from "./turned.js";
 import { showCautions, showVerdict } from "./verdict.js";
 
-/** Pixels of a map. */
-const PIXELS = 90_000;
+/** Pixels of a map that is shown at once, and of a finer one that follows. */
+const [QUICK_PIXELS, PIXELS] = [30_000, 90_000];
 /** How long a setting rests before prints are made, and before its dials are compared, ms. */
 const [PRINTS_REST_MS, KNOBS_REST_MS] = [600, 1500];
 /** Prints that are made before dials are compared. */
@@ -50,15 +50,8 @@ async function start() {
 
 function explore(scenario) {
   const questions = {
-    // Map and figures of a setting go together: the program gives up what it does for one setting once another is asked about.
-    live: kind((question, signal) =>
-      Promise.all([
-        postForPicture("/api/map", { ...question, window: null, pixels: PIXELS }, signal).then((map) =>
-          mapCame(map, question.ask),
-        ),
-        post("/api/expected", question, signal).then((expected) => expectedCame(expected, question.ask)),
-      ]),
-    ),
+    map: kind((question, signal) => postForPicture("/api/map", question, signal)),
+    expected: kind((question, signal) => post("/api/expected", question, signal)),
     detail: kind((question, signal) => postForPicture("/api/map", question, signal)),
     prints: kind((question, signal) => post("/api/prints", question, signal)),
     printMap: kind((question, signal) => postForPicture("/api/print", question, signal)),
@@ -129,11 +122,11 @@ function explore(scenario) {
     refresh(key);
     knobs.set(null);
     rests = { prints: false, knobs: false };
-    for (const name of ["knobs", "prints", "printMap", "print", "detail"]) questions[name].drop();
+    for (const name of ["expected", "knobs", "prints", "printMap", "print", "detail"]) questions[name].drop();
     prints.clear();
     panel.busy(true);
     particles.age();
-    asked(questions.live, {});
+    askMap();
     printsRest();
     knobsRest();
   }
@@ -145,8 +138,19 @@ function explore(scenario) {
     byId("home").disabled = Object.keys(state.values()).length === 0;
   }
 
+  /** First the map; figures only once dials rest, for the program gives them up as soon as another setting is asked about. */
+  async function askMap() {
+    const picture = await asked(questions.map, { window: null, pixels: QUICK_PIXELS });
+    if (!picture) return;
+    mapCame(picture, picture.ask);
+    if (picture.ask !== ask) return;
+    const expected = await asked(questions.expected, {});
+    if (expected?.ask === ask) expectedCame(expected, ask);
+  }
+
   function mapCame(picture, number) {
     answered(number, "map", picture);
+    if (number === ask) panel.busy(false);
     if (prints.shown() === null) panel.show(picture, false);
     panel.map.mark(particles.part(picture.head.regions));
     showProfiles(picture, lastPrint?.ask === number ? lastPrint : null);
