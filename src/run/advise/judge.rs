@@ -65,9 +65,8 @@ impl<'a> Judge<'a> {
             .iter()
             .zip(&outlook.means)
             .map(|(outcome, expected)| outcome.estimate.as_ref().map(|estimate| estimate.mean).or(*expected));
-        let sds = outcomes.iter().map(|outcome| outcome.estimate.as_ref().and_then(|estimate| estimate.sd)).collect();
         Candidate {
-            sds,
+            printed: outcomes.iter().map(|outcome| outcome.estimate).collect(),
             values: outlook.values.clone(),
             means: means.collect(),
             expected: outlook.share,
@@ -76,6 +75,7 @@ impl<'a> Judge<'a> {
             met: verdict.met,
             met_each: outcomes.iter().map(|outcome| outcome.met).collect(),
             used: outlook.used,
+            doubts: outlook.doubts.clone(),
         }
     }
 

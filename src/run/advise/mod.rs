@@ -21,10 +21,11 @@ use crate::sweep::Case;
 use crate::{Progress, RunError};
 use desk::{Chance, Desk};
 use judge::Judge;
-use motefall_figures::advice::{Advice, Blocked, Candidate, Choice, Freed};
+use motefall_figures::advice::{Advice, Blocked, Candidate, Choice, Freed, Margin};
 use motefall_physics::inputs::Inputs;
 use search::{OTHER_KIND, Search};
 use serde_json::Value;
+use std::cmp::Ordering;
 use std::path::Path;
 
 /// Choices that are told: the recommended one and two of another kind.
@@ -140,18 +141,10 @@ pub fn advise(
         if choices.len() == if any { CHOICES } else { 1 } || choices.iter().any(is_alike) {
             continue;
         }
-        let (margin, rooms) = if any { margin::margin(&mut search, &candidate)? } else { (0.0, vec![]) };
+        let (margin, rooms) = if any { margin::margin(&mut search, &candidate)? } else { (Margin::default(), vec![]) };
         choices.push(Choice { candidate, margin, rooms });
     }
-    // Prints cannot tell apart what passes nearly always; the margin does.
-    let all = |choice: &Choice| f64::from(choice.candidate.met) / f64::from(choice.candidate.prints.max(1));
-    let is_clear = |a: &Choice, b: &Choice| (all(a) - all(b)).abs() > CLEAR;
-    choices.sort_by(|a, b| match is_clear(a, b) {
-        true => all(b).total_cmp(&all(a)),
-        false => {
-            b.margin.total_cmp(&a.margin).then(a.candidate.used.print_time.total_cmp(&b.candidate.used.print_time))
-        }
-    });
+    choices.sort_by(better);
     let cut = match choices.first() {
         Some(first) if any => window::cut(&mut search, first)?,
         _ => None,
@@ -164,6 +157,7 @@ pub fn advise(
         required: asked.inputs.acceptance.required_share,
         today,
         front: search.front(),
+        common_doubts: search.common_doubts(),
         plan: None,
         cautions: vec![],
         choices,
@@ -174,6 +168,19 @@ pub fn advise(
         prints: desk.prints_made(),
         at_corner: asked.effort.at_corner,
     })
+}
+
+/// The order of choices, which all pass or are one: less in doubt, then clearly more prints that pass, then by margin, time and ink.
+fn better(a: &Choice, b: &Choice) -> Ordering {
+    let all = |choice: &Choice| f64::from(choice.candidate.met) / f64::from(choice.candidate.prints.max(1));
+    let by_doubts = a.candidate.doubts.len().cmp(&b.candidate.doubts.len());
+    // Prints cannot tell apart what passes nearly always; the margin does.
+    let by_share = if (all(a) - all(b)).abs() > CLEAR { all(b).total_cmp(&all(a)) } else { Ordering::Equal };
+    let each = |of: fn(&Margin) -> f64| of(&b.margin).total_cmp(&of(&a.margin));
+    let by_margin = each(|margin| margin.undoubted).then_with(|| each(|margin| margin.part));
+    let (one, other) = (&a.candidate.used, &b.candidate.used);
+    let by_cost = one.print_time.total_cmp(&other.print_time).then(one.ink_per_chip.total_cmp(&other.ink_per_chip));
+    by_doubts.then(by_share).then(by_margin).then(by_cost)
 }
 
 /// Difference of two shares of passing prints that 200 prints can tell: two standard errors near 0.95.
