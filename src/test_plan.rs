@@ -230,7 +230,7 @@ fn deciding(
     (found.iter().flatten().count() > FEWEST).then_some((first, found))
 }
 
-/// What is measured of a line, as set and on each bench.
+/// What is measured of a line, as set and on each bench; nothing of one that cannot be printed.
 fn measure(
     line: &mut Candidate,
     benches: &[Bench],
@@ -243,7 +243,12 @@ fn measure(
     let (speed, passes) = (line.speed, line.passes);
     let print = |inputs: &Inputs| with_line(inputs, 0, speed, passes);
     let Ok(set) = as_set(&line.scenario) else { return Ok(()) };
-    let was = figures_of(&print(&set.inputs), &wanted, atlas)?;
+    let was = match figures_of(&print(&set.inputs), &wanted, atlas) {
+        Ok(was) => was,
+        Err(RunError::Cancelled) => return Err(RunError::Cancelled),
+        // With that sheath it cannot run, say: no line to print.
+        Err(_) => return Ok(()),
+    };
     let on = on_benches(&line.scenario, benches, &wanted, print, atlas, progress)?;
     for (k, (figure, error)) in MEASURED.iter().enumerate() {
         let values: Option<Vec<f64>> =
