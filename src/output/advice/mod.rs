@@ -7,7 +7,7 @@ mod words;
 
 pub(crate) use words::{
     blocked_lines, changed, costs_sentence, doubts_after, doubts_sentence, head, limit_rows, line_words,
-    margin_sentence, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
+    margin_sentence, margin_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
 };
 
 use crate::{OutputError, numbers};

@@ -2,7 +2,7 @@
 
 use super::words::{
     blocked_lines, changed, costs_sentence, doubt_words, doubts_sentence, head, limit_rows, line_words,
-    margin_sentence, part_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
+    margin_sentence, margin_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
 };
 use super::{front, picture};
 use crate::numbers::{duration, ink, share, shares};
@@ -105,12 +105,12 @@ fn alternatives(advice: &Advice) -> Markup {
         h2 id="others" { "Settings of another kind that pass, too" }
         (table(
             "",
-            html! { th { "setting" } th class="n" { "fresh prints that pass" } th class="n" { "all together may be off by" } th class="n" { "time of a print" } th class="n" { "ink per chip" } th { "doubts of the model" } },
+            html! { th { "setting" } th class="n" { "fresh prints that pass" } th { "margin of all together" } th class="n" { "time of a print" } th class="n" { "ink per chip" } th { "doubts of the model" } },
             html! { @for choice in others { tr {
                 td { (setting_words(advice, &choice.candidate)) }
                 td class="n" { (choice.candidate.met) " of " (choice.candidate.prints)
                     @if let Some(interval) = choice.candidate.interval() { " (" (shares(interval)) ")" } }
-                td class="n" { @if choice.margin.part > 0.0 { (part_words(choice.margin.part)) } @else { "none shown" } }
+                td { (margin_words(choice)) }
                 td class="n" { (duration(choice.candidate.used.print_time)) } td class="n" { (ink(choice.candidate.used.ink_per_chip)) }
                 td { (own_doubts(advice, &choice.candidate)) }
             } } },

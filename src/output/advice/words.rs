@@ -85,8 +85,20 @@ pub(crate) fn doubts_after(advice: &Advice, candidate: &Candidate) -> String {
 }
 
 /// A part of a value in percent.
-pub(crate) fn part_words(part: f64) -> String {
+fn part_words(part: f64) -> String {
     trimmed(numbers::tidy(100.0 * part)) + "\u{a0}%"
+}
+
+/// By how much all settings may be off, beside other choices.
+pub(crate) fn margin_words(choice: &Choice) -> String {
+    let margin = &choice.margin;
+    match (margin.part > 0.0, margin.doubts.is_empty()) {
+        (false, _) => "none shown".to_owned(),
+        (true, true) => part_words(margin.part),
+        (true, false) => {
+            format!("{} ({} without further doubts)", part_words(margin.part), part_words(margin.undoubted))
+        }
+    }
 }
 
 /// How far all settings may drift together.
@@ -179,7 +191,7 @@ pub(crate) fn shows_words(shows: &OfLine) -> [String; 3] {
         let [low, high] = range.map(|value| significant(value * kind.per_si, 3));
         format!("{low} to {high}\u{a0}{}", kind.unit)
     });
-    let expected = format!("{}\u{a0}{} ± {}", significant(mean, 3), kind.unit, significant(sd, 2));
+    let expected = format!("{}\u{a0}{}", numbers::with_sd(mean, sd), kind.unit);
     [kind.label.to_owned(), expected, go_on]
 }
 

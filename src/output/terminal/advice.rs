@@ -4,7 +4,7 @@ use super::serious;
 use super::table::{Table, wrap};
 use crate::advice::{
     blocked_lines, changed, costs_sentence, doubts_after, doubts_sentence, head, limit_rows, line_words,
-    margin_sentence, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
+    margin_sentence, margin_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
 };
 use crate::numbers::duration;
 use crate::words::capital;
@@ -55,10 +55,11 @@ pub fn advice(advice: &Advice, width: usize) -> String {
         .map(|choice| {
             let c = &choice.candidate;
             format!(
-                "{}: {} of {} prints pass, {}{}",
+                "{}: {} of {} prints pass, margin {}, {}{}",
                 setting_words(advice, c),
                 c.met,
                 c.prints,
+                margin_words(choice),
                 duration(c.used.print_time),
                 doubts_after(advice, c)
             )

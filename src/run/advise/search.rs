@@ -190,7 +190,8 @@ impl<'a> Search<'a> {
             let mut told = vec![];
             for values in &racing {
                 let candidate = self.printed(values)?;
-                told.push((candidate.doubts.len(), wilson_95(candidate.met, prints)));
+                // Today's has more prints than the first round asks for.
+                told.push((candidate.doubts.len(), wilson_95(candidate.met, candidate.prints)));
             }
             // One that is less in doubt is not out before it is clear that it fails.
             let is_out = |(doubts, [_, most]): &(usize, [f64; 2])| {
