@@ -55,6 +55,11 @@ impl Freed {
         }
     }
 
+    /// The middle between two values: of equal parts to both where neither is 0 or below, since settings drift by parts of themselves.
+    pub fn between(low: f64, high: f64) -> f64 {
+        if low > 0.0 { (low * high).sqrt() } else { 0.5 * (low + high) }
+    }
+
     /// Whether a value does not drift with the others: whole numbers, and 0, of which there are no parts.
     pub fn stays(&self, value: f64) -> bool {
         self.is_whole || value == 0.0
@@ -321,5 +326,6 @@ mod tests {
         assert_eq!(freed(0.05, 0.1, 0.1).on_step(0.08), 0.1);
         let plain = freed(0.25, 0.65, 0.1);
         assert_eq!([plain.at(0.0), plain.at(0.13), plain.at(1.0)], [0.3, 0.3, 0.6]);
+        assert_eq!([Freed::between(20.0, 80.0), Freed::between(0.0, 80.0)], [40.0, 40.0]);
     }
 }

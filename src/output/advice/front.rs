@@ -1,17 +1,19 @@
 //! What a higher share of passing prints costs, as drawings.
 
-use super::words::{doubts_after, setting_words};
-use crate::numbers::{duration, ink, share, suited};
+use super::words::{doubts_after, expected_words, setting_words};
+use crate::numbers::{duration, ink, suited};
 use crate::plot::{Dash, Dot, Mark, Plot, PlotAxis, Scale, Series};
 use motefall_figures::PrintFigure;
 use motefall_figures::advice::{Advice, Candidate};
 
-const SIZE: [f64; 2] = [480.0, 300.0];
+const SIZE: [f64; 2] = [480.0, 330.0];
 /// Ratio of the ends from which on an axis goes by ratios.
 const BY_RATIO: f64 = 8.0;
+/// Difference of what chips take, relative, below which it is not drawn.
+const ALIKE: f64 = 0.02;
 
-/// Expected share of passing prints over the time of a print, and over the ink of a chip.
-pub(super) fn pictures(advice: &Advice) -> [String; 2] {
+/// Expected share of passing prints over the time of a print, and over the ink of a chip where settings differ in it.
+pub(super) fn pictures(advice: &Advice) -> Vec<String> {
     let all = named(advice);
     let most = |of: fn(&Candidate) -> f64| all.iter().map(|(_, c)| of(c)).fold(0.0, f64::max);
     let (per_unit, unit) = match most(time) {
@@ -21,10 +23,12 @@ pub(super) fn pictures(advice: &Advice) -> [String; 2] {
     };
     let kind = PrintFigure::InkUsed.kind();
     let (factor, ink_unit) = suited(kind, most(ink_of) * kind.per_si);
-    [
-        plot(advice, &all, &format!("time of a print ({unit})"), &|c| time(c) / per_unit),
-        plot(advice, &all, &format!("ink per chip ({ink_unit})"), &|c| ink_of(c) * kind.per_si * factor),
-    ]
+    let mut drawings = vec![plot(advice, &all, &format!("time of a print ({unit})"), &|c| time(c) / per_unit)];
+    let least_ink = all.iter().map(|(_, c)| ink_of(c)).fold(f64::INFINITY, f64::min);
+    if most(ink_of) > (1.0 + ALIKE) * least_ink {
+        drawings.push(plot(advice, &all, &format!("ink per chip ({ink_unit})"), &|c| ink_of(c) * kind.per_si * factor));
+    }
+    drawings
 }
 
 /// Settings with the words that stand beside them: the recommended one, today's, and the front by its numbers.
@@ -59,7 +63,7 @@ fn plot(advice: &Advice, all: &[(String, &Candidate)], label: &str, cost: &dyn F
         title: format!(
             "{}: {} expected to pass, a print takes {}, a chip {} of ink{}",
             setting_words(advice, candidate),
-            share(candidate.expected),
+            expected_words(candidate.expected),
             duration(time(candidate)),
             ink(ink_of(candidate)),
             doubts_after(advice, candidate)
@@ -68,8 +72,11 @@ fn plot(advice: &Advice, all: &[(String, &Candidate)], label: &str, cost: &dyn F
     let costs = || all.iter().map(|(_, candidate)| cost(candidate));
     let [least, most] = [costs().fold(f64::INFINITY, f64::min), costs().fold(0.0, f64::max)];
     let x = match least > 0.0 && most / least > BY_RATIO {
-        true => PlotAxis::over(label, Scale::Log, least / 1.2, most * 1.2),
-        false => PlotAxis::from_zero(label, costs()),
+        true => PlotAxis::over(label, Scale::Log, least / 1.2, most * 2.0),
+        // Room for words to the right.
+        false => {
+            PlotAxis::over(label, Scale::Linear, (least - 0.1 * (most - least)).max(0.0), most + 0.3 * (most - least))
+        }
     };
     let dots =
         Series { name: String::new(), colour: 2, dash: Dash::Solid, mark: Mark::Dots(all.iter().map(dot).collect()) };

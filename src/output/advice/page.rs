@@ -1,7 +1,7 @@
 //! The page of an advice.
 
 use super::words::{
-    blocked_lines, changed, costs_sentence, doubt_words, doubts_sentence, head, limit_rows, line_words,
+    blocked_lines, changed, costs_sentence, doubt_words, doubts_sentence, expected_words, head, limit_rows, line_words,
     margin_sentence, margin_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
 };
 use super::{front, picture};
@@ -130,10 +130,14 @@ fn trade_offs(advice: &Advice) -> Markup {
     html! { @if advice.front.len() > 1 {
         h2 id="front" { "What costs what" }
         figure {
-            div class="pair" { @for drawing in front::pictures(advice) { div { (PreEscaped(drawing)) } } }
+            @let drawings = front::pictures(advice);
+            @if let [drawing] = &drawings[..] { (PreEscaped(drawing)) }
+            @else { div class="pair" { @for drawing in &drawings { div { (PreEscaped(drawing)) } } } }
             figcaption {
                 b { "What a higher expected share of passing prints costs. " }
-                "Numbers are those of the table. Left, time of a print; right, ink that a chip takes with warm-up and change."
+                "Numbers are those of the table."
+                @if drawings.len() > 1 { " One over the time of a print, one over the ink that a chip takes with warm-up and change." }
+                @else { " Chips take as much ink with warm-up and change, to 2\u{a0}%, at all of them." }
                 @if in_doubt { " Rings: there the model is in doubt for a reason that other settings avoid." }
             }
         }
@@ -141,7 +145,7 @@ fn trade_offs(advice: &Advice) -> Markup {
             "",
             html! { th class="n" { "no." } th { "setting" } th class="n" { "expected to pass" } th class="n" { "time of a print" } th class="n" { "ink per chip" } @if in_doubt { th { "doubts of the model" } } },
             html! { @for (k, c) in advice.front.iter().enumerate() { tr {
-                td class="n" { (k + 1) } td { (setting_words(advice, c)) } td class="n" { (share(c.expected)) }
+                td class="n" { (k + 1) } td { (setting_words(advice, c)) } td class="n" { (expected_words(c.expected)) }
                 td class="n" { (duration(c.used.print_time)) } td class="n" { (ink(c.used.ink_per_chip)) }
                 @if in_doubt { td { (own_doubts(advice, c)) } }
             } } },

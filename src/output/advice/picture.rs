@@ -1,6 +1,6 @@
 //! The window cut through the recommended setting, as a drawing.
 
-use super::words::{doubt_words, shown_value};
+use super::words::{doubt_words, expected_words, shown_value};
 use crate::numbers::share;
 use crate::picture::colour;
 use crate::plot::escape;
@@ -29,7 +29,7 @@ pub(super) fn cut(advice: &Advice, cut: &Cut) -> String {
             let doubts = &cut.doubts[row][column];
             let doubted =
                 if doubts.is_empty() { String::new() } else { format!("; in doubt: {}", doubt_words(doubts)) };
-            let words = told.map_or("cannot run".to_owned(), |told| format!("{} pass{doubted}", share(told)));
+            let words = told.map_or("cannot run".to_owned(), |told| format!("{} pass{doubted}", expected_words(told)));
             let fill = told.map_or("none".to_owned(), |told| {
                 let [red, green, blue] = colour(told);
                 format!("#{red:02x}{green:02x}{blue:02x}")

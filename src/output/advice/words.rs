@@ -17,6 +17,15 @@ pub(crate) fn setting_words(advice: &Advice, candidate: &Candidate) -> String {
     each.map(|(freed, value)| format!("{} {}", freed.key, shown_value(freed, *value))).collect::<Vec<_>>().join(", ")
 }
 
+/// A share of prints that is expected, not counted: it tells nothing of fewer than one in a thousand.
+pub(crate) fn expected_words(expected: f64) -> String {
+    match expected {
+        share if share > 0.9995 => format!("above {}", numbers::share(0.999)),
+        share if share < 0.0005 => format!("below {}", numbers::share(0.001)),
+        share => numbers::share(share),
+    }
+}
+
 /// The answer in a few words.
 pub(crate) fn head(advice: &Advice) -> &'static str {
     match (advice.passes(), advice.choices.is_empty()) {

@@ -21,7 +21,7 @@ const RADIUS: f64 = 4.5;
 const HIGH: f64 = 13.0;
 const GAP: f64 = 4.0;
 /// Width of a letter.
-const LETTER: f64 = 6.4;
+const LETTER: f64 = 7.1;
 
 /// Left, top, right, bottom, drawing units.
 type Room = [f64; 4];
