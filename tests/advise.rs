@@ -116,6 +116,10 @@ fn a_setting_that_passes_is_found_from_one_that_fails_and_its_margin_holds() {
     bench.write("tiny.toml", &scenario(&LIMITS.replace("min = 4", "min = 3"), FREE));
     bench.advise("a", &[]).code(BAD_INPUT).stderr(predicate::str::contains("advice on another scenario"));
     assert_eq!(tried, bench.read("a/tried.jsonl"));
+    // So does one whose lines hold something else.
+    bench.write("tiny.toml", &scenario(LIMITS, FREE));
+    bench.write("b/tried.jsonl", &tried.replacen("motefall advice 2", "motefall advice 1", 1));
+    bench.advise("b", &[]).code(BAD_INPUT).stderr(predicate::str::contains("by another version of motefall"));
 }
 
 /// The more sheath, the more lands on the pad. From 44 sccm on the gas leaves the nozzle above Mach 0.3, and further up droplets may splash.
