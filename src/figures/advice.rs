@@ -101,6 +101,11 @@ impl Candidate {
         (self.prints > 0).then(|| wilson_95(self.met, self.prints))
     }
 
+    /// Share of its prints that met all limits; 0 without prints.
+    pub fn share(&self) -> f64 {
+        f64::from(self.met) / f64::from(self.prints.max(1))
+    }
+
     /// Standard deviation between prints of the figure of a limit, SI; `None` without prints.
     pub fn sd(&self, limit: usize) -> Option<f64> {
         self.printed[limit]?.sd

@@ -70,7 +70,7 @@ pub(crate) fn doubts_sentence(advice: &Advice, choice: &Choice) -> Option<String
     let here = match (own.is_empty(), advice.passes()) {
         (true, _) => None,
         (false, true) => Some(format!(
-            "Here the model is in doubt: {}. No setting that was found to pass is less in doubt.",
+            "Here the model is in doubt: {}. No setting was found that passes with room to spare and is less in doubt.",
             doubt_words(&own)
         )),
         (false, false) => Some(format!("Here the model is in doubt: {}.", doubt_words(&own))),

@@ -1,8 +1,9 @@
 //! The choices that are told: judged by fresh prints, with how far they may drift, in order.
 
 use super::desk::Chance;
+use super::judge::Judge;
 use super::margin::margin;
-use super::search::{OTHER_KIND, Search};
+use super::search::{OTHER_KIND, Search, less_in_doubt};
 use super::{AdviseError, Values};
 use motefall_figures::advice::{Candidate, Choice, Freed, Margin};
 use std::cmp::Ordering;
@@ -28,6 +29,7 @@ pub(super) fn choices(search: &mut Search<'_>, best: &[Values]) -> Result<(Vec<C
         return Ok((candidates.into_iter().map(nearest).collect(), false));
     }
     candidates.retain(|candidate| search.judge.passes(candidate));
+    candidates.sort_by(|a, b| by_doubts(&search.judge, a, b));
     let mut choices: Vec<Choice> = vec![];
     for candidate in candidates {
         // Settings alike are one choice: the margin of the first tells that of the others.
@@ -36,13 +38,13 @@ pub(super) fn choices(search: &mut Search<'_>, best: &[Values]) -> Result<(Vec<C
             choices.push(with_margin(search, candidate)?);
         }
     }
-    choices.sort_by(better);
+    choices.sort_by(|a, b| better(&search.judge, a, b));
     let middle = amid_doubts(search, &choices[0]);
     if middle != choices[0].candidate.values {
         let candidate = fresh(search, &middle)?;
         if search.judge.passes(&candidate) {
             let other = with_margin(search, candidate)?;
-            if better(&other, &choices[0]).is_lt() {
+            if better(&search.judge, &other, &choices[0]).is_lt() {
                 choices[0] = other;
             }
         }
@@ -69,15 +71,20 @@ fn amid_doubts(search: &Search<'_>, choice: &Choice) -> Values {
     moved.collect()
 }
 
-/// The order of choices that pass: less in doubt, then clearly more prints that pass, then by margin, time and ink.
-fn better(a: &Choice, b: &Choice) -> Ordering {
-    let all = |choice: &Choice| f64::from(choice.candidate.met) / f64::from(choice.candidate.prints.max(1));
-    let by_doubts = a.candidate.doubts.len().cmp(&b.candidate.doubts.len());
+/// First what passes with room to spare, and of that what is less in doubt.
+fn by_doubts(judge: &Judge<'_>, a: &Candidate, b: &Candidate) -> Ordering {
+    less_in_doubt([a, b].map(|candidate| (judge.has_spare(candidate.share()), candidate.doubts.len())))
+}
+
+/// The order of choices that pass: by doubts, then clearly more prints that pass, then by margin, time and ink.
+fn better(judge: &Judge<'_>, a: &Choice, b: &Choice) -> Ordering {
+    let [share, other_share] = [a, b].map(|choice| choice.candidate.share());
     // Prints cannot tell apart what passes nearly always; the margin does.
-    let by_share = if (all(a) - all(b)).abs() > CLEAR { all(b).total_cmp(&all(a)) } else { Ordering::Equal };
+    let by_share = if (share - other_share).abs() > CLEAR { other_share.total_cmp(&share) } else { Ordering::Equal };
+    let fewer_doubts = a.candidate.doubts.len().cmp(&b.candidate.doubts.len());
     let each = |of: fn(&Margin) -> f64| of(&b.margin).total_cmp(&of(&a.margin));
     let by_margin = each(|margin| margin.undoubted).then_with(|| each(|margin| margin.part));
     let (one, other) = (&a.candidate.used, &b.candidate.used);
     let by_cost = one.print_time.total_cmp(&other.print_time).then(one.ink_per_chip.total_cmp(&other.ink_per_chip));
-    by_doubts.then(by_share).then(by_margin).then(by_cost)
+    by_doubts(judge, &a.candidate, &b.candidate).then(by_share).then(fewer_doubts).then(by_margin).then(by_cost)
 }

@@ -79,6 +79,12 @@ impl<'a> Judge<'a> {
         }
     }
 
+    /// Whether a share of passing prints is enough with room to spare: at most half as many prints fail as may. What only just passes may fail
+    /// when more is printed, and no lack of doubts makes up for that.
+    pub(super) fn has_spare(&self, share: f64) -> bool {
+        1.0 - share <= 0.5 * (1.0 - self.required()) + 1e-6
+    }
+
     /// Whether enough prints of a setting met all limits.
     pub(super) fn passes(&self, candidate: &Candidate) -> bool {
         candidate.prints > 0 && f64::from(candidate.met) + 1e-6 >= self.required() * f64::from(candidate.prints)

@@ -207,20 +207,19 @@ impl<'a> Search<'a> {
         for values in racing {
             ranked.push((self.printed(&values)?, self.outlook(&values)?));
         }
-        let share = |candidate: &Candidate| f64::from(candidate.met) / f64::from(candidate.prints.max(1));
         ranked.sort_by(|(a, x), (b, y)| {
-            let by_doubts = less_in_doubt([a, b].map(|c| (self.judge.passes(c), c.doubts.len())));
-            let by_share = share(b).total_cmp(&share(a));
+            let by_doubts = less_in_doubt([a, b].map(|c| (self.judge.has_spare(c.share()), c.doubts.len())));
+            let by_share = b.share().total_cmp(&a.share());
             by_doubts.then(by_share).then(y.room().total_cmp(&x.room())).then(time(x).total_cmp(&time(y)))
         });
         Ok(ranked.into_iter().map(|(_, outlook)| outlook.values).collect())
     }
 
-    /// The order in which settings are looked into: those that should pass before those that should not, of the former those less in doubt first,
-    /// then by the distance from the limits and by time.
+    /// The order in which settings are looked into: those that should pass with room to spare before those that should not, of the former
+    /// those less in doubt first, then by the distance from the limits and by time.
     fn order(&self, a: &Outlook, b: &Outlook) -> Ordering {
-        let required = self.judge.required();
-        let by_doubts = less_in_doubt([a, b].map(|outlook| (outlook.share >= required, outlook.doubts.len())));
+        let of = |outlook: &Outlook| (self.judge.has_spare(outlook.share), outlook.doubts.len());
+        let by_doubts = less_in_doubt([of(a), of(b)]);
         by_doubts.then(b.room().total_cmp(&a.room())).then(time(a).total_cmp(&time(b)))
     }
 
@@ -460,10 +459,10 @@ fn add_new(list: &mut Vec<Values>, more: impl IntoIterator<Item = Values>) {
     }
 }
 
-/// Of two settings, each with whether it passes and by how much it doubts the model: one that passes comes first, and of two that pass the
-/// one that is less in doubt. What fails is not ordered by doubts.
-pub(super) fn less_in_doubt([(a_passes, a), (b_passes, b)]: [(bool, usize); 2]) -> Ordering {
-    b_passes.cmp(&a_passes).then(if a_passes { a.cmp(&b) } else { Ordering::Equal })
+/// Of two settings, each with whether it passes with room to spare and the number of its doubts: one that does comes first, and of two that do
+/// the one that is less in doubt. Others are not ordered by doubts.
+pub(super) fn less_in_doubt([(a_spare, a), (b_spare, b)]: [(bool, usize); 2]) -> Ordering {
+    b_spare.cmp(&a_spare).then(if a_spare { a.cmp(&b) } else { Ordering::Equal })
 }
 
 /// Time of a print, s.
