@@ -182,7 +182,7 @@ fn changed(k: usize, limits: usize, was: &[Option<f64>], is: &[Option<f64>]) -> 
 
 /// Whether a limit can be judged on benches; all prints together have a probability.
 fn is_judged(advice: &Advice, choice: &Choice, k: usize, was: &[Option<f64>]) -> bool {
-    let is_told = choice.candidate.means[k].is_some() && choice.candidate.sds[k].is_some();
+    let is_told = choice.candidate.means[k].is_some() && choice.candidate.sd(k).is_some();
     is_told
         && !advice.limits[k].figure.kind().is_share_of_prints()
         && changed(k, advice.limits.len(), was, was).is_some()
@@ -199,7 +199,7 @@ fn passes_on(advice: &Advice, choice: &Choice, was: &[Option<f64>], is: Option<&
     let Some(is) = is else { return false };
     let n = advice.limits.len();
     let share = |k: usize| {
-        let (mean, sd) = (choice.candidate.means[k]?, choice.candidate.sds[k]?);
+        let (mean, sd) = (choice.candidate.means[k]?, choice.candidate.sd(k)?);
         let factor = changed(k, n, was, is)?;
         let sd = (factor * sd).max(1e-3 * factor * mean).max(f64::MIN_POSITIVE);
         Some(share_of_law(&advice.limits[k], factor * mean, sd))
@@ -230,7 +230,7 @@ fn deciding(
     (found.iter().flatten().count() > FEWEST).then_some((first, found))
 }
 
-/// What is measured of a line, as set and on each bench.
+/// What is measured of a line, as set and on each bench; nothing of one that cannot be printed.
 fn measure(
     line: &mut Candidate,
     benches: &[Bench],
@@ -243,7 +243,12 @@ fn measure(
     let (speed, passes) = (line.speed, line.passes);
     let print = |inputs: &Inputs| with_line(inputs, 0, speed, passes);
     let Ok(set) = as_set(&line.scenario) else { return Ok(()) };
-    let was = figures_of(&print(&set.inputs), &wanted, atlas)?;
+    let was = match figures_of(&print(&set.inputs), &wanted, atlas) {
+        Ok(was) => was,
+        Err(RunError::Cancelled) => return Err(RunError::Cancelled),
+        // With that sheath it cannot run, say: no line to print.
+        Err(_) => return Ok(()),
+    };
     let on = on_benches(&line.scenario, benches, &wanted, print, atlas, progress)?;
     for (k, (figure, error)) in MEASURED.iter().enumerate() {
         let values: Option<Vec<f64>> =

@@ -1,5 +1,5 @@
-//! The command `advise` on a scenario that takes a moment: a setting that passes is found and does pass, its margin holds, what cannot be met is
-//! explained, and a stopped advice goes on to the same bytes.
+//! The command `advise` on a scenario that takes a moment: a setting that passes is found and does pass, its margin holds, where the model is in
+//! doubt is avoided if it can be and told if not, what cannot be met is explained, and a stopped advice goes on to the same bytes.
 
 use assert_cmd::Command;
 use assert_cmd::assert::Assert;
@@ -116,6 +116,64 @@ fn a_setting_that_passes_is_found_from_one_that_fails_and_its_margin_holds() {
     bench.write("tiny.toml", &scenario(&LIMITS.replace("min = 4", "min = 3"), FREE));
     bench.advise("a", &[]).code(BAD_INPUT).stderr(predicate::str::contains("advice on another scenario"));
     assert_eq!(tried, bench.read("a/tried.jsonl"));
+    // So does one whose lines hold something else.
+    bench.write("tiny.toml", &scenario(LIMITS, FREE));
+    bench.write("b/tried.jsonl", &tried.replacen("motefall advice 2", "motefall advice 1", 1));
+    bench.advise("b", &[]).code(BAD_INPUT).stderr(predicate::str::contains("by another version of motefall"));
+}
+
+/// The more sheath, the more lands on the pad. From 44 sccm on the gas leaves the nozzle above Mach 0.3, and further up droplets may splash.
+fn by_sheath(least_coverage: f64) -> Bench {
+    let limits = format!(
+        "[acceptance]\nrequired_share_percent = 90\nlimit = [\n\
+        {{ figure = \"coverage_percent\", place = \"pad\", min = {least_coverage} }},\n]\n"
+    );
+    let free = "[[advise.free]]\nkey = \"flow.sheath_sccm\"\nleast = 20\nmost = 100\nstep = 4\n";
+    let bench = Bench::new("", "");
+    bench.write("tiny.toml", &scenario(&limits, free).replace("speed_mm_s = 20", "speed_mm_s = 4"));
+    bench
+}
+
+fn ids(doubts: &Value) -> Vec<&str> {
+    doubts.as_array().unwrap_or_else(|| panic!("{doubts}")).iter().filter_map(|doubt| doubt["id"].as_str()).collect()
+}
+
+#[test]
+fn a_setting_without_doubts_goes_before_one_with_more_margin_and_the_room_says_where_doubts_begin() {
+    let bench = by_sheath(1.5);
+    bench.advise("a", &[]).code(DONE);
+    let advice = bench.advice("a");
+    let choices = advice["choices"].as_array().expect("a list");
+    let first = &choices[0];
+    assert!(ids(&first["setting"]["doubts"]).is_empty(), "{first}");
+    assert!(first["setting"]["values"][0].as_f64() < Some(44.0), "{first}");
+    // Neither does a prediction of it raise any that others avoid; what all raise is told apart.
+    let cautions = ids(&advice["cautions"]);
+    let common = ids(&advice["common_doubts"]);
+    assert!(!cautions.contains(&"mach") && common.contains(&"straight-flight"), "{cautions:?}, {common:?}");
+    // One that is in doubt passes, too, with more margin: it comes behind.
+    let margin = |choice: &Value| choice["margin_percent"].as_f64();
+    let in_doubt = |choice: &&Value| ids(&choice["setting"]["doubts"]).contains(&"mach");
+    let other = choices.iter().find(in_doubt).unwrap_or_else(|| panic!("{advice}"));
+    assert!(margin(other) > margin(first), "{advice}");
+    // The room goes on beyond, and says from where on it is in doubt.
+    let room = &first["rooms"][0];
+    assert!(room["range"][1] == 100.0 && room["doubted"][0].is_null(), "{room}");
+    let from = room["doubted"][1]["from"].as_f64().expect("a number");
+    assert!((43.0..44.0).contains(&from) && ids(&room["doubted"][1]["doubts"]) == ["mach"], "{room}");
+    assert!(first["undoubted_margin_percent"].as_f64() <= margin(first), "{first}");
+    let page = bench.read("a/advice.html");
+    assert!(page.contains("in doubt beyond 43."));
+}
+
+#[test]
+fn where_every_setting_that_passes_is_in_doubt_it_is_recommended_and_told() {
+    let bench = by_sheath(2.2);
+    let said = bench.advise("a", &[]).code(DONE).get_output().stdout.clone();
+    let said = String::from_utf8(said).expect("text").replace('\n', " ");
+    assert!(said.contains("Here the model is in doubt: gas leaves the nozzle above Mach 0.3"), "{said}");
+    assert!(said.contains("No setting was found that passes with room to spare and is less in doubt."), "{said}");
+    assert!(ids(&bench.advice("a")["choices"][0]["setting"]["doubts"]).contains(&"mach"));
 }
 
 #[test]

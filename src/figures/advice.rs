@@ -1,7 +1,7 @@
 //! What an advice says: which setting to use, with what margin, and what stands in the way.
 
 use crate::statistics::wilson_95;
-use crate::{BenchUse, Caution};
+use crate::{BenchUse, Caution, CautionKind, Estimate};
 use motefall_physics::figure_kinds::ItemFigure;
 use motefall_physics::inputs::{Inputs, Limit};
 
@@ -55,6 +55,11 @@ impl Freed {
         }
     }
 
+    /// The middle between two values: of equal parts to both where neither is 0 or below, since settings drift by parts of themselves.
+    pub fn between(low: f64, high: f64) -> f64 {
+        if low > 0.0 { (low * high).sqrt() } else { 0.5 * (low + high) }
+    }
+
     /// Whether a value does not drift with the others: whole numbers, and 0, of which there are no parts.
     pub fn stays(&self, value: f64) -> bool {
         self.is_whole || value == 0.0
@@ -72,8 +77,8 @@ pub struct Candidate {
     pub values: Vec<f64>,
     /// Mean of the figure of each limit, SI; `None` where nothing tells it.
     pub means: Vec<Option<f64>>,
-    /// Standard deviation of it between prints, SI; `None` without prints.
-    pub sds: Vec<Option<f64>>,
+    /// What its prints say of it; `None` without prints.
+    pub printed: Vec<Option<Estimate>>,
     /// Share of prints that are expected to meet all limits.
     pub expected: f64,
     /// Limit that is nearest to being missed, and its distance in standard deviations between prints.
@@ -86,12 +91,24 @@ pub struct Candidate {
     pub met_each: Vec<u32>,
     /// What a print and a chip take.
     pub used: BenchUse,
+    /// Cautions by which the model is in doubt there, so far as they are known without prints.
+    pub doubts: Vec<CautionKind>,
 }
 
 impl Candidate {
     /// 95 % interval of the share of prints that pass; `None` without prints.
     pub fn interval(&self) -> Option<[f64; 2]> {
         (self.prints > 0).then(|| wilson_95(self.met, self.prints))
+    }
+
+    /// Share of its prints that met all limits; 0 without prints.
+    pub fn share(&self) -> f64 {
+        f64::from(self.met) / f64::from(self.prints.max(1))
+    }
+
+    /// Standard deviation between prints of the figure of a limit, SI; `None` without prints.
+    pub fn sd(&self, limit: usize) -> Option<f64> {
+        self.printed[limit]?.sd
     }
 }
 
@@ -102,6 +119,28 @@ pub struct Room {
     pub range: [f64; 2],
     /// The limit that is missed beyond each end; `None` where the range of the setting ends first.
     pub missed: [Option<usize>; 2],
+    /// Where, on the way to each end, the model comes to be in doubt for a reason that it is not where the setting stands.
+    pub doubted: [Option<Doubted>; 2],
+}
+
+/// Where doubts of the model begin.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Doubted {
+    /// The last value without them.
+    pub from: f64,
+    /// Which.
+    pub doubts: Vec<CautionKind>,
+}
+
+/// Part of their values by which all settings together may drift, each up or down, but those that stay ([`Freed::stays`]).
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Margin {
+    /// So far, enough prints pass at every corner.
+    pub part: f64,
+    /// So far of it, no corner doubts the model for a reason that the setting itself does not.
+    pub undoubted: f64,
+    /// The doubts that corners raise beyond.
+    pub doubts: Vec<CautionKind>,
 }
 
 /// A setting that is recommended, or would be in another's place.
@@ -109,8 +148,8 @@ pub struct Room {
 pub struct Choice {
     /// The setting with fresh prints, which took no part in choosing it.
     pub candidate: Candidate,
-    /// Part of their values by which all settings together may drift, each up or down, but those that stay ([`Freed::stays`]).
-    pub margin: f64,
+    /// How far all settings together may drift.
+    pub margin: Margin,
     /// Room of each setting alone.
     pub rooms: Vec<Room>,
 }
@@ -124,6 +163,8 @@ pub struct Cut {
     pub values: [Vec<f64>; 2],
     /// Expected share, row after row from the lowest; `None` where it cannot run.
     pub shares: Vec<Vec<Option<f64>>>,
+    /// For each of them, the doubts of the model that the recommended setting does not raise.
+    pub doubts: Vec<Vec<Vec<CautionKind>>>,
 }
 
 /// A limit moved so far that a setting passes, all others as they are.
@@ -230,12 +271,14 @@ pub struct Advice {
     pub today: Candidate,
     /// Choices, the recommended one first, then others of another kind. Where nothing passes, the nearest.
     pub choices: Vec<Choice>,
-    /// Settings of which no other is at once more likely to pass, quicker and thriftier, by what is expected.
+    /// Settings of which no other is at once more likely to pass, quicker, thriftier and less in doubt, by what is expected.
     pub front: Vec<Candidate>,
     /// The window cut through the recommended setting.
     pub cut: Option<Cut>,
     /// Which lines to print first; `None` where nothing passes or no line tells.
     pub plan: Option<TestPlan>,
+    /// Doubts of the model that every setting raises that was looked at.
+    pub common_doubts: Vec<CautionKind>,
     /// What is to be said of the first choice before it is printed, safety first.
     pub cautions: Vec<Caution>,
     /// What stands in the way; `None` if a setting passes.
@@ -255,6 +298,16 @@ impl Advice {
     pub fn passes(&self) -> bool {
         self.blocked.is_none()
     }
+
+    /// By what a setting doubts the model beyond what every setting does that was looked at.
+    pub fn own_doubts(&self, candidate: &Candidate) -> Vec<CautionKind> {
+        beyond(&candidate.doubts, &self.common_doubts)
+    }
+}
+
+/// Those that are not among others.
+pub fn beyond(doubts: &[CautionKind], others: &[CautionKind]) -> Vec<CautionKind> {
+    doubts.iter().filter(|kind| !others.contains(kind)).copied().collect()
 }
 
 #[cfg(test)]
@@ -278,5 +331,6 @@ mod tests {
         assert_eq!(freed(0.05, 0.1, 0.1).on_step(0.08), 0.1);
         let plain = freed(0.25, 0.65, 0.1);
         assert_eq!([plain.at(0.0), plain.at(0.13), plain.at(1.0)], [0.3, 0.3, 0.6]);
+        assert_eq!([Freed::between(20.0, 80.0), Freed::between(0.0, 80.0)], [40.0, 40.0]);
     }
 }

@@ -20,7 +20,7 @@ pub enum Severity {
 pub enum Bearing {
     /// Nowhere.
     Aside,
-    /// It doubts the model: named at the best point of a sweep.
+    /// It doubts the model: named at the best point of a sweep, and avoided by an advice where a setting without it passes.
     Model,
     /// It bears on the decision: whole beside it.
     Decision,
@@ -170,6 +170,12 @@ impl CautionKind {
     /// What it is about in a few words, for places where the text of a print's own report has no room or no numbers.
     pub fn words(self) -> &'static str {
         self.entry().words
+    }
+
+    /// Those of some that doubt the model, each once.
+    pub fn doubts(of: &[Self]) -> Vec<Self> {
+        let doubt = |kind: &&Self| kind.bearing() == Bearing::Model && of.contains(kind);
+        Self::ALL.iter().filter(doubt).copied().collect()
     }
 
     /// Looks a caution up by its identifier.

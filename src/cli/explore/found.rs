@@ -128,7 +128,7 @@ fn advice(session: &Session, folder: &Path) -> Result<Value, Refusal> {
         };
         let margin = numbers::significant(choice["margin_percent"].as_f64().unwrap_or(0.0), 2);
         let doubts: Vec<String> =
-            list(&choice["doubts"]).iter().filter_map(|doubt| Some(doubt.as_str()?.to_owned())).collect();
+            list(&setting["doubts"]).iter().filter_map(|doubt| Some(doubt["words"].as_str()?.to_owned())).collect();
         let doubts =
             if doubts.is_empty() { String::new() } else { format!("; the model is in doubt: {}", doubts.join("; ")) };
         json!({

@@ -1,17 +1,18 @@
 //! What an advice says: page, terminal, files.
 
+mod front;
 mod page;
 mod picture;
 mod words;
 
 pub(crate) use words::{
-    blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
-    setting_words, shown_value, shows_words, unsure_sentence, which,
+    blocked_lines, changed, costs_sentence, doubts_after, doubts_sentence, head, limit_rows, line_words,
+    margin_sentence, margin_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
 };
 
 use crate::{OutputError, numbers};
-use motefall_figures::Figure;
-use motefall_figures::advice::{Advice, Candidate, Choice, OfLine, TestLine};
+use motefall_figures::advice::{Advice, Candidate, Choice, Doubted, OfLine, Room, TestLine};
+use motefall_figures::{CautionKind, Figure};
 use motefall_files::whole_file;
 use serde_json::{Value, json};
 use std::fs;
@@ -40,14 +41,36 @@ pub fn write(advice: &Advice, recommended: Option<&str>, folder: &Path) -> Resul
     Ok(page)
 }
 
+/// Doubts of the model for programs.
+fn doubts(kinds: &[CautionKind]) -> Vec<Value> {
+    kinds.iter().map(|kind| json!({ "id": kind.id(), "words": kind.words() })).collect()
+}
+
+/// A choice, given its setting.
+fn choice(choice: &Choice, setting: Value) -> Value {
+    let doubted = |doubted: &Option<Doubted>| {
+        doubted.as_ref().map(|doubted| json!({ "from": doubted.from, "doubts": doubts(&doubted.doubts) }))
+    };
+    let room = |room: &Room| {
+        let missed = room.missed.map(|limit| limit.map(|k| k + 1));
+        json!({ "range": room.range, "missed_limit": missed, "doubted": room.doubted.each_ref().map(doubted) })
+    };
+    let margin = &choice.margin;
+    json!({
+        "setting": setting, "margin_percent": 100.0 * margin.part, "undoubted_margin_percent": 100.0 * margin.undoubted,
+        "margin_doubts": doubts(&margin.doubts), "rooms": choice.rooms.iter().map(room).collect::<Vec<_>>(),
+    })
+}
+
 /// Everything for programs; figures in the unit of their kind.
 fn summary(advice: &Advice) -> Value {
     let candidate = |c: &Candidate| {
         let per_limit = |k: usize| {
             let kind = advice.limits[k].figure.kind();
+            let interval = c.printed[k].and_then(|printed| printed.interval);
             json!({
                 "figure": kind.id, "place": advice.limits[k].place, "mean": c.means[k].map(|mean| mean * kind.per_si),
-                "met": c.met_each.get(k),
+                "interval": interval.map(|ends| ends.map(|end| end * kind.per_si)), "met": c.met_each.get(k),
             })
         };
         json!({
@@ -55,15 +78,8 @@ fn summary(advice: &Advice) -> Value {
             "limits": (0..advice.limits.len()).map(per_limit).collect::<Vec<_>>(),
             "print_time_s": c.used.print_time, "ink_used_ul": c.used.ink_used * 1e9, "time_per_chip_s": c.used.time_per_chip,
             "ink_per_chip_ul": c.used.ink_per_chip * 1e9, "chips_per_fill": c.used.chips_per_fill,
+            "doubts": doubts(&advice.own_doubts(c)),
         })
-    };
-    let choice = |choice: &Choice| {
-        let rooms: Vec<Value> = choice
-            .rooms
-            .iter()
-            .map(|room| json!({ "range": room.range, "missed_limit": room.missed.map(|limit| limit.map(|k| k + 1)) }))
-            .collect();
-        json!({ "setting": candidate(&choice.candidate), "margin_percent": 100.0 * choice.margin, "rooms": rooms })
     };
     let freed: Vec<Value> = advice
         .freed
@@ -106,7 +122,8 @@ fn summary(advice: &Advice) -> Value {
     json!({
         "cautions": advice.cautions.iter().map(|caution| json!({ "id": caution.kind.id(), "text": caution.text })).collect::<Vec<_>>(),
         "test_plan": plan, "name": advice.inputs.name, "free": freed, "required_share": advice.required, "passes": advice.passes(),
-        "today": candidate(&advice.today), "choices": advice.choices.iter().map(choice).collect::<Vec<_>>(),
+        "today": candidate(&advice.today), "choices": advice.choices.iter().map(|of| choice(of, candidate(&of.candidate))).collect::<Vec<_>>(),
+        "common_doubts": doubts(&advice.common_doubts),
         "front": advice.front.iter().map(candidate).collect::<Vec<_>>(), "blocked": blocked,
         "screened": advice.screened, "printed": advice.printed, "prints": advice.prints,
     })

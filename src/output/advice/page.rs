@@ -1,15 +1,15 @@
 //! The page of an advice.
 
-use super::picture;
 use super::words::{
-    blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
-    setting_words, shows_words, unsure_sentence, which,
+    blocked_lines, changed, costs_sentence, doubt_words, doubts_sentence, expected_words, head, limit_rows, line_words,
+    margin_sentence, margin_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
 };
-use crate::numbers::{duration, ink, share, shares, tidy, trimmed};
+use super::{front, picture};
+use crate::numbers::{duration, ink, share, shares};
 use crate::page::{self, Decision, Page, note, table, verdict};
 use crate::words::{capital, severity_word};
 use maud::{Markup, PreEscaped, html};
-use motefall_figures::advice::Advice;
+use motefall_figures::advice::{Advice, Candidate};
 
 /// The page as text.
 pub(super) fn page(advice: &Advice) -> String {
@@ -30,6 +30,7 @@ pub(super) fn page(advice: &Advice) -> String {
                     td { (page::key(&key)) } td class="n" { (today) } td class="n" { b { (value) } } @if advice.passes() { td { (room) } }
                 } } },
             ))
+            @if let Some(doubts) = first.and_then(|choice| doubts_sentence(advice, choice)) { p { (doubts) } }
             @if let Some(choice) = first && advice.passes() { p { (margin_sentence(advice, choice)) } }
             (cost(advice))
             h2 id="limits" { "What it gives" }
@@ -50,12 +51,15 @@ pub(super) fn page(advice: &Advice) -> String {
                     "The two settings with the least room, the others as recommended; the ring is the recommended setting. By the expected deposit, and "
                     "by the prints made around for what only prints tell: the pass probability of the recommended setting itself is from fresh prints. "
                     "Clear: cannot run."
+                    @if cut.doubts.iter().flatten().any(|doubts| !doubts.is_empty()) {
+                        " Hatched: there the model is in doubt for a reason that it is not at the recommended setting."
+                    }
                 }
             }
         }
         (plan(advice))
         (alternatives(advice))
-        (front(advice))
+        (trade_offs(advice))
         h2 id="cautions" { "Cautions" }
         ul { @for caution in &advice.cautions { li { b { (capital(severity_word(caution.severity()))) ": " } (caution.text) } } }
     };
@@ -101,30 +105,51 @@ fn alternatives(advice: &Advice) -> Markup {
         h2 id="others" { "Settings of another kind that pass, too" }
         (table(
             "",
-            html! { th { "setting" } th class="n" { "fresh prints that pass" } th class="n" { "all together may be off by" } th class="n" { "time of a print" } th class="n" { "ink per chip" } },
+            html! { th { "setting" } th class="n" { "fresh prints that pass" } th { "margin of all together" } th class="n" { "time of a print" } th class="n" { "ink per chip" } th { "doubts of the model" } },
             html! { @for choice in others { tr {
                 td { (setting_words(advice, &choice.candidate)) }
                 td class="n" { (choice.candidate.met) " of " (choice.candidate.prints)
                     @if let Some(interval) = choice.candidate.interval() { " (" (shares(interval)) ")" } }
-                td class="n" { @if choice.margin > 0.0 { (trimmed(tidy(100.0 * choice.margin))) "\u{a0}%" } @else { "none shown" } }
+                td { (margin_words(choice)) }
                 td class="n" { (duration(choice.candidate.used.print_time)) } td class="n" { (ink(choice.candidate.used.ink_per_chip)) }
+                td { (own_doubts(advice, &choice.candidate)) }
             } } },
         ))
     } }
 }
 
+/// Doubts of a setting for a column.
+fn own_doubts(advice: &Advice, candidate: &Candidate) -> String {
+    let own = advice.own_doubts(candidate);
+    if own.is_empty() { "none of its own".to_owned() } else { doubt_words(&own) }
+}
+
 /// Trade-offs.
-fn front(advice: &Advice) -> Markup {
+fn trade_offs(advice: &Advice) -> Markup {
+    let in_doubt = advice.front.iter().any(|c| !advice.own_doubts(c).is_empty());
     html! { @if advice.front.len() > 1 {
         h2 id="front" { "What costs what" }
+        figure {
+            @let drawings = front::pictures(advice);
+            @if let [drawing] = &drawings[..] { (PreEscaped(drawing)) }
+            @else { div class="pair" { @for drawing in &drawings { div { (PreEscaped(drawing)) } } } }
+            figcaption {
+                b { "What a higher expected share of passing prints costs. " }
+                "Numbers are those of the table."
+                @if drawings.len() > 1 { " One over the time of a print, one over the ink that a chip takes with warm-up and change." }
+                @else { " Chips take as much ink with warm-up and change, to 2\u{a0}%, at all of them." }
+                @if in_doubt { " Rings: there the model is in doubt for a reason that other settings avoid." }
+            }
+        }
         (table(
             "",
-            html! { th { "setting" } th class="n" { "expected to pass" } th class="n" { "time of a print" } th class="n" { "ink per chip" } },
-            html! { @for c in &advice.front { tr {
-                td { (setting_words(advice, c)) } td class="n" { (share(c.expected)) }
+            html! { th class="n" { "no." } th { "setting" } th class="n" { "expected to pass" } th class="n" { "time of a print" } th class="n" { "ink per chip" } @if in_doubt { th { "doubts of the model" } } },
+            html! { @for (k, c) in advice.front.iter().enumerate() { tr {
+                td class="n" { (k + 1) } td { (setting_words(advice, c)) } td class="n" { (expected_words(c.expected)) }
                 td class="n" { (duration(c.used.print_time)) } td class="n" { (ink(c.used.ink_per_chip)) }
+                @if in_doubt { td { (own_doubts(advice, c)) } }
             } } },
         ))
-        (note("Settings that were looked at of which no other is at once more likely to pass, quicker and thriftier. Expected: not confirmed by fresh prints."))
+        (note("Settings that were looked at of which no other is at once more likely to pass, quicker, thriftier and less in doubt. Expected: not confirmed by fresh prints."))
     } }
 }

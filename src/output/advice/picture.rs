@@ -1,6 +1,6 @@
 //! The window cut through the recommended setting, as a drawing.
 
-use super::shown_value;
+use super::words::{doubt_words, expected_words, shown_value};
 use crate::numbers::share;
 use crate::picture::colour;
 use crate::plot::escape;
@@ -26,7 +26,10 @@ pub(super) fn cut(advice: &Advice, cut: &Cut) -> String {
         for (column, told) in shares.iter().enumerate() {
             let (x, y) = (left + wide * column as f64, bottom - high * (row + 1) as f64);
             let [x_value, y_value] = [shown_value(a, cut.values[0][column]), shown_value(b, cut.values[1][row])];
-            let words = told.map_or("cannot run".to_owned(), |told| format!("{} pass", share(told)));
+            let doubts = &cut.doubts[row][column];
+            let doubted =
+                if doubts.is_empty() { String::new() } else { format!("; in doubt: {}", doubt_words(doubts)) };
+            let words = told.map_or("cannot run".to_owned(), |told| format!("{} pass{doubted}", expected_words(told)));
             let fill = told.map_or("none".to_owned(), |told| {
                 let [red, green, blue] = colour(told);
                 format!("#{red:02x}{green:02x}{blue:02x}")
@@ -38,6 +41,9 @@ pub(super) fn cut(advice: &Advice, cut: &Cut) -> String {
                 high + 0.3,
                 escape(&format!("{} {x_value}, {} {y_value}: {words}", a.key, b.key))
             );
+            if !doubts.is_empty() {
+                out += &hatch([x, y], [wide, high]);
+            }
         }
     }
     let first = advice.choices.first().map(|choice| &choice.candidate.values);
@@ -82,6 +88,23 @@ pub(super) fn cut(advice: &Advice, cut: &Cut) -> String {
     );
     legend(&mut out);
     out + "</svg>"
+}
+
+/// Two strokes across a cell, light over dark, so that they show on every colour.
+fn hatch([x, y]: [f64; 2], [wide, high]: [f64; 2]) -> String {
+    let stroke = |part: f64| {
+        format!(
+            "M{:.1} {:.1}L{:.1} {:.1}",
+            x + (part - 0.25) * wide,
+            y + 0.85 * high,
+            x + (part + 0.25) * wide,
+            y + 0.15 * high
+        )
+    };
+    let path = stroke(0.3) + &stroke(0.7);
+    format!(
+        r##"<path d="{path}" stroke="#fff" stroke-width="2.6" pointer-events="none"/><path d="{path}" stroke="#101418" stroke-width="1.1" pointer-events="none"/>"##
+    )
 }
 
 /// Colours and what they mean.

@@ -3,8 +3,8 @@
 use crate::numbers::{self, significant, trimmed};
 use crate::words::{capital, limit_name, limit_words};
 use motefall_figures::BenchUse;
-use motefall_figures::Figure;
 use motefall_figures::advice::{Advice, Candidate, Change, Choice, Freed, OfLine, Relaxation, TestLine, TestPlan};
+use motefall_figures::{CautionKind, Figure};
 
 /// A value of a setting with its unit.
 pub(crate) fn shown_value(freed: &Freed, value: f64) -> String {
@@ -15,6 +15,15 @@ pub(crate) fn shown_value(freed: &Freed, value: f64) -> String {
 pub(crate) fn setting_words(advice: &Advice, candidate: &Candidate) -> String {
     let each = advice.freed.iter().zip(&candidate.values);
     each.map(|(freed, value)| format!("{} {}", freed.key, shown_value(freed, *value))).collect::<Vec<_>>().join(", ")
+}
+
+/// A share of prints that is expected, not counted: it tells nothing of fewer than one in a thousand.
+pub(crate) fn expected_words(expected: f64) -> String {
+    match expected {
+        share if share > 0.9995 => format!("above {}", numbers::share(0.999)),
+        share if share < 0.0005 => format!("below {}", numbers::share(0.001)),
+        share => numbers::share(share),
+    }
 }
 
 /// The answer in a few words.
@@ -50,24 +59,88 @@ pub(crate) fn rest(advice: &Advice) -> String {
     )
 }
 
+/// Doubts of the model in a few words each.
+pub(crate) fn doubt_words(doubts: &[CautionKind]) -> String {
+    doubts.iter().map(|kind| kind.words()).collect::<Vec<_>>().join("; ")
+}
+
+/// Why the model is in doubt at a choice, and what that says of others; `None` if nothing doubts it anywhere.
+pub(crate) fn doubts_sentence(advice: &Advice, choice: &Choice) -> Option<String> {
+    let own = advice.own_doubts(&choice.candidate);
+    let here = match (own.is_empty(), advice.passes()) {
+        (true, _) => None,
+        (false, true) => Some(format!(
+            "Here the model is in doubt: {}. No setting was found that passes with room to spare and is less in doubt.",
+            doubt_words(&own)
+        )),
+        (false, false) => Some(format!("Here the model is in doubt: {}.", doubt_words(&own))),
+    };
+    let common = (!advice.common_doubts.is_empty()).then(|| {
+        let also = if own.is_empty() {
+            "Doubts of the model that no setting here avoids"
+        } else {
+            "Besides, whatever the setting"
+        };
+        format!("{also}: {}.", doubt_words(&advice.common_doubts))
+    });
+    let all: Vec<String> = here.into_iter().chain(common).collect();
+    (!all.is_empty()).then(|| all.join(" "))
+}
+
+/// `; in doubt: ...` for the end of a sentence on a setting, where it is in doubt.
+pub(crate) fn doubts_after(advice: &Advice, candidate: &Candidate) -> String {
+    let own = advice.own_doubts(candidate);
+    if own.is_empty() { String::new() } else { format!("; in doubt: {}", doubt_words(&own)) }
+}
+
+/// A part of a value in percent.
+fn part_words(part: f64) -> String {
+    trimmed(numbers::tidy(100.0 * part)) + "\u{a0}%"
+}
+
+/// By how much all settings may be off, beside other choices.
+pub(crate) fn margin_words(choice: &Choice) -> String {
+    let margin = &choice.margin;
+    match (margin.part > 0.0, margin.doubts.is_empty()) {
+        (false, _) => "none shown".to_owned(),
+        (true, true) => part_words(margin.part),
+        (true, false) => {
+            format!("{} ({} without further doubts)", part_words(margin.part), part_words(margin.undoubted))
+        }
+    }
+}
+
 /// How far all settings may drift together.
 pub(crate) fn margin_sentence(advice: &Advice, choice: &Choice) -> String {
-    let margin = choice.margin;
+    let margin = &choice.margin;
     let all = || advice.freed.iter().zip(&choice.candidate.values);
     let staying: Vec<&str> = all().filter(|(f, value)| f.stays(**value)).map(|(f, _)| f.key.as_str()).collect();
     if staying.len() == advice.freed.len() {
         return "Settings in whole numbers, or at 0, do not drift: there is no margin to show.".to_owned();
     }
     let besides = if staying.is_empty() { String::new() } else { format!(" ({} as it is)", staying.join(", ")) };
-    if margin == 0.0 {
+    if margin.part == 0.0 {
         return format!(
             "No margin was shown: with the settings 1 % off together{besides}, fewer than {} of prints may pass.",
             numbers::share(advice.required)
         );
     }
+    let doubts = match (margin.doubts.is_empty(), margin.undoubted > 0.0) {
+        (true, _) => String::new(),
+        (false, true) => {
+            format!(
+                " Beyond {} the model is in doubt at some corners: {}.",
+                part_words(margin.undoubted),
+                doubt_words(&margin.doubts)
+            )
+        }
+        (false, false) => {
+            format!(" At some corners the model is in doubt, however small the step: {}.", doubt_words(&margin.doubts))
+        }
+    };
     format!(
-        "All settings may be off by {} together, each up or down{besides}, and still at least {} of prints pass: {} prints at every corner.",
-        trimmed(numbers::tidy(100.0 * margin)) + "\u{a0}%",
+        "All settings may be off by {} together, each up or down{besides}, and still at least {} of prints pass: {} prints at every corner.{doubts}",
+        part_words(margin.part),
         numbers::share(advice.required),
         advice.at_corner
     )
@@ -127,7 +200,7 @@ pub(crate) fn shows_words(shows: &OfLine) -> [String; 3] {
         let [low, high] = range.map(|value| significant(value * kind.per_si, 3));
         format!("{low} to {high}\u{a0}{}", kind.unit)
     });
-    let expected = format!("{}\u{a0}{} ± {}", significant(mean, 3), kind.unit, significant(sd, 2));
+    let expected = format!("{}\u{a0}{}", numbers::with_sd(mean, sd), kind.unit);
     [kind.label.to_owned(), expected, go_on]
 }
 
@@ -149,11 +222,15 @@ pub(crate) fn changed(advice: &Advice) -> Vec<[String; 4]> {
         let freed = &advice.freed[k];
         let value = choice.candidate.values[k];
         let room = choice.rooms.get(k).map_or(String::new(), |room| {
-            let side = |side: usize| match room.missed[side] {
-                Some(limit) => {
-                    format!("{}: then {}", shown(freed, room.range[side]), limit_name(&advice.limits[limit], None))
-                }
-                None => format!("{}: end of what may be set", shown(freed, room.range[side])),
+            let side = |side: usize| {
+                let end = match room.missed[side] {
+                    Some(limit) => format!("then {}", limit_name(&advice.limits[limit], None)),
+                    None => "end of what may be set".to_owned(),
+                };
+                let doubted = room.doubted[side].as_ref().map_or(String::new(), |doubted| {
+                    format!(" (in doubt beyond {}: {})", shown(freed, doubted.from), doubt_words(&doubted.doubts))
+                });
+                format!("{}: {end}{doubted}", shown(freed, room.range[side]))
             };
             format!("from {}; to {}", side(0), side(1))
         });
@@ -173,8 +250,11 @@ pub(crate) fn limit_rows(advice: &Advice) -> Vec<[String; 5]> {
     let first = advice.choices.first().map(|choice| &choice.candidate);
     let row = |k: usize| {
         let limit = &advice.limits[k];
-        let mean = |c: &Candidate| {
-            c.means[k].map_or("not told".to_owned(), |mean| numbers::mean(mean, limit.figure.kind()).to_string())
+        let kind = limit.figure.kind();
+        let mean = |c: &Candidate| match (c.printed.get(k).and_then(Option::as_ref), c.means[k]) {
+            (Some(printed), _) => numbers::figure(Some(printed), kind).to_string(),
+            (None, Some(mean)) => numbers::mean(mean, kind).to_string(),
+            (None, None) => "not told".to_owned(),
         };
         let met =
             first.map_or(String::new(), |c| format!("{} of {}", c.met_each.get(k).copied().unwrap_or(0), c.prints));
@@ -219,13 +299,14 @@ fn changed_words(advice: &Advice, change: &Change) -> String {
     let shown = |value: f64| format!("{}\u{a0}{}", trimmed(numbers::tidy(value)), change.unit).trim_end().to_owned();
     let c = &change.candidate;
     format!(
-        "With {} {} in place of {}, a setting passes ({} of {} fresh prints): {}.",
+        "With {} {} in place of {}, a setting passes ({} of {} fresh prints): {}{}.",
         change.key,
         shown(change.to),
         shown(change.from),
         c.met,
         c.prints,
-        setting_words(advice, c)
+        setting_words(advice, c),
+        doubts_after(advice, c)
     )
 }
 
@@ -236,11 +317,12 @@ fn relaxed(advice: &Advice, relaxation: &Relaxation) -> String {
     let end = if relaxation.is_max { "at most" } else { "at least" };
     let c = &relaxation.candidate;
     format!(
-        "With {} of {end} {}, a setting passes ({} of {} fresh prints): {}.",
+        "With {} of {end} {}, a setting passes ({} of {} fresh prints): {}{}.",
         limit_name(limit, None),
         format!("{}\u{a0}{}", trimmed(to), kind.unit).trim_end(),
         c.met,
         c.prints,
-        setting_words(advice, c)
+        setting_words(advice, c),
+        doubts_after(advice, c)
     )
 }

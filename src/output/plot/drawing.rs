@@ -1,6 +1,7 @@
 //! Curves, and the plot that they are drawn in.
 
 use super::axis::{LABEL_HEIGHT, PlotAxis, Scale, kept_labels, label_width};
+use super::dots::{self, Dot};
 use std::fmt::Write;
 
 /// How a curve is drawn.
@@ -23,6 +24,8 @@ pub(crate) enum Mark {
     Steps(Vec<f64>, Vec<f64>),
     /// A band between two curves: x, low, high.
     Band(Vec<[f64; 3]>),
+    /// Dots, the most important first.
+    Dots(Vec<Dot>),
 }
 
 /// One curve.
@@ -152,6 +155,11 @@ impl Plot {
                     bins.flat_map(|(ends, value)| [point(ends[0], shown(*value)), point(ends[1], shown(*value))]);
                 let path = polyline(corners);
                 let _ = write!(out, r#"<path class="line s{colour}"{dash} d="{path}"/>"#);
+            }
+            Mark::Dots(all) => {
+                let placed = |dot: &Dot| point(dot.at[0], dot.at[1]).map(|(x, y)| [x, y]);
+                let placed: Vec<(&Dot, [f64; 2])> = all.iter().filter_map(|dot| Some((dot, placed(dot)?))).collect();
+                dots::draw(out, &placed, colour, [field.left, field.top, field.right, field.bottom]);
             }
             Mark::Band(points) => {
                 for run in points.split(|p| p.iter().any(|v| !v.is_finite())).filter(|r| r.len() > 1) {

@@ -3,8 +3,8 @@
 use super::serious;
 use super::table::{Table, wrap};
 use crate::advice::{
-    blocked_lines, changed, costs_sentence, head, limit_rows, line_words, margin_sentence, plan_sentences, rest,
-    setting_words, shows_words, unsure_sentence, which,
+    blocked_lines, changed, costs_sentence, doubts_after, doubts_sentence, head, limit_rows, line_words,
+    margin_sentence, margin_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
 };
 use crate::numbers::duration;
 use crate::words::capital;
@@ -21,6 +21,10 @@ pub fn advice(advice: &Advice, width: usize) -> String {
     changed(advice).into_iter().for_each(|[key, today, value, _]| table.add([key, today, value]));
     out.push('\n');
     table.print(&mut out, width, table.widths());
+    if let Some(doubts) = advice.choices.first().and_then(|choice| doubts_sentence(advice, choice)) {
+        out.push('\n');
+        wrap(&mut out, "", "", &doubts, width);
+    }
     if let (Some(choice), true) = (advice.choices.first(), advice.passes()) {
         out.push('\n');
         wrap(&mut out, "", "", &margin_sentence(advice, choice), width);
@@ -51,11 +55,13 @@ pub fn advice(advice: &Advice, width: usize) -> String {
         .map(|choice| {
             let c = &choice.candidate;
             format!(
-                "{}: {} of {} prints pass, {}",
+                "{}: {} of {} prints pass, margin {}, {}{}",
                 setting_words(advice, c),
                 c.met,
                 c.prints,
-                duration(c.used.print_time)
+                margin_words(choice),
+                duration(c.used.print_time),
+                doubts_after(advice, c)
             )
         })
         .collect();

@@ -2,6 +2,7 @@
 
 use super::{AdviseError, Asked, Values};
 use crate::atlas::Atlas;
+use crate::cautions;
 use crate::expected::means_of;
 use crate::print::MOST_KEPT;
 use crate::progress::Stoppable;
@@ -11,7 +12,7 @@ use crate::sweep::point;
 use crate::{Progress, RunError};
 use motefall_figures::places;
 use motefall_figures::statistics::FigureAt;
-use motefall_figures::{BenchUse, Measured};
+use motefall_figures::{BenchUse, CautionKind, Measured};
 use motefall_physics::figure_kinds::{Figure, RegionFigure};
 use motefall_physics::inputs::{Inputs, Law, Variation, VariedInput};
 use rayon::prelude::*;
@@ -50,7 +51,7 @@ pub enum DeskError {
     #[error("another advice is being worked out in {}; wait for it, or choose another folder with --out", .0.display())]
     Busy(PathBuf),
     /// It belongs to another question.
-    #[error("{} holds the advice on another scenario, or on this one before it was changed; choose another folder with --out", .0.display())]
+    #[error("{} holds the advice on another scenario, on this one before it was changed, or by another version of motefall; choose another folder with --out", .0.display())]
     Other(PathBuf),
 }
 
@@ -73,6 +74,25 @@ pub(super) struct Means {
     used: [f64; 4],
     /// Chips that a fill is enough for, if a fill is given.
     chips_per_fill: Option<f64>,
+    /// What doubts the model there.
+    #[serde(with = "ids")]
+    pub(super) doubts: Vec<CautionKind>,
+}
+
+/// Cautions by their identifiers.
+mod ids {
+    use motefall_figures::CautionKind;
+    use serde::de::Error;
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(kinds: &[CautionKind], serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(kinds.iter().map(|kind| kind.id()))
+    }
+
+    pub(super) fn deserialize<'a, D: Deserializer<'a>>(deserializer: D) -> Result<Vec<CautionKind>, D::Error> {
+        let known = |id: &String| CautionKind::of_id(id).ok_or_else(|| D::Error::custom("no such caution"));
+        Vec::<String>::deserialize(deserializer)?.iter().map(known).collect()
+    }
 }
 
 impl Means {
@@ -185,7 +205,7 @@ impl<'a> Desk<'a> {
         }
         let mut text = String::new();
         file.read_to_string(&mut text).map_err(fault("read"))?;
-        let head = json!({ "format": "motefall advice 1", "program": env!("CARGO_PKG_VERSION"), "question": self.asked.identity });
+        let head = json!({ "format": "motefall advice 2", "program": env!("CARGO_PKG_VERSION"), "question": self.asked.identity });
         let mut whole = 0;
         let mut known = self.known();
         for line in text.split_inclusive('\n').filter(|line| line.ends_with('\n')) {
@@ -300,13 +320,17 @@ impl<'a> Desk<'a> {
             Ok(case) => case,
             Err(reason) => return Ok(Answer::CannotRun(reason)),
         };
-        let inputs = sharing(case.inputs);
+        let (inputs, used) = (sharing(case.inputs), case.used);
         match Setting::in_atlas(&inputs, self.atlas, &Stoppable(self.progress)) {
             Ok(setting) => {
                 let BenchUse { print_time, ink_used, time_per_chip, ink_per_chip, chips_per_fill, .. } =
                     setting.bench_use();
-                let used = [print_time, ink_used, time_per_chip, ink_per_chip];
-                Ok(Answer::Means(Means { figures: means_of(&setting, &self.figures), used, chips_per_fill }))
+                Ok(Answer::Means(Means {
+                    figures: means_of(&setting, &self.figures),
+                    used: [print_time, ink_used, time_per_chip, ink_per_chip],
+                    chips_per_fill,
+                    doubts: cautions::doubts(&setting, used.as_ref()),
+                }))
             }
             Err(RunError::Cancelled) => Err(RunError::Cancelled),
             Err(error) => Ok(Answer::CannotRun(error.to_string())),

@@ -65,9 +65,8 @@ impl<'a> Judge<'a> {
             .iter()
             .zip(&outlook.means)
             .map(|(outcome, expected)| outcome.estimate.as_ref().map(|estimate| estimate.mean).or(*expected));
-        let sds = outcomes.iter().map(|outcome| outcome.estimate.as_ref().and_then(|estimate| estimate.sd)).collect();
         Candidate {
-            sds,
+            printed: outcomes.iter().map(|outcome| outcome.estimate).collect(),
             values: outlook.values.clone(),
             means: means.collect(),
             expected: outlook.share,
@@ -76,7 +75,14 @@ impl<'a> Judge<'a> {
             met: verdict.met,
             met_each: outcomes.iter().map(|outcome| outcome.met).collect(),
             used: outlook.used,
+            doubts: outlook.doubts.clone(),
         }
+    }
+
+    /// Whether a share of passing prints is enough with room to spare: at most half as many prints fail as may. What only just passes may fail
+    /// when more is printed, and no lack of doubts makes up for that.
+    pub(super) fn has_spare(&self, share: f64) -> bool {
+        1.0 - share <= 0.5 * (1.0 - self.required()) + 1e-6
     }
 
     /// Whether enough prints of a setting met all limits.

@@ -3,7 +3,8 @@
 use super::desk::Chance;
 use super::search::Search;
 use super::{AdviseError, Values};
-use motefall_figures::advice::{Candidate, Room};
+use motefall_figures::CautionKind;
+use motefall_figures::advice::{Candidate, Doubted, Margin, Room};
 
 /// Parts of their values by which all settings together may drift.
 const MARGINS: [f64; 16] =
@@ -11,8 +12,8 @@ const MARGINS: [f64; 16] =
 /// Halvings of a range when a room's end is looked for.
 const HALVINGS: usize = 7;
 
-/// Part of their values by which all settings may drift together, and the room of each alone.
-pub(super) fn margin(search: &mut Search<'_>, candidate: &Candidate) -> Result<(f64, Vec<Room>), AdviseError> {
+/// How far all settings may drift together, and the room of each alone.
+pub(super) fn margin(search: &mut Search<'_>, candidate: &Candidate) -> Result<(Margin, Vec<Room>), AdviseError> {
     search.desk.begin("how far settings may drift", None);
     let required = search.judge.required();
     // By what is expected first. Where nothing drifts there is no margin.
@@ -38,8 +39,23 @@ pub(super) fn margin(search: &mut Search<'_>, candidate: &Candidate) -> Result<(
             break;
         }
     }
-    let rooms = (0..candidate.values.len()).map(|k| room(search, &candidate.values, k)).collect::<Result<_, _>>()?;
-    Ok((proved, rooms))
+    let rooms = (0..candidate.values.len()).map(|k| room(search, candidate, k)).collect::<Result<_, _>>()?;
+    Ok((doubted(search, candidate, proved)?, rooms))
+}
+
+/// A margin with the part of it in which no corner doubts the model more than the setting itself.
+fn doubted(search: &Search<'_>, candidate: &Candidate, part: f64) -> Result<Margin, AdviseError> {
+    let mut undoubted = 0.0;
+    let mut doubts: Vec<CautionKind> = vec![];
+    for margin in MARGINS.into_iter().filter(|margin| *margin <= part) {
+        for corner in corners(search, &candidate.values, margin) {
+            doubts.extend(search.doubts_beyond(&corner, &candidate.doubts)?);
+        }
+        if doubts.is_empty() {
+            undoubted = margin;
+        }
+    }
+    Ok(Margin { part, undoubted, doubts: CautionKind::doubts(&doubts) })
 }
 
 /// Settings with each value moved up or down by a part of itself, but for those that stay.
@@ -77,8 +93,8 @@ fn holds(search: &Search<'_>, corners: &[Values]) -> Result<bool, AdviseError> {
 }
 
 /// How far one setting may move with the others as they are, by what is expected.
-fn room(search: &Search<'_>, values: &Values, k: usize) -> Result<Room, AdviseError> {
-    let freed = &search.freed()[k];
+fn room(search: &Search<'_>, candidate: &Candidate, k: usize) -> Result<Room, AdviseError> {
+    let (freed, values) = (&search.freed()[k], &candidate.values);
     let required = search.judge.required();
     let with = |value: f64| {
         let mut values = values.clone();
@@ -86,23 +102,39 @@ fn room(search: &Search<'_>, values: &Values, k: usize) -> Result<Room, AdviseEr
         values
     };
     let passes = |value: f64| -> Result<bool, AdviseError> { Ok(search.outlook(&with(value))?.share >= required) };
-    let mut room = Room { range: [values[k]; 2], missed: [None; 2] };
+    let mut room = Room { range: [values[k]; 2], missed: [None; 2], doubted: [None, None] };
     for (side, end) in [freed.least, freed.most].into_iter().enumerate() {
         let end = freed.on_step(end);
         if (end - values[k]) * if side == 0 { -1.0 } else { 1.0 } <= 0.0 || passes(end)? {
             room.range[side] = if side == 0 { end.min(values[k]) } else { end.max(values[k]) };
-            continue;
+        } else {
+            let [good, bad] = border([values[k], end], freed.is_whole, &passes)?;
+            room.range[side] = good;
+            room.missed[side] = search.outlook(&with(bad))?.tightest().map(|(limit, _)| limit);
         }
-        let (mut good, mut bad) = (values[k], end);
-        for _ in 0..HALVINGS {
-            let middle = if freed.is_whole { (0.5 * (good + bad)).round() } else { 0.5 * (good + bad) };
-            if middle == good || middle == bad {
-                break;
-            }
-            if passes(middle)? { good = middle } else { bad = middle }
+        let end = room.range[side];
+        let doubts = |value: f64| search.doubts_beyond(&with(value), &candidate.doubts);
+        if !doubts(end)?.is_empty() {
+            let is_free = |value: f64| Ok(doubts(value)?.is_empty());
+            let [from, beyond] = border([values[k], end], freed.is_whole, &is_free)?;
+            room.doubted[side] = Some(Doubted { from, doubts: doubts(beyond)? });
         }
-        room.range[side] = good;
-        room.missed[side] = search.outlook(&with(bad))?.tightest().map(|(limit, _)| limit);
     }
     Ok(room)
+}
+
+/// Between a good and a bad value: a good and a bad one that lie close together.
+fn border(
+    [mut good, mut bad]: [f64; 2],
+    is_whole: bool,
+    is_good: &dyn Fn(f64) -> Result<bool, AdviseError>,
+) -> Result<[f64; 2], AdviseError> {
+    for _ in 0..HALVINGS {
+        let middle = if is_whole { (0.5 * (good + bad)).round() } else { 0.5 * (good + bad) };
+        if middle == good || middle == bad {
+            break;
+        }
+        if is_good(middle)? { good = middle } else { bad = middle }
+    }
+    Ok([good, bad])
 }

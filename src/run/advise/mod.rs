@@ -8,6 +8,7 @@
 //! was stopped goes on by asking again. Which settings are asked for follows from the answers alone: the same bytes for any number of threads.
 
 mod blocked;
+mod choices;
 mod desk;
 mod judge;
 mod margin;
@@ -19,16 +20,13 @@ pub use desk::{DeskError, JOURNAL};
 use crate::atlas::Atlas;
 use crate::sweep::Case;
 use crate::{Progress, RunError};
-use desk::{Chance, Desk};
+use desk::Desk;
 use judge::Judge;
-use motefall_figures::advice::{Advice, Blocked, Candidate, Choice, Freed};
+use motefall_figures::advice::{Advice, Blocked, Candidate, Freed};
 use motefall_physics::inputs::Inputs;
-use search::{OTHER_KIND, Search};
+use search::Search;
 use serde_json::Value;
 use std::path::Path;
-
-/// Choices that are told: the recommended one and two of another kind.
-const CHOICES: usize = 3;
 
 /// A setting: values of what is freed, each in the unit of its key.
 pub type Values = Vec<f64>;
@@ -102,8 +100,7 @@ pub fn passing(
     search.screen()?;
     search.refine()?;
     let Some(best) = search.race()?.into_iter().next() else { return Ok(None) };
-    let prints = desk.prints(&[(best.clone(), Chance::Fresh, asked.effort.fresh)])?;
-    let candidate = search.candidate(&best, &prints[0]);
+    let candidate = choices::fresh(&search, &best)?;
     Ok(search.judge.passes(&candidate).then_some(candidate))
 }
 
@@ -117,41 +114,11 @@ pub fn advise(
     let desk = Desk::open(asked, atlas, folder, progress)?;
     let judge = Judge::new(asked.inputs);
     let mut search = Search::new(asked, &desk, judge)?;
-    let today = search.today.clone();
     search.screen()?;
     search.refine()?;
     let best = search.race()?;
-    let fresh = |values: &Values| -> Result<Candidate, AdviseError> {
-        let prints = desk.prints(&[(values.clone(), Chance::Fresh, asked.effort.fresh)])?;
-        Ok(search.candidate(values, &prints[0]))
-    };
-    progress.begin("confirming with fresh prints", None);
-    let mut candidates = best.iter().map(fresh).collect::<Result<Vec<_>, _>>()?;
-    let passes = |candidate: &Candidate| search.judge.passes(candidate);
-    let any = candidates.iter().any(passes);
-    if any {
-        candidates.retain(passes);
-    }
-    let today = fresh(&today)?;
-    let mut choices = vec![];
-    for candidate in candidates {
-        // Settings alike are one choice: the margin of the first tells that of the others.
-        let is_alike = |choice: &Choice| search.distance(&choice.candidate.values, &candidate.values) < OTHER_KIND;
-        if choices.len() == if any { CHOICES } else { 1 } || choices.iter().any(is_alike) {
-            continue;
-        }
-        let (margin, rooms) = if any { margin::margin(&mut search, &candidate)? } else { (0.0, vec![]) };
-        choices.push(Choice { candidate, margin, rooms });
-    }
-    // Prints cannot tell apart what passes nearly always; the margin does.
-    let all = |choice: &Choice| f64::from(choice.candidate.met) / f64::from(choice.candidate.prints.max(1));
-    let is_clear = |a: &Choice, b: &Choice| (all(a) - all(b)).abs() > CLEAR;
-    choices.sort_by(|a, b| match is_clear(a, b) {
-        true => all(b).total_cmp(&all(a)),
-        false => {
-            b.margin.total_cmp(&a.margin).then(a.candidate.used.print_time.total_cmp(&b.candidate.used.print_time))
-        }
-    });
+    let (choices, any) = choices::choices(&mut search, &best)?;
+    let today = choices::fresh(&search, &search.today)?;
     let cut = match choices.first() {
         Some(first) if any => window::cut(&mut search, first)?,
         _ => None,
@@ -164,6 +131,7 @@ pub fn advise(
         required: asked.inputs.acceptance.required_share,
         today,
         front: search.front(),
+        common_doubts: search.common_doubts(),
         plan: None,
         cautions: vec![],
         choices,
@@ -175,6 +143,3 @@ pub fn advise(
         at_corner: asked.effort.at_corner,
     })
 }
-
-/// Difference of two shares of passing prints that 200 prints can tell: two standard errors near 0.95.
-const CLEAR: f64 = 0.03;

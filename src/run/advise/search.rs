@@ -4,11 +4,12 @@ use super::desk::{Chance, Desk, Means, OfPrint};
 use super::judge::Judge;
 use super::{AdviseError, Asked, Values};
 use crate::sweep::design::sobol_place;
-use motefall_figures::BenchUse;
-use motefall_figures::advice::{Candidate, Freed};
+use motefall_figures::advice::{Candidate, Freed, beyond};
 use motefall_figures::statistics::wilson_95;
+use motefall_figures::{BenchUse, CautionKind};
 use motefall_physics::inputs::Limit;
 use statrs::distribution::{ContinuousCDF, Normal};
+use std::cmp::Ordering;
 
 /// Prints of today's setting, and of each that is tried.
 const OF_TODAY: u32 = 48;
@@ -47,6 +48,8 @@ pub(super) struct Outlook {
     pub(super) share: f64,
     /// What a chip takes.
     pub(super) used: BenchUse,
+    /// What doubts the model there.
+    pub(super) doubts: Vec<CautionKind>,
 }
 
 impl Outlook {
@@ -56,8 +59,8 @@ impl Outlook {
         known.min_by(|(_, a), (_, b)| a.total_cmp(b))
     }
 
-    /// By which settings are ordered.
-    fn rank(&self) -> f64 {
+    /// How far it keeps away from its limits.
+    fn room(&self) -> f64 {
         self.tightest().map_or(-FAR_ENOUGH, |(_, z)| z.min(FAR_ENOUGH))
     }
 }
@@ -72,6 +75,8 @@ pub(super) struct Search<'a> {
     /// Settings that were looked at, and those that were printed, in order.
     looked: Vec<Values>,
     tried: Vec<Tried>,
+    /// Doubts of the model that all raise that were looked at and can run.
+    common_doubts: Option<Vec<CautionKind>>,
 }
 
 /// A setting that was printed.
@@ -88,7 +93,8 @@ impl<'a> Search<'a> {
     pub(super) fn new(asked: &'a Asked<'a>, desk: &'a Desk<'a>, judge: Judge<'a>) -> Result<Self, AdviseError> {
         let today: Values = asked.freed.iter().map(|freed| freed.today).collect();
         let scatter = vec![0.1; judge.limits().len()];
-        let mut search = Self { asked, desk, judge, today: today.clone(), scatter, looked: vec![], tried: vec![] };
+        let (looked, tried, common_doubts) = (vec![], vec![], None);
+        let mut search = Self { asked, desk, judge, today: today.clone(), scatter, looked, tried, common_doubts };
         if let Err(reason) = &search.desk.means(std::slice::from_ref(&today))?[0] {
             return Err(AdviseError::Today(reason.clone()));
         }
@@ -126,7 +132,8 @@ impl<'a> Search<'a> {
         self.look(&spread)?;
         self.desk.begin("trying the promising ones", Some(FIRST as u64));
         let half = FIRST / 2;
-        let best = self.best_of(self.looked.clone(), half, 0.0)?;
+        let mut best = self.best_of(self.looked.clone(), half, 0.0)?;
+        add_new(&mut best, self.least_doubted(self.looked.clone())?);
         self.print(&best, TRIED)?;
         let apart = self.best_of(self.looked.clone(), FIRST - half, OTHER_KIND)?;
         self.print(&apart, TRIED)
@@ -137,7 +144,9 @@ impl<'a> Search<'a> {
         self.desk.begin("refining around the best", None);
         for round in 0..self.asked.effort.rounds {
             let size = BOX * SMALLER.powi(round);
-            let bases = self.best_of(self.all_tried(), BASES, OTHER_KIND)?;
+            let mut bases = self.best_of(self.all_tried(), BASES, OTHER_KIND)?;
+            // Where the best are in doubt, there may be one that is not, and not yet near enough to pass.
+            add_new(&mut bases, self.least_doubted(self.all_tried())?);
             let near: Vec<Values> = bases.iter().flat_map(|base| self.around(base, size, round)).collect();
             self.look(&near)?;
             let new =
@@ -173,32 +182,58 @@ impl<'a> Search<'a> {
     pub(super) fn race(&mut self) -> Result<Vec<Values>, AdviseError> {
         let mut racing = self.best_of(self.all_tried(), RACING, OTHER_KIND)?;
         // The very best and its like: its neighbour may do as well.
-        for values in self.best_of(self.all_tried(), 2, 0.0)? {
-            if !racing.contains(&values) {
-                racing.push(values);
-            }
-        }
+        add_new(&mut racing, self.best_of(self.all_tried(), 2, 0.0)?);
+        add_new(&mut racing, self.least_doubted(self.all_tried())?);
         for prints in RACE {
             self.desk.begin("printing the best against each other", Some(racing.len() as u64));
             self.print(&racing, prints)?;
-            let mut met = vec![];
+            let mut told = vec![];
             for values in &racing {
-                met.push(self.printed(values)?.met);
+                let candidate = self.printed(values)?;
+                // Today's has more prints than the first round asks for.
+                told.push((candidate.doubts.len(), wilson_95(candidate.met, candidate.prints)));
             }
-            let bar = met.iter().map(|met| wilson_95(*met, prints)[0]).fold(0.0, f64::max);
-            let keep: Vec<bool> = met.iter().map(|met| wilson_95(*met, prints)[1] >= bar).collect();
-            let mut keep = keep.into_iter();
+            // One that is less in doubt is not out before it is clear that it fails.
+            let is_out = |(doubts, [_, most]): &(usize, [f64; 2])| {
+                let beaten = |(others, [least, _]): &(usize, [f64; 2])| {
+                    least > most && (others <= doubts || *most < self.judge.required())
+                };
+                told.iter().any(beaten)
+            };
+            let mut keep = told.iter().map(|one| !is_out(one));
             racing.retain(|_| keep.next().unwrap_or(true));
         }
         let mut ranked = vec![];
         for values in racing {
-            let candidate = self.printed(&values)?;
-            ranked.push((f64::from(candidate.met) / f64::from(candidate.prints.max(1)), self.outlook(&values)?));
+            ranked.push((self.printed(&values)?, self.outlook(&values)?));
         }
         ranked.sort_by(|(a, x), (b, y)| {
-            b.total_cmp(a).then(y.rank().total_cmp(&x.rank())).then(time(x).total_cmp(&time(y)))
+            let by_doubts = less_in_doubt([a, b].map(|c| (self.judge.has_spare(c.share()), c.doubts.len())));
+            let by_share = b.share().total_cmp(&a.share());
+            by_doubts.then(by_share).then(y.room().total_cmp(&x.room())).then(time(x).total_cmp(&time(y)))
         });
         Ok(ranked.into_iter().map(|(_, outlook)| outlook.values).collect())
+    }
+
+    /// The order in which settings are looked into: those that should pass with room to spare before those that should not, of the former
+    /// those less in doubt first, then by the distance from the limits and by time.
+    fn order(&self, a: &Outlook, b: &Outlook) -> Ordering {
+        let of = |outlook: &Outlook| (self.judge.has_spare(outlook.share), outlook.doubts.len());
+        let by_doubts = less_in_doubt([of(a), of(b)]);
+        by_doubts.then(b.room().total_cmp(&a.room())).then(time(a).total_cmp(&time(b)))
+    }
+
+    /// The best of those that are least in doubt.
+    fn least_doubted(&self, all: Vec<Values>) -> Result<Option<Values>, AdviseError> {
+        let mut outlooks = self.outlooks_of(all)?;
+        let least = outlooks.iter().map(|outlook| outlook.doubts.len()).min();
+        outlooks.retain(|outlook| Some(outlook.doubts.len()) == least);
+        Ok(outlooks.into_iter().min_by(|a, b| self.order(a, b)).map(|outlook| outlook.values))
+    }
+
+    /// Doubts of the model that every setting raises that was looked at.
+    pub(super) fn common_doubts(&self) -> Vec<CautionKind> {
+        self.common_doubts.clone().unwrap_or_default()
     }
 
     /// A setting with the prints by which it is chosen.
@@ -217,8 +252,12 @@ impl<'a> Search<'a> {
 
     /// Has the means of settings worked out.
     pub(super) fn look(&mut self, all: &[Values]) -> Result<(), AdviseError> {
-        self.desk.means(all)?;
-        for values in all {
+        let told = self.desk.means(all)?;
+        for (values, means) in all.iter().zip(told) {
+            if let Ok(Means { doubts, .. }) = means {
+                let common = self.common_doubts.get_or_insert_with(|| doubts.clone());
+                common.retain(|kind| doubts.contains(kind));
+            }
             if !self.looked.contains(values) {
                 self.looked.push(values.clone());
             }
@@ -274,13 +313,8 @@ impl<'a> Search<'a> {
 
     /// The best few by what is expected, each at least so far from those before it. Those that cannot run are left out.
     pub(super) fn best_of(&self, all: Vec<Values>, count: usize, apart: f64) -> Result<Vec<Values>, AdviseError> {
-        let mut outlooks = vec![];
-        for values in all {
-            if self.desk.means(std::slice::from_ref(&values))?[0].is_ok() {
-                outlooks.push(self.outlook(&values)?);
-            }
-        }
-        outlooks.sort_by(|a, b| b.rank().total_cmp(&a.rank()).then(time(a).total_cmp(&time(b))));
+        let mut outlooks = self.outlooks_of(all)?;
+        outlooks.sort_by(|a, b| self.order(a, b));
         let mut best: Vec<Values> = vec![];
         for outlook in outlooks {
             let is_new =
@@ -294,9 +328,23 @@ impl<'a> Search<'a> {
 
     /// What is expected of all that was looked at and can run.
     pub(super) fn outlooks(&self) -> Result<Vec<Outlook>, AdviseError> {
-        let known = self.desk.means(&self.looked)?;
-        let runs = self.looked.iter().zip(known).filter(|(_, means)| means.is_ok());
+        self.outlooks_of(self.looked.clone())
+    }
+
+    /// What is expected of those that can run.
+    fn outlooks_of(&self, all: Vec<Values>) -> Result<Vec<Outlook>, AdviseError> {
+        let known = self.desk.means(&all)?;
+        let runs = all.iter().zip(known).filter(|(_, means)| means.is_ok());
         runs.map(|(values, _)| self.outlook(values)).collect()
+    }
+
+    /// Doubts of the model at a setting that are not among others; none where it cannot run.
+    pub(super) fn doubts_beyond(
+        &self,
+        values: &Values,
+        others: &[CautionKind],
+    ) -> Result<Vec<CautionKind>, AdviseError> {
+        Ok(beyond(&self.outlook(values)?.doubts, others))
     }
 
     /// Mean and standard deviation of the figure of a limit at a setting.
@@ -327,7 +375,8 @@ impl<'a> Search<'a> {
             Err(_) => {
                 let none = vec![None; self.judge.limits().len()];
                 let (means, deviates) = (none.clone(), vec![Some(-FAR_ENOUGH); none.len()]);
-                return Ok(Outlook { values: values.clone(), means, deviates, share: 0.0, used: BenchUse::default() });
+                let (used, doubts) = (BenchUse::default(), vec![]);
+                return Ok(Outlook { values: values.clone(), means, deviates, share: 0.0, used, doubts });
             }
         };
         let (mut all, mut deviates, mut share) = (vec![], vec![], 1.0);
@@ -338,7 +387,8 @@ impl<'a> Search<'a> {
             all.push(told.map(|[mean, _]| mean));
             deviates.push(deviate);
         }
-        Ok(Outlook { values: values.clone(), means: all, deviates, share, used: means.used() })
+        let (used, doubts) = (means.used(), means.doubts);
+        Ok(Outlook { values: values.clone(), means: all, deviates, share, used, doubts })
     }
 
     /// Mean and standard deviation of the figure of a limit.
@@ -379,22 +429,40 @@ impl<'a> Search<'a> {
         (weights > 0.0).then(|| (sum / weights).exp())
     }
 
-    /// Settings of which no other is at once more likely to pass, quicker and thriftier.
+    /// Settings of which no other is at once more likely to pass, quicker, thriftier and less in doubt.
     pub(super) fn front(&self) -> Vec<Candidate> {
         let outlooks = self.outlooks().unwrap_or_default();
         let likely: Vec<&Outlook> = outlooks.iter().filter(|outlook| outlook.share >= 0.05).collect();
         let percent = |outlook: &Outlook| (100.0 * outlook.share).round();
         let beats = |a: &Outlook, b: &Outlook| {
-            let no_worse = percent(a) >= percent(b) && time(a) <= time(b) && ink(a) <= ink(b);
-            no_worse && (percent(a) > percent(b) || time(a) < time(b) || ink(a) < ink(b))
+            let [doubts, others] = [a, b].map(|outlook| outlook.doubts.len());
+            let no_worse = percent(a) >= percent(b) && time(a) <= time(b) && ink(a) <= ink(b) && doubts <= others;
+            no_worse && (percent(a) > percent(b) || time(a) < time(b) || ink(a) < ink(b) || doubts < others)
         };
         let mut front: Vec<&Outlook> =
             likely.iter().copied().filter(|one| !likely.iter().any(|other| beats(other, one))).collect();
         front.sort_by(|a, b| b.share.total_cmp(&a.share).then(time(a).total_cmp(&time(b))));
-        front.dedup_by(|a, b| percent(a) == percent(b) && time(a) == time(b) && ink(a) == ink(b));
+        let doubts = |outlook: &Outlook| outlook.doubts.len();
+        let alike = |a: &Outlook, b: &Outlook| percent(a) == percent(b) && time(a) == time(b) && ink(a) == ink(b);
+        front.dedup_by(|a, b| alike(a, b) && doubts(a) == doubts(b));
         front.truncate(MOST_IN_FRONT);
         front.iter().filter_map(|outlook| self.printed(&outlook.values).ok()).collect()
     }
+}
+
+/// Adds settings to a list that does not have them.
+fn add_new(list: &mut Vec<Values>, more: impl IntoIterator<Item = Values>) {
+    for values in more {
+        if !list.contains(&values) {
+            list.push(values);
+        }
+    }
+}
+
+/// Of two settings, each with whether it passes with room to spare and the number of its doubts: one that does comes first, and of two that do
+/// the one that is less in doubt. Others are not ordered by doubts.
+pub(super) fn less_in_doubt([(a_spare, a), (b_spare, b)]: [(bool, usize); 2]) -> Ordering {
+    b_spare.cmp(&a_spare).then(if a_spare { a.cmp(&b) } else { Ordering::Equal })
 }
 
 /// Time of a print, s.

@@ -33,13 +33,15 @@ pub(super) fn cut(search: &mut Search<'_>, choice: &Choice) -> Result<Option<Cut
     };
     let all: Vec<Vec<f64>> = values[1].iter().flat_map(|y| values[0].iter().map(|x| at(*x, *y))).collect();
     let means = search.desk.means(&all)?;
-    let mut shares = vec![];
+    let (mut shares, mut doubts) = (vec![], vec![]);
     for (values, means) in all.iter().zip(means) {
+        doubts.push(search.doubts_beyond(values, &choice.candidate.doubts)?);
         shares.push(match means {
             Ok(_) => Some(search.outlook(values)?.share),
             Err(_) => None,
         });
     }
     let shares = shares.chunks(values[0].len()).map(<[_]>::to_vec).collect();
-    Ok(Some(Cut { settings, values, shares }))
+    let doubts = doubts.chunks(values[0].len()).map(<[_]>::to_vec).collect();
+    Ok(Some(Cut { settings, values, shares, doubts }))
 }

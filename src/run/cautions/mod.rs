@@ -19,6 +19,7 @@ use super::ranges::{self, capital};
 use super::setting::{LayerSetting, Setting};
 use super::width_doubts::WidthDoubts;
 pub use calibration::{Apart, calibration};
+use motefall_figures::calibration::Used;
 use motefall_figures::{Bridging, Caution, CautionKind, FigureRow, LimitOutcome};
 use motefall_physics::inputs::{Inputs, Role};
 use motefall_physics::map::PrintOutcome;
@@ -45,6 +46,13 @@ pub(crate) fn of_setting(setting: &Setting) -> Vec<Caution> {
     list.extend(unverified(setting.inputs, &[]));
     list.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
     list
+}
+
+/// Doubts of the model that a setting raises before it is printed. `used`: the calibration that it takes.
+pub(crate) fn doubts(setting: &Setting, used: Option<&Used>) -> Vec<CautionKind> {
+    let mut all = of_setting(setting);
+    all.extend(used.iter().flat_map(|used| calibration(used, &[])));
+    CautionKind::doubts(&all.iter().map(|caution| caution.kind).collect::<Vec<_>>())
 }
 
 /// What a prediction knows when its cautions are raised.

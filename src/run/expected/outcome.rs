@@ -296,6 +296,9 @@ struct AsSet {
     layers: Vec<Arc<OfLayer>>,
 }
 
+/// Figures with a varied input below and above its set value, and the law by which it varies.
+type Sides = (Law, [Values; 2]);
+
 /// What all deviations share.
 struct Work<'a> {
     setting: &'a Setting<'a>,
@@ -336,7 +339,7 @@ impl Work<'_> {
         &self,
         as_set: &AsSet,
         go_on: impl Fn() -> Result<(), RunError> + Sync,
-    ) -> Result<Vec<Option<(Law, [Values; 2])>>, RunError> {
+    ) -> Result<Vec<Option<Sides>>, RunError> {
         let of_input = |(k, input): (usize, &Varied)| {
             let law = |of: &Varied| self.setting.inputs.spread.iter().find(|variation| variation.input == of.input);
             go_on()?;

@@ -7,7 +7,6 @@ use crate::sweep::Extra;
 use crate::sweep::rank::{Class, Ranked};
 use maud::{Markup, html};
 use motefall_figures::CautionKind;
-use motefall_figures::cautions::Bearing;
 use motefall_figures::statistics::wilson_95;
 use motefall_figures::sweep::PointStats;
 
@@ -87,8 +86,7 @@ fn fewest_prints(wanted: f64) -> Option<u32> {
 /// Why the model may be off at a point, in a few words each.
 fn doubts(stats: Option<&PointStats>) -> Vec<&'static str> {
     let here = stats.map_or(&[][..], |stats| &stats.cautions);
-    let of_model = CautionKind::ALL.iter().filter(|kind| kind.bearing() == Bearing::Model);
-    of_model.filter(|kind| here.contains(kind)).map(|kind| kind.words()).collect()
+    CautionKind::doubts(here).into_iter().map(CautionKind::words).collect()
 }
 
 #[cfg(test)]
