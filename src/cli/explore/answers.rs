@@ -1,15 +1,17 @@
 //! What is asked, and where its answer comes from.
 
-use super::jobs::{Found, Search};
+use super::jobs::Found;
 use super::refusal::Refusal;
+use super::search::Search;
 use super::session::{Session, Values};
 use super::{found, live};
 use motefall::{Silent, Source};
-use motefall_files::whole_file;
+use motefall_files::whole_file::{self, folder_of};
 use motefall_scenario::{Dial, STATIONS};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
@@ -79,6 +81,7 @@ pub(super) fn look_up(session: &Session, path: &str) -> Result<Answer, Refusal> 
     let number = |text: &str| text.parse::<u64>().map_err(|_| Refusal::Unknown);
     match path.trim_start_matches('/').splitn(3, '/').collect::<Vec<_>>()[..] {
         ["api", "scenario"] => Ok(Answer::Json(scenario(session))),
+        ["api", "lines"] => lines(session).map(Answer::Json),
         ["api", "jobs"] => Ok(Answer::Json(session.jobs.list())),
         ["api", "result", id] => {
             let found = session.jobs.place(number(id)?)?;
@@ -113,6 +116,19 @@ fn result_file(Found { folder, .. }: &Found, name: &str) -> Result<Answer, Refus
         _ => "application/octet-stream",
     };
     Ok(Answer::File { content, kind })
+}
+
+/// The table of measured lines that stands beside a calibration.
+const LINES: &str = "lines.csv";
+
+/// Measured lines and what the model makes of them, without and with what they taught.
+fn lines(session: &Session) -> Result<Value, Refusal> {
+    let place = session.trial.calibration().map(|file| folder_of(file).join(LINES)).filter(|place| place.is_file());
+    let place = place.ok_or(Refusal::Unknown)?;
+    let unreadable = |error: csv::Error| Refusal::Failed(format!("cannot read {}: {error}", place.display()));
+    let mut reader = csv::Reader::from_path(&place).map_err(unreadable)?;
+    let rows: Vec<BTreeMap<String, String>> = reader.deserialize().collect::<Result<_, _>>().map_err(unreadable)?;
+    Ok(json!({ "lines": rows }))
 }
 
 /// What the page needs to know of the scenario.

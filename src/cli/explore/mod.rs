@@ -15,6 +15,7 @@ mod jobs;
 mod live;
 mod page;
 mod refusal;
+mod search;
 mod server;
 mod session;
 mod work;

@@ -31,6 +31,7 @@ const FILES: &[PageFile] = files![
     "jobs.js",
     "knobs.js",
     "limits.js",
+    "lines.js",
     "main.js",
     "map-hand.js",
     "map-panel.js",

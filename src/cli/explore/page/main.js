@@ -9,6 +9,7 @@ import { createFiles } from "./files.js";
 import { createJobs } from "./jobs.js";
 import { createKnobs } from "./knobs.js";
 import { showLimits } from "./limits.js";
+import { showLines } from "./lines.js";
 import { createMapPanel } from "./map-panel.js";
 import { createParticles } from "./particles.js";
 import { createPins } from "./pins.js";
@@ -46,6 +47,7 @@ async function start() {
   byId("note").textContent = scenario.note ?? "";
   document.title = `${scenario.name} – motefall`;
   explore(scenario);
+  if (scenario.calibration) showLines();
 }
 
 function explore(scenario) {
