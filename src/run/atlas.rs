@@ -207,7 +207,7 @@ impl<'a> Atlas<'a> {
     }
 
     /// The same tables for a quick look at settings without what differs between prints: a table is mixed if those around are known, within
-    /// the error of [`LATTICE_STEP`], so that what is seen may differ by that error with what was looked at before.
+    /// the error of mixing (0.3 µm or 1.5 % of a radius), so that what is seen may differ by that error with what was looked at before.
     pub fn for_a_look(&self) -> Self {
         Self { is_quick: true, tables: Arc::clone(&self.tables), ..Self::for_like_droplets(self.store) }
     }

@@ -2,9 +2,14 @@
 
 use super::landing::droplets;
 use crate::common::{Case, setting};
+use motefall_figures::Grid;
 use motefall_physics::droplet::Finder;
 use motefall_physics::droplet::table::Found;
 use motefall_physics::inputs::{DropletMedian, FlightModel, Inputs, Law, Variation, VariedInput};
+use motefall_physics::jet::store::FieldStore;
+use motefall_run::Silent;
+use motefall_run::atlas::Atlas;
+use motefall_run::expected::{look, means_as_set};
 use motefall_run::setting::PrintState;
 use motefall_run::spread::{Deviations, draw};
 use rayon::prelude::*;
@@ -127,4 +132,27 @@ fn losses_and_drying_of_a_print_follow_its_own_flows() {
             assert!(lost + left < 0.2 * change, "{lost} {left} {change}");
         }
     }
+}
+
+/// A quick look at a setting, first by a table flown for it, then mixed from those that its prints took: the same deposit within the error of
+/// mixing, whichever tables were known. Coarse pixels, so that a shift of a line by a tenth of a micrometre does not count.
+#[test]
+fn a_quick_look_is_the_same_whichever_tables_are_known() {
+    let inputs = Case::shipped("sodium-chip").set("flow.sheath_sccm", 44.0).inputs();
+    let plain = Inputs { spread: Vec::new(), ..inputs.clone() };
+    let store = FieldStore::none();
+    let atlas = Atlas::new(&store);
+    let grid = Grid { origin: [-120e-6, -100e-6], pitch: 5e-6, columns: 24, rows: 40 };
+    let seen = || {
+        let look = look(&plain, &atlas.for_a_look(), |_| grid, &Silent).expect("a jet");
+        look.map.expect("a map").thickness
+    };
+    let flown = seen();
+    means_as_set(&inputs, &atlas, &Silent).expect("a jet");
+    let mixed = seen();
+    assert_ne!(flown, mixed, "the tables around are known now");
+    let top = flown.iter().copied().fold(0.0, f64::max);
+    let off = (&flown - &mixed).iter().fold(0.0f64, |most, gap| most.max(gap.abs())) / top;
+    assert!(off < 0.03, "{off}");
+    assert!((flown.sum() / mixed.sum() - 1.0).abs() < 0.005, "{} {}", flown.sum(), mixed.sum());
 }
