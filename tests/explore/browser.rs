@@ -100,6 +100,13 @@ impl Page {
         assert_eq!(told, Value::Bool(true), "there is no {selector}");
     }
 
+    /// Types a text into a field, key by key.
+    pub(crate) fn keys(&self, selector: &str, text: &str) {
+        let field = self.tab.find_element(selector).unwrap_or_else(|error| panic!("{selector}: {error}"));
+        field.click().expect("it can be clicked");
+        self.tab.type_str(text).expect("keys");
+    }
+
     /// Puts a text into a field.
     pub(crate) fn fill(&self, selector: &str, text: &str) {
         self.tell(&format!(

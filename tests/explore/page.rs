@@ -80,7 +80,7 @@ fn pins_stand_side_by_side_and_load() {
     let folder = folder();
     let server = Server::start(&folder);
     let page = Page::open(&server);
-    page.fill("#pin-name", "slow");
+    page.keys("#pin-name", "slow");
     page.click("#pin");
     page.turn_and_wait("path[1].speed_mm_s", "24");
     page.wait("!document.querySelector('#pins-section').hidden");
@@ -140,6 +140,15 @@ fn a_bad_value_is_told_as_check_tells_it() {
     assert_eq!(page.tell("document.querySelector('#stale').hidden"), json!(false));
     page.turn_and_wait("head.nozzle_um", "160");
     assert_eq!(page.tell("document.querySelector('#stale').hidden"), json!(true));
+    // A comma is as good as a point, and a word is no number.
+    page.turn_and_wait("head.nozzle_um", "162,5");
+    let hundredths = json!({ "values": { "head.nozzle_um": 162.5 } });
+    let (_, command) = server.ask("command", &hundredths);
+    assert!(command["command"].as_str().is_some_and(|command| command.ends_with("head.nozzle_um=162.5")), "{command}");
+    let stored = page.tell("Object.values(sessionStorage).join(' ')");
+    assert!(stored.as_str().is_some_and(|text| text.contains("162.5")), "{stored}");
+    page.turn("head.nozzle_um", "wide");
+    assert!(page.text("[data-dial='head.nozzle_um'] .fault").contains("is not a number"));
 }
 
 #[test]

@@ -120,7 +120,11 @@ fn advice(session: &Session, folder: &Path) -> Result<Value, Refusal> {
     let choice = |(k, choice): (usize, &Value)| {
         let setting = &choice["setting"];
         let values: Map<String, Value> = keys.iter().cloned().zip(list(&setting["values"])).collect();
-        let words = values.iter().map(|(key, value)| format!("{} {value}", session.label(key)));
+        let words = values.iter().map(|(key, value)| {
+            let unit = session.dials.iter().find(|dial| dial.knob.key == *key).map_or("", |dial| dial.knob.unit);
+            let value = numbers::given(value.as_f64().unwrap_or(f64::NAN));
+            format!("{} {value} {unit}", session.label(key)).trim_end().to_owned()
+        });
         let role = match k {
             0 if passes => "recommended",
             0 => "closest",

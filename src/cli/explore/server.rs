@@ -23,6 +23,8 @@ use tokio::time::timeout;
 const MOST_CONNECTIONS: usize = 512;
 /// Questions under way or waiting at a time.
 const MOST_QUESTIONS: usize = 32;
+/// Questions about settings at work at a time.
+const MOST_AT_WORK: usize = 3;
 /// Largest question, bytes.
 const LARGEST_BODY: usize = 1_000_000;
 /// How long a head, and then a body, may take to arrive.
@@ -43,7 +45,7 @@ const REPORT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-
 struct Shared {
     guard: Guard,
     session: Arc<Session>,
-    /// One question about a setting at a time: each takes all cores.
+    /// Few questions about settings at a time: each takes all cores, and one that nobody wants any more may still take a while to notice.
     lane: Arc<Semaphore>,
     questions: Arc<Semaphore>,
 }
@@ -60,7 +62,7 @@ pub(super) fn serve(
     let shared = Shared {
         guard,
         session,
-        lane: Arc::new(Semaphore::new(1)),
+        lane: Arc::new(Semaphore::new(MOST_AT_WORK)),
         questions: Arc::new(Semaphore::new(MOST_QUESTIONS)),
     };
     runtime.block_on(async {

@@ -1,6 +1,6 @@
 /** The dials, in the order of a droplet's way. */
 
-import { byId, button, el } from "./dom.js";
+import { byId, button, el, rested } from "./dom.js";
 import { amount, capital, dialName, number, plain, unitWords } from "./words.js";
 
 /** A slider is logarithmic where its ends are farther apart than this. */
@@ -9,6 +9,17 @@ const LOG_FROM = 20;
 const PLACES = 400;
 /** Digits that a logarithmic slider sets. */
 const DIGITS = 3;
+
+/** How long typing rests until the number is taken, ms. */
+const TYPING_RESTS_MS = 350;
+/** A number as people write it, with a point or a comma for the decimals. */
+const NUMBER = /^[-+]?(\d+[.,]?\d*|[.,]\d+)(e[-+]?\d+)?$/i;
+
+/** The number that a text says; `null` if it says none. */
+export function parsed(text) {
+  const plainText = text.trim().replace("−", "-");
+  return NUMBER.test(plainText) ? Number(plainText.replace(",", ".")) : null;
+}
 
 /** Builds all dials; `turn(key, value)` is called at every change. */
 export function createDials(scenario, state) {
@@ -37,6 +48,10 @@ export function createDials(scenario, state) {
     refresh(typed) {
       dials.forEach((dial) => dial.refresh(dial.info.key === typed));
       groups.forEach((group) => group.refresh(state));
+    },
+    /** What turns did is told no longer: the whole setting was replaced. */
+    forget() {
+      dials.forEach((dial) => dial.did(null));
     },
     /** What the last turn of a dial did. */
     did(key, text) {
@@ -84,6 +99,8 @@ function createGroup(group, own, dials) {
     el("summary", {}, group.title, count),
     body,
   );
+  /** Which parts were open before a search opened others. */
+  let before = null;
   const mark = el("span", { class: "count" });
   const link = button(group.title, () => {
     element.open = true;
@@ -95,6 +112,10 @@ function createGroup(group, own, dials) {
     element,
     link: el("li", { hidden: own.length === 0 }, link),
     found(text) {
+      const parts = [element, more].filter(Boolean);
+      if (text) before ??= parts.map((part) => part.open);
+      else parts.forEach((part, k) => before && (part.open = before[k]));
+      if (!text) before = null;
       const isHit = (one) => !one.hidden;
       element.hidden = ![...usual, ...others].some(isHit);
       if (more) more.hidden = !others.some(isHit);
@@ -115,17 +136,29 @@ function createDial(info, state) {
   const name = dialName(info);
   const [low, high] = [amount(info.low, info.unit), amount(info.high, info.unit)];
   const input = el("input", {
-    type: "number",
+    // Browsers read "36,5" in a number field as 365 or as nothing.
+    type: "text",
+    role: "spinbutton",
     id,
     data: { key: info.key },
-    step: info.step,
     value: plain(info.value),
     inputmode: "decimal",
     autocomplete: "off",
     "aria-describedby": `${id}-unit ${id}-told`,
-    oninput: () => set(input.value === "" ? NaN : Number(input.value)),
+    oninput: () => typed(),
+    onchange: () => taken(),
     onblur: () => refresh(false),
+    onkeydown: (event) => {
+      const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+      if (!way) return;
+      event.preventDefault();
+      const next = Math.min(info.most ?? Infinity, Math.max(info.least ?? -Infinity, state.value(info.key) + way * info.step));
+      input.value = plain(next);
+      set(next);
+    },
   });
+  /** A number is complete when the typing rests or the field is left: on the way to 2000 stand 2, 20 and 200. */
+  const typed = rested(TYPING_RESTS_MS, () => taken());
   const slider = el("input", {
     type: "range",
     min: 0,
@@ -181,6 +214,20 @@ function createDial(info, state) {
     help,
   );
 
+  function taken() {
+    typed.cancel();
+    const value = parsed(input.value);
+    // An empty field is on its way to a number.
+    refuse(value === null && input.value.trim() !== "" ? [`"${input.value}" is not a number.`] : []);
+    if (value !== null && value !== state.value(info.key)) set(value);
+  }
+
+  function refuse(texts) {
+    fault.hidden = texts.length === 0;
+    if (fault.textContent !== texts.join(" ")) fault.textContent = texts.join(" ");
+    input.setAttribute("aria-invalid", String(texts.length > 0));
+  }
+
   function set(value) {
     if (Number.isFinite(value)) state.turn(info.key, value);
   }
@@ -189,6 +236,7 @@ function createDial(info, state) {
     const value = state.value(info.key);
     if (!isTyped || document.activeElement !== input) input.value = plain(value);
     slider.value = way.place(value);
+    input.setAttribute("aria-valuenow", plain(value));
     slider.setAttribute("aria-valuetext", amount(value, info.unit, 6));
     const isChanged = state.isChanged(info.key);
     element.classList.toggle("changed", isChanged);
@@ -207,11 +255,7 @@ function createDial(info, state) {
       did.hidden = !text;
       did.textContent = text ?? "";
     },
-    refuse(texts) {
-      fault.hidden = texts.length === 0;
-      if (fault.textContent !== texts.join(" ")) fault.textContent = texts.join(" ");
-      input.setAttribute("aria-invalid", String(texts.length > 0));
-    },
+    refuse,
   };
 }
 

@@ -12,6 +12,12 @@ const FAR_BELOW = 0.01;
 /** By how much a dial is turned in what is told, %. */
 const TURN = 1;
 
+/** Settings that are turned between prints. */
+const SET = /^(layer\[\d+\]\.)?(flow\.(carrier|sheath)_sccm|flight\.stand_off_mm|path\[\d+\]\.(speed_mm_s|spacing_um)|ink\.powder\[\d+\]\.mass_percent|landing\.chip_c)$/;
+
+/** Whether a key is one of these. */
+export const isSet = (key) => SET.test(key);
+
 /** `dials` knows their names and brings one into view. */
 export function createKnobs(dials) {
   let answer = null;
@@ -28,7 +34,9 @@ export function createKnobs(dials) {
       const told = effects.filter(
         ({ power }) => power !== null && Math.abs(power) >= LEAST && Math.abs(power) <= LARGEST,
       );
-      told.sort((a, b) => Math.abs(b.power) - Math.abs(a.power));
+      // What a hand can turn comes before what is a given or a guess.
+      const rank = ({ effect }) => (isSet(effect.key) ? 0 : 1);
+      told.sort((a, b) => rank(a) - rank(b) || Math.abs(b.power) - Math.abs(a.power));
       if (told.length === 0) return [el("span", { class: "why" }, "No dial moves it much by itself.")];
       return told.slice(0, MOST).map(({ effect, power }) =>
         button(words(dials.name(effect.key), effect.unverified, power, figure), () => dials.show(effect.key), {

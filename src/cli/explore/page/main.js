@@ -3,7 +3,7 @@
 import { get, kind, post, postForPicture } from "./ask.js";
 import { createDials } from "./dials.js";
 import { showBudget, showProfiles, showSizes } from "./details.js";
-import { byId, put, rested } from "./dom.js";
+import { byId, el, put, rested } from "./dom.js";
 import { showFigures } from "./figures.js";
 import { createFiles } from "./files.js";
 import { createJobs } from "./jobs.js";
@@ -64,6 +64,8 @@ function explore(scenario) {
   let ask = 0;
   /** What is known of the present setting. `map` is the expected one. */
   let known = {};
+  /** The last setting of which map and figures are known: what stands there while a value is refused. */
+  let good = null;
   let lastPrint = null;
   /** Whether the setting has rested long enough for prints to be made, and for its dials to be compared. */
   let rests = { prints: false, knobs: false };
@@ -83,9 +85,20 @@ function explore(scenario) {
     now: () => ({ expected: known.expected, prints: prints.answer() }),
     thumbnail: (size) => known.map && panel.map.thumbnail(known.map, size),
   });
-  const jobs = createJobs({ load: (values, base = state.values()) => state.load({ ...base, ...values }), say });
+  const jobs = createJobs({
+    load: (values, base = state.values()) => {
+      state.load({ ...base, ...values });
+      byId("verdict").scrollIntoView({ block: "center" });
+    },
+    say,
+  });
   createFiles(scenario, { values: state.values, jobStarted: jobs.look, say });
-  createPlans(scenario, state, { started: jobs.look });
+  createPlans(scenario, state, {
+    started: (kind) => {
+      say([`The ${kind} is under way; see `, el("a", { href: "#jobs-section" }, "jobs"), "."]);
+      jobs.look();
+    },
+  });
   const printsRest = rested(PRINTS_REST_MS, () => {
     rests.prints = true;
     prints.begin();
@@ -120,7 +133,9 @@ function explore(scenario) {
     ask += 1;
     known = {};
     body.dataset.state = "busy";
+    judgedOf("the setting before; working …");
     turned.begin(key);
+    if (key === null) dials.forget();
     refresh(key);
     knobs.set(null);
     rests = { prints: false, knobs: false };
@@ -165,7 +180,7 @@ function explore(scenario) {
     const did = turned.told(expected.limits);
     if (did) dials.did(did.key, did.text);
     answered(number, "expected", expected);
-    show(expected);
+    show(expected, prints.answer());
   }
 
   /** Notes an answer; once map and expected figures of the present setting are there, the page is ready. */
@@ -174,6 +189,7 @@ function explore(scenario) {
     if (number !== ask) return;
     known[name] = answer;
     if (!known.map || !known.expected) return;
+    good = { ...known };
     body.dataset.state = "ready";
     panel.busy(false);
     dials.refuse([]);
@@ -183,17 +199,24 @@ function explore(scenario) {
     pins.refresh();
   }
 
-  function show(expected) {
-    const answer = prints.answer();
+  function show(expected, answer) {
+    judgedOf(null);
     showVerdict(expected, answer, scenario.required);
     showLimits(expected, answer, knobs.of);
     showFigures(expected, answer);
     showCautions(expected, answer);
   }
 
+  /** Says of which setting verdict and limits are, if not of the present one. */
+  function judgedOf(words) {
+    body.dataset.judged = words ? "former" : "present";
+    byId("former").textContent = words ? `Verdict and limits of ${words}` : "";
+  }
+
   function printsTold() {
+    // Prints may tell before the figures without chance do.
+    show(known.expected, prints.answer());
     if (!known.expected) return;
-    show(known.expected);
     pins.refresh();
     askKnobs();
   }
@@ -211,6 +234,7 @@ function explore(scenario) {
 
   /** A finer map of what is seen. */
   async function askDetail(window) {
+    if (body.dataset.state === "refused") return;
     const number = prints.shown();
     const isPrint = number !== null || known.map?.head.only_prints;
     const more = { window, pixels: PIXELS, ...(isPrint && { number: number ?? 0, particles: false }) };
@@ -268,6 +292,11 @@ function explore(scenario) {
     if (isSetting) {
       body.dataset.state = "refused";
       lastGood(true);
+      if (good) {
+        if (panel.picture() !== good.map) panel.show(good.map, false);
+        show(good.expected, null);
+      }
+      judgedOf("the last good setting");
       [printsRest, knobsRest].forEach((wait) => wait.cancel());
     }
     const isGone = error.status === undefined;

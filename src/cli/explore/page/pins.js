@@ -12,7 +12,10 @@ const LEAST = 0.005;
 export function createPins(scenario, state, { now, thumbnail }) {
   const dials = new Map(scenario.dials.map((dial) => [dial.key, dial]));
   byId("pin").onclick = add;
-  byId("pin-name").onkeydown = (event) => event.key === "Enter" && add();
+  // A listener that gives false would swallow the key.
+  byId("pin-name").onkeydown = (event) => {
+    if (event.key === "Enter") add();
+  };
 
   function add() {
     const field = byId("pin-name");
@@ -22,11 +25,10 @@ export function createPins(scenario, state, { now, thumbnail }) {
     show();
   }
 
-  /** A letter that no pin bears. */
+  /** A number that no pin bears. */
   function nextName() {
     const taken = new Set(state.pins.map((pin) => pin.name));
-    const letters = Array.from({ length: 26 }, (_, k) => String.fromCharCode(65 + k));
-    return letters.find((letter) => !taken.has(letter)) ?? `${state.pins.length + 1}`;
+    return Array.from(taken, (_, k) => `pin ${k + 1}`).find((name) => !taken.has(name)) ?? `pin ${taken.size + 1}`;
   }
 
   /** What is kept of the present setting; nothing until its figures have come. */

@@ -105,7 +105,7 @@ export function createPlans(scenario, state, { started }) {
   }
 
   function createAdvice() {
-    const rows = scenario.dials.filter((dial) => dial.usual && dial.group !== "limits").map(freeRow);
+    const rows = scenario.dials.filter((dial) => dial.usual && !dial.unverified && dial.group !== "limits").map(freeRow);
     byId("advice-free").append(...rows.map((row) => row.element));
     byId("advice").onclick = () => {
       rows.forEach((row) => row.refresh());
@@ -162,7 +162,7 @@ export function createPlans(scenario, state, { started }) {
       try {
         await post(`/api/${kind}`, body());
         byId(`${kind}-dialog`).close();
-        started();
+        started(kind);
       } catch (error) {
         const faults = (error.faults ?? []).map((fault) => fault.text).join(" ");
         put(byId(`${kind}-told`), el("p", { class: "fault", role: "alert" }, faults || error.message));
