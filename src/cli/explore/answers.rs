@@ -1,12 +1,13 @@
 //! What is asked, and where its answer comes from.
 
-use super::jobs::Found;
-use super::refusal::Refusal;
+use super::answer::{Answer, Refusal};
+use super::place::Found;
 use super::search::Search;
-use super::session::{Session, Values};
+use super::session::Session;
+use super::subject::{Subject, Values, put_new, shown_name};
 use super::{found, live};
 use motefall::{Silent, Source};
-use motefall_files::whole_file::{self, folder_of};
+use motefall_files::whole_file::folder_of;
 use motefall_scenario::{Dial, STATIONS};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -16,18 +17,6 @@ use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
 use super::work::locked;
-
-/// An answer.
-pub(super) enum Answer {
-    /// In JSON.
-    Json(Value),
-    /// In bulk.
-    Frame(Vec<u8>),
-    /// A page to be read.
-    Report(String),
-    /// A file of a result.
-    File { content: Vec<u8>, kind: &'static str },
-}
 
 /// Bench sheets that are kept to be opened.
 const MOST_SHEETS: usize = 20;
@@ -58,19 +47,20 @@ pub(super) fn ask(session: &Arc<Session>, what: &str, page: &str, body: &[u8]) -
     if live::is_live(what) {
         return live::answer(session, what, page, &read(body)?);
     }
+    let subject = &session.subject;
     let answer = match what {
-        "check" => session.scenario(&read::<OfSetting>(body)?.values).map(|_| json!({ "ok": true }))?,
-        "save" => save(session, &read(body)?)?,
-        "command" => json!({ "command": command(session, &read::<OfSetting>(body)?.values) }),
+        "check" => subject.scenario(&read::<OfSetting>(body)?.values).map(|_| json!({ "ok": true }))?,
+        "save" => save(subject, &read(body)?)?,
+        "command" => json!({ "command": command(subject, &read::<OfSetting>(body)?.values) }),
         "sheet" => sheet(session, &read(body)?)?,
         "report" => {
             let OfSetting { values, prints, .. } = read(body)?;
-            session.jobs.report(session, &values, prints)?
+            session.jobs.report(subject, &values, prints)?
         }
-        "sweep" => session.jobs.search(session, &Search::Sweep(read(body)?))?,
-        "advice" => session.jobs.search(session, &Search::Advice(read(body)?))?,
+        "sweep" => session.jobs.search(subject, &Search::Sweep(read(body)?))?,
+        "advice" => session.jobs.search(subject, &Search::Advice(read(body)?))?,
         "stop" => session.jobs.stop(read::<OfJob>(body)?.id)?,
-        "resume" => session.jobs.resume(session, read::<OfJob>(body)?.id)?,
+        "resume" => session.jobs.resume(subject, read::<OfJob>(body)?.id)?,
         _ => return Err(Refusal::Unknown),
     };
     Ok(Answer::Json(answer))
@@ -80,12 +70,12 @@ pub(super) fn ask(session: &Arc<Session>, what: &str, page: &str, body: &[u8]) -
 pub(super) fn look_up(session: &Session, path: &str) -> Result<Answer, Refusal> {
     let number = |text: &str| text.parse::<u64>().map_err(|_| Refusal::Unknown);
     match path.trim_start_matches('/').splitn(3, '/').collect::<Vec<_>>()[..] {
-        ["api", "scenario"] => Ok(Answer::Json(scenario(session))),
-        ["api", "lines"] => lines(session).map(Answer::Json),
+        ["api", "scenario"] => Ok(Answer::Json(scenario(&session.subject))),
+        ["api", "lines"] => lines(&session.subject).map(Answer::Json),
         ["api", "jobs"] => Ok(Answer::Json(session.jobs.list())),
         ["api", "result", id] => {
             let found = session.jobs.place(number(id)?)?;
-            let mut told = found::result(session, &found)?;
+            let mut told = found::result(&session.subject, &found)?;
             told["open"] = json!(format!("/result/{id}/{}", found.kind.page()));
             Ok(Answer::Json(told))
         }
@@ -122,8 +112,8 @@ fn result_file(Found { folder, .. }: &Found, name: &str) -> Result<Answer, Refus
 const LINES: &str = "lines.csv";
 
 /// Measured lines and what the model makes of them, without and with what they taught.
-fn lines(session: &Session) -> Result<Value, Refusal> {
-    let place = session.trial.calibration().map(|file| folder_of(file).join(LINES)).filter(|place| place.is_file());
+fn lines(subject: &Subject) -> Result<Value, Refusal> {
+    let place = subject.trial.calibration().map(|file| folder_of(file).join(LINES)).filter(|place| place.is_file());
     let place = place.ok_or(Refusal::Unknown)?;
     let unreadable = |error: csv::Error| Refusal::Failed(format!("cannot read {}: {error}", place.display()));
     let mut reader = csv::Reader::from_path(&place).map_err(unreadable)?;
@@ -132,24 +122,24 @@ fn lines(session: &Session) -> Result<Value, Refusal> {
 }
 
 /// What the page needs to know of the scenario.
-fn scenario(session: &Session) -> Value {
-    let turnable = &session.trial.written;
+fn scenario(subject: &Subject) -> Value {
+    let turnable = &subject.trial.written;
     let inputs = &turnable.scenario.inputs;
-    let dials = &session.dials;
+    let dials = &subject.dials;
     let used: Vec<Value> = STATIONS
         .iter()
         .filter(|station| dials.iter().any(|dial| dial.station == station.id))
         .map(|station| json!({ "id": station.id, "title": station.title }))
         .collect();
-    let name = session.file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let name = subject.file.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let regions = inputs.regions.iter().map(|region| json!({ "name": region.name, "role": region.role.word() }));
     json!({
         "name": inputs.name,
         "note": inputs.note,
         "file": name,
-        "stem": session.file.file_stem().unwrap_or_default().to_string_lossy(),
+        "stem": subject.file.file_stem().unwrap_or_default().to_string_lossy(),
         "version": env!("CARGO_PKG_VERSION"),
-        "calibration": session.trial.calibration().map(|path| path.display().to_string()),
+        "calibration": subject.trial.calibration().map(|path| path.display().to_string()),
         "groups": used,
         "dials": dials.iter().map(dial).collect::<Vec<_>>(),
         "regions": regions.collect::<Vec<_>>(),
@@ -181,10 +171,10 @@ fn dial(dial: &Dial) -> Value {
 }
 
 /// The command that predicts a setting without a file of its own.
-fn command(session: &Session, values: &Values) -> String {
+fn command(subject: &Subject, values: &Values) -> String {
     let sets = values.iter().map(|(key, value)| format!(" --set {}", quoted(&format!("{key}={value}"))));
-    let given = session.given.iter().map(|file| format!(" --calibration {}", quoted(&file.display().to_string())));
-    let file = quoted(&session.file.display().to_string());
+    let given = subject.given.iter().map(|file| format!(" --calibration {}", quoted(&file.display().to_string())));
+    let file = quoted(&subject.file.display().to_string());
     format!("motefall predict {file}{}{}", given.collect::<String>(), sets.collect::<String>())
 }
 
@@ -205,36 +195,23 @@ fn file_name(name: &str) -> Result<String, Refusal> {
 }
 
 /// Saves a setting as a scenario beside the file. What is there is never replaced.
-fn save(session: &Session, OfSetting { values, name, .. }: &OfSetting) -> Result<Value, Refusal> {
+fn save(subject: &Subject, OfSetting { values, name, .. }: &OfSetting) -> Result<Value, Refusal> {
     let name = file_name(name)?;
-    session.scenario(values)?;
-    let text = session.with(values, |values| Ok(session.trial.written.text_kept(values)))?;
-    let place = session.folder().join(&name);
+    subject.scenario(values)?;
+    let text = subject.with(values, |values| Ok(subject.trial.written.text_kept(values)))?;
+    let place = subject.folder().join(&name);
     put_new(&place, &text)?;
     Ok(json!({ "file": name, "command": format!("motefall predict {}", quoted(&place.display().to_string())) }))
 }
 
-/// Writes a new file.
-pub(super) fn put_new(place: &Path, text: &str) -> Result<(), Refusal> {
-    whole_file::create(place, &[text.as_bytes()]).map_err(|error| match error {
-        whole_file::WriteError::Exists { .. } => {
-            Refusal::Taken(format!("{} is there already; choose another name", shown_name(place)))
-        }
-        error => Refusal::Failed(error.to_string()),
-    })
-}
-
-fn shown_name(place: &Path) -> String {
-    place.file_name().unwrap_or_default().to_string_lossy().into_owned()
-}
-
 /// Makes the bench sheet of a setting.
 fn sheet(session: &Session, OfSetting { values, .. }: &OfSetting) -> Result<Value, Refusal> {
-    let scenario = session.scenario(values)?;
-    let text = session.with(values, |values| Ok(session.trial.written.text_kept(values)))?;
+    let subject = &session.subject;
+    let scenario = subject.scenario(values)?;
+    let text = subject.with(values, |values| Ok(subject.trial.written.text_kept(values)))?;
     let changed = if values.is_empty() { String::new() } else { " with other numbers, not saved".to_owned() };
-    let file = PathBuf::from(format!("{}{changed}", shown_name(&session.file)));
-    let page = motefall::sheet(&scenario, &Source::of(&file, text.as_bytes()), session.jets, &Silent)?;
+    let file = PathBuf::from(format!("{}{changed}", shown_name(&subject.file)));
+    let page = motefall::sheet(&scenario, &Source::of(&file, text.as_bytes()), subject.jets, &Silent)?;
     let mut sheets = locked(&session.sheets);
     if sheets.len() >= MOST_SHEETS {
         return Err(Refusal::Bad("enough bench sheets were made; start the page anew for more".to_owned()));

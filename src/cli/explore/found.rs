@@ -1,8 +1,8 @@
-//! Files of searches beside a scenario: their names, those that are there, and what they hold.
+//! What searches beside a scenario ask for and hold.
 
-use super::jobs::{Found, Kind};
-use super::refusal::Refusal;
-use super::session::Session;
+use super::answer::Refusal;
+use super::place::{Found, Kind};
+use super::subject::Subject;
 use motefall_figures::statistics::wilson_95;
 use motefall_files::whole_file::folder_of;
 use motefall_output::numbers;
@@ -11,40 +11,12 @@ use motefall_run::sweep::design::Points;
 use motefall_run::sweep::store::{FILE, read_result};
 use motefall_scenario::Dial;
 use serde_json::{Map, Value, json};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-/// Most results of a kind beside a scenario.
-const MOST: u32 = 1000;
 /// Most points of a sweep that are told.
 const MOST_POINTS: u64 = 10_000;
 /// What an advice says for programs.
 const ADVICE: &str = "advice.json";
-
-fn name(scenario: &Path, kind: Kind, number: u32) -> PathBuf {
-    let stem = scenario.file_stem().unwrap_or_default().to_string_lossy();
-    folder_of(scenario).join(format!("{stem}-{}-{number}", kind.word()))
-}
-
-/// A folder for a new result: `my-print-sweep-2`.
-pub(super) fn free_name(scenario: &Path, kind: Kind) -> Result<PathBuf, Refusal> {
-    let is_free = |folder: &PathBuf| {
-        folder.symlink_metadata().is_err() && folder.with_added_extension("toml").symlink_metadata().is_err()
-    };
-    let too_many = || Refusal::Bad(format!("there are {MOST} results of this kind already; move some elsewhere"));
-    (1..=MOST).map(|number| name(scenario, kind, number)).find(is_free).ok_or_else(too_many)
-}
-
-/// Searches whose questions lie beside a scenario, and whether they are done.
-pub(super) fn beside(scenario: &Path) -> Vec<(Found, bool)> {
-    let of_kind = |kind: Kind| {
-        (1..=MOST).map(move |number| name(scenario, kind, number)).filter_map(move |folder| {
-            let file = folder.with_added_extension("toml");
-            let is_done = folder.join(kind.page()).is_file();
-            file.is_file().then_some((Found { kind, file, folder }, is_done))
-        })
-    };
-    of_kind(Kind::Sweep).chain(of_kind(Kind::Advice)).collect()
-}
 
 /// Whether a question makes sense, before it is saved.
 pub(super) fn check(text: &str, file: &Path, kind: Kind) -> Result<(), Refusal> {
@@ -61,25 +33,25 @@ pub(super) fn check(text: &str, file: &Path, kind: Kind) -> Result<(), Refusal> 
 }
 
 /// What came of a search so far.
-pub(super) fn result(session: &Session, found: &Found) -> Result<Value, Refusal> {
+pub(super) fn result(subject: &Subject, found: &Found) -> Result<Value, Refusal> {
     match found.kind {
         Kind::Report => Err(Refusal::Unknown),
-        Kind::Sweep => sweep(session, found),
-        Kind::Advice => advice(session, &found.folder),
+        Kind::Sweep => sweep(subject, found),
+        Kind::Advice => advice(subject, &found.folder),
     }
 }
 
 /// Numbers by which a search's own scenario differs from the one that is explored.
-fn base(session: &Session, file: &Path) -> Value {
+fn base(subject: &Subject, file: &Path) -> Value {
     let Ok(searched) = motefall_scenario::load_turnable(file) else { return Value::Null };
     let of_dial = |dial: &Dial| {
         let value = searched.knob(&dial.knob.key).ok()?.value;
         (value != dial.knob.value).then(|| (dial.knob.key.clone(), json!(value)))
     };
-    Value::Object(session.dials.iter().filter_map(of_dial).collect())
+    Value::Object(subject.dials.iter().filter_map(of_dial).collect())
 }
 
-fn sweep(session: &Session, Found { file, folder, .. }: &Found) -> Result<Value, Refusal> {
+fn sweep(subject: &Subject, Found { file, folder, .. }: &Found) -> Result<Value, Refusal> {
     if !folder.join(FILE).is_file() {
         return Err(Refusal::Unknown);
     }
@@ -90,7 +62,7 @@ fn sweep(session: &Session, Found { file, folder, .. }: &Found) -> Result<Value,
         let mut values: Vec<f64> = all.iter().map(|values| values[k]).collect();
         values.sort_by(f64::total_cmp);
         values.dedup();
-        json!({ "key": axis.key, "label": session.label(&axis.key), "unit": axis.unit, "values": values })
+        json!({ "key": axis.key, "label": subject.label(&axis.key), "unit": axis.unit, "values": values })
     };
     let point = |point: &motefall::PointRecord| match &point.outcome {
         Ok(stats) if stats.met_each.is_empty() => json!({ "values": point.values, "prints": stats.prints }),
@@ -105,12 +77,12 @@ fn sweep(session: &Session, Found { file, folder, .. }: &Found) -> Result<Value,
         "axes": result.plan.axes.iter().enumerate().map(axis).collect::<Vec<_>>(),
         "points": result.points.iter().map(point).collect::<Vec<_>>(),
         "required": result.plan.wanted_share,
-        "values": base(session, file),
+        "values": base(subject, file),
     }))
 }
 
 /// The choices of an advice, from what it wrote for programs.
-fn advice(session: &Session, folder: &Path) -> Result<Value, Refusal> {
+fn advice(subject: &Subject, folder: &Path) -> Result<Value, Refusal> {
     let text = std::fs::read_to_string(folder.join(ADVICE)).map_err(|_| Refusal::Unknown)?;
     let told: Value = serde_json::from_str(&text).map_err(|error| Refusal::Failed(error.to_string()))?;
     let list = |value: &Value| value.as_array().cloned().unwrap_or_default();
@@ -121,9 +93,9 @@ fn advice(session: &Session, folder: &Path) -> Result<Value, Refusal> {
         let setting = &choice["setting"];
         let values: Map<String, Value> = keys.iter().cloned().zip(list(&setting["values"])).collect();
         let words = values.iter().map(|(key, value)| {
-            let unit = session.dials.iter().find(|dial| dial.knob.key == *key).map_or("", |dial| dial.knob.unit);
+            let unit = subject.dials.iter().find(|dial| dial.knob.key == *key).map_or("", |dial| dial.knob.unit);
             let value = numbers::given(value.as_f64().unwrap_or(f64::NAN));
-            format!("{} {value} {unit}", session.label(key)).trim_end().to_owned()
+            format!("{} {value} {unit}", subject.label(key)).trim_end().to_owned()
         });
         let role = match k {
             0 if passes => "recommended",

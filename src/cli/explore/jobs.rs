@@ -1,10 +1,10 @@
 //! What takes long: reports, sweeps, advice. One at a time; each writes beside the scenario, as its own command would, and can be resumed.
 
-use super::answers::put_new;
+use super::answer::Refusal;
 use super::found;
-use super::refusal::Refusal;
+use super::place::{Found, Kind, beside, free_name};
 use super::search::Search;
-use super::session::{Session, Values};
+use super::subject::{Subject, Values, put_new};
 use super::work::locked;
 use crate::cli::advise::write_advice;
 use crate::cli::sweep::best_print;
@@ -15,47 +15,6 @@ use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
-
-/// What a job does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub(super) enum Kind {
-    /// A prediction with its report.
-    #[default]
-    Report,
-    /// Many settings.
-    Sweep,
-    /// The setting to use.
-    Advice,
-}
-
-impl Kind {
-    /// As a word, and in names of files.
-    pub(super) fn word(self) -> &'static str {
-        match self {
-            Self::Report => "report",
-            Self::Sweep => "sweep",
-            Self::Advice => "advice",
-        }
-    }
-
-    /// The page in its folder.
-    pub(super) fn page(self) -> &'static str {
-        match self {
-            Self::Report => "report.html",
-            Self::Sweep => "window.html",
-            Self::Advice => "advice.html",
-        }
-    }
-}
-
-/// Where a job's question and result lie.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Found {
-    pub(super) kind: Kind,
-    /// The scenario with its section, of a search.
-    pub(super) file: PathBuf,
-    pub(super) folder: PathBuf,
-}
 
 /// How a job stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -184,7 +143,7 @@ impl Jobs {
         let job = |(k, (found, is_done)): (usize, (Found, bool))| {
             Job::new(k as u64 + 1, found, None, if is_done { State::Done } else { State::Stopped })
         };
-        let all = found::beside(scenario).into_iter().take(MOST_JOBS / 2).enumerate().map(job).collect();
+        let all = beside(scenario).into_iter().take(MOST_JOBS / 2).enumerate().map(job).collect();
         Self { all: Mutex::new(all), turn: Arc::default() }
     }
 
@@ -221,7 +180,7 @@ impl Jobs {
     }
 
     /// Goes on with a job that was stopped.
-    pub(super) fn resume(&self, session: &Arc<Session>, id: u64) -> Result<Value, Refusal> {
+    pub(super) fn resume(&self, subject: &Arc<Subject>, id: u64) -> Result<Value, Refusal> {
         let job = self.job(id)?;
         let state = locked(&job.status).state;
         if !matches!(state, State::Stopped | State::Failed) {
@@ -231,34 +190,34 @@ impl Jobs {
             return Err(Refusal::Bad("ask for a new report".to_owned()));
         }
         job.stop.store(false, Ordering::Relaxed);
-        self.start(session, &job);
+        self.start(subject, &job);
         Ok(job.told())
     }
 
     /// Starts a prediction of a setting, with so many prints (0: as many as the file says).
-    pub(super) fn report(&self, session: &Arc<Session>, values: &Values, prints: u32) -> Result<Value, Refusal> {
-        let mut scenario = session.scenario(values)?;
+    pub(super) fn report(&self, subject: &Arc<Subject>, values: &Values, prints: u32) -> Result<Value, Refusal> {
+        let mut scenario = subject.scenario(values)?;
         if prints > 0 {
             scenario.all_inputs().for_each(|inputs| inputs.prints = PrintCount::Fixed(prints));
         }
-        let folder = found::free_name(&session.file, Kind::Report)?;
-        self.add(session, Found { kind: Kind::Report, file: PathBuf::new(), folder }, Some(scenario))
+        let folder = free_name(&subject.file, Kind::Report)?;
+        self.add(subject, Found { kind: Kind::Report, file: PathBuf::new(), folder }, Some(scenario))
     }
 
     /// Starts a search: its question is saved as a scenario beside the file.
-    pub(super) fn search(&self, session: &Arc<Session>, search: &Search) -> Result<Value, Refusal> {
+    pub(super) fn search(&self, subject: &Arc<Subject>, search: &Search) -> Result<Value, Refusal> {
         let (values, kind) = (search.values(), search.kind());
-        session.scenario(values)?;
+        subject.scenario(values)?;
         let section = search.section();
-        let text = session.with(values, |values| Ok(session.trial.written.text_to_search(values, &section)))?;
-        let folder = found::free_name(&session.file, kind)?;
+        let text = subject.with(values, |values| Ok(subject.trial.written.text_to_search(values, &section)))?;
+        let folder = free_name(&subject.file, kind)?;
         let file = folder.with_added_extension("toml");
         found::check(&text, &file, kind)?;
         put_new(&file, &text)?;
-        self.add(session, Found { kind, file, folder }, None)
+        self.add(subject, Found { kind, file, folder }, None)
     }
 
-    fn add(&self, session: &Arc<Session>, found: Found, scenario: Option<Scenario>) -> Result<Value, Refusal> {
+    fn add(&self, subject: &Arc<Subject>, found: Found, scenario: Option<Scenario>) -> Result<Value, Refusal> {
         let job = {
             let mut all = locked(&self.all);
             if all.len() >= MOST_JOBS {
@@ -268,21 +227,21 @@ impl Jobs {
             all.push(Arc::clone(&job));
             job
         };
-        self.start(session, &job);
+        self.start(subject, &job);
         Ok(job.told())
     }
 
     /// Runs a job on a thread of its own when it is its turn.
-    fn start(&self, session: &Arc<Session>, job: &Arc<Job>) {
+    fn start(&self, subject: &Arc<Subject>, job: &Arc<Job>) {
         job.set(State::Waiting, None);
-        let (session, job, turn) = (Arc::clone(session), Arc::clone(job), Arc::clone(&self.turn));
+        let (subject, job, turn) = (Arc::clone(subject), Arc::clone(job), Arc::clone(&self.turn));
         std::thread::spawn(move || {
             let _turn = locked(&turn);
             // It may have been stopped while it waited, and be waited for twice.
             if !job.begins() {
                 return;
             }
-            match run(&session, &job) {
+            match run(&subject, &job) {
                 Ok(()) => job.set(State::Done, None),
                 Err(_) if Progress::cancelled(&*job) => job.set(State::Stopped, None),
                 Err(error) => job.set(State::Failed, Some(format!("{error:#}"))),
@@ -291,20 +250,20 @@ impl Jobs {
     }
 }
 
-fn run(session: &Session, job: &Job) -> anyhow::Result<()> {
+fn run(subject: &Subject, job: &Job) -> anyhow::Result<()> {
     let Found { kind, file, folder } = &job.found;
-    let given = session.given.as_deref();
+    let given = subject.given.as_deref();
     let faults = |faults: motefall::Faults| anyhow!("{faults}");
     match kind {
         Kind::Report => {
             let scenario = job.scenario.as_ref().context("there is nothing to predict")?;
-            let prediction = motefall::predict(scenario, session.jets, job)?;
+            let prediction = motefall::predict(scenario, subject.jets, job)?;
             // Stopped early, it is still a result.
             motefall::write(&prediction, folder, Earlier::Kept, None)?;
         }
         Kind::Sweep => {
             let scenario = motefall::load_sweep_calibrated(file, given).map_err(faults)?;
-            let shared = scenario.shared(session.jets);
+            let shared = scenario.shared(subject.jets);
             motefall::sweep_shard(&scenario, Shard::WHOLE, folder, &shared, job)?;
             let result = motefall::stored_sweep(&scenario, folder)?;
             let best = best_print(&scenario, &result, folder, &shared, job)?;
@@ -313,8 +272,8 @@ fn run(session: &Session, job: &Job) -> anyhow::Result<()> {
         Kind::Advice => {
             let scenario = motefall::load_advise(file, given).map_err(faults)?;
             std::fs::create_dir_all(folder).with_context(|| format!("cannot make {}", folder.display()))?;
-            let advice = scenario.advise(Effort::USUAL, session.jets, Some(folder), job)?;
-            write_advice(&scenario, &advice, folder, session.jets)?;
+            let advice = scenario.advise(Effort::USUAL, subject.jets, Some(folder), job)?;
+            write_advice(&scenario, &advice, folder, subject.jets)?;
         }
     }
     Ok(())

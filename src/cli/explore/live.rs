@@ -1,8 +1,8 @@
 //! Questions about a setting, which a newer one overtakes.
 
-use super::answers::Answer;
-use super::refusal::Refusal;
-use super::session::{Session, Values, named};
+use super::answer::{Answer, Refusal};
+use super::session::Session;
+use super::subject::{Values, named};
 use super::work::{Paced, Wanted, locked};
 use motefall::{Grid, Prediction, Progress, Scenario};
 use motefall_output::explore::{self, Frame, Geometry, Prints};
@@ -64,7 +64,7 @@ pub(super) fn answer(session: &Session, what: &str, page: &str, question: &Quest
     if wanted.cancelled() {
         return Err(Refusal::Stale);
     }
-    let scenario = session.scenario(&question.values)?;
+    let scenario = session.subject.scenario(&question.values)?;
     let took = |mut value: Value| {
         value["took_ms"] = json!(began.elapsed().as_secs_f64() * 1e3);
         value
@@ -79,9 +79,9 @@ pub(super) fn answer(session: &Session, what: &str, page: &str, question: &Quest
         "prints" => prints(session, &setting, &scenario, question.upto, &wanted).map(took).map(Answer::Json),
         "print" => print(session, &setting, &scenario, question, &wanted).map(frame),
         _ => {
-            let turnable = session.turnable(&question.values)?;
+            let turnable = session.subject.turnable(&question.values)?;
             let knobs = motefall::turn_in(&turnable, &session.atlas, &wanted)?;
-            Ok(Answer::Json(took(explore::knobs(&knobs, |key| session.label(key)))))
+            Ok(Answer::Json(took(explore::knobs(&knobs, |key| session.subject.label(key)))))
         }
     }
 }

@@ -1,23 +1,26 @@
 //! The command `explore`: a page to try settings on, over the same engine.
 //!
 //! ```text
-//! server (connections) -> guard (who may ask) -> answers (what is asked) -> session (the scenario, what is known of it)
-//!                                                        \-> jobs (what takes long: reports, sweeps, advice)
+//! server (connections) -> guard (who may ask)
+//!                      -> answers (what is asked) -> live (questions about a setting)       -> session (what is known)
+//!                                                 -> jobs (reports, sweeps, advice), found  -> subject (the scenario)
 //! ```
 //!
 //! The page (`page/`) asks, and shows what it is told; it computes no figure. A question about a setting holds the numbers that differ from
 //! the file; a question that a newer one has overtaken is stopped.
 
+mod answer;
 mod answers;
 mod found;
 mod guard;
 mod jobs;
 mod live;
 mod page;
-mod refusal;
+mod place;
 mod search;
 mod server;
 mod session;
+mod subject;
 mod work;
 
 use super::files::is_there;
@@ -30,6 +33,7 @@ use session::Session;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::PathBuf;
 use std::sync::Arc;
+use subject::Subject;
 
 /// Try settings on a page in the browser: turn a dial, see the deposit
 ///
@@ -70,7 +74,7 @@ impl Explore {
         listen_for_stop().context("cannot listen for Ctrl-C").or_failed()?;
         // The program ends with the page, so that nobody needs the store back.
         let jets = Box::leak(Box::new(fields(self.computing.no_cache)));
-        let session = Arc::new(Session::new(file, self.calibration, trial, jets));
+        let session = Arc::new(Session::new(Subject::new(file, self.calibration, trial, jets)));
 
         let wanted = SocketAddr::from((Ipv4Addr::LOCALHOST, self.port));
         let listener = TcpListener::bind(wanted)

@@ -1,7 +1,7 @@
 //! A search among settings as the page asks for it, and as a scenario does.
 
-use super::jobs::Kind;
-use super::session::Values;
+use super::place::Kind;
+use super::subject::Values;
 use serde::Deserialize;
 
 /// A search among settings, as the page asks for it.

@@ -1,8 +1,8 @@
 //! Connections: few at a time, each with little patience.
 
-use super::answers::{Answer, ask, look_up};
+use super::answer::{Answer, Refusal};
+use super::answers::{ask, look_up};
 use super::guard::{Allowed, Guard};
-use super::refusal::Refusal;
 use super::session::Session;
 use super::{live, page};
 use axum::Router;

@@ -1,7 +1,19 @@
-//! Why a question has no answer.
+//! An answer, or why there is none.
 
 use motefall::RunError;
 use serde_json::{Value, json};
+
+/// An answer.
+pub(super) enum Answer {
+    /// In JSON.
+    Json(Value),
+    /// In bulk.
+    Frame(Vec<u8>),
+    /// A page to be read.
+    Report(String),
+    /// A file of a result.
+    File { content: Vec<u8>, kind: &'static str },
+}
 
 /// Why a question has no answer.
 #[derive(Debug, PartialEq)]
