@@ -1,7 +1,8 @@
 //! What stands in the way where nothing passes.
 
 use super::desk::Chance;
-use super::search::{Outlook, Search};
+use super::outlook::Outlook;
+use super::search::Search;
 use super::{AdviseError, Values};
 use motefall_figures::advice::{Blocked, Relaxation};
 use motefall_physics::inputs::Limit;

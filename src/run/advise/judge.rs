@@ -1,7 +1,7 @@
 //! How well a setting meets the limits, by what is known of it.
 
 use super::desk::OfPrint;
-use super::search::Outlook;
+use super::outlook::Outlook;
 use motefall_figures::Measured;
 use motefall_figures::advice::Candidate;
 use motefall_figures::expected::share_of_law;

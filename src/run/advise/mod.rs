@@ -12,6 +12,7 @@ mod choices;
 mod desk;
 mod judge;
 mod margin;
+mod outlook;
 mod search;
 mod window;
 

@@ -2,11 +2,12 @@
 
 use super::desk::{Chance, Desk, Means, OfPrint};
 use super::judge::Judge;
+use super::outlook::{FAR_ENOUGH, Outlook};
 use super::{AdviseError, Asked, Values};
 use crate::sweep::design::sobol_place;
+use motefall_figures::CautionKind;
 use motefall_figures::advice::{Candidate, Freed, beyond};
 use motefall_figures::statistics::wilson_95;
-use motefall_figures::{BenchUse, CautionKind};
 use motefall_physics::inputs::Limit;
 use statrs::distribution::{ContinuousCDF, Normal};
 use std::cmp::Ordering;
@@ -28,42 +29,12 @@ const TRIED_IN_ROUND: usize = 4;
 /// Settings in the race, and prints after each of its rounds.
 const RACING: usize = 6;
 const RACE: [u32; 3] = [32, 64, 128];
-/// Deviates above which a setting is not preferred for being farther from its limits: nothing that prints could tell.
-const FAR_ENOUGH: f64 = 6.0;
 /// Prints that the scatter of other settings counts for beside a setting's own.
 const OTHERS_COUNT: f64 = 8.0;
 /// Prints from which on their mean stands in place of what is expected.
 const ENOUGH: f64 = 32.0;
 /// Settings of a front that are told.
 const MOST_IN_FRONT: usize = 12;
-
-/// What is expected of a setting.
-#[derive(Debug, Clone)]
-pub(super) struct Outlook {
-    pub(super) values: Values,
-    /// Of each limit: mean, and deviate from the limit; `None` where nothing tells it.
-    pub(super) means: Vec<Option<f64>>,
-    pub(super) deviates: Vec<Option<f64>>,
-    /// Share of prints that meet all limits, taking these for independent.
-    pub(super) share: f64,
-    /// What a chip takes.
-    pub(super) used: BenchUse,
-    /// What doubts the model there.
-    pub(super) doubts: Vec<CautionKind>,
-}
-
-impl Outlook {
-    /// The limit that is nearest to being missed.
-    pub(super) fn tightest(&self) -> Option<(usize, f64)> {
-        let known = self.deviates.iter().enumerate().filter_map(|(k, z)| Some((k, (*z)?)));
-        known.min_by(|(_, a), (_, b)| a.total_cmp(b))
-    }
-
-    /// How far it keeps away from its limits.
-    fn room(&self) -> f64 {
-        self.tightest().map_or(-FAR_ENOUGH, |(_, z)| z.min(FAR_ENOUGH))
-    }
-}
 
 pub(super) struct Search<'a> {
     pub(super) asked: &'a Asked<'a>,
