@@ -83,10 +83,14 @@ pub(crate) fn known_to(row: &ExpectedRow, value: &ExpectedValue) -> Option<Strin
     shows.then(|| numbers::significant(value.error * scale(row, value), 1))
 }
 
+/// Whether a mean meets a limit.
+pub(crate) fn meets(limit: &Limit, value: &ExpectedValue) -> bool {
+    limit.min.is_none_or(|min| value.mean >= min) && limit.max.is_none_or(|max| value.mean <= max)
+}
+
 /// How a mean stands to a limit.
 pub(crate) fn stands(limit: &Limit, value: &ExpectedValue) -> &'static str {
-    let is_within = limit.min.is_none_or(|min| value.mean >= min) && limit.max.is_none_or(|max| value.mean <= max);
-    if is_within { "meets it" } else { "misses it" }
+    if meets(limit, value) { "meets it" } else { "misses it" }
 }
 
 /// The share of prints that a normal law has within a limit, in words: its last per cent is not to be trusted. Empty if it is not known.

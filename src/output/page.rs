@@ -2,6 +2,8 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 
+/// The colours of all pages, light and dark.
+pub const COLOURS: &str = include_str!("colours.css");
 const STYLE: &str = include_str!("page.css");
 pub(crate) const VERSION: &str = env!("CARGO_PKG_VERSION");
 
@@ -28,7 +30,7 @@ impl Page<'_> {
             (self.body)
             footer { "motefall " (VERSION) (self.foot) }
         };
-        document(self.title, &[STYLE, self.style], body)
+        document(self.title, &[COLOURS, STYLE, self.style], body)
     }
 }
 

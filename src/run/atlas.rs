@@ -126,7 +126,7 @@ fn place(total_flow: f64, stand_off: f64) -> [f64; 2] {
 /// Tables by family and node.
 type Tables = HashMap<(Vec<u64>, Node), Arc<LandingTable>>;
 
-/// Tables flown so far. Which of them exist changes no result.
+/// Tables flown so far. Which of them exist changes no result, but for what is looked at quickly ([`Atlas::for_a_look`]).
 pub struct Atlas<'a> {
     store: &'a FieldStore,
     tables: Arc<Mutex<Tables>>,

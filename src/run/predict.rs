@@ -56,7 +56,8 @@ pub fn predict_possible(
     predict_with(inputs, Asked { possible, ..Asked::WHOLE }, atlas, progress)
 }
 
-/// The print of a number, from 0 on, by itself: as it is among the prints of [`predict`], without what is worked out beside them.
+/// The print of a number, from 0 on, by itself: as it is among the prints of [`predict`], without what is worked out beside them, and with
+/// those cautions alone that a print raises.
 pub fn one_print(
     inputs: &Inputs,
     number: u32,
@@ -142,7 +143,7 @@ fn predict_with(
         (row.expected, row.from_unknown) = (expected, from_unknown);
     }
     let bridging = measurer.bridging(&joined);
-    let cautions = cautions::of_prediction(Known {
+    let known = Known {
         inputs: &inputs,
         setting: &setting,
         doubts: &doubts,
@@ -155,7 +156,11 @@ fn predict_with(
         most_kept,
         made,
         wanted,
-    });
+    };
+    let cautions = match only {
+        Some(_) => cautions::of_one_print(&setting, &first),
+        None => cautions::of_prediction(known),
+    };
     let top_height = (!pile.is_empty()).then(|| stack::top_height(&pile, setting.grid));
     Ok(Prediction {
         figures,

@@ -34,7 +34,7 @@ fn only_the_page_on_this_computer_is_answered() {
     }
     assert!(matches!(get("/api/scenario", &with(&server, "Host", None)), FORBIDDEN | 400));
     // Another origin: a page in the same browser.
-    let post = |headers: &[(&str, String)]| server.request("POST", "/api/check", headers, b"{}").0;
+    let post = |headers: &[(&str, String)]| server.request("POST", "/api/command", headers, b"{}").0;
     assert_eq!(post(&server.own()), 200);
     for origin in ["http://evil.example", "null", "https://127.0.0.1"] {
         let headers = [server.own(), vec![("Origin", origin.to_owned())]].concat();
@@ -52,7 +52,7 @@ fn only_the_page_on_this_computer_is_answered() {
     assert_eq!(get(&format!("/?token={}", server.token), &host), 200);
     assert_eq!(get(&format!("/?token={}x", server.token), &host), FORBIDDEN);
     for method in ["PUT", "DELETE", "OPTIONS", "TRACE", "PATCH"] {
-        assert_eq!(server.request(method, "/api/check", &server.own(), b"").0, 405, "{method}");
+        assert_eq!(server.request(method, "/api/command", &server.own(), b"").0, 405, "{method}");
     }
 }
 
@@ -118,10 +118,10 @@ fn nonsense_is_refused_and_survived() {
 fn a_body_of_100_mb_is_refused_and_survived() {
     let folder = folder();
     let mut server = Server::start(&folder);
-    let (status, _) = server.request("POST", "/api/check", &server.own(), &vec![b' '; 100_000_000]);
+    let (status, _) = server.request("POST", "/api/command", &server.own(), &vec![b' '; 100_000_000]);
     // The connection may be closed before the refusal is read.
     assert!(matches!(status, TOO_LONG | 0), "{status}");
-    assert_eq!(server.ask("check", &json!({})).0, 200);
+    assert_eq!(server.ask("command", &json!({})).0, 200);
     assert!(server.runs());
 }
 
@@ -139,7 +139,7 @@ fn a_thousand_half_open_connections_are_survived() {
     assert!(open.len() > 900, "only {} could be opened", open.len());
     // They are given up after a while, so that the page is answered again.
     let began = Instant::now();
-    while server.ask("check", &json!({})).0 != 200 {
+    while server.ask("command", &json!({})).0 != 200 {
         assert!(began.elapsed() < Duration::from_secs(60), "nobody is answered");
     }
     let mut last = open.into_iter().next_back().expect("one");

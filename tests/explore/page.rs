@@ -160,7 +160,7 @@ fn a_sweep_outlives_the_program() {
     page.tell(
         "(() => { const field = document.querySelector('#sweep-axes fieldset'); const select = field.querySelector('select'); \
          select.value = 'path[1].speed_mm_s'; select.dispatchEvent(new Event('change', { bubbles: true })); \
-         const [least, most, points] = field.querySelectorAll('input[type=number]'); \
+         const [least, most, points] = field.querySelectorAll('input[inputmode=decimal]'); \
          least.value = 2; most.value = 30; points.value = 8; document.querySelector('#sweep-prints').value = 400; return true; })()",
     );
     page.click("#sweep-form button[type=submit]");

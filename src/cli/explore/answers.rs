@@ -5,6 +5,7 @@ use super::place::Found;
 use super::search::Search;
 use super::session::Session;
 use super::subject::{Subject, Values, put_new, shown_name};
+use super::work::locked;
 use super::{found, live};
 use motefall::{Silent, Source};
 use motefall_files::whole_file::folder_of;
@@ -15,8 +16,6 @@ use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
-
-use super::work::locked;
 
 /// Bench sheets that are kept to be opened.
 const MOST_SHEETS: usize = 20;
@@ -49,7 +48,6 @@ pub(super) fn ask(session: &Arc<Session>, what: &str, page: &str, body: &[u8]) -
     }
     let subject = &session.subject;
     let answer = match what {
-        "check" => subject.scenario(&read::<OfSetting>(body)?.values).map(|_| json!({ "ok": true }))?,
         "save" => save(subject, &read(body)?)?,
         "command" => json!({ "command": command(subject, &read::<OfSetting>(body)?.values) }),
         "sheet" => sheet(session, &read(body)?)?,
@@ -132,7 +130,6 @@ fn scenario(subject: &Subject) -> Value {
         .map(|station| json!({ "id": station.id, "title": station.title }))
         .collect();
     let name = subject.file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let regions = inputs.regions.iter().map(|region| json!({ "name": region.name, "role": region.role.word() }));
     json!({
         "name": inputs.name,
         "note": inputs.note,
@@ -142,9 +139,7 @@ fn scenario(subject: &Subject) -> Value {
         "calibration": subject.trial.calibration().map(|path| path.display().to_string()),
         "groups": used,
         "dials": dials.iter().map(dial).collect::<Vec<_>>(),
-        "regions": regions.collect::<Vec<_>>(),
         "required": inputs.acceptance.required_share,
-        "limits": inputs.acceptance.limits.len(),
     })
 }
 

@@ -13,8 +13,6 @@ use motefall_scenario::Dial;
 use serde_json::{Map, Value, json};
 use std::path::Path;
 
-/// Most points of a sweep that are told.
-const MOST_POINTS: u64 = 10_000;
 /// What an advice says for programs.
 const ADVICE: &str = "advice.json";
 
@@ -37,18 +35,18 @@ pub(super) fn result(subject: &Subject, found: &Found) -> Result<Value, Refusal>
     match found.kind {
         Kind::Report => Err(Refusal::Unknown),
         Kind::Sweep => sweep(subject, found),
-        Kind::Advice => advice(subject, &found.folder),
+        Kind::Advice => advice(subject, found),
     }
 }
 
 /// Numbers by which a search's own scenario differs from the one that is explored.
-fn base(subject: &Subject, file: &Path) -> Value {
-    let Ok(searched) = motefall_scenario::load_turnable(file) else { return Value::Null };
+fn base(subject: &Subject, file: &Path) -> Result<Value, Refusal> {
+    let searched = motefall_scenario::load_turnable(file).map_err(|faults| Refusal::Failed(faults.to_string()))?;
     let of_dial = |dial: &Dial| {
         let value = searched.knob(&dial.knob.key).ok()?.value;
         (value != dial.knob.value).then(|| (dial.knob.key.clone(), json!(value)))
     };
-    Value::Object(subject.dials.iter().filter_map(of_dial).collect())
+    Ok(Value::Object(subject.dials.iter().filter_map(of_dial).collect()))
 }
 
 fn sweep(subject: &Subject, Found { file, folder, .. }: &Found) -> Result<Value, Refusal> {
@@ -57,7 +55,7 @@ fn sweep(subject: &Subject, Found { file, folder, .. }: &Found) -> Result<Value,
     }
     let result = read_result(folder).map_err(|error| Refusal::Failed(error.to_string()))?;
     let points = Points::new(&result.plan, result.seed).map_err(Refusal::Failed)?;
-    let all: Vec<Vec<f64>> = (0..points.count().min(MOST_POINTS)).map(|number| points.at(number)).collect();
+    let all: Vec<Vec<f64>> = (0..points.count()).map(|number| points.at(number)).collect();
     let axis = |(k, axis): (usize, &Axis)| {
         let mut values: Vec<f64> = all.iter().map(|values| values[k]).collect();
         values.sort_by(f64::total_cmp);
@@ -77,12 +75,12 @@ fn sweep(subject: &Subject, Found { file, folder, .. }: &Found) -> Result<Value,
         "axes": result.plan.axes.iter().enumerate().map(axis).collect::<Vec<_>>(),
         "points": result.points.iter().map(point).collect::<Vec<_>>(),
         "required": result.plan.wanted_share,
-        "values": base(subject, file),
+        "values": base(subject, file)?,
     }))
 }
 
 /// The choices of an advice, from what it wrote for programs.
-fn advice(subject: &Subject, folder: &Path) -> Result<Value, Refusal> {
+fn advice(subject: &Subject, Found { file, folder, .. }: &Found) -> Result<Value, Refusal> {
     let text = std::fs::read_to_string(folder.join(ADVICE)).map_err(|_| Refusal::Unknown)?;
     let told: Value = serde_json::from_str(&text).map_err(|error| Refusal::Failed(error.to_string()))?;
     let list = |value: &Value| value.as_array().cloned().unwrap_or_default();
@@ -102,7 +100,12 @@ fn advice(subject: &Subject, folder: &Path) -> Result<Value, Refusal> {
             0 => "closest",
             _ => "of another kind",
         };
-        let margin = numbers::significant(choice["margin_percent"].as_f64().unwrap_or(0.0), 2);
+        let margin = match choice["margin_percent"].as_f64().unwrap_or(0.0) {
+            percent if percent > 0.0 => {
+                format!("all settings may drift by {} % together", numbers::significant(percent, 2))
+            }
+            _ => "no margin is shown".to_owned(),
+        };
         let doubts: Vec<String> =
             list(&setting["doubts"]).iter().filter_map(|doubt| Some(doubt["words"].as_str()?.to_owned())).collect();
         let doubts =
@@ -111,13 +114,15 @@ fn advice(subject: &Subject, folder: &Path) -> Result<Value, Refusal> {
             "values": values,
             "head": format!("{} ({role})", words.collect::<Vec<_>>().join(", ")),
             "share_text": format!("{} of {} prints pass", setting["met"], setting["prints"]),
-            "why": format!("all settings may drift by {margin} % together{doubts}"),
+            "why": format!("{margin}{doubts}"),
         })
     };
     let blocked = (!passes).then_some(
         "No setting within what may be changed passes often enough; the whole advice says what stands in the way.",
     );
-    Ok(
-        json!({ "choices": list(&told["choices"]).iter().enumerate().map(choice).collect::<Vec<_>>(), "blocked": blocked }),
-    )
+    Ok(json!({
+        "choices": list(&told["choices"]).iter().enumerate().map(choice).collect::<Vec<_>>(),
+        "blocked": blocked,
+        "values": base(subject, file)?,
+    }))
 }

@@ -12,6 +12,7 @@ use anyhow::{Context, anyhow};
 use motefall::{Earlier, Effort, PointRecord, PrintCount, Progress, Scenario, Shard, Watch};
 use motefall_run::sweep::store::Opened;
 use serde_json::{Value, json};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
@@ -241,7 +242,9 @@ impl Jobs {
             if !job.begins() {
                 return;
             }
-            match run(&subject, &job) {
+            // A job that ends in any way says so.
+            let ended = catch_unwind(AssertUnwindSafe(|| run(&subject, &job)));
+            match ended.unwrap_or_else(|_| Err(anyhow!("the engine failed; what it said is in the terminal"))) {
                 Ok(()) => job.set(State::Done, None),
                 Err(_) if Progress::cancelled(&*job) => job.set(State::Stopped, None),
                 Err(error) => job.set(State::Failed, Some(format!("{error:#}"))),

@@ -7,9 +7,9 @@ use super::work::{Paced, Wanted, locked};
 use motefall::{Grid, Prediction, Progress, Scenario};
 use motefall_output::explore::{self, Frame, Geometry, Prints};
 use motefall_physics::inputs::Inputs;
-use motefall_run::cautions::remarks;
+use motefall_run::cautions::{calibration, remarks};
 use motefall_run::expected::look;
-use motefall_run::one_print;
+use motefall_run::{Series, one_print};
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::sync::Arc;
@@ -58,30 +58,25 @@ pub(super) fn is_live(what: &str) -> bool {
 
 /// Answers a question about a setting.
 pub(super) fn answer(session: &Session, what: &str, page: &str, question: &Question) -> Result<Answer, Refusal> {
-    let began = Instant::now();
     let setting = named(&question.values);
     let wanted = session.pages.ask(page, question.ask, &setting).ok_or(Refusal::Stale)?;
     if wanted.cancelled() {
         return Err(Refusal::Stale);
     }
     let scenario = session.subject.scenario(&question.values)?;
-    let took = |mut value: Value| {
-        value["took_ms"] = json!(began.elapsed().as_secs_f64() * 1e3);
-        value
-    };
-    let frame = |frame: Frame| Answer::Frame(Frame { head: took(frame.head), ..frame }.bytes());
+    let frame = |frame: Frame| Answer::Frame(frame.bytes());
     match what {
         "map" => map(session, &scenario, question, &wanted).map(frame),
         "expected" => {
             let expected = motefall::expect_in(&scenario, &session.atlas, &wanted)?;
-            Ok(Answer::Json(took(explore::expected(&expected))))
+            Ok(Answer::Json(explore::expected(&expected)))
         }
-        "prints" => prints(session, &setting, &scenario, question.upto, &wanted).map(took).map(Answer::Json),
+        "prints" => prints(session, &setting, &scenario, question.upto, &wanted).map(Answer::Json),
         "print" => print(session, &setting, &scenario, question, &wanted).map(frame),
         _ => {
             let turnable = session.subject.turnable(&question.values)?;
             let knobs = motefall::turn_in(&turnable, &session.atlas, &wanted)?;
-            Ok(Answer::Json(took(explore::knobs(&knobs, |key| session.subject.label(key)))))
+            Ok(Answer::Json(explore::knobs(&knobs, |key| session.subject.label(key))))
         }
     }
 }
@@ -131,20 +126,21 @@ fn prints(
     upto: u32,
     wanted: &Wanted<'_>,
 ) -> Result<Value, Refusal> {
-    let paced = session.printed.of(setting);
+    let possible = scenario.calibrated.as_ref().map_or(&[][..], |calibrated| &calibrated.possible);
+    let paced = session.printed.of(setting, || Series::new(scenario.inputs.clone(), possible.to_vec()));
     let mut paced = locked(&paced);
     let Paced { series, made, each } = &mut *paced;
     // As many as fit into a batch; the first time as few as tell anything.
     let fit = each.map_or(2, |each| (BATCH.as_secs_f64() / each.as_secs_f64().max(1e-6)).max(1.0) as u32);
     let to = upto.min(MOST_PRINTS).min(made.saturating_add(fit));
     let began = Instant::now();
-    let possible = scenario.calibrated.as_ref().map_or(&[][..], |calibrated| &calibrated.possible);
-    let mut told = series.up_to(to, &scenario.inputs, possible, &session.atlas, wanted)?;
+    let mut told = series.up_to(to, &session.atlas, wanted)?;
     if told.made > *made {
         *each = Some(began.elapsed() / (told.made - *made));
         *made = told.made;
     }
-    told.cautions.extend(remarks(&scenario.notes));
+    let used = scenario.calibrated.iter().flat_map(|calibrated| calibration(&calibrated.used, &[]));
+    told.cautions.extend(used.chain(remarks(&scenario.notes)));
     Ok(explore::prints(Prints {
         inputs: &told.inputs,
         over_prints: &told.over_prints,

@@ -1,5 +1,7 @@
 //! The page: files that the program holds.
 
+use motefall_output::explore;
+
 /// A file of the page and its kind.
 pub(super) struct PageFile {
     pub(super) name: &'static str,
@@ -60,9 +62,12 @@ pub(super) fn index(token: &str) -> String {
     INDEX.replace(TOKEN, token)
 }
 
+/// The colours, which it shares with reports.
+const COLOURS: PageFile = PageFile { name: "colours.css", kind: kind("colours.css"), text: explore::COLOURS };
+
 /// A file of the page.
 pub(super) fn file(name: &str) -> Option<&'static PageFile> {
-    FILES.iter().find(|file| file.name == name)
+    FILES.iter().chain([&COLOURS]).find(|file| file.name == name)
 }
 
 #[cfg(test)]

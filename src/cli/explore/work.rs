@@ -61,7 +61,6 @@ impl Progress for Wanted<'_> {
 }
 
 /// Prints of a setting, and how long one takes.
-#[derive(Default)]
 pub(super) struct Paced {
     pub(super) series: Series,
     /// Made so far, and the time of the last of them, each.
@@ -74,14 +73,14 @@ pub(super) struct Paced {
 pub(super) struct Printed(Mutex<VecDeque<(String, Arc<Mutex<Paced>>)>>);
 
 impl Printed {
-    /// Those of a setting.
-    pub(super) fn of(&self, setting: &str) -> Arc<Mutex<Paced>> {
+    /// Those of a setting, from a new series if there are none.
+    pub(super) fn of(&self, setting: &str, new: impl FnOnce() -> Series) -> Arc<Mutex<Paced>> {
         let mut all = locked(&self.0);
         if let Some((_, paced)) = all.iter().find(|(other, _)| other == setting) {
             return Arc::clone(paced);
         }
         all.truncate(MOST_SERIES - 1);
-        let new = Arc::<Mutex<Paced>>::default();
+        let new = Arc::new(Mutex::new(Paced { series: new(), made: 0, each: None }));
         all.push_front((setting.to_owned(), Arc::clone(&new)));
         new
     }

@@ -1,7 +1,7 @@
 //! The expected deposit for the page.
 
 use super::figures::{cautions, figure, limit, with};
-use crate::expected::{about_share, between_prints, row_of, shown, why_only_prints};
+use crate::expected::{about_share, between_prints, meets, row_of, shown, why_only_prints};
 use motefall_figures::ExpectedValue;
 use motefall_figures::expected::{Expected, ExpectedRow, share_within};
 use serde_json::{Value, json};
@@ -54,9 +54,6 @@ fn of_limit(e: &Expected, number: usize) -> Value {
     let asked = &e.inputs.acceptance.limits[number];
     let row = row_of(e, asked);
     let value = row.and_then(|row| row.value.as_ref());
-    let is_met = |value: &ExpectedValue| {
-        asked.min.is_none_or(|min| value.mean >= min) && asked.max.is_none_or(|max| value.mean <= max)
-    };
     with(
         limit(&e.inputs, number, asked),
         json!({
@@ -65,7 +62,7 @@ fn of_limit(e: &Expected, number: usize) -> Value {
             "text": row.zip(value).map_or("only prints tell".to_owned(), |(row, value)| text(row, value)),
             "share": row.and_then(|row| share_within(asked, row)),
             "share_text": about_share(asked, row),
-            "meets": value.map(is_met),
+            "meets": value.map(|value| meets(asked, value)),
         }),
     )
 }

@@ -58,7 +58,6 @@ pub(super) fn cautions(all: &[Caution]) -> Vec<Value> {
             "severity": severity_word(caution.severity()),
             "text": caution.text,
             "decision": caution.kind.bearing() == Bearing::Decision,
-            "model": caution.kind.bearing() == Bearing::Model,
         })
     };
     all.iter().map(one).collect()

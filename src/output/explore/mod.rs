@@ -9,6 +9,7 @@ mod one;
 mod prints;
 
 pub use crate::expected::why_only_prints;
+pub use crate::page::COLOURS;
 pub use expected::expected;
 pub use frame::Frame;
 pub use knobs::knobs;

@@ -25,7 +25,8 @@ use motefall_physics::inputs::{Inputs, Role};
 use motefall_physics::map::PrintOutcome;
 
 pub(crate) use figures::of_figures;
-use prints::{of_particles, stopped};
+pub(crate) use prints::of_particles;
+use prints::stopped;
 
 /// Cautions of the setting and of one print, safety first.
 /// `doubts`: what line widths would be in each layer with other values of what is not known, if it was worked out.
@@ -53,6 +54,13 @@ pub(crate) fn doubts(setting: &Setting, used: Option<&Used>) -> Vec<CautionKind>
     let mut all = of_setting(setting);
     all.extend(used.iter().flat_map(|used| calibration(used, &[])));
     CautionKind::doubts(&all.iter().map(|caution| caution.kind).collect::<Vec<_>>())
+}
+
+/// Cautions of one print by itself, safety first: what it left out, and where its solids went.
+pub(crate) fn of_one_print(setting: &Setting, outcome: &PrintOutcome) -> Vec<Caution> {
+    let mut list = prints::cautions(setting.inputs, outcome, setting.expected_droplets());
+    list.sort_by_key(|caution| std::cmp::Reverse(caution.severity()));
+    list
 }
 
 /// What a prediction knows when its cautions are raised.

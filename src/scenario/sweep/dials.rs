@@ -261,14 +261,8 @@ fn items(
 
 #[cfg(test)]
 mod tests {
-    use super::super::load_turnable;
+    use super::super::testing::shipped;
     use super::*;
-    use std::path::Path;
-
-    fn shipped(name: &str) -> Turnable {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios").join(name);
-        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
-    }
 
     #[test]
     fn every_dial_can_be_turned_to_both_ends_of_its_slider() {

@@ -76,14 +76,8 @@ fn put(item: &mut Item, place: &[Step], new: Value) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::load_turnable;
-    use super::*;
+    use super::super::testing::shipped;
     use std::path::Path;
-
-    fn shipped(name: &str) -> Turnable {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios").join(name);
-        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
-    }
 
     /// Every number of every shipped scenario, changed by itself: the text that was kept gives the same inputs as the values put into the file
     /// that was read, and every comment stands.

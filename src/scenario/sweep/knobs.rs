@@ -244,12 +244,7 @@ fn without_frequency(file: &toml::Table) -> toml::Table {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
-
-    fn shipped(name: &str) -> Turnable {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios").join(name);
-        load_turnable(&path).unwrap_or_else(|faults| panic!("{faults}"))
-    }
+    use super::super::testing::shipped;
 
     #[test]
     fn a_knob_turns_its_number_and_no_other() {

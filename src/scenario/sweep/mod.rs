@@ -11,6 +11,8 @@ mod kept;
 mod knobs;
 mod plan;
 mod target;
+#[cfg(test)]
+mod testing;
 
 pub use advise::{AdviseScenario, load_advise, parse_advise};
 pub use dials::{Dial, STATIONS, Station};

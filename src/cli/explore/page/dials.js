@@ -1,7 +1,7 @@
 /** The dials, in the order of a droplet's way. */
 
 import { byId, button, el, rested } from "./dom.js";
-import { amount, capital, dialName, number, plain, unitWords } from "./words.js";
+import { amount, capital, dialName, number, parsed, plain, unitWords } from "./words.js";
 
 /** A slider is logarithmic where its ends are farther apart than this. */
 const LOG_FROM = 20;
@@ -12,15 +12,6 @@ const DIGITS = 3;
 
 /** How long typing rests until the number is taken, ms. */
 const TYPING_RESTS_MS = 350;
-/** A number as people write it, with a point or a comma for the decimals. */
-const NUMBER = /^[-+]?(\d+[.,]?\d*|[.,]\d+)(e[-+]?\d+)?$/i;
-
-/** The number that a text says; `null` if it says none. */
-export function parsed(text) {
-  const plainText = text.trim().replace("−", "-");
-  return NUMBER.test(plainText) ? Number(plainText.replace(",", ".")) : null;
-}
-
 /** Builds all dials; `turn(key, value)` is called at every change. */
 export function createDials(scenario, state) {
   const dials = new Map(scenario.dials.map((dial) => [dial.key, createDial(dial, state)]));

@@ -133,7 +133,7 @@ function explore(scenario) {
     ask += 1;
     known = {};
     body.dataset.state = "busy";
-    judgedOf("the setting before; working …");
+    judgedOf(good ? "the setting before; working …" : null);
     turned.begin(key);
     if (key === null) dials.forget();
     refresh(key);
@@ -204,7 +204,7 @@ function explore(scenario) {
     showVerdict(expected, answer, scenario.required);
     showLimits(expected, answer, knobs.of);
     showFigures(expected, answer);
-    showCautions(expected, answer);
+    showCautions(expected, answer, lastPrint?.ask === ask ? lastPrint.head.cautions : []);
   }
 
   /** Says of which setting verdict and limits are, if not of the present one. */
@@ -267,6 +267,7 @@ function explore(scenario) {
     particles.show(lastPrint);
     byId("details-number").textContent = `print ${number + 1}`;
     showProfiles(known.map, lastPrint);
+    showCautions(known.expected, prints.answer(), answer.head.cautions);
     showSizes(answer.head.sizes);
     showBudget(answer.head.budget);
     if (known.map?.head.only_prints && prints.shown() === null) askPrintMap();

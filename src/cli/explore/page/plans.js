@@ -2,7 +2,7 @@
 
 import { post } from "./ask.js";
 import { byId, el, put } from "./dom.js";
-import { amount, dialName, plain, unitWords } from "./words.js";
+import { NUMBER, amount, dialName, parsed, plain, unitWords } from "./words.js";
 
 /** `started()` is called when a job has begun. */
 export function createPlans(scenario, state, { started }) {
@@ -27,7 +27,6 @@ export function createPlans(scenario, state, { started }) {
 
   /** Fields of one axis. */
   function axis(place, mayBeNone) {
-    const given = scenario.sweep?.axes?.[place - 1];
     const select = el(
       "select",
       { "aria-label": `Axis ${place}`, onchange: refresh },
@@ -35,15 +34,14 @@ export function createPlans(scenario, state, { started }) {
       options(),
     );
     const [least, most, points] = ["from", "to", "points"].map((name) =>
-      el("input", { type: "number", step: "any", required: true, "aria-label": `Axis ${place}, ${name}` }),
+      decimal({ "aria-label": `Axis ${place}, ${name}` }),
     );
     const log = el("input", { type: "checkbox" });
     const unit = el("span", { class: "unit" });
     points.value = 7;
     const usual = scenario.dials.filter((dial) => dial.usual);
     select.value =
-      given?.key ??
-      (mayBeNone ? "" : (usual.find((dial) => dial.key === "flow.sheath_sccm") ?? usual[0] ?? scenario.dials[0]).key);
+      mayBeNone ? "" : (usual.find((dial) => dial.key === "flow.sheath_sccm") ?? usual[0] ?? scenario.dials[0]).key;
     const fields = el(
       "span",
       { class: "fields" },
@@ -65,11 +63,8 @@ export function createPlans(scenario, state, { started }) {
         value > 0
           ? [Math.max(dial.least ?? 0, value / 2), Math.min(dial.most ?? Infinity, value * 2)]
           : [dial.low, dial.high];
-      const isGiven = given?.key === dial.key;
-      least.value = plain(Number((isGiven ? given.least : around[0]).toPrecision(3)));
-      most.value = plain(Number((isGiven ? given.most : around[1]).toPrecision(3)));
-      if (isGiven && given.points) points.value = given.points;
-      log.checked = Boolean(isGiven && given.log);
+      least.value = plain(Number(around[0].toPrecision(3)));
+      most.value = plain(Number(around[1].toPrecision(3)));
       unit.textContent = unitWords(dial.unit);
     }
 
@@ -79,9 +74,9 @@ export function createPlans(scenario, state, { started }) {
       read: () =>
         select.value && {
           key: select.value,
-          least: Number(least.value),
-          most: Number(most.value),
-          points: Number(points.value),
+          least: parsed(least.value),
+          most: parsed(most.value),
+          points: parsed(points.value),
           log: log.checked,
         },
     };
@@ -117,13 +112,10 @@ export function createPlans(scenario, state, { started }) {
   /** A setting that an advice may change. */
   function freeRow(dial) {
     const field = (name, value) =>
-      el("input", {
-        type: "number",
-        step: "any",
+      decimal({
         value: plain(Number(value.toPrecision(3))),
         "aria-label": `${dialName(dial)}, ${name}`,
         disabled: true,
-        required: true,
       });
     const [least, most, step] = [field("from", dial.low), field("to", dial.high), field("step", dial.step)];
     const now = el("span", {});
@@ -143,9 +135,9 @@ export function createPlans(scenario, state, { started }) {
       read: () =>
         box.checked && {
           key: dial.key,
-          least: Number(least.value),
-          most: Number(most.value),
-          step: Number(step.value),
+          least: parsed(least.value),
+          most: parsed(most.value),
+          step: parsed(step.value),
         },
     };
   }
@@ -172,3 +164,15 @@ export function createPlans(scenario, state, { started }) {
 }
 
 const label = (text, input) => el("label", {}, `${text} `, input);
+
+/** A field for a number; see `parsed`. */
+const decimal = (properties) =>
+  el("input", {
+    type: "text",
+    inputmode: "decimal",
+    pattern: NUMBER,
+    title: "a number",
+    required: true,
+    autocomplete: "off",
+    ...properties,
+  });

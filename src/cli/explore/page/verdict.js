@@ -66,11 +66,20 @@ function passBar({ share, share_low: low, share_high: high }, required) {
   );
 }
 
-const all = (expected, prints) => prints?.cautions ?? expected?.cautions ?? [];
+/**
+ * All cautions: what prints say of the decision is less whole than what is said of the expected deposit, and what one print left out, only
+ * that print says. `print` are the cautions of the print that is shown.
+ */
+function all(expected, prints, print = []) {
+  const whole = (expected?.cautions ?? []).filter((caution) => caution.decision || !prints);
+  const known = new Set(whole.map(({ id }) => id));
+  const more = [...(prints?.cautions ?? []), ...print].filter(({ id }) => !known.has(id));
+  return [...whole, ...more];
+}
 
-/** Shows the cautions: safety in its box, the others below. */
-export function showCautions(expected, prints) {
-  const cautions = all(expected, prints);
+/** Shows the cautions: safety in its box, the others below; `print` are those of the print that is shown. */
+export function showCautions(expected, prints, print) {
+  const cautions = all(expected, prints, print);
   const safety = cautions.filter((caution) => caution.severity === "safety");
   const others = cautions.filter((caution) => caution.severity !== "safety");
   put(

@@ -18,6 +18,15 @@ function powerOfTen(value, digits) {
 /** As the number stands in a file: all its digits, but none that come of computing. */
 export const plain = (value) => String(Number(value.toPrecision(10)));
 
+/** A number as people write it, with a point or a comma for the decimals. */
+export const NUMBER = "[-+]?(\\d+[.,]?\\d*|[.,]\\d+)([eE][-+]?\\d+)?";
+
+/** The number that a text says; `null` if it says none. */
+export function parsed(text) {
+  const written = text.trim().replace("−", "-");
+  return new RegExp(`^${NUMBER}$`).test(written) ? Number(written.replace(",", ".")) : null;
+}
+
 /** A unit of a key as people write it. */
 export function unitWords(unit) {
   const words = { C: "°C", deg: "°" }[unit] ?? unit ?? "";
