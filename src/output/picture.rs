@@ -427,7 +427,7 @@ mod tests {
             }
         };
         check("powders", &POWDER_TINTS);
-        let style = include_str!("colours.css");
+        let style = concat!(include_str!("colours.css"), include_str!("page.css"));
         let themes: Vec<Vec<[u8; 3]>> = style
             .lines()
             .filter(|line| line.contains("--s0:"))
