@@ -28,19 +28,17 @@ pub struct ExpectedMap {
     pub thickness: Array2<f64>,
     /// Covered share, 0 to 1.
     pub coverage: Array2<f64>,
+    /// Particles of all powders per area, 1/m^2.
+    pub density: Array2<f64>,
 }
 
 impl ExpectedMap {
-    /// From the pixels of a grid row after row, the lowest y first: covered area per area, each droplet's by itself, and solids, m.
-    pub fn of_pixels(grid: Grid, pixels: &[[f64; 2]]) -> Self {
-        let map = |values: Vec<f64>| {
-            Array2::from_shape_vec((grid.rows, grid.columns), values).expect("a value for each pixel of the grid")
-        };
-        Self {
-            grid,
-            thickness: map(pixels.iter().map(|[_, solids]| *solids).collect()),
-            coverage: map(pixels.iter().map(|[covered, _]| -(-covered).exp_m1()).collect()),
-        }
+    /// From the values of a grid's pixels, row after row, the lowest y first: covered share, thickness, m, and particles per area, 1/m^2.
+    pub fn of_planes(grid: Grid, coverage: Vec<f64>, thickness: Vec<f64>, density: Vec<f64>) -> Self {
+        let [coverage, thickness, density] = [coverage, thickness, density].map(|plane| {
+            Array2::from_shape_vec((grid.rows, grid.columns), plane).expect("a value for each pixel of the grid")
+        });
+        Self { grid, thickness, coverage, density }
     }
 }
 

@@ -182,6 +182,9 @@ fn the_map_adds_up_to_the_figures() {
         println!("{id}: {of_map} {of_figure}");
         assert!((of_map / of_figure - 1.0).abs() < 5e-3, "{id}: {of_map} {of_figure}");
     }
+    let (of_map, of_figure) = (map.density.sum() * pitch * pitch, mean(&expected, "particles", Some("target")));
+    println!("particles: {of_map} {of_figure}");
+    assert!((of_map / of_figure - 1.0).abs() < 5e-3, "particles: {of_map} {of_figure}");
 }
 
 /// What only prints tell is left open, and nothing else.

@@ -160,7 +160,7 @@ fn print(
     let print = shown(session, setting, scenario, question.number, wanted)?;
     let strokes: Vec<_> = print.strokes().copied().collect();
     let geometry = Geometry { inputs: &print.inputs, strokes: &strokes, across: &[] };
-    let mut frame = explore::print_map(&print.maps, question.window(), question.pixels(), geometry);
+    let mut frame = explore::print_map(&print.maps, &print.pile, question.window(), question.pixels(), geometry);
     frame.head["number"] = json!(question.number);
     if question.particles {
         let (particles, arrays) = explore::particles(&print.pile, question.window());

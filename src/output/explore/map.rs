@@ -3,7 +3,7 @@
 use super::{Frame, Window};
 use crate::picture::top_value;
 use motefall_figures::expected::ExpectedMap;
-use motefall_figures::{Grid, Maps};
+use motefall_figures::{Grid, Maps, Pile};
 use motefall_physics::inputs::Inputs;
 use motefall_physics::map::outline::rings;
 use motefall_physics::path::motion::Stroke;
@@ -27,13 +27,14 @@ const MOST_STROKES: usize = 4000;
 
 /// The expected deposit on a grid; without a map what is drawn upon it alone.
 pub fn expected_map(grid: &Grid, map: Option<&ExpectedMap>, geometry: Geometry<'_>) -> Frame {
-    let arrays = map.map_or(vec![], |map| vec![in_nm(&map.thickness), plain(&map.coverage)]);
+    let arrays =
+        map.map_or(vec![], |map| vec![in_nm(&map.thickness), plain(&map.coverage), per_square_um(&map.density)]);
     let top = map.map_or(0.0, |map| top_value(&map.thickness));
     Frame { head: head("expected", grid, top, arrays.len(), geometry), arrays }
 }
 
-/// The maps of one print, or of a window (m) on them, averaged to so many pixels or fewer.
-pub fn print_map(maps: &Maps, window: Option<Window>, pixels: f64, geometry: Geometry<'_>) -> Frame {
+/// The maps of one print, or of a window (m) on them, averaged to so many pixels or fewer; particles are counted if there are any.
+pub fn print_map(maps: &Maps, pile: &Pile, window: Option<Window>, pixels: f64, geometry: Geometry<'_>) -> Frame {
     let [columns, rows] = pixels_in(&maps.grid, window);
     let by = ((columns.len() * rows.len()) as f64 / pixels.max(1.0)).sqrt().ceil().max(1.0) as usize;
     let part = |map: &Array2<f64>| {
@@ -51,7 +52,8 @@ pub fn print_map(maps: &Maps, window: Option<Window>, pixels: f64, geometry: Geo
         columns: columns_left,
         rows: rows_left,
     };
-    let arrays = vec![in_nm(&thickness), plain(&coverage)];
+    let mut arrays = vec![in_nm(&thickness), plain(&coverage)];
+    arrays.extend((!pile.is_empty()).then(|| counted(pile, &grid)));
     Frame { head: head("print", &grid, top_value(&thickness), arrays.len(), geometry), arrays }
 }
 
@@ -65,6 +67,20 @@ fn pixels_in(grid: &Grid, window: Option<Window>) -> [Range<usize>; 2] {
         let end = (place(window[k + 2]).ceil().max(0.0) as usize).clamp(first + 1, counts[k]);
         first..end
     })
+}
+
+/// Particles whose centre lies in each pixel, per um^2.
+fn counted(pile: &Pile, grid: &Grid) -> Vec<f32> {
+    let mut counts = vec![0.0; grid.columns * grid.rows];
+    let each = (1e-12 / (grid.pitch * grid.pitch)) as f32;
+    for (particle, _) in pile.iter() {
+        let [column, row] =
+            [particle.x - grid.origin[0], particle.y - grid.origin[1]].map(|at| (at / grid.pitch).floor());
+        if column >= 0.0 && row >= 0.0 && column < grid.columns as f64 && row < grid.rows as f64 {
+            counts[row as usize * grid.columns + column as usize] += each;
+        }
+    }
+    counts
 }
 
 fn head(kind: &str, grid: &Grid, top: f64, arrays: usize, Geometry { inputs, strokes, across }: Geometry<'_>) -> Value {
@@ -90,7 +106,7 @@ fn head(kind: &str, grid: &Grid, top: f64, arrays: usize, Geometry { inputs, str
         .filter_map(|(item, across)| Some((item, across.as_ref()?)))
         .map(|(item, [from, to])| json!({ "item": item.name, "from": um(from), "to": um(to) }))
         .collect();
-    let names = &["thickness_nm", "coverage"][..arrays];
+    let names = &["thickness_nm", "coverage", "per_um2"][..arrays];
     json!({
         "kind": kind,
         "columns": grid.columns,
@@ -114,6 +130,11 @@ fn um(point: &[f64; 2]) -> [f64; 2] {
 
 fn in_nm(map: &Array2<f64>) -> Vec<f32> {
     map.iter().map(|thickness| (thickness * 1e9) as f32).collect()
+}
+
+/// Numbers per area, 1/m^2, as numbers per um^2.
+fn per_square_um(map: &Array2<f64>) -> Vec<f32> {
+    map.iter().map(|density| (density * 1e-12) as f32).collect()
 }
 
 fn plain(map: &Array2<f64>) -> Vec<f32> {
@@ -145,6 +166,18 @@ mod tests {
         let map = array![[1.0, 3.0, 5.0], [1.0, 3.0, 7.0], [2.0, 4.0, 9.0]];
         assert_eq!(averaged(map.view(), 2), array![[2.0, 6.0], [3.0, 9.0]]);
         assert_eq!(averaged(map.view(), 1), map);
+    }
+
+    #[test]
+    fn particles_are_counted_where_they_lie() {
+        let grid = Grid { origin: [-1e-6, 0.0], pitch: 0.5e-6, columns: 2, rows: 2 };
+        let at = |x: f64, y: f64| (motefall_figures::Particle { x, y, diameter: 1e-7, powder: 0, droplet: 0 }, 0.0);
+        // Two in the first pixel, one in the last, two beside the grid.
+        let pile: Pile =
+            [at(-0.9e-6, 0.1e-6), at(-0.6e-6, 0.4e-6), at(-0.1e-6, 0.9e-6), at(0.1e-6, 0.1e-6), at(-1.1e-6, 0.1e-6)]
+                .into_iter()
+                .collect();
+        assert_eq!(counted(&pile, &grid), [8.0, 0.0, 0.0, 4.0]);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Profiles across printed items.
 
 use super::places::{Points, nodes};
-use super::swept::Swept;
+use super::swept::{Lying, Swept};
 use motefall_figures::places::{is_even, is_line};
 use motefall_figures::profile::{ExactProfile, Lane};
 use motefall_physics::contours::Bounds;
@@ -23,8 +23,8 @@ pub(super) struct Across {
     lane: Lane,
 }
 
-/// What a layer leaves along an item: by bin and place along, covered area per area, each droplet's by itself, and solids, m.
-pub(super) type OnItem = Vec<[f64; 2]>;
+/// What a layer leaves along an item, by bin and place along.
+pub(super) type OnItem = Vec<Lying>;
 
 impl Across {
     pub(super) fn new(lane: &Lane) -> Self {

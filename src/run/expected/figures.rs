@@ -176,7 +176,7 @@ impl<'a> Figures<'a> {
     pub(super) fn amount(&self, figure: usize, layer: &OfLayer) -> f64 {
         match self.at[figure] {
             At::Region(k) => layer.regions[k].as_ref().map_or(0.0, |on| on.solids(self.powders.len())),
-            At::Item(k) => layer.items[k].as_ref().map_or(0.0, |on| on.iter().map(|[_, solids]| solids).sum()),
+            At::Item(k) => layer.items[k].as_ref().map_or(0.0, |on| on.iter().map(|[_, solids, _]| solids).sum()),
             At::Print | At::Nowhere => layer.landed[self.powders.len()..2 * self.powders.len()].iter().sum(),
         }
     }

@@ -181,7 +181,7 @@ pub fn look(
         let spots = work.spots(&[], 0, work.amounts(false), None);
         let layers = setting.layers.iter().zip(&spots);
         let layers: Vec<Swept<'_>> = layers.map(|(layer, spot)| Swept::new(layer, &Deviations::NONE, spot)).collect();
-        ExpectedMap::of_pixels(grid, &map::pixels(&layers, grid))
+        map::of_layers(&layers, grid)
     });
     Ok(Look { map, grid, strokes, across, only_prints })
 }

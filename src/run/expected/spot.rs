@@ -30,8 +30,8 @@ impl Amounts {
     }
 
     fn at_point(self, values: &[f64]) -> AtPoint {
-        let solids = (0..self.powders).map(|powder| values[self.volume(powder)]).sum();
-        [values[self.covered()], values[self.alone()], solids]
+        let all = |of: fn(Self, usize) -> usize| (0..self.powders).map(|powder| values[of(self, powder)]).sum();
+        [values[self.covered()], values[self.alone()], all(Self::volume), all(Self::number)]
     }
 
     /// Solid volume of a powder, m^3.
@@ -70,8 +70,8 @@ impl Amounts {
     }
 }
 
-/// What is asked of a point: [`Amounts::covered`], [`Amounts::alone`] and the solid volume of all powders.
-pub(super) type AtPoint = [f64; 3];
+/// What is asked of a point: [`Amounts::covered`], [`Amounts::alone`], and the solid volume and number of particles of all powders.
+pub(super) type AtPoint = [f64; 4];
 
 /// Amounts that fall from a resting jet, per second of open shutter at the set output.
 #[derive(Debug, Clone)]
@@ -198,7 +198,7 @@ impl Spot {
     pub(super) fn along_at(&self, across: f64, length: f64) -> AtPoint {
         let band = self.scale.interval(across);
         if band >= RINGS {
-            return [0.0; 3];
+            return AtPoint::default();
         }
         let middle = |band: usize| 0.5 * (self.scale.nodes[band] + self.scale.nodes[band + 1]);
         let low = if across < middle(band) { band.saturating_sub(1) } else { band };
@@ -209,9 +209,9 @@ impl Spot {
         let [near, far] = [low, high].map(|band| {
             let at = band * (RINGS + 1) + node;
             let (before, after) = (&self.points[at], &self.points[at + 1]);
-            [0, 1, 2].map(|k| before[k] + along * (after[k] - before[k]))
+            [0, 1, 2, 3].map(|k| before[k] + along * (after[k] - before[k]))
         });
-        [0, 1, 2].map(|k| (near[k] + share * (far[k] - near[k])) * length.signum())
+        [0, 1, 2, 3].map(|k| (near[k] + share * (far[k] - near[k])) * length.signum())
     }
 
     /// What a jet at rest leaves along a stretch of a line beside its axis; places from the point next to the axis, m.

@@ -31,6 +31,9 @@ const SHORT: f64 = 0.25;
 const RESTS_APART: f64 = 0.5e-6;
 const MOST_RESTS: f64 = 64.0;
 
+/// What lies at a point: covered area per area, each droplet's by itself, solids, m, and particles per area, 1/m^2.
+pub(super) type Lying = [f64; 3];
+
 /// A straight way at even speed.
 #[derive(Debug, Clone)]
 struct Sweep {
@@ -160,18 +163,18 @@ impl<'a> Swept<'a> {
         if self.sweeps.iter().any(|sweep| sweep.bead.is_some()) { 0.0 } else { self.spot.half_within }
     }
 
-    /// Covered area per area at a point, each droplet's by itself, and the solids there, m.
-    pub(super) fn at(&self, point: [f64; 2]) -> [f64; 2] {
+    /// What lies at a point.
+    pub(super) fn at(&self, point: [f64; 2]) -> Lying {
         let reach = self.spot.reach();
-        let mut sums = [0.0; 2];
+        let mut sums = Lying::default();
         for sweep in &self.sweeps {
             let [at, left] = sweep.line().place(point);
             if at < -reach || at > sweep.length + reach {
                 continue;
             }
             let mut add = |fell: f64, closer: f64| {
-                let [covered, solids] = self.fallen(sweep, at, fell, closer);
-                sums = [sums[0] + covered, sums[1] + solids];
+                let fallen = self.fallen(sweep, at, fell, closer);
+                sums = [0, 1, 2].map(|k| sums[k] + fallen[k]);
             };
             match &sweep.bead {
                 None if left.abs() <= reach => add(left.abs(), 1.0),
@@ -188,14 +191,14 @@ impl<'a> Swept<'a> {
     }
 
     /// The same of a sweep at a place along it, of what fell at a distance from it and lies so many times closer now.
-    fn fallen(&self, sweep: &Sweep, at: f64, fell: f64, closer: f64) -> [f64; 2] {
-        let [covered, alone, solids] = if sweep.length == 0.0 {
+    fn fallen(&self, sweep: &Sweep, at: f64, fell: f64, closer: f64) -> Lying {
+        let [covered, alone, solids, number] = if sweep.length == 0.0 {
             self.spot.resting_at(at.hypot(fell)).map(|rate| sweep.time * rate)
         } else {
             let [to, from] = [at, at - sweep.length].map(|length| self.spot.along_at(fell, length));
-            [0, 1, 2].map(|k| sweep.time / sweep.length * (to[k] - from[k]))
+            [0, 1, 2, 3].map(|k| sweep.time / sweep.length * (to[k] - from[k]))
         };
-        [closer * drawn(covered, alone, closer), closer * solids]
+        [closer * drawn(covered, alone, closer), closer * solids, closer * number]
     }
 
     /// Adds what lies in an area within a box; `chords` tells, for a line, where lines beside it are inside.

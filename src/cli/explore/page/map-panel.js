@@ -11,6 +11,7 @@ import { amount, number, percent, position } from "./words.js";
 const KINDS = {
   thickness_nm: { name: "Thickness", label: "solid thickness (nm)", factor: 1 },
   coverage: { name: "Coverage", label: "covered share (%)", factor: 100 },
+  per_um2: { name: "Particles", label: "particles per µm²", factor: 1 },
 };
 /** How long a change may take before the old map is dimmed, ms. */
 const DIMMED_AFTER_MS = 150;
@@ -86,6 +87,7 @@ export function createMapPanel({ askDetail, pick }) {
     if (values) {
       if (values.thickness_nm !== undefined) parts.push(`${amount(values.thickness_nm, "nm")} thick`);
       if (values.coverage !== undefined) parts.push(`${percent(values.coverage)} covered`);
+      if (values.per_um2 !== undefined) parts.push(`${number(values.per_um2, 2)} particles per µm²`);
     } else parts.push("beyond the map");
     if (regions.length) parts.push(`in ${regions.join(", ")}`);
     return parts.join(" · ");
