@@ -1,6 +1,7 @@
 //! A browser without a window, on the page.
 
 use super::server::Server;
+use headless_chrome::types::PrintToPdfOptions;
 use headless_chrome::{Browser, LaunchOptions, Tab};
 use serde_json::Value;
 use std::ffi::OsStr;
@@ -21,6 +22,40 @@ const PLACES: [&str; 6] = [
     "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
 ];
 
+/// A browser without a window.
+fn browser() -> Browser {
+    let named = std::env::var_os("MOTEFALL_BROWSER").map(PathBuf::from);
+    let path = named.or_else(|| PLACES.map(PathBuf::from).into_iter().find(|place| place.exists()));
+    let path =
+        path.expect("these tests need Chromium; `.ci/run` installs it on Debian, MOTEFALL_BROWSER names another place");
+    let options = LaunchOptions {
+        path: Some(path),
+        // Test machines are often containers, in which the browser's own sandbox cannot be set up.
+        sandbox: false,
+        window_size: Some((1280, 1400)),
+        idle_browser_timeout: 2 * PATIENCE,
+        args: vec![OsStr::new("--disable-dev-shm-usage")],
+        ..LaunchOptions::default()
+    };
+    Browser::new(options).expect("the browser starts")
+}
+
+/// Prints files as pages of some width and height (inches): how many pages each takes.
+pub(crate) fn pages_of(files: &[PathBuf], [width, height]: [f64; 2]) -> Vec<usize> {
+    let browser = browser();
+    let tab = browser.new_tab().expect("a tab");
+    let paper = || PrintToPdfOptions { paper_width: Some(width), paper_height: Some(height), ..Default::default() };
+    let pages = |file: &PathBuf| {
+        let address = format!("file://{}", file.display());
+        tab.navigate_to(&address).and_then(|tab| tab.wait_until_navigated()).expect("it opens");
+        let printed = tab.print_to_pdf(Some(paper())).expect("it is printed");
+        // Each page is an object of the type /Page; the list of them is /Pages.
+        let kinds = printed.windows(12).filter(|part| part.starts_with(b"/Type /Page"));
+        kinds.filter(|part| !part[11].is_ascii_alphabetic()).count()
+    };
+    files.iter().map(pages).collect()
+}
+
 /// The page in a browser.
 pub(crate) struct Page {
     tab: Arc<Tab>,
@@ -30,20 +65,7 @@ pub(crate) struct Page {
 impl Page {
     /// Opens the page of a server, and waits until it shows the scenario.
     pub(crate) fn open(server: &Server) -> Self {
-        let named = std::env::var_os("MOTEFALL_BROWSER").map(PathBuf::from);
-        let path = named.or_else(|| PLACES.map(PathBuf::from).into_iter().find(|place| place.exists()));
-        let path = path
-            .expect("these tests need Chromium; `.ci/run` installs it on Debian, MOTEFALL_BROWSER names another place");
-        let options = LaunchOptions {
-            path: Some(path),
-            // Test machines are often containers, in which the browser's own sandbox cannot be set up.
-            sandbox: false,
-            window_size: Some((1280, 1400)),
-            idle_browser_timeout: 2 * PATIENCE,
-            args: vec![OsStr::new("--disable-dev-shm-usage")],
-            ..LaunchOptions::default()
-        };
-        let browser = Browser::new(options).expect("the browser starts");
+        let browser = browser();
         let tab = browser.new_tab().expect("a tab");
         tab.set_default_timeout(PATIENCE);
         tab.navigate_to(&server.address()).expect("an address");
