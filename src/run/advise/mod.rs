@@ -14,6 +14,7 @@ mod judge;
 mod margin;
 mod outlook;
 mod search;
+mod tried;
 mod window;
 
 pub use desk::{DeskError, JOURNAL};

@@ -3,6 +3,7 @@
 use super::desk::{Chance, Desk, Means, OfPrint};
 use super::judge::Judge;
 use super::outlook::{FAR_ENOUGH, Outlook};
+use super::tried::{self, Tried};
 use super::{AdviseError, Asked, Values};
 use crate::sweep::design::sobol_place;
 use motefall_figures::advice::{Candidate, Freed, beyond};
@@ -48,16 +49,6 @@ pub(super) struct Search<'a> {
     tried: Vec<Tried>,
     /// Doubts of the model that all raise that were looked at and can run.
     common_doubts: Option<Vec<CautionKind>>,
-}
-
-/// A setting that was printed.
-struct Tried {
-    values: Values,
-    places: Vec<f64>,
-    /// Of the figure of each limit: mean and standard deviation over its prints, and their number.
-    moments: Vec<Option<[f64; 3]>>,
-    /// Of each limit: the expected mean thickness at its place.
-    drivers: Vec<Option<f64>>,
 }
 
 impl<'a> Search<'a> {
@@ -244,8 +235,7 @@ impl<'a> Search<'a> {
             self.desk.advance();
             if let Ok(means) = &self.desk.means(std::slice::from_ref(values))?[0] {
                 let drivers = (0..self.scatter.len()).map(|k| self.driver(k, means)).collect();
-                let moments = (0..self.scatter.len()).map(|k| moments(&prints, k)).collect();
-                let tried = Tried { values: values.clone(), places: self.places(values), moments, drivers };
+                let tried = Tried::new(values.clone(), self.places(values), &prints, drivers);
                 match self.tried.iter_mut().find(|other| other.values == *values) {
                     Some(known) => *known = tried,
                     None => self.tried.push(tried),
@@ -351,10 +341,15 @@ impl<'a> Search<'a> {
             }
         };
         let (mut all, mut deviates, mut share) = (vec![], vec![], 1.0);
+        let places = self.places(values);
         for (k, limit) in self.judge.limits().iter().enumerate() {
             let told = self.told(k, values, &means);
             let deviate = told.map(|[mean, sd]| self.judge.deviate(limit, mean, sd));
-            share *= deviate.map_or(1.0, |z| Normal::standard().cdf(z));
+            // A print that cannot tell a figure does not meet its limit.
+            let (normal, telling) = (Normal::standard(), tried::share_telling(&self.tried, k, &places));
+            share *= telling * deviate.map_or(1.0, |z| normal.cdf(z));
+            let deviate =
+                deviate.map(|z| if telling < 1.0 { z.min(normal.inverse_cdf(telling)).max(-FAR_ENOUGH) } else { z });
             all.push(told.map(|[mean, _]| mean));
             deviates.push(deviate);
         }
@@ -367,7 +362,7 @@ impl<'a> Search<'a> {
         let own = self.tried.iter().find(|tried| tried.values == *values).and_then(|tried| tried.moments[k]);
         let expected = match means.figures[k] {
             Some(mean) => Some(mean),
-            None if own.is_none() => self.by_neighbours(k, values, means),
+            None if own.is_none() => tried::by_neighbours(&self.tried, k, &self.places(values), self.driver(k, means)),
             None => None,
         };
         let mean = own.filter(|[_, _, n]| expected.is_none() || *n >= ENOUGH).map(|[mean, ..]| mean).or(expected)?;
@@ -379,25 +374,6 @@ impl<'a> Search<'a> {
             _ => usual,
         };
         Some([mean, variance.sqrt()])
-    }
-
-    /// A figure that only prints tell, of a setting that was not printed: by the nearest that were, in proportion to the mean thickness at
-    /// its place if it has one.
-    fn by_neighbours(&self, k: usize, values: &Values, means: &Means) -> Option<f64> {
-        let (here, places) = (self.driver(k, means), self.places(values));
-        let (mut sum, mut weights) = (0.0, 0.0);
-        for other in &self.tried {
-            let Some([mean, ..]) = other.moments[k].filter(|[mean, ..]| *mean > 0.0) else { continue };
-            let scaled = match (here, other.drivers[k]) {
-                (Some(here), Some(there)) => mean * here / there,
-                _ => mean,
-            };
-            let distance: f64 = places.iter().zip(&other.places).map(|(a, b)| (a - b).powi(2)).sum();
-            let weight = 1.0 / (distance + 1e-4).powi(2);
-            sum += weight * scaled.ln();
-            weights += weight;
-        }
-        (weights > 0.0).then(|| (sum / weights).exp())
     }
 
     /// Settings of which no other is at once more likely to pass, quicker, thriftier and less in doubt.
@@ -444,13 +420,4 @@ fn time(outlook: &Outlook) -> f64 {
 /// Ink that a chip takes, m^3.
 fn ink(outlook: &Outlook) -> f64 {
     outlook.used.ink_per_chip
-}
-
-/// Mean and standard deviation of a figure over prints, and how many told it.
-fn moments(prints: &[OfPrint], k: usize) -> Option<[f64; 3]> {
-    let values: Vec<f64> = prints.iter().filter_map(|print| Some(print[k]?.0)).collect();
-    let n = values.len() as f64;
-    let mean = values.iter().sum::<f64>() / n;
-    let squares: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
-    (n > 1.0).then(|| [mean, (squares / (n - 1.0)).sqrt(), n])
 }
