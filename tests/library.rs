@@ -147,16 +147,21 @@ fn knobs_turn_figures_as_they_must() {
     assert!((power("atomiser.mist_load_ul_per_l") - 1.0).abs() < 2e-3, "{}", power("atomiser.mist_load_ul_per_l"));
     // 6 % of mass in the ink are less of its volume, and more of them make it denser: a little above 1.
     assert!((power("ink.powder[1].mass_percent") - 1.03).abs() < 0.03, "{}", power("ink.powder[1].mass_percent"));
+    // Per unit: of what is in proportion, the value by the setting; of a temperature there is no power.
+    let effect = |key: &str| turned.effects.iter().find(|effect| effect.key == key).unwrap_or_else(|| panic!("{key}"));
+    let load = effect("atomiser.mist_load_ul_per_l");
+    let mean = turned.expected.figures[place].value.as_ref().expect("it is told").mean;
+    let per_unit = load.slopes[place].expect("it is known");
+    assert!((per_unit * load.value / mean - 1.0).abs() < 5e-3, "{per_unit:e} {mean:e}");
+    let head = effect("head.temperature_c");
+    assert!(head.powers[place].is_none() && head.slopes[place].is_some() && head.more == 1.0, "{head:?}");
     // Straight flight knows no stand-off.
     assert!(power("flight.stand_off_mm").abs() < 1e-6, "{}", power("flight.stand_off_mm"));
 
     let told =
         Command::new(env!("CARGO_BIN_EXE_motefall")).arg("knobs").arg(&file).arg("--no-cache").output().expect("runs");
     let told = String::from_utf8(told.stdout).expect("text");
-    assert!(
-        told.contains("with 10 % more") && told.contains("path[1].speed_mm_s") && told.contains("−9.1 %"),
-        "{told}"
-    );
+    assert!(told.contains("+10 %") && told.contains("path[1].speed_mm_s") && told.contains("−9.1 %"), "{told}");
 
     // The same in a report, with its bars and its table.
     let out = folder.path().join("result");
@@ -165,8 +170,10 @@ fn knobs_turn_figures_as_they_must() {
         predict.args(["predict", "--knobs", "--prints", "2", "--no-cache", "--quiet", "--out"]).arg(&out).arg(&file);
     assert!(done.output().expect("runs").status.success());
     let report = fs::read_to_string(out.join("report.html")).expect("written");
-    assert!(report.contains("Which setting to turn") && report.contains("What 10 % more of each setting does:"));
+    assert!(report.contains("Which setting to turn") && report.contains("What more of each setting does:"));
     let table = fs::read_to_string(out.join("knobs.csv")).expect("written");
-    let speed = table.lines().find(|line| line.starts_with("mass_pg,pad,path[1].speed_mm_s,mm/s,4,false,-1"));
-    assert!(speed.is_some(), "{table}");
+    let speed = table.lines().find_map(|line| line.strip_prefix("mass_pg,pad,path[1].speed_mm_s,mm/s,4,false,"));
+    let told: Vec<f64> = speed.expect("it is there").split(',').map(|cell| cell.parse().expect("a number")).collect();
+    let [per_unit, power, more, change] = told[..] else { panic!("{told:?}") };
+    assert!(per_unit < 0.0 && (power + 1.0).abs() < 2e-3 && more == 0.4 && (change + 100.0 / 11.0).abs() < 0.02);
 }

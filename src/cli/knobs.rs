@@ -11,7 +11,7 @@ use std::path::PathBuf;
 /// Tell which setting changes a figure most
 ///
 /// Turns one number of the scenario after the other by 2 % to both sides, works out what figures are
-/// on average without making a print, and lists for each figure with a limit what 10 % more of each
+/// on average without making a print, and lists for each figure with a limit what more of each
 /// setting would do. What differs between prints is left out.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:

@@ -23,6 +23,10 @@ pub struct Effect {
     /// Whether it is a default that nobody has measured.
     pub is_unverified: bool,
     /// Power of it that each figure follows here, in the order of the figures: with 1 % more of a number a figure of the power 2 grows by 2 %.
-    /// `None` where only prints tell, or there is nothing.
+    /// `None` where only prints tell, where there is nothing, and of numbers of which parts mean nothing, as temperatures and places.
     pub powers: Vec<Option<f64>>,
+    /// By how much each figure grows with one unit more of it, in the SI unit of the figure per unit of the key; `None` where only prints tell.
+    pub slopes: Vec<Option<f64>>,
+    /// By how much more of it is told what it does, in its unit.
+    pub more: f64,
 }

@@ -7,10 +7,8 @@ use motefall_physics::figure_kinds::{Figure, RegionFigure};
 use motefall_physics::inputs::Role;
 
 /// Settings told of a figure, and the relative change of a figure below which a setting is not told.
-const MOST_TOLD: usize = 7;
+const MOST_TOLD: usize = 10;
 const LEAST_TOLD: f64 = 0.002;
-/// By how much a setting is larger in what is told.
-const MORE: f64 = 0.1;
 /// Error of a figure, as a part of it, beyond which nothing is told.
 const MOST_ERROR: f64 = 0.05;
 
@@ -18,7 +16,7 @@ const MOST_ERROR: f64 = 0.05;
 pub(crate) struct Told<'a> {
     /// Its name and what it is now.
     pub(crate) now: String,
-    /// Settings and the relative change of the figure with 10 % more of each, the largest first; `None` if too little happens to tell.
+    /// Settings and the relative change of the figure with more of each, the largest first; `None` if too little happens to tell.
     pub(crate) changes: Option<Vec<(&'a Effect, f64)>>,
 }
 
@@ -36,7 +34,7 @@ pub(crate) fn told(knobs: &Knobs) -> Vec<Told<'_>> {
         let value = row.value.as_ref().filter(|value| value.mean > 0.0)?;
         let place = row.place.as_deref().unwrap_or("whole print");
         let changes = || {
-            let changes = knobs.effects.iter().filter_map(|effect| Some((effect, change(effect.powers[k]?))));
+            let changes = knobs.effects.iter().filter_map(|effect| Some((effect, change(effect, k, value.mean)?)));
             let mut changes: Vec<(&Effect, f64)> = changes.filter(|(_, change)| change.abs() >= LEAST_TOLD).collect();
             changes.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
             changes.truncate(MOST_TOLD);
@@ -55,14 +53,33 @@ pub(crate) fn is_sure(row: &ExpectedRow) -> bool {
     row.value.as_ref().is_some_and(|value| value.mean > 0.0 && value.error <= MOST_ERROR * value.mean)
 }
 
-/// Relative change of a figure that follows a power of a setting, with 10 % more of the setting.
-pub(crate) fn change(power: f64) -> f64 {
-    (1.0 + MORE).powf(power) - 1.0
+/// Relative change of a figure, by its number and mean, with more of a setting: by the power that it follows, or else in a straight line.
+pub(crate) fn change(effect: &Effect, figure: usize, mean: f64) -> Option<f64> {
+    match effect.powers[figure] {
+        Some(power) => Some((1.0 + effect.more / effect.value).powf(power) - 1.0),
+        None => Some(effect.slopes[figure]? * effect.more / mean).filter(|_| mean > 0.0),
+    }
+}
+
+/// How much more of a setting is told: `+10 %`, `+1 °C`; less of what can be no more.
+pub(crate) fn more_words(effect: &Effect) -> String {
+    let sign = if effect.more < 0.0 { '−' } else { '+' };
+    let is_part = ((effect.more / effect.value).abs() - 0.1).abs() < 1e-9;
+    let (size, unit) = if is_part { (10.0, "%") } else { (effect.more.abs(), unit_words(effect.unit)) };
+    format!("{sign}{} {unit}", numbers::trimmed(size)).trim_end().to_owned()
+}
+
+fn unit_words(unit: &str) -> &str {
+    match unit {
+        "C" => "°C",
+        "deg" => "°",
+        other => other,
+    }
 }
 
 /// A setting as it is now.
 pub(crate) fn setting(effect: &Effect) -> String {
-    format!("{} {}", numbers::trimmed(effect.value), effect.unit).trim_end().to_owned()
+    format!("{} {}", numbers::trimmed(effect.value), unit_words(effect.unit)).trim_end().to_owned()
 }
 
 /// A change in words: `+1.2 %`.

@@ -152,12 +152,24 @@ pub(crate) fn importance(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
     table(rows.into_iter())
 }
 
-/// `knobs.csv`: the power of each setting that a figure follows, and what 10 % more of the setting does to it.
+/// `knobs.csv`: by how much a figure grows per unit of each setting, the power of it that it follows, and what more of the setting does to it.
 pub(crate) fn knobs(knobs: &Knobs) -> Result<Vec<u8>, csv::Error> {
-    let head = header(&["figure", "place", "setting", "unit", "value", "unverified", "power", "change_percent"]);
+    let head = header(&[
+        "figure",
+        "place",
+        "setting",
+        "unit",
+        "value",
+        "unverified",
+        "per_unit",
+        "power",
+        "more",
+        "change_percent",
+    ]);
     let rows = knobs.expected.figures.iter().enumerate().flat_map(|(k, row)| {
         knobs.effects.iter().filter_map(move |effect| {
-            let power = effect.powers[k]?;
+            let per_unit = effect.slopes[k]? * row.kind.per_si;
+            let mean = row.value.as_ref().map_or(0.0, |value| value.mean);
             Some(vec![
                 row.kind.id.to_owned(),
                 row.place.clone().unwrap_or_default(),
@@ -165,8 +177,10 @@ pub(crate) fn knobs(knobs: &Knobs) -> Result<Vec<u8>, csv::Error> {
                 effect.unit.to_owned(),
                 cell(effect.value),
                 effect.is_unverified.to_string(),
-                cell(power),
-                cell(100.0 * super::knobs::change(power)),
+                cell(per_unit),
+                effect.powers[k].map_or(String::new(), cell),
+                cell(effect.more),
+                super::knobs::change(effect, k, mean).map_or(String::new(), |change| cell(100.0 * change)),
             ])
         })
     });

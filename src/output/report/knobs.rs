@@ -1,6 +1,6 @@
-//! Which setting to turn: a bar for what 10 % more of each does to a figure.
+//! Which setting to turn: a bar for what more of each does to a figure.
 
-use crate::knobs::{Told, change_words, setting, told};
+use crate::knobs::{Told, change_words, more_words, setting, told};
 use crate::plot::escape;
 use maud::{Markup, PreEscaped, html};
 use motefall_figures::knobs::{Effect, Knobs};
@@ -20,8 +20,8 @@ pub(super) fn section(knobs: Option<&Knobs>) -> Markup {
     html! {
         h2 id="knobs" { "Which setting to turn" }
         p {
-            "What 10 % more of a setting does to figures with a limit, all else as it is, if it goes on as within 2 %. Expected figures, without what \
-             differs between prints."
+            "What more of a setting does to figures with a limit, all else as it is, if it goes on as within 2 %: 10 % more; of temperatures, places \
+             and counts one more. Expected figures, without what differs between prints. All of them are in knobs.csv."
             @if knobs.effects.iter().any(|effect| effect.is_unverified) {
                 " ◆ marks a default that nobody has measured: what it does is what you do not know."
             }
@@ -55,19 +55,20 @@ fn bars(told: &Told<'_>, changes: &[(&Effect, f64)]) -> String {
     let height = ROW * changes.len() as f64 + 8.0;
     let mut out = format!(
         r#"<svg class="plot prints" viewBox="0 0 {WIDTH} {height}" role="img" aria-label="{}">"#,
-        escape(&format!("What 10 % more of each setting does: {}", told.now))
+        escape(&format!("What more of each setting does: {}", told.now))
     );
     for (row, (effect, change)) in changes.iter().enumerate() {
         let middle = 4.0 + ROW * (row as f64 + 0.5);
         let mark = if effect.is_unverified { " ◆" } else { "" };
         let (from, to) = (zero.min(zero + change * scale), zero.max(zero + change * scale));
-        let name = escape(&format!("{}{mark}", effect.key));
+        let more = more_words(effect);
+        let name = escape(&format!("{}{mark}, {more}", effect.key));
         let words = change_words(*change);
         // Beside the bar's end, away from the zero.
         let (x, anchor) = if *change < 0.0 { (from - 5.0, "end") } else { (to + 5.0, "start") };
         let _ = write!(
             out,
-            r#"<text class="tick" x="0" y="{0:.1}">{name}</text><rect class="most" x="{from:.1}" y="{1:.1}" width="{2:.1}" height="{BAR}"><title>{name}: now {3}; with 10 % more {words}</title></rect><text class="tick" x="{x:.1}" y="{0:.1}" text-anchor="{anchor}">{words}</text>"#,
+            r#"<text class="tick" x="0" y="{0:.1}">{name}</text><rect class="most" x="{from:.1}" y="{1:.1}" width="{2:.1}" height="{BAR}"><title>{name}: now {3}, then {words}</title></rect><text class="tick" x="{x:.1}" y="{0:.1}" text-anchor="{anchor}">{words}</text>"#,
             middle + 4.0,
             middle - 0.5 * BAR,
             (to - from).max(0.8),

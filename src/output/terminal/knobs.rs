@@ -2,11 +2,11 @@
 
 use super::serious;
 use super::table::{Table, wrap};
-use crate::knobs::{change_words, setting, told};
+use crate::knobs::{change_words, more_words, setting, told};
 use motefall_figures::Severity;
 use motefall_figures::knobs::Knobs;
 
-/// What 10 % more of each setting does to figures with a limit, or to what lies on targets; no wider than `width` columns (at least 60).
+/// What more of each setting does to figures with a limit, or to what lies on targets; no wider than `width` columns (at least 60).
 pub fn knobs(knobs: &Knobs, width: usize) -> String {
     let width = width.clamp(60, 110);
     let mut out = String::new();
@@ -15,7 +15,7 @@ pub fn knobs(knobs: &Knobs, width: usize) -> String {
         &mut out,
         "",
         "",
-        "What 10 % more of a setting does to expected figures, all else as it is, if it goes on as within 2 %. What differs between prints is left out.",
+        "What more of a setting does to expected figures, all else as it is, if it goes on as within 2 %. What differs between prints is left out.",
         width,
     );
     for told in told(knobs) {
@@ -24,10 +24,10 @@ pub fn knobs(knobs: &Knobs, width: usize) -> String {
             wrap(&mut out, "", "  ", &format!("{}, too little to tell what changes it", told.now), width);
             continue;
         };
-        let mut table = Table::new([told.now.as_str(), "now", "with 10 % more"]);
+        let mut table = Table::new([told.now.as_str(), "now", "more", "does"]);
         for (effect, change) in changes {
             let mark = if effect.is_unverified { " ◆" } else { "" };
-            table.add([format!("  {}{mark}", effect.key), setting(effect), change_words(*change)]);
+            table.add([format!("  {}{mark}", effect.key), setting(effect), more_words(effect), change_words(*change)]);
         }
         table.print(&mut out, width, table.widths());
         if changes.is_empty() {

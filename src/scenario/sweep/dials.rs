@@ -93,7 +93,36 @@ struct Found {
     is_given: bool,
 }
 
+/// Stations where a print is set; those behind them hold the chip and what the print is judged by.
+const SET_AT: [&str; 7] = ["ink", "mist", "tube", "head", "jet", "stage", "path"];
+/// Numbers of a path that make whole strokes more or less.
+const OF_STROKES: [&str; 2] = ["spacing_um", "size_um"];
+
 impl Turnable {
+    /// Every number by which a print is set: what the file gives, what a bench does not know of itself, and [`Turnable::knobs`]. In a print of
+    /// layers what all have from the top of the file is turned in each layer, if it is one of these, and for all otherwise. Not what makes
+    /// whole strokes more or less.
+    pub fn every_knob(&self) -> Vec<Knob> {
+        let is_known = |dial: &Dial| self.knobs.iter().any(|knob| knob.key == dial.knob.key);
+        let is_layered = self.file().contains_key("layer");
+        let is_set = |dial: &Dial| {
+            let plain = without_numbers(&dial.knob.key);
+            let in_layer = plain.strip_prefix("layer[].").unwrap_or(&plain);
+            let is_of_layers = is_layered && KEYS.contains(&in_layer);
+            let makes_strokes = dial.station == "path" && OF_STROKES.iter().any(|name| plain.contains(name));
+            SET_AT.contains(&dial.station)
+                && !makes_strokes
+                && !is_of_layers
+                && (dial.is_given || dial.knob.is_unverified)
+        };
+        let dials = self.dials().into_iter();
+        if is_layered {
+            let more = dials.filter(|dial| is_set(dial) && !is_known(dial)).map(|dial| dial.knob);
+            return self.knobs.iter().cloned().chain(more).collect();
+        }
+        dials.filter(|dial| is_set(dial) || is_known(dial)).map(|dial| dial.knob).collect()
+    }
+
     /// All numbers that can be turned, in the order of the stations.
     pub fn dials(&self) -> Vec<Dial> {
         let mut found = vec![];
@@ -277,6 +306,25 @@ mod tests {
             }
             let same = scenario.scenario_with(&[]).expect("it is as it was");
             assert_eq!(format!("{:?}", same.inputs), format!("{:?}", scenario.scenario.inputs));
+        }
+    }
+
+    #[test]
+    fn every_knob_is_a_number_by_which_a_print_is_set() {
+        for name in ["sodium-chip.toml", "two-electrode-cell.toml"] {
+            let scenario = shipped(name);
+            let every: Vec<String> = scenario.every_knob().into_iter().map(|knob| knob.key).collect();
+            assert!(scenario.knobs.iter().all(|knob| every.contains(&knob.key)), "{name}: {every:?}");
+            let mut once = every.clone();
+            once.sort();
+            once.dedup();
+            assert_eq!(once.len(), every.len(), "{name}: {every:?}");
+            assert!(every.iter().any(|key| key == "tube[1].length_mm"), "{name}: {every:?}");
+            let no_setting = |key: &String| {
+                ["region", "acceptance", "spread", "map", "chip"].iter().any(|section| key.starts_with(section))
+                    || key.contains("spacing")
+            };
+            assert!(!every.iter().any(no_setting), "{name}: {every:?}");
         }
     }
 

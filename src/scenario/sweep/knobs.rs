@@ -69,6 +69,11 @@ impl Knob {
         self.replaces
     }
 
+    /// Whether its value 0 is nothing of it, so that parts of it mean something: not of temperatures, places and what may be negative.
+    pub fn has_zero(&self) -> bool {
+        self.range[0] >= 0.0 && self.unit != "C"
+    }
+
     pub(super) fn place(&self) -> &[Step] {
         &self.place
     }
