@@ -590,6 +590,7 @@ fn odd_prints_still_report() {
                 estimate: None,
                 note: None,
                 expected: None,
+                controlled: None,
                 from_unknown: None,
                 distribution: None,
             });

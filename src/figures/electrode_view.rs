@@ -119,6 +119,7 @@ mod tests {
             }),
             note: None,
             expected: None,
+            controlled: None,
             from_unknown: None,
             distribution: None,
         };

@@ -152,7 +152,7 @@ mod tests {
             from_noise: 0.0,
             from_chance: Some(sd),
             from_unknown: 0.0,
-            variances: vec![],
+            by_input: vec![],
             error: 0.0,
         };
         ExpectedRow { kind: figure.kind(), place: None, value: Some(value) }

@@ -1,5 +1,6 @@
 //! Figures of a print and over prints.
 
+use crate::Controlled;
 use motefall_physics::figure_kinds::{Figure, FigureKind};
 use motefall_physics::inputs::Varied;
 
@@ -59,11 +60,35 @@ pub struct ExpectedValue {
     pub from_chance: Option<f64>,
     /// That which is still unknown of the bench; 0 without a calibration.
     pub from_unknown: f64,
-    /// Variance that each varied input brings about by itself.
-    pub variances: Vec<(Varied, f64)>,
+    /// What each varied input does by itself.
+    pub by_input: Vec<ByInput>,
     /// Error of the arithmetic, as a standard deviation: half the difference of two independent sets of droplets, and a part of what the
     /// inputs that differ do to the mean, which three places of each do not tell exactly.
     pub error: f64,
+}
+
+/// What an input that differs between prints does to a figure by itself, SI.
+#[derive(Debug, Clone, Copy)]
+pub struct ByInput {
+    /// Which input.
+    pub input: Varied,
+    /// Deviation of the input from its set value, in the units of [`motefall_physics::inputs::VariedInput`], to both sides, ...
+    pub reach: f64,
+    /// ... and how the figure changes below and above.
+    pub changes: [f64; 2],
+    /// Mean change over prints.
+    pub mean: f64,
+    /// Variance that it brings about.
+    pub variance: f64,
+}
+
+impl ByInput {
+    /// How the figure changes with a deviation of the input: the parabola through the changes to both sides.
+    pub fn at(&self, deviation: f64) -> f64 {
+        let [below, above] = self.changes;
+        let x = deviation / self.reach;
+        0.5 * x * (above - below + x * (above + below))
+    }
 }
 
 impl ExpectedValue {
@@ -86,6 +111,8 @@ pub struct FigureRow {
     pub note: Option<String>,
     /// What it is on average without chance, from the same tables; `None` where only prints tell, or it was not worked out.
     pub expected: Option<ExpectedValue>,
+    /// Its mean freed of what the inputs drawn happened to do; `None` where that is not known or does not help.
+    pub controlled: Option<Controlled>,
     /// Part of the standard deviation between prints, SI, that is not the prints' own but what is still unknown of the bench; `None` without a
     /// calibration, and where only prints tell.
     pub from_unknown: Option<f64>,

@@ -275,6 +275,7 @@ pub fn estimates_only<M: Into<Measured> + Copy>(places: &[FigureAt], per_print: 
                 estimate,
                 note,
                 expected: None,
+                controlled: None,
                 from_unknown: None,
                 distribution: None,
             }

@@ -16,11 +16,7 @@ pub fn expected_json(e: &Expected) -> Value {
         let shares: Option<serde_json::Map<String, Value>> = value.map(|value| {
             let all = value.from_inputs * value.from_inputs;
             let share = |variance: f64| if all > 0.0 { variance / all } else { 0.0 };
-            value
-                .variances
-                .iter()
-                .map(|(input, variance)| (input.key(&e.inputs.layers), share(*variance).into()))
-                .collect()
+            value.by_input.iter().map(|own| (own.input.key(&e.inputs.layers), share(own.variance).into())).collect()
         });
         json!({
             "figure": row.kind.id,

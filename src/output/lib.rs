@@ -6,7 +6,7 @@
 //! |---|---|
 //! | `report.html` | the report, one file that needs no network |
 //! | `summary.json` | everything but the maps, for machines; described in [`summary`] |
-//! | `figures.csv` | `figure, name, place, mean, low_95, high_95, sd_between_prints, prints, unit, note`; from 20 prints on `p5, p50, p95, tolerance_low, tolerance_high` (at least `tolerance_content_percent` of all prints with 95 % confidence), `tolerance_basis`; `low_95, high_95` of extremes are those of the median; `expected` the mean without chance |
+//! | `figures.csv` | `figure, name, place, mean, low_95, high_95, sd_between_prints, prints, unit, note`; from 20 prints on `p5, p50, p95, tolerance_low, tolerance_high` (at least `tolerance_content_percent` of all prints with 95 % confidence), `tolerance_basis`; `low_95, high_95` of extremes are those of the median; `expected` the mean without chance; `control_variate_mean, control_variate_low_95, control_variate_high_95` the mean freed of what the drawn inputs happened to do, and `variance_saved_percent` by it, where that is 10 % or more |
 //! | `prints.csv` | from 20 prints on, one row a print: `print`, the deviation of each varied input (`stand_off_um`, ...), every figure (`coverage_percent [place]`) |
 //! | `knobs.csv` | if asked for: `figure, place, setting, unit, value, unverified, per_unit, power, more, change_percent`: by how much an expected figure grows per unit of a setting, the power of it that it follows, how much more of it is told (in its unit), and what that does to the figure |
 //! | `importance.csv` | if inputs vary: `figure, place, input, name, share_percent, low_95, high_95, direction`: which share of a figure's variance between prints each input explains; the last row of a figure is what none explains |

@@ -68,6 +68,10 @@ pub(crate) fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
         "tolerance_content_percent",
         "expected",
         "sd_unknown",
+        "control_variate_mean",
+        "control_variate_low_95",
+        "control_variate_high_95",
+        "variance_saved_percent",
     ]);
     table(std::iter::once(head).chain(p.figures.iter().map(|row| {
         let scale = row.kind.per_si;
@@ -98,6 +102,10 @@ pub(crate) fn figures(p: &Prediction) -> Result<Vec<u8>, csv::Error> {
             optional(tolerance.map(|t| t.content * 100.0)),
             optional(row.expected.as_ref().map(|expected| expected.mean * scale)),
             optional(row.from_unknown.map(|sd| sd * scale)),
+            optional(row.controlled.map(|c| c.mean * scale)),
+            optional(row.controlled.map(|c| c.interval[0] * scale)),
+            optional(row.controlled.map(|c| c.interval[1] * scale)),
+            optional(row.controlled.map(|c| c.saved * 100.0)),
         ]
     })))
 }

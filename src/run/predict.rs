@@ -16,7 +16,7 @@ use motefall_figures::joined::{Joined, Lists};
 use motefall_figures::measure::Measurer;
 use motefall_figures::memory::AUTOMATIC_PRINTS;
 use motefall_figures::over_prints::OverPrints;
-use motefall_figures::{Draws, LayerPart, Measured, Pile, Prediction, budget, maps, profile, sizes, stack};
+use motefall_figures::{Controlled, Draws, LayerPart, Measured, Pile, Prediction, budget, maps, profile, sizes, stack};
 use motefall_physics::inputs::{Inputs, PrintCount};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::PrintOutcome;
@@ -139,8 +139,11 @@ fn predict_with(
     let Prints { numbers, first, pile, figures: per_print, joined, fullest, far } = prints;
     let draws = draws(&inputs, &numbers);
     let OverPrints { mut figures, limits, verdict } = measurer.over_prints(&first, &per_print, &draws);
-    for ((row, expected), from_unknown) in figures.iter_mut().zip(expected).zip(from_unknown) {
-        (row.expected, row.from_unknown) = (expected, from_unknown);
+    for (k, (expected, from_unknown)) in expected.into_iter().zip(from_unknown).enumerate() {
+        figures[k].controlled = expected
+            .as_ref()
+            .and_then(|expected| Controlled::new(expected, per_print.iter().map(|print| print[k]), &draws));
+        (figures[k].expected, figures[k].from_unknown) = (expected, from_unknown);
     }
     let bridging = measurer.bridging(&joined);
     let known = Known {

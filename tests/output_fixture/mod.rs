@@ -466,6 +466,7 @@ pub(crate) fn prediction(look: Look) -> Prediction {
                 estimate: value,
                 note,
                 expected: None,
+                controlled: None,
                 from_unknown: None,
                 distribution: None,
             });

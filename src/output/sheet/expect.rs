@@ -111,7 +111,7 @@ fn causes(sheet: &Sheet<'_>) -> Markup {
     if let Some(value) = value.filter(|value| value.from_inputs > 0.0) {
         let all = value.from_inputs * value.from_inputs;
         let layers = &sheet.test_lines[0].inputs.layers;
-        causes = value.variances.iter().map(|(input, variance)| (input.label(layers), variance / all)).collect();
+        causes = value.by_input.iter().map(|own| (own.input.label(layers), own.variance / all)).collect();
     }
     causes.sort_by(|a, b| b.1.total_cmp(&a.1));
     causes.retain(|cause| cause.1 >= LEAST_CAUSE);

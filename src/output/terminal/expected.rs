@@ -124,8 +124,8 @@ mod tests {
         let kind = PrintFigure::PrintTime.kind();
         let row = ExpectedRow { kind, place: None, value: None };
         let words = |mean: f64, from_inputs: f64, from_chance: Option<f64>| {
-            let (from_noise, from_unknown, variances, error) = (0.0, 0.0, vec![], 0.0);
-            spread(&row, &ExpectedValue { mean, from_inputs, from_noise, from_chance, from_unknown, variances, error })
+            let (from_noise, from_unknown, by_input, error) = (0.0, 0.0, vec![], 0.0);
+            spread(&row, &ExpectedValue { mean, from_inputs, from_noise, from_chance, from_unknown, by_input, error })
         };
         assert_eq!(words(8.26, 1e-12, Some(0.0)), "does not differ");
         assert_eq!(words(8.26, 0.01, Some(0.0)), "± 0.010");

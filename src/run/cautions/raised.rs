@@ -185,6 +185,7 @@ fn row(figure: RegionFigure, place: &str, mean: f64) -> FigureRow {
         estimate: Some(estimate),
         note: None,
         expected: None,
+        controlled: None,
         from_unknown: None,
         distribution: None,
     }
@@ -219,7 +220,7 @@ fn expected_off_by(share: f64) -> Vec<Caution> {
         from_noise: 0.0,
         from_chance: None,
         from_unknown: 0.0,
-        variances: vec![],
+        by_input: vec![],
         error: 1.0,
     });
     of_figures(&chip(), &[row], &[], None)

@@ -13,16 +13,16 @@ use crate::cautions;
 use crate::setting::{LayerSetting, PrintState, Setting};
 use crate::spread::Deviations;
 use crate::{Progress, RunError};
-use motefall_figures::ExpectedValue;
 use motefall_figures::Grid;
 use motefall_figures::beam_view;
 use motefall_figures::expected::{Expected, ExpectedMap, ExpectedRow, OnlyPrints};
 use motefall_figures::places;
 use motefall_figures::profile::Lane;
 use motefall_figures::statistics::FigureAt;
+use motefall_figures::{ByInput, ExpectedValue};
 use motefall_physics::droplet::Finder;
 use motefall_physics::figure_kinds::Figure;
-use motefall_physics::inputs::{Inputs, Law, Varied};
+use motefall_physics::inputs::{Inputs, Law, Variation, Varied};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::path::motion::Stroke;
 use rayon::prelude::*;
@@ -208,8 +208,8 @@ pub(crate) fn values(
         let changes: Option<Vec<_>> = varied
             .iter()
             .zip(&sides)
-            .filter_map(|(input, side)| side.as_ref().map(|(law, sides)| (*input, *law, sides)))
-            .map(|(input, law, [below, above])| Some((input, law, [below[k]? - wide, above[k]? - wide])))
+            .filter_map(|(input, side)| side.as_ref().map(|(variation, sides)| (*input, *variation, sides)))
+            .map(|(input, variation, [below, above])| Some((input, variation, [below[k]? - wide, above[k]? - wide])))
             .collect();
         let mut value = with_changes([as_set.close[k]?, as_set.other[k]?], changes?);
         value.from_chance = as_set.chance[k].map(f64::sqrt);
@@ -251,30 +251,35 @@ fn at_rest(deviations: Deviations) -> Deviations {
     Deviations { shift, rotation, output, trend, warm_up, ..deviations }
 }
 
+/// How far to both sides of its set value an input is looked at.
+fn reach(variation: Variation) -> f64 {
+    fourth(variation.law).sqrt() * variation.sd
+}
+
 /// A figure from two sets of droplets at the set values, and from its changes to both sides of each varied input.
 ///
 /// What raises the mean is added, what lowers it multiplies, so that no figure becomes negative, however little there is of it.
-fn with_changes([one, other]: [f64; 2], changes: Vec<(Varied, Law, [f64; 2])>) -> ExpectedValue {
-    let (mut raised, mut factor, mut shifted, mut variances) = (0.0, 1.0, 0.0, vec![]);
-    for (input, law, [below, above]) in changes {
-        let (shift, variance) = moments(law, below, above);
+fn with_changes([one, other]: [f64; 2], changes: Vec<(Varied, Variation, [f64; 2])>) -> ExpectedValue {
+    let (mut raised, mut factor, mut shifted, mut by_input) = (0.0, 1.0, 0.0, vec![]);
+    for (input, variation, changes) in changes {
+        let (shift, variance) = moments(variation.law, changes[0], changes[1]);
         shifted += shift.abs();
         if shift > 0.0 {
             raised += shift;
         } else if one > 0.0 {
             factor *= 1.0 + shift / one;
         }
-        variances.push((input, variance));
+        by_input.push(ByInput { input, reach: reach(variation), changes, mean: shift, variance });
     }
     // From 0: an empty sum would be -0.
-    let variance = variances.iter().fold(0.0, |sum, (_, variance)| sum + variance);
+    let variance = by_input.iter().fold(0.0, |sum, own| sum + own.variance);
     ExpectedValue {
         mean: (0.5 * (one + other) + raised) * factor,
         from_inputs: variance.sqrt(),
         from_noise: 0.0,
         from_chance: None,
         from_unknown: 0.0,
-        variances,
+        by_input,
         error: (0.5 * (one - other)).hypot(SHIFT_ERROR * shifted),
     }
 }
@@ -296,8 +301,8 @@ struct AsSet {
     layers: Vec<Arc<OfLayer>>,
 }
 
-/// Figures with a varied input below and above its set value, and the law by which it varies.
-type Sides = (Law, [Values; 2]);
+/// Figures with a varied input below and above its set value, and how it varies.
+type Sides = (Variation, [Values; 2]);
 
 /// What all deviations share.
 struct Work<'a> {
@@ -346,12 +351,12 @@ impl Work<'_> {
             let Some(variation) = law(input).filter(|variation| variation.sd > 0.0) else { return Ok(None) };
             let side = |sign: f64| {
                 let mut drawn = vec![0.0; self.varied.len()];
-                drawn[k] = sign * fourth(variation.law).sqrt() * variation.sd;
+                drawn[k] = sign * reach(*variation);
                 let spots = self.spots(&drawn, 0, self.amounts(false), Some(&as_set.spots));
                 self.wide_values(&self.layers(&drawn, &spots, Points::Wide, 0.0, Some(&as_set.layers)))
             };
             let (below, above) = rayon::join(|| side(-1.0), || side(1.0));
-            Ok(Some((variation.law, [below, above])))
+            Ok(Some((*variation, [below, above])))
         };
         self.varied.par_iter().enumerate().map(of_input).collect()
     }
