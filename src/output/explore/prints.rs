@@ -1,10 +1,12 @@
 //! What some prints of a setting tell.
 
-use super::figures::{cautions, figure, limit, with};
+use super::figures::{cautions, figure, limit, scatter, with};
 use crate::numbers;
+use crate::page::Decision;
 use crate::words::{capital, decision, met_class, verdict_sentence};
 use motefall_figures::over_prints::OverPrints;
-use motefall_figures::{Caution, FigureRow, LimitOutcome};
+use motefall_figures::statistics::wilson_95;
+use motefall_figures::{Caution, Estimate, FigureKind, FigureRow, LimitOutcome, Verdict};
 use motefall_physics::inputs::Inputs;
 use serde_json::{Value, json};
 
@@ -29,7 +31,9 @@ pub fn prints(told: Prints<'_>) -> Value {
     let required = inputs.acceptance.required_share;
     let sentence = verdict_sentence(verdict, required);
     let rest = sentence.split_once(": ").map_or(sentence.as_str(), |(_, rest)| rest);
-    let (decision, head) = decision(verdict, required);
+    let (decision, head) = so_far(verdict, required, made >= wanted);
+    let enough = certain_from(required, verdict.n - verdict.met).filter(|_| head == TOO_FEW);
+    let enough = enough.map_or(String::new(), |n| format!(" If no other fails, {n} prints are enough to be certain."));
     let share = verdict.accepted.map(|_| f64::from(verdict.met) / f64::from(verdict.n.max(1)));
     json!({
         "prints": made,
@@ -40,7 +44,7 @@ pub fn prints(told: Prints<'_>) -> Value {
         "share_high": share.map(|_| verdict.share_interval[1]),
         "decision": decision.word(),
         "head": head,
-        "rest": capital(rest),
+        "rest": capital(rest) + &enough,
         "figures": figures.iter().map(|row| of_row(inputs, row)).collect::<Vec<_>>(),
         "limits": limits.iter().enumerate().map(|(k, outcome)| of_limit(inputs, k, outcome)).collect::<Vec<_>>(),
         "cautions": cautions(told.cautions),
@@ -53,7 +57,8 @@ pub(super) fn of_row(inputs: &Inputs, row: &FigureRow) -> Value {
     let mean = row.estimate.as_ref().map(|estimate| estimate.mean);
     let note = row.note.as_deref().or_else(|| row.estimate.is_none().then_some("not measured"));
     let figure = figure(inputs, row.kind, row.place.as_deref(), text, mean, note);
-    with(figure, json!({ "sd": row.estimate.and_then(|estimate| estimate.sd).map(|sd| sd * row.kind.per_si) }))
+    let (sd, scatter) = between(row.estimate.as_ref(), row.kind);
+    with(figure, json!({ "sd": sd, "scatter": scatter }))
 }
 
 fn of_limit(inputs: &Inputs, number: usize, outcome: &LimitOutcome) -> Value {
@@ -66,16 +71,80 @@ fn of_limit(inputs: &Inputs, number: usize, outcome: &LimitOutcome) -> Value {
     };
     let all = if unknown { "unknown" } else { met_class(outcome.met, outcome.n, inputs.acceptance.required_share) };
     let estimate = outcome.estimate.as_ref();
+    let (sd, scatter) = between(estimate, kind);
     with(
         limit(inputs, number, &outcome.limit),
         json!({
             "text": numbers::predicted(outcome),
             "mean": estimate.map(|estimate| estimate.mean * kind.per_si),
-            "sd": estimate.and_then(|estimate| estimate.sd).map(|sd| sd * kind.per_si),
+            "sd": sd,
+            "scatter": scatter,
             "met": outcome.met,
             "n": outcome.n,
             "met_text": met_text,
             "all": all,
         }),
     )
+}
+
+/// Standard deviation between prints, in the figure's unit and in words; no words where each print only says yes or no.
+fn between(estimate: Option<&Estimate>, kind: &FigureKind) -> (Option<f64>, Option<String>) {
+    let known = estimate.and_then(|estimate| Some((estimate.mean, estimate.sd?)));
+    let told = known.filter(|(_, sd)| *sd > 0.0 && !kind.is_share_of_prints());
+    (known.map(|(_, sd)| sd * kind.per_si), told.map(|(mean, sd)| scatter(kind, mean, sd)))
+}
+
+/// The decision as prints tell it so far, and its first words. Once all are made it is that of a prediction; before, the share that passes
+/// may still cross what is required, and nothing is decided while even prints that all pass would be too few.
+fn so_far(verdict: &Verdict, required: f64, is_whole: bool) -> (Decision, &'static str) {
+    let [low, high] = verdict.share_interval;
+    let is_open = verdict.accepted.is_some() && low + 1e-9 < required && high > required;
+    match verdict.accepted {
+        _ if is_whole || !is_open => decision(verdict, required),
+        _ if certain_from(required, 0).is_none_or(|enough| verdict.n < enough) => (Decision::Open, TOO_FEW),
+        Some(false) => (Decision::Open, "✕ Not accepted, but not yet for certain"),
+        _ => decision(verdict, required),
+    }
+}
+
+/// First words while there are too few prints.
+const TOO_FEW: &str = "Too few prints to tell";
+/// Most prints that are said to be enough.
+const MOST_PRINTS: u32 = 10_000;
+
+/// Prints from which on it is certain that enough pass if so many fail and no more.
+fn certain_from(required: f64, failed: u32) -> Option<u32> {
+    (failed.max(1)..=MOST_PRINTS).find(|n| wilson_95(n - failed, *n)[0] + 1e-9 >= required)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn head(met: u32, n: u32, is_whole: bool) -> (&'static str, &'static str) {
+        let share_interval = wilson_95(met, n);
+        let accepted = Some(f64::from(met) >= 0.9 * f64::from(n));
+        let (decision, head) = so_far(&Verdict { accepted, met, n, share_interval }, 0.9, is_whole);
+        (decision.word(), head)
+    }
+
+    #[test]
+    fn few_prints_decide_only_what_their_interval_does() {
+        // n prints that all pass show n / (n + 1.96^2) at least: 0.9 from n = 9 x 3.84 = 34.6 on.
+        assert_eq!((certain_from(0.9, 0), certain_from(1.0, 0)), (Some(35), None));
+        assert_eq!(head(2, 2, false), ("open", TOO_FEW));
+        assert_eq!(head(34, 34, false), ("open", TOO_FEW));
+        assert_eq!(head(35, 35, false), ("yes", "✓ Accepted"));
+        // One of two: 9 to 91 %. None of two: 0 to 66 %, which is less than is required.
+        assert_eq!(head(1, 2, false), ("open", TOO_FEW));
+        assert_eq!(head(0, 2, false), ("no", "✕ Not accepted"));
+        assert_eq!(head(38, 40, false), ("open", "✓ Accepted, but not yet for certain"));
+        assert_eq!(head(35, 40, false), ("open", "✕ Not accepted, but not yet for certain"));
+    }
+
+    #[test]
+    fn all_prints_decide_as_a_prediction_does() {
+        assert_eq!(head(19, 20, true), ("open", "✓ Accepted, but not yet for certain"));
+        assert_eq!(head(17, 20, true), ("no", "✕ Not accepted"));
+    }
 }
