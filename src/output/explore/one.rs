@@ -115,15 +115,17 @@ fn end_of(fate: &Fate) -> usize {
 fn budget(p: &Prediction) -> Vec<Value> {
     let all: f64 = p.budget.mass.iter().sum();
     let mass = |row: &BudgetRow| row.mass.iter().sum::<f64>();
-    let part = |name: &str, mass: f64| {
-        json!({ "name": name, "share": if all > 0.0 { mass / all } else { 0.0 }, "text": numbers::mass(mass) })
-    };
+    let part = |name: &str, mass: f64| json!({ "name": name, "share": if all > 0.0 { mass / all } else { 0.0 }, "text": numbers::mass(mass) });
     let group = |(end, name): (usize, &&str)| {
         let rows: Vec<&BudgetRow> = p.budget.rows.iter().filter(|row| end_of(&row.fate) == end).collect();
         let mut told = part(name, rows.iter().map(|row| mass(row)).sum());
         let row = |row: &&BudgetRow| {
-            let (words, region) = fate_words(&row.fate);
-            part(&region.map_or(words.to_owned(), |region| format!("{words} {region}")), mass(row))
+            let name = match &row.fate {
+                Fate::Region(region) => region,
+                Fate::Elsewhere => "outside every region",
+                fate => fate_words(fate).0,
+            };
+            part(name, mass(row))
         };
         told["rows"] = rows.iter().map(row).collect();
         (!rows.is_empty()).then_some(told)

@@ -3,7 +3,7 @@
 use super::figures::{cautions, figure, limit, scatter, with};
 use crate::numbers;
 use crate::page::Decision;
-use crate::words::{capital, decision, met_class, verdict_sentence};
+use crate::words::{capital, decision, limit_name, limit_words, met_class, verdict_sentence};
 use motefall_figures::over_prints::OverPrints;
 use motefall_figures::statistics::wilson_95;
 use motefall_figures::{Caution, Estimate, FigureKind, FigureRow, LimitOutcome, Verdict};
@@ -29,12 +29,19 @@ pub struct Prints<'a> {
 pub fn prints(told: Prints<'_>) -> Value {
     let Prints { inputs, over_prints: OverPrints { figures, limits, verdict }, made, wanted, .. } = told;
     let required = inputs.acceptance.required_share;
-    let sentence = verdict_sentence(verdict, required);
-    let rest = sentence.split_once(": ").map_or(sentence.as_str(), |(_, rest)| rest);
-    let (decision, head) = so_far(verdict, required, made >= wanted);
-    let enough = certain_from(required, verdict.n - verdict.met).filter(|_| head == TOO_FEW);
-    let enough = enough.map_or(String::new(), |n| format!(" If no other fails, {n} prints are enough to be certain."));
-    let share = verdict.accepted.map(|_| f64::from(verdict.met) / f64::from(verdict.n.max(1)));
+    let is_whole = made >= wanted;
+    let waiting = if is_whole { None } else { waits_for(limits, required) };
+    let (decision, head) = match waiting {
+        Some(_) => (Decision::Open, TOO_FEW),
+        None => so_far(verdict, required, is_whole),
+    };
+    let rest = match waiting {
+        Some((outcome, enough)) => bound_sentence(inputs, outcome, enough),
+        None => rest(verdict, required, head == TOO_FEW),
+    };
+    // Prints that all miss a bound that is not shown yet are no share.
+    let decided = verdict.accepted.filter(|_| waiting.is_none());
+    let share = decided.map(|_| f64::from(verdict.met) / f64::from(verdict.n.max(1)));
     json!({
         "prints": made,
         "wanted": wanted,
@@ -44,9 +51,9 @@ pub fn prints(told: Prints<'_>) -> Value {
         "share_high": share.map(|_| verdict.share_interval[1]),
         "decision": decision.word(),
         "head": head,
-        "rest": capital(rest) + &enough,
+        "rest": rest,
         "figures": figures.iter().map(|row| of_row(inputs, row)).collect::<Vec<_>>(),
-        "limits": limits.iter().enumerate().map(|(k, outcome)| of_limit(inputs, k, outcome)).collect::<Vec<_>>(),
+        "limits": limits.iter().enumerate().map(|(k, outcome)| of_limit(inputs, k, outcome, is_whole)).collect::<Vec<_>>(),
         "cautions": cautions(told.cautions),
     })
 }
@@ -61,15 +68,18 @@ pub(super) fn of_row(inputs: &Inputs, row: &FigureRow) -> Value {
     with(figure, json!({ "sd": sd, "scatter": scatter }))
 }
 
-fn of_limit(inputs: &Inputs, number: usize, outcome: &LimitOutcome) -> Value {
+fn of_limit(inputs: &Inputs, number: usize, outcome: &LimitOutcome, is_whole: bool) -> Value {
     let kind = outcome.kind();
+    let waits = !is_whole && prints_to_show(outcome).is_some();
     let unknown = kind.needs_particles() && outcome.estimate.is_none() && outcome.share.is_none();
     let met_text = match outcome.share_interval() {
         _ if unknown => "not known".to_owned(),
+        _ if waits => "too few prints to tell".to_owned(),
         Some(ends) => format!("{} of {}, {}", outcome.met, outcome.n, numbers::shares(ends)),
         None => format!("{} of {}", outcome.met, outcome.n),
     };
-    let all = if unknown { "unknown" } else { met_class(outcome.met, outcome.n, inputs.acceptance.required_share) };
+    let all =
+        if unknown || waits { "unknown" } else { met_class(outcome.met, outcome.n, inputs.acceptance.required_share) };
     let estimate = outcome.estimate.as_ref();
     let (sd, scatter) = between(estimate, kind);
     with(
@@ -107,6 +117,45 @@ fn so_far(verdict: &Verdict, required: f64, is_whole: bool) -> (Decision, &'stat
     }
 }
 
+/// Prints that would show that a probability meets its limit, where those made are too few to show it.
+fn prints_to_show(outcome: &LimitOutcome) -> Option<u32> {
+    let share = outcome.share.filter(|share| !share.meets(&outcome.limit))?;
+    share.prints_to_show(&outcome.limit)
+}
+
+/// The limit on a probability that waits longest for prints to show it, with how many do; `None` once another limit decides.
+fn waits_for(limits: &[LimitOutcome], required: f64) -> Option<(&LimitOutcome, u32)> {
+    let misses = |outcome: &LimitOutcome| match outcome.share {
+        Some(share) => !share.meets(&outcome.limit) && prints_to_show(outcome).is_none(),
+        None => outcome.share_interval().is_some_and(|[_, high]| high < required),
+    };
+    if limits.iter().any(misses) {
+        return None;
+    }
+    let waiting = limits.iter().filter_map(|outcome| Some((outcome, prints_to_show(outcome)?)));
+    waiting.max_by_key(|(_, enough)| *enough)
+}
+
+/// What is shown of a probability so far.
+fn bound_sentence(inputs: &Inputs, outcome: &LimitOutcome, enough: u32) -> String {
+    format!(
+        "{}: {}; required: {}. It takes {enough} prints to show that, if as large a share of them says so.",
+        capital(&limit_name(&outcome.limit, Some(inputs.map.resolution))),
+        numbers::predicted(outcome),
+        limit_words(&outcome.limit)
+    )
+}
+
+/// The decision in numbers, and for how many prints to wait while there are too few.
+fn rest(verdict: &Verdict, required: f64, are_few: bool) -> String {
+    let sentence = verdict_sentence(verdict, required);
+    let rest = capital(sentence.split_once(": ").map_or(sentence.as_str(), |(_, rest)| rest));
+    match certain_from(required, verdict.n - verdict.met).filter(|_| are_few) {
+        Some(n) => format!("{rest} If no other fails, {n} prints are enough to be certain."),
+        None => rest,
+    }
+}
+
 /// First words while there are too few prints.
 const TOO_FEW: &str = "Too few prints to tell";
 /// Most prints that are said to be enough.
@@ -120,6 +169,8 @@ fn certain_from(required: f64, failed: u32) -> Option<u32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use motefall_figures::ShareOfPrints;
+    use motefall_physics::inputs::Limit;
 
     fn head(met: u32, n: u32, is_whole: bool) -> (&'static str, &'static str) {
         let share_interval = wilson_95(met, n);
@@ -146,5 +197,26 @@ mod tests {
     fn all_prints_decide_as_a_prediction_does() {
         assert_eq!(head(19, 20, true), ("open", "✓ Accepted, but not yet for certain"));
         assert_eq!(head(17, 20, true), ("no", "✕ Not accepted"));
+    }
+
+    #[test]
+    fn a_bound_that_few_prints_cannot_show_is_waited_for() {
+        let limit = |figure: &str, max| Limit {
+            figure: motefall_figures::kinds::kind(figure).expect("a figure").figure,
+            place: None,
+            min: None,
+            max: Some(max),
+        };
+        let outcome =
+            |limit, share: Option<ShareOfPrints>, met, n| LimitOutcome { limit, estimate: None, share, met, n };
+        let bridge = |hits, n| outcome(limit("bridge_probability", 0.15), Some(ShareOfPrints::new(hits, n)), 0, n);
+        let strays = |met, n| outcome(limit("particles", 2.0), None, met, n);
+        // Without a bridge, 19 prints show at most 1 - 0.05^(1/19) = 0.146, and 18 no less than 0.153.
+        let few = [bridge(0, 3), strays(3, 3)];
+        assert_eq!(waits_for(&few, 0.9).map(|(_, enough)| enough), Some(19));
+        // Two bridges of three are more than may be, and strays in all of three are too many.
+        assert!(waits_for(&[bridge(2, 3), strays(3, 3)], 0.9).is_none());
+        assert!(waits_for(&[bridge(0, 3), strays(0, 3)], 0.9).is_none());
+        assert!(waits_for(&[bridge(0, 19), strays(19, 19)], 0.9).is_none());
     }
 }

@@ -96,7 +96,7 @@ function curve({ points, mark, isSteps, isArea, isDashed }, toX, toY, bottom) {
 }
 
 /** Heights of a row of dots and of the marks in it, px. */
-const [ROW, MARKS_AT, APART] = [44, 22, 8];
+const [ROW, MARKS_AT, APART] = [50, 23, 8.5];
 
 /**
  * Dots with whiskers, row by row, each row under its name. `x`: `{label}`, with its unit. `rows`: `{name, dots: [{mark, shape, value, sd}, …]}`,
@@ -112,7 +112,8 @@ export function dotRows({ title, x, rows, width = 380 }) {
   const toX = axis({ low, high }, RIGHT, right);
   const middle = { "text-anchor": "middle" };
   const row = ({ name, dots }, k) => [
-    svg("text", { x: 2, y: ROW * k + 13, class: "label" }, name),
+    k > 0 && svg("line", { x1: 0, x2: width, y1: ROW * k, y2: ROW * k, class: "grid" }),
+    svg("text", { x: 2, y: ROW * k + 14, class: "label" }, name),
     dots.map(({ mark, shape, value, sd }, i) => {
       const y = ROW * k + MARKS_AT + APART * i;
       const whisker = sd > 0 && svg("line", { x1: toX(value - sd), x2: toX(value + sd), y1: y, y2: y, class: "line" });

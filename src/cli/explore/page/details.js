@@ -108,7 +108,7 @@ function sizesOf({ title, unit, stages }) {
 export function showBudget(budget) {
   const groups = budget?.groups ?? [];
   if (groups.length === 0) return put(byId("budget"));
-  const titles = ["where it went", "from the first loss to the last", "share", "mass"];
+  const titles = ["where it went", "in the order of its way", "share", "mass"];
   const before = (parts, k) => parts.slice(0, k).reduce((sum, { share }) => sum + share, 0);
   const rows = groups.flatMap((group, k) => {
     const from = before(groups, k);
@@ -145,4 +145,4 @@ function budgetRow({ name, share, text }, from, mark) {
 
 /** A share to a hundredth of a per cent, so that shares add up as they are shown. */
 const hundredths = (share) =>
-  share > 0 && share < 5e-5 ? "below 0.01\u00a0%" : `${(100 * share).toFixed(2)}\u00a0%`;
+  share > 0 && share < 5e-5 ? "<\u00a00.01\u00a0%" : `${(100 * share).toFixed(2)}\u00a0%`;

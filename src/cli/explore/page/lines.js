@@ -11,8 +11,8 @@ const FAR = 2;
 /** What is known of a figure of a line: its columns, and how it is called and marked. */
 const KINDS = [
   { name: "measured", value: "measured", sd: "measured_sd", mark: "s0", shape: "disc" },
-  { name: "as the file says", value: "as_set", sd: null, mark: "s1", shape: "ring" },
-  { name: "calibrated", value: "calibrated", sd: "calibrated_sd", mark: "s2", shape: "square" },
+  { name: "before, as the file says", value: "as_set", sd: null, mark: "s1", shape: "ring" },
+  { name: "after, calibrated", value: "calibrated", sd: "calibrated_sd", mark: "s2", shape: "square" },
 ];
 
 /** Shows the lines of the calibration, if they stand beside it. */
@@ -43,7 +43,7 @@ function figure(quantity, lines) {
     );
   const nameOf = (line) =>
     [line.line, line.held_out && "held out", isFar(line) && `✕ off by ${offBy(line)}`].filter(Boolean).join(", ");
-  const title = `${name} of ${lines.length} lines: measured, as the file says, and calibrated. The table below holds the numbers.`;
+  const title = `${name} of ${lines.length} lines: measured, and predicted before and after calibration. The table below holds the numbers.`;
   return el(
     "figure",
     {},
