@@ -74,7 +74,7 @@ fn of_limit(inputs: &Inputs, number: usize, outcome: &LimitOutcome, is_whole: bo
     let unknown = kind.needs_particles() && outcome.estimate.is_none() && outcome.share.is_none();
     let met_text = match outcome.share_interval() {
         _ if unknown => "not known".to_owned(),
-        _ if waits => "too few prints to tell".to_owned(),
+        _ if waits => "too few prints".to_owned(),
         Some(ends) => format!("{} of {}, {}", outcome.met, outcome.n, numbers::shares(ends)),
         None => format!("{} of {}", outcome.met, outcome.n),
     };

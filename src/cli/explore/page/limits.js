@@ -48,7 +48,7 @@ const heads = (prints) => [
   ["limit"],
   ["where it stands", "bar, sd: between prints"],
   prints ? ["predicted", "mean ± its 95 % interval"] : ["expected", "mean over prints"],
-  ["met by", prints ? "prints; 95 % interval" : "of prints"],
+  ["met by", prints ? "prints; 95 % interval" : "share of prints"],
 ];
 
 function limitRow(row, fromPrints) {
