@@ -1,7 +1,7 @@
 //! The expected deposit for the page.
 
-use super::figures::{cautions, figure, limit, with};
-use crate::expected::{about_share, between_prints, meets, row_of, shown, why_only_prints};
+use super::figures::{cautions, figure, limit, scatter, with};
+use crate::expected::{about_share, meets, row_of, scatters, shown, why_only_prints, without_chance};
 use motefall_figures::ExpectedValue;
 use motefall_figures::expected::{Expected, ExpectedRow, share_within};
 use serde_json::{Value, json};
@@ -29,25 +29,26 @@ pub fn expected(e: &Expected) -> Value {
     })
 }
 
-/// `26.6 ± 1.4 %`: after ± the standard deviation between prints.
-fn text(row: &ExpectedRow, value: &ExpectedValue) -> String {
-    let mean = shown(row, value);
-    match (between_prints(row, value), mean.split_once('\u{a0}')) {
-        // A power of ten, or a scatter of one, stands by itself.
-        (Some(sd), _) if mean.contains('×') || sd.contains('×') => format!("{mean} ({sd})"),
-        // The unit stands behind both.
-        (Some(sd), Some((mean, unit))) => format!("{mean} {sd}\u{a0}{unit}"),
-        (Some(sd), None) => format!("{mean} {sd}"),
-        (None, _) => mean,
-    }
+/// By how much prints scatter, in words. `None` if they do not, or each only says yes or no.
+fn scattering(row: &ExpectedRow, value: &ExpectedValue) -> Option<String> {
+    let sd = value.sd().unwrap_or_else(|| without_chance(value));
+    let inputs_only = if value.sd().is_none() { " without chance" } else { "" };
+    let has_one = scatters(sd, value) && !row.kind.is_share_of_prints();
+    has_one.then(|| format!("{}{inputs_only}", scatter(row.kind, value.mean, sd)))
 }
 
 fn of_row(e: &Expected, row: &ExpectedRow) -> Value {
     let value = row.value.as_ref();
     let note = value.is_none().then_some("only prints tell");
-    let told = value.map(|value| text(row, value));
+    let told = value.map(|value| shown(row, value));
     let figure = figure(&e.inputs, row.kind, row.place.as_deref(), told, value.map(|value| value.mean), note);
-    with(figure, json!({ "sd": value.and_then(ExpectedValue::sd).map(|sd| sd * row.kind.per_si) }))
+    with(
+        figure,
+        json!({
+            "sd": value.and_then(ExpectedValue::sd).map(|sd| sd * row.kind.per_si),
+            "scatter": value.and_then(|value| scattering(row, value)),
+        }),
+    )
 }
 
 fn of_limit(e: &Expected, number: usize) -> Value {
@@ -59,7 +60,8 @@ fn of_limit(e: &Expected, number: usize) -> Value {
         json!({
             "mean": value.map(|value| value.mean * asked.figure.kind().per_si),
             "sd": value.and_then(ExpectedValue::sd).map(|sd| sd * asked.figure.kind().per_si),
-            "text": row.zip(value).map_or("only prints tell".to_owned(), |(row, value)| text(row, value)),
+            "text": row.zip(value).map_or("only prints tell".to_owned(), |(row, value)| shown(row, value)),
+            "scatter": row.zip(value).and_then(|(row, value)| scattering(row, value)),
             "share": row.and_then(|row| share_within(asked, row)),
             "share_text": about_share(asked, row),
             "meets": value.map(|value| meets(asked, value)),

@@ -1,6 +1,6 @@
 //! A figure, a limit, a caution.
 
-use crate::numbers::{self, trimmed};
+use crate::numbers::{self, Shown, trimmed};
 use crate::words::{limit_name, limit_words, severity_word};
 use motefall_figures::cautions::Bearing;
 use motefall_figures::{Caution, FigureKind};
@@ -43,6 +43,12 @@ pub(super) fn limit(inputs: &Inputs, number: usize, limit: &Limit) -> Map<String
         "max": limit.max.map(shown),
         "unit": kind.unit,
     }))
+}
+
+/// A standard deviation between prints in the unit in which the mean is shown, both in SI: `1.4 %`.
+pub(super) fn scatter(kind: &FigureKind, mean: f64, sd: f64) -> String {
+    let (factor, unit) = numbers::suited(kind, mean.abs() * kind.per_si);
+    Shown { value: numbers::significant(sd * kind.per_si * factor, 2), unit }.to_string()
 }
 
 /// A limit as it is written: without the digits of a change of units.

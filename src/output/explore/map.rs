@@ -53,9 +53,15 @@ pub fn print_map(maps: &Maps, pile: &Pile, window: Option<Window>, pixels: f64, 
         rows: rows_left,
     };
     let mut arrays = vec![in_nm(&thickness), plain(&coverage)];
-    arrays.extend((!pile.is_empty()).then(|| counted(pile, &grid)));
-    Frame { head: head("print", &grid, top_value(&thickness), arrays.len(), geometry), arrays }
+    let reach = (SQUARE / grid.pitch / 2.0 - 0.5).ceil().max(0.0) as usize;
+    arrays.extend((!pile.is_empty()).then(|| counted(pile, &grid, reach)));
+    let mut head = head("print", &grid, top_value(&thickness), arrays.len(), geometry);
+    head["square_um"] = json!((2 * reach + 1) as f64 * grid.pitch * 1e6);
+    Frame { head, arrays }
 }
+
+/// Least edge of the squares in which particles of a print are counted, m: in smaller ones they are none or one, however many lie around.
+const SQUARE: f64 = 1e-6;
 
 /// Columns and rows of a grid that a window touches; one pixel at least.
 fn pixels_in(grid: &Grid, window: Option<Window>) -> [Range<usize>; 2] {
@@ -69,18 +75,36 @@ fn pixels_in(grid: &Grid, window: Option<Window>) -> [Range<usize>; 2] {
     })
 }
 
-/// Particles whose centre lies in each pixel, per um^2.
-fn counted(pile: &Pile, grid: &Grid) -> Vec<f32> {
-    let mut counts = vec![0.0; grid.columns * grid.rows];
-    let each = (1e-12 / (grid.pitch * grid.pitch)) as f32;
+/// Particles per um^2 whose centre lies in a square about each pixel, which reaches so many pixels to each side.
+fn counted(pile: &Pile, grid: &Grid, reach: usize) -> Vec<f32> {
+    // Around the grid, too, as far as squares reach.
+    let [columns, rows] = [grid.columns, grid.rows].map(|count| count + 2 * reach);
+    let origin = grid.origin.map(|at| at - reach as f64 * grid.pitch);
+    let mut counts = Array2::<u32>::zeros((rows, columns));
     for (particle, _) in pile.iter() {
-        let [column, row] =
-            [particle.x - grid.origin[0], particle.y - grid.origin[1]].map(|at| (at / grid.pitch).floor());
-        if column >= 0.0 && row >= 0.0 && column < grid.columns as f64 && row < grid.rows as f64 {
-            counts[row as usize * grid.columns + column as usize] += each;
+        let [column, row] = [particle.x - origin[0], particle.y - origin[1]].map(|at| (at / grid.pitch).floor());
+        if column >= 0.0 && row >= 0.0 && column < columns as f64 && row < rows as f64 {
+            counts[[row as usize, column as usize]] += 1;
         }
     }
-    counts
+    let edge = (2 * reach + 1) as f64 * grid.pitch * 1e6;
+    let sums = in_windows(&in_windows(&counts, 2 * reach + 1).reversed_axes(), 2 * reach + 1).reversed_axes();
+    sums.iter().map(|count| (f64::from(*count) / (edge * edge)) as f32).collect()
+}
+
+/// Sums of so many neighbours in each row, one after the other.
+fn in_windows(map: &Array2<u32>, width: usize) -> Array2<u32> {
+    let mut sums = Array2::zeros((map.nrows(), map.ncols() + 1 - width));
+    for (row, mut own) in map.rows().into_iter().zip(sums.rows_mut()) {
+        let mut sum = row.iter().take(width).sum::<u32>();
+        for (k, one) in own.iter_mut().enumerate() {
+            if k > 0 {
+                sum = sum + row[k + width - 1] - row[k - 1];
+            }
+            *one = sum;
+        }
+    }
+    sums
 }
 
 fn head(kind: &str, grid: &Grid, top: f64, arrays: usize, Geometry { inputs, strokes, across }: Geometry<'_>) -> Value {
@@ -177,7 +201,10 @@ mod tests {
             [at(-0.9e-6, 0.1e-6), at(-0.6e-6, 0.4e-6), at(-0.1e-6, 0.9e-6), at(0.1e-6, 0.1e-6), at(-1.1e-6, 0.1e-6)]
                 .into_iter()
                 .collect();
-        assert_eq!(counted(&pile, &grid), [8.0, 0.0, 0.0, 4.0]);
+        assert_eq!(counted(&pile, &grid, 0), [8.0, 0.0, 0.0, 4.0]);
+        // In squares of three pixels, 2.25 um^2, those beside the grid count.
+        let row = Grid { columns: 4, rows: 1, ..grid };
+        assert_eq!(counted(&pile, &row, 1), [4.0, 4.0, 2.0, 1.0].map(|count: f64| (count / 2.25) as f32));
     }
 
     #[test]

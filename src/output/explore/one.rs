@@ -4,7 +4,7 @@ use super::figures::cautions;
 use super::prints::of_row;
 use crate::numbers;
 use crate::words::fate_words;
-use motefall_figures::{Pile, Prediction, Profile};
+use motefall_figures::{BudgetRow, Fate, Pile, Prediction, Profile};
 use serde_json::{Value, json};
 
 /// A part of the chip, m: low x, low y, high x, high y.
@@ -41,7 +41,7 @@ pub fn print(p: &Prediction) -> Value {
         "powders": p.inputs.powders().iter().map(|powder| powder.name.as_str()).collect::<Vec<_>>(),
         "profiles": p.profiles.iter().map(profile).collect::<Vec<_>>(),
         "sizes": { "droplets": droplets(p), "particles": powders(p) },
-        "budget": { "rows": budget(p) },
+        "budget": { "groups": budget(p), "text": numbers::mass(p.budget.mass.iter().sum()) },
         "figures": p.figures.iter().map(|row| of_row(&p.inputs, row)).collect::<Vec<_>>(),
         "cautions": cautions(&p.cautions),
     })
@@ -98,19 +98,37 @@ fn powders(p: &Prediction) -> Vec<Value> {
     names.iter().zip(&p.sizes.powders).map(of_powder).collect()
 }
 
-/// Solids of all powders by what became of them, as shares of what left the vial.
+/// Where solids may end, in the order of a droplet's way.
+const ENDS: [&str; 4] = ["lost in the tube", "lost in the head", "missed the chip", "landed on the chip"];
+
+/// Which of these a fate is.
+fn end_of(fate: &Fate) -> usize {
+    match fate {
+        Fate::TubeSettling | Fate::TubeDiffusion | Fate::TubeBend => 0,
+        Fate::HeadWall => 1,
+        Fate::Escaped | Fate::Bounced | Fate::OffChip => 2,
+        Fate::Region(_) | Fate::Elsewhere => 3,
+    }
+}
+
+/// Solids of all powders by where they ended, as shares of what left the vial.
 fn budget(p: &Prediction) -> Vec<Value> {
     let all: f64 = p.budget.mass.iter().sum();
-    let row = |row: &motefall_figures::BudgetRow| {
-        let mass: f64 = row.mass.iter().sum();
-        let (words, region) = fate_words(&row.fate);
-        let name = region.map_or(words.to_owned(), |region| format!("{words} {region}"));
-        json!({
-            "name": name,
-            "region": region,
-            "share": if all > 0.0 { mass / all } else { 0.0 },
-            "text": numbers::mass(mass),
-        })
+    let mass = |row: &BudgetRow| row.mass.iter().sum::<f64>();
+    let part = |name: &str, mass: f64| json!({ "name": name, "share": if all > 0.0 { mass / all } else { 0.0 }, "text": numbers::mass(mass) });
+    let group = |(end, name): (usize, &&str)| {
+        let rows: Vec<&BudgetRow> = p.budget.rows.iter().filter(|row| end_of(&row.fate) == end).collect();
+        let mut told = part(name, rows.iter().map(|row| mass(row)).sum());
+        let row = |row: &&BudgetRow| {
+            let name = match &row.fate {
+                Fate::Region(region) => region,
+                Fate::Elsewhere => "outside every region",
+                fate => fate_words(fate).0,
+            };
+            part(name, mass(row))
+        };
+        told["rows"] = rows.iter().map(row).collect();
+        (!rows.is_empty()).then_some(told)
     };
-    p.budget.rows.iter().map(row).collect()
+    ENDS.iter().enumerate().filter_map(group).collect()
 }

@@ -95,6 +95,50 @@ function curve({ points, mark, isSteps, isArea, isDashed }, toX, toY, bottom) {
   );
 }
 
+/** Heights of a row of dots and of the marks in it, px. */
+const [ROW, MARKS_AT, APART] = [50, 23, 8.5];
+
+/**
+ * Dots with whiskers, row by row, each row under its name. `x`: `{label}`, with its unit. `rows`: `{name, dots: [{mark, shape, value, sd}, …]}`,
+ * `mark` as in a chart, `shape` as in `dot`; `sd` may be missing.
+ */
+export function dotRows({ title, x, rows, width = 380 }) {
+  const ends = rows.flatMap(({ dots }) => dots.flatMap(({ value, sd }) => [value - (sd ?? 0), value + (sd ?? 0)]));
+  const [least, most] = [Math.min(...ends), Math.max(...ends)];
+  const room = 0.06 * (most - least || Math.abs(most) || 1);
+  const [low, high] = [least >= 0 ? Math.max(0, least - room) : least - room, most + room];
+  const height = ROW * rows.length + BOTTOM;
+  const [bottom, right] = [height - BOTTOM, width - RIGHT];
+  const toX = axis({ low, high }, RIGHT, right);
+  const middle = { "text-anchor": "middle" };
+  const row = ({ name, dots }, k) => [
+    k > 0 && svg("line", { x1: 0, x2: width, y1: ROW * k, y2: ROW * k, class: "grid" }),
+    svg("text", { x: 2, y: ROW * k + 14, class: "label" }, name),
+    dots.map(({ mark, shape, value, sd }, i) => {
+      const y = ROW * k + MARKS_AT + APART * i;
+      const whisker = sd > 0 && svg("line", { x1: toX(value - sd), x2: toX(value + sd), y1: y, y2: y, class: "line" });
+      return svg("g", { class: mark }, whisker, dot(shape, toX(value), y));
+    }),
+  ];
+  return svg(
+    "svg",
+    { viewBox: `0 0 ${width} ${height}`, class: "plot", role: "img", "aria-label": title },
+    ticks(low, high, (right - RIGHT) / ROOM_X).map((value) => [
+      svg("line", { x1: toX(value), x2: toX(value), y1: 0, y2: bottom, class: "grid" }),
+      svg("text", { x: toX(value), y: bottom + 16, class: "tick", ...middle }, number(value)),
+    ]),
+    svg("line", { x1: RIGHT, x2: right, y1: bottom, y2: bottom, class: "axis" }),
+    svg("text", { x: (RIGHT + right) / 2, y: height - 6, class: "label", ...middle }, x.label),
+    rows.map(row),
+  );
+}
+
+/** A mark at a place: a filled `disc`, a filled `square` or a `ring`. */
+export function dot(shape, x, y) {
+  if (shape === "square") return svg("rect", { x: x - 3.5, y: y - 3.5, width: 7, height: 7, class: "filled" });
+  return svg("circle", { cx: x, cy: y, r: 3.8, class: shape === "ring" ? "ring" : "filled" });
+}
+
 /**
  * Where a figure stands between its limits: what is not allowed is hatched, the dot is the mean, the bar one standard deviation to
  * each side.

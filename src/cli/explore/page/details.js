@@ -3,7 +3,7 @@
 import { chart } from "./charts.js";
 import { byId, el, put } from "./dom.js";
 import { between } from "./map.js";
-import { capital, percent } from "./words.js";
+import { capital } from "./words.js";
 
 /** Points along a cut through the map. */
 const POINTS = 401;
@@ -104,43 +104,45 @@ function sizesOf({ title, unit, stages }) {
   return figure(title, drawing, series);
 }
 
-/** Where the mass went. */
+/** Where the mass went, in the order of a droplet's way: each bar begins where the one above ends, so that together they are the whole. */
 export function showBudget(budget) {
-  const rows = budget?.rows ?? [];
-  const line = (row) =>
-    el(
-      "tr",
-      {},
-      el("th", { scope: "row" }, capital(row.name)),
-      el(
-        "td",
-        { class: "track-cell" },
-        el(
-          "div",
-          { class: "track" },
-          el("div", { class: "bar s2", style: `width: ${Math.min(100, 100 * row.share)}%` }),
-        ),
-      ),
-      el("td", { class: "n" }, smallPercent(row.share)),
-      el("td", { class: "n" }, row.text),
-    );
+  const groups = budget?.groups ?? [];
+  if (groups.length === 0) return put(byId("budget"));
+  const titles = ["where it went", "in the order of its way", "share", "mass"];
+  const before = (parts, k) => parts.slice(0, k).reduce((sum, { share }) => sum + share, 0);
+  const rows = groups.flatMap((group, k) => {
+    const from = before(groups, k);
+    return [
+      budgetRow(group, from, "whole"),
+      ...group.rows.map((part, i) => budgetRow(part, from + before(group.rows, i), "part")),
+    ];
+  });
+  const all = { name: "left the vial", share: before(groups, groups.length), text: budget.text };
   put(
     byId("budget"),
-    rows.length > 0 &&
-      el(
-        "thead",
-        {},
-        el(
-          "tr",
-          {},
-          el("th", {}, "where it went"),
-          el("th", { colspan: 2 }, "share of what left the vial"),
-          el("th", { class: "n" }, "mass"),
-        ),
-      ),
-    el("tbody", {}, rows.map(line)),
+    el("thead", {}, el("tr", {}, titles.map((title, k) => el("th", { scope: "col", class: k > 1 && "n" }, title)))),
+    el("tbody", {}, rows),
+    el("tfoot", {}, budgetRow(all, 0, "whole")),
   );
 }
 
-/** A share that may be tiny. */
-const smallPercent = (share) => (share > 0 && share < 1e-4 ? "below 0.01\u00a0%" : percent(share));
+/** A row whose bar begins at the share `from`; `mark` tells a whole from its parts. */
+function budgetRow({ name, share, text }, from, mark) {
+  const bar = el("div", {
+    class: `bar ${mark === "whole" ? "s0" : "s2"}`,
+    // The smallest still shows.
+    style: `margin-left: min(${100 * from}%, 100% - 2px); width: ${100 * share}%`,
+  });
+  return el(
+    "tr",
+    { class: mark },
+    el("th", { scope: "row" }, capital(name)),
+    el("td", { class: "track-cell" }, share > 0 && el("div", { class: "track" }, bar)),
+    el("td", { class: "n" }, hundredths(share)),
+    el("td", { class: "n" }, text),
+  );
+}
+
+/** A share to a hundredth of a per cent, so that shares add up as they are shown. */
+const hundredths = (share) =>
+  share > 0 && share < 5e-5 ? "<\u00a00.01\u00a0%" : `${(100 * share).toFixed(2)}\u00a0%`;

@@ -60,6 +60,8 @@ export function createDials(scenario, state) {
       );
       return faults.filter((fault) => !of(fault)).map((fault) => fault.text);
     },
+    /** What the program told of a dial; nothing of what is none. */
+    info: (key) => dials.get(key)?.info,
     /** What a dial is called. */
     name: (key) => (dials.has(key) ? dialName(dials.get(key).info) : key),
     /** Brings a dial into view and focus. */

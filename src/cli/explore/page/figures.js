@@ -19,7 +19,7 @@ export function showFigures(expected, prints) {
       el(
         "dl",
         { class: "facts" },
-        own.map(({ label, text, note, meaning }) =>
+        own.map(({ label, text, scatter, note, meaning }) =>
           el(
             "div",
             { title: meaning },
@@ -28,11 +28,15 @@ export function showFigures(expected, prints) {
               "dd",
               {},
               text || note || "–",
+              scatter && el("span", { class: "why" }, `sd between prints ${scatter}`),
               text && note && text !== note ? el("span", { class: "why" }, note) : null,
             ),
           ),
         ),
       ),
     );
-  put(byId("figures"), places.map(group));
+  const words = prints
+    ? "Behind ±, or in brackets, stands the 95 % interval of the mean of the prints. How much prints differ from each other is their standard deviation (sd)."
+    : "Means over prints, as expected without making any. How much prints differ from each other is their standard deviation (sd).";
+  put(byId("figures"), el("p", { class: "note small" }, words), places.map(group));
 }

@@ -32,21 +32,28 @@ export function showLimits(expected, prints, movers) {
       el(
         "tr",
         {},
-        ["limit", "where it stands", prints ? "predicted" : "expected", "met by"].map((title) =>
-          el("th", { scope: "col" }, title),
-        ),
+        heads(prints).map(([title, what]) => el("th", { scope: "col" }, title, what && el("span", { class: "why" }, what))),
       ),
     ),
     el(
       "tbody",
       {},
-      rows.map((row) => [limitRow(row, Boolean(prints)), moverRow(movers(row))]),
+      rows.map((row) => [limitRow(row, Boolean(prints)), moverRow(movers(row, rows))]),
     ),
   );
 }
 
+/** Titles of the columns and what stands in them: prints tell how well the mean is known, the expected deposit has it at once. */
+const heads = (prints) => [
+  ["limit"],
+  ["where it stands", "bar, sd: between prints"],
+  prints ? ["predicted", "mean ± its 95 % interval"] : ["expected", "mean over prints"],
+  ["met by", prints ? "prints; 95 % interval" : "share of prints"],
+];
+
 function limitRow(row, fromPrints) {
-  const title = `${row.name}: ${row.text}, required ${row.required}`;
+  const sd = row.scatter && `sd ${row.scatter}`;
+  const title = `${row.name}: ${row.text}, ${sd ? `${sd} between prints, ` : ""}required ${row.required}`;
   const met = fromPrints
     ? twoLines(row.met_text, /^(.*?), (.*)$/s, MARKS[row.all] ?? "met")
     : el("span", { class: expectedMark(row) }, row.share_text || "only prints tell");
@@ -59,7 +66,12 @@ function limitRow(row, fromPrints) {
       capital(row.name),
       el("span", { class: "why" }, row.implied ? `${row.required}, as it must stay clean` : row.required),
     ),
-    el("td", {}, margin({ title, min: row.min, max: row.max, mean: row.mean, sd: row.sd })),
+    el(
+      "td",
+      {},
+      margin({ title, min: row.min, max: row.max, mean: row.mean, sd: row.sd }),
+      sd && el("span", { class: "why" }, sd),
+    ),
     el("td", { class: "value" }, twoLines(row.text, /^(.*?) (\(.*\)|upper bound.*|largest.*)$/s)),
     el("td", {}, met),
   );

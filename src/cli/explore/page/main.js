@@ -83,7 +83,7 @@ function explore(scenario) {
   });
   const pins = createPins(scenario, state, {
     now: () => ({ expected: known.expected, prints: prints.answer() }),
-    thumbnail: (size) => known.map && panel.map.thumbnail(known.map, size),
+    thumbnail: (size) => known.map && panel.thumbnail(known.map, size),
   });
   const jobs = createJobs({
     load: (values, base = state.values()) => {

@@ -46,12 +46,13 @@ export function createMapPanel({ askDetail, pick }) {
 
   const what = () => byId("map-kind").querySelector("input:checked").value;
 
-  /** Top of the scale of what is shown. */
-  function top() {
+  /** Top of the scale of what is shown of a map. */
+  function top(of = picture) {
     if (held && what() in held) return held[what()];
-    if (what() === "thickness_nm") return picture.head.top_nm;
-    const most = picture.maps[what()]?.reduce((a, b) => Math.max(a, b), 0) ?? 1;
-    return what() === "coverage" ? Math.max(0.01, Math.min(1, Math.ceil(most * 10 - 1e-6) / 10)) : most;
+    if (what() === "thickness_nm") return of.head.top_nm;
+    if (what() === "per_um2") return usualMost(of.maps.per_um2 ?? []);
+    const most = of.maps.coverage?.reduce((a, b) => Math.max(a, b), 0) ?? 1;
+    return Math.max(0.01, Math.min(1, Math.ceil(most * 10 - 1e-6) / 10));
   }
 
   function scale() {
@@ -60,6 +61,7 @@ export function createMapPanel({ askDetail, pick }) {
     const isLog = byId("log-scale").checked;
     map.set({ what: what(), top: top(), isLog });
     const { label, factor } = KINDS[what()];
+    const square = what() === "per_um2" && picture.head.square_um;
     const bright = top() * factor;
     const at = isLog ? (value) => 1 + Math.log10(value / bright) / DECADES : (value) => value / bright;
     const faintest = bright * (isLog ? 10 ** (-DECADES * (1 - FAINTEST)) : FAINTEST);
@@ -69,7 +71,7 @@ export function createMapPanel({ askDetail, pick }) {
       byId("colour-bar"),
       el("div", { class: "scale", style: `background: ${gradient()}` }),
       el("div", { class: "ticks" }, marks),
-      el("div", { class: "label" }, `${label}; black: below ${number(faintest, 1)}`),
+      el("div", { class: "label" }, `${label}${square ? `, in squares of ${amount(square, "µm", 2)}` : ""}; black: below ${number(faintest, 1)}`),
     );
   }
 
@@ -115,5 +117,16 @@ export function createMapPanel({ askDetail, pick }) {
       else dimming = setTimeout(() => figure.classList.add("waiting"), DIMMED_AFTER_MS);
     },
     picture: () => picture,
+    /** A small picture of a map of what is shown. */
+    thumbnail: (of, size) => map.thumbnail(of, size, top(of)),
   };
+}
+
+/** The 99th percentile of what is not bare, rounded up to two digits: a few full pixels do not darken everything else. */
+function usualMost(values) {
+  const all = values.filter((value) => value > 0).sort();
+  if (all.length === 0) return 1;
+  const most = all[Math.floor(0.99 * (all.length - 1))];
+  const digit = 10 ** (Math.floor(Math.log10(most)) - 1);
+  return Number((Math.ceil(most / digit - 1e-6) * digit).toPrecision(2));
 }

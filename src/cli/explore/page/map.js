@@ -19,6 +19,8 @@ const DASHES = {
 export function createMap(canvas, moved) {
   const shown = { what: "thickness_nm", top: 1, isLog: false, hasPath: true };
   let view = null;
+  /** Whether all of the map is seen, and shall be at another size of the canvas. */
+  let isFitted = false;
   let whole = null;
   let detail = null;
   let cursor = null;
@@ -47,10 +49,12 @@ export function createMap(canvas, moved) {
     const [x0, y0, x1, y1] = extent(whole.head);
     const scale = Math.min(canvas.clientWidth / (x1 - x0), canvas.clientHeight / (y1 - y0));
     look({ x: (x0 + x1) / 2, y: (y0 + y1) / 2, scale });
+    isFitted = true;
   }
 
   function look(next) {
     view = { ...next, scale: Math.min(SCALES[1], Math.max(SCALES[0], next.scale)) };
+    isFitted = false;
     draw();
     moved();
   }
@@ -145,7 +149,7 @@ export function createMap(canvas, moved) {
     stroke(context, "#fff", 1.6);
   }
 
-  new ResizeObserver(draw).observe(canvas);
+  new ResizeObserver(() => (isFitted ? fit() : draw())).observe(canvas);
 
   return {
     draw,
@@ -192,12 +196,13 @@ export function createMap(canvas, moved) {
       const values = [detail, whole].map((layer) => layer && valuesAt(layer, at)).find(Boolean) ?? null;
       return { values, regions: (whole?.head.regions ?? []).filter((r) => inside(r.outline, at)).map((r) => r.name) };
     },
-    /** A small picture of a whole map in the present colours, as an address. */
-    thumbnail(picture, size) {
+    /** A small picture of a whole map with a scale up to `top`, as an address. */
+    thumbnail(picture, size, top) {
       const small = document.createElement("canvas");
       [small.width, small.height] = [size, Math.round((size * picture.head.rows) / picture.head.columns)];
-      picture.image ??= coloured(picture, shown);
-      if (picture.image) small.getContext("2d").drawImage(picture.image, 0, 0, small.width, small.height);
+      // Not the image that is kept: that of a map which is not on the screen may be of another kind or scale.
+      const image = coloured(picture, { ...shown, top });
+      if (image) small.getContext("2d").drawImage(image, 0, 0, small.width, small.height);
       return small.toDataURL();
     },
   };

@@ -2,7 +2,7 @@
 
 import { colour, css, inkOn } from "./colours.js";
 import { byId, button, el, put } from "./dom.js";
-import { amount, number, percent, percents, unitWords } from "./words.js";
+import { amount, counted, number, percent, percents, unitWords } from "./words.js";
 
 /** Most columns whose cells have room for text. */
 const MOST_WITH_TEXT = 14;
@@ -63,12 +63,19 @@ function sweep({ axes, points, required }, load) {
     ),
   );
   const axisName = (axis) => `${axis.label}${axis.unit ? ` (${unitWords(axis.unit)})` : ""}`;
-  const words = `In per cent: the share of prints that meet every limit: dark none, bright all. ${percent(required)} is required (framed). Across: ${axisName(across)}${up ? `; up: ${axisName(up)}` : ""}. Hatched: no answer. Empty: not yet worked out. Choose a cell to load its setting. `;
+  const words = `In per cent: the share of prints that meet every limit: dark none, bright all. ${percent(required)} is required (framed: solid where its 95 % interval shows that, dashed where the share alone does). Across: ${axisName(across)}${up ? `; up: ${axisName(up)}` : ""}. Hatched: no answer. Empty: not yet worked out. Choose a cell to load its setting. `;
+  const readout = el("p", { class: "point-words" }, POINT_AT);
+  const read = ({ target }) => (readout.textContent = target.closest(".point")?.dataset.words ?? readout.textContent);
+  for (const kind of ["pointerover", "focusin"]) table.addEventListener(kind, read);
   return [
-    el("div", { class: "scroll" }, table),
+    labelled(el("div", { class: "scroll" }, table), required),
+    readout,
     el("p", { class: "note small" }, words, el("a", { href: "#verdict" }, "To map and verdict"), "."),
-  ].map((part, k) => (k === 0 ? labelled(part, required) : part));
+  ];
 }
+
+/** What stands below a window map until a cell is pointed at. */
+const POINT_AT = "Point at a cell, or go through them with the arrow keys, to read it.";
 
 /** Takes a cell over and marks it. */
 function choose(cell, work) {
@@ -77,30 +84,39 @@ function choose(cell, work) {
   work();
 }
 
-/** Frames the cells with as large a share as is required. */
+/** Frames the cells with as large a share as is required, and says in words how sure that is. */
 function labelled(part, required) {
-  for (const one of part.querySelectorAll("[data-share]"))
-    one.classList.toggle("enough", Number(one.dataset.share) >= required - 1e-9);
+  for (const one of part.querySelectorAll("[data-share]")) {
+    const [share, low, high] = ["share", "low", "high"].map((name) => Number(one.dataset[name]));
+    const [isEnough, isSure] = [share, low].map((value) => value >= required - 1e-9);
+    one.classList.toggle("enough", isEnough);
+    one.classList.toggle("sure", isSure);
+    const words = isSure
+      ? "that is enough"
+      : high < required
+        ? "that is too few"
+        : "more prints would tell whether that is enough";
+    one.dataset.words += `. ${percent(required)} must: ${words}.`;
+    one.setAttribute("aria-label", one.dataset.words);
+  }
   const first = part.querySelector("button:not([disabled])");
   if (first) first.tabIndex = 0;
   return part;
 }
 
 function pointButton(point, where, hasText, choose) {
-  if (!point) return el("span", { class: "point", title: where });
-  const { share, low, high, error } = point;
+  if (!point) return el("span", { class: "point", data: { words: `${where}: not yet worked out` } });
+  const { share, low, high, error, prints } = point;
   if (share === null || share === undefined) {
     const why = `${where}: ${error ?? "no limits to meet"}`;
-    return button(hasText ? "–" : "", choose, { class: "point failed", tabindex: -1, title: why, "aria-label": why });
+    return button(hasText ? "–" : "", choose, { class: "point failed", tabindex: -1, data: { words: why }, "aria-label": why });
   }
-  const words = `${where}: ${percent(share)} of prints pass (${percents(low, high)})`;
+  const words = `${where}: ${Math.round(share * prints)} of ${counted(prints, "print", "prints")} pass; over many prints ${percents(low, high)} (95 % interval)`;
   const shade = colour(share);
   return button(hasText ? number(100 * share, 2) : "", choose, {
     class: "point",
     tabindex: -1,
-    data: { share },
-    title: words,
-    "aria-label": words,
+    data: { share, low, high, words },
     style: `background: ${css(shade)}; color: ${inkOn(shade)}`,
   });
 }

@@ -22,7 +22,7 @@ export function showVerdict(expected, prints, required) {
     el(
       "div",
       {},
-      el("strong", {}, head),
+      el("strong", {}, howSure(head, decision, prints, required)),
       el("p", {}, rest),
       prints && passBar(prints, required),
       cautions.map(({ text }) => el("p", { class: "with-caution" }, text)),
@@ -32,6 +32,12 @@ export function showVerdict(expected, prints, required) {
     `${prints ? `After ${counted(prints.prints, "print", "prints")}` : "Expected"}: ${head}`,
     `${decision} ${head} ${Boolean(prints)}`,
   );
+}
+
+/** The head with the interval of the share that passes, where it leaves the decision open. */
+function howSure(head, decision, prints, required) {
+  if (decision !== "open" || !Number.isFinite(prints?.share)) return head;
+  return `${head}: ${percents(prints.share_low, prints.share_high)} of prints would pass, ${percent(required)} must`;
 }
 
 function expectedDecision(expected) {

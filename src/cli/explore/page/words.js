@@ -19,7 +19,7 @@ function powerOfTen(value, digits) {
 export const plain = (value) => String(Number(value.toPrecision(10)));
 
 /** A number as people write it, with a point or a comma for the decimals. */
-export const NUMBER = "[-+]?(\\d+[.,]?\\d*|[.,]\\d+)([eE][-+]?\\d+)?";
+export const NUMBER = "[+\\-]?(\\d+[.,]?\\d*|[.,]\\d+)([eE][+\\-]?\\d+)?";
 
 /** The number that a text says; `null` if it says none. */
 export function parsed(text) {
