@@ -64,7 +64,7 @@ fn of_limit(e: &Expected, number: usize) -> Value {
             "scatter": row.zip(value).and_then(|(row, value)| scattering(row, value)),
             "share": row.and_then(|row| share_within(asked, row)),
             "share_text": about_share(asked, row),
-            "meets": value.map(|value| meets(asked, value)),
+            "meets": row.and_then(|row| meets(asked, row)),
         }),
     )
 }

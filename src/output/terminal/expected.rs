@@ -31,7 +31,7 @@ fn limits(out: &mut String, e: &Expected, width: usize) {
     if limits.is_empty() {
         return;
     }
-    let mut table = Table::new(["limit", "required", "expected", "the mean", "of prints"]);
+    let mut table = Table::new(["limit", "required", "expected", "on average", "of prints"]);
     for (number, limit) in limits.iter().enumerate() {
         let mut what = limit_name(limit, Some(e.inputs.map.resolution));
         if e.inputs.acceptance.is_implied(number) {
@@ -41,7 +41,7 @@ fn limits(out: &mut String, e: &Expected, width: usize) {
         let value = row.and_then(|row| row.value.as_ref());
         let shown = row.zip(value).map_or("takes prints".into(), |(row, value)| shown(row, value));
         let share = about_share(limit, row);
-        table.add([what, limit_words(limit), shown, value.map_or("", |value| stands(limit, value)).into(), share]);
+        table.add([what, limit_words(limit), shown, row.map_or("", |row| stands(limit, row)).into(), share]);
     }
     out.push('\n');
     table.print(out, width, table.widths());
