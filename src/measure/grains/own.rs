@@ -99,3 +99,55 @@ fn grown(mut labels: Raster<u32>, reach: usize) -> Raster<u32> {
     }
     labels
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Discs of 12 pixels in radius of some steps on ground at 0, side by side in a row.
+    fn discs(steps: &[f32]) -> Raster<f32> {
+        let mut share = Raster::filled(40 * steps.len(), 40, 0.0f32);
+        for (k, value) in share.values.iter_mut().enumerate() {
+            let (column, row) = (k % (40 * steps.len()), k / (40 * steps.len()));
+            let (x, y) = ((column % 40) as f32 - 20.0, row as f32 - 20.0);
+            // An edge that falls over two pixels.
+            *value = steps[column / 40] * ((13.0 - x.hypot(y)) / 2.0).clamp(0.0, 1.0);
+        }
+        share
+    }
+
+    fn areas(share: &Raster<f32>) -> Vec<usize> {
+        let count = |disc| {
+            let is_in = |k: &usize| k % share.columns / 40 == disc && share.values[*k] > 0.5;
+            (0..share.area()).filter(is_in).count()
+        };
+        (0..share.columns / 40).map(count).collect()
+    }
+
+    #[test]
+    fn faint_and_bright_grains_end_midway() {
+        let of = |steps: &[f32]| areas(&own_steps(&discs(steps), 0.5, 0.2, 6, 0.7));
+        let [usual, faint, bright, none] = of(&[1.0, 0.6, 2.0, 0.45])[..] else { panic!("four discs") };
+        // By one threshold they end at 0.5/0.6 and at 0.5/2 of their step, 0.67 pixels within and 0.5 beyond: 11 % smaller, 8 % larger. Their own
+        // step counts for 0.4^2/(0.4^2 + 0.135^2) = 0.90 and 0.98.
+        let off = |area: usize| area as f64 / usual as f64 - 1.0;
+        assert!(off(faint).abs() < 0.025 && off(bright).abs() < 0.015, "{usual} {faint} {bright}");
+        let plain = areas(&discs(&[1.0, 0.6, 2.0, 0.45]));
+        assert!(plain[1] as f64 / (usual as f64) < 0.94 && plain[2] as f64 / usual as f64 > 1.06, "{plain:?}");
+        // What is nowhere above the threshold for all is ground.
+        assert_eq!(none, 0);
+        // Of one brightness all stay as they are.
+        assert_eq!(of(&[1.0, 1.0]), areas(&discs(&[1.0, 1.0])));
+    }
+
+    #[test]
+    fn a_bright_grain_on_a_faint_one_does_not_take_it_away() {
+        let mut share = discs(&[0.8]);
+        for (k, value) in share.values.iter_mut().enumerate() {
+            let (x, y) = ((k % 40) as f32 - 18.0, (k / 40) as f32 - 20.0);
+            *value = if x.hypot(y) < 9.0 { 3.0 } else { *value };
+        }
+        let plain = areas(&share);
+        assert_eq!(areas(&own_steps(&share, 0.5, 0.2, 6, 0.7)), plain);
+    }
+}

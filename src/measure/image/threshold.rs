@@ -99,3 +99,32 @@ fn off_level(share: &Raster<f32>, level: f32, is_clear: impl Fn(usize) -> bool) 
         tiles.iter_mut().filter(|t| t.len() >= FEWEST).map(|tile| (middle(tile) - level).abs()).collect();
     if off.is_empty() { 0.0 } else { f64::from(middle(&mut off)) / NORMAL_MEDIAN }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Stripes 24 pixels wide whose edges fall over so many pixels below and above their middle.
+    fn stripes(below: f64, above: f64, ground: f64) -> Raster<f32> {
+        let value = |column: usize| {
+            let x = (column % 48) as f64;
+            let inside = 12.0 - (x - 23.5).abs();
+            let share = if inside < 0.0 { 0.5 + 0.5 * inside / below } else { 0.5 + 0.5 * inside / above };
+            share.clamp(0.0, 1.0) as f32
+        };
+        let values = (0..240 * 120).map(|k| value(k % 240).max(ground as f32)).collect();
+        Raster { columns: 240, rows: 120, values }
+    }
+
+    #[test]
+    fn a_threshold_is_as_sure_as_levels_and_edges() {
+        let of = |share: &Raster<f32>| unsure(share, 0.5, 6, 1.5);
+        assert_eq!(of(&stripes(3.0, 3.0, 0.0)), UNSURE[0]);
+        // The ground is 0.1 too high all over: half of that, over the median of a normal variable.
+        assert!((of(&stripes(3.0, 3.0, 0.1)) - 0.05 / NORMAL_MEDIAN).abs() < 1e-3);
+        // Half of the step over 7.5 pixels below and 2.5 above: within a fifth of the step 3 and 1 pixels; the pixel rows at 0.5, 1.5 and 2.5
+        // make them so. 0.2 (3 - 1)/(3 + 1)/sqrt(3) = 0.058.
+        assert!((of(&stripes(7.5, 2.5, 0.0)) - 0.058).abs() < 1e-3, "{}", of(&stripes(7.5, 2.5, 0.0)));
+        assert_eq!(of(&stripes(3.0, 3.0, 0.4)), UNSURE[1]);
+    }
+}
