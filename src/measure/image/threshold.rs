@@ -6,7 +6,7 @@ use crate::ground::{Levels, Separation};
 use crate::raster::Raster;
 
 /// Scatters of the ground above which what is seen is none of it.
-const CLEAR_OF_GROUND: f64 = 4.0;
+const CLEAR_OF_GROUND: f64 = 3.0;
 /// How often at most steps and blur are found from each other, and the change of the blur, as a part of it, below which they have settled.
 const ROUNDS: usize = 3;
 const SETTLED: f64 = 0.1;
