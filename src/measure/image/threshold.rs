@@ -21,9 +21,10 @@ const BAND: f64 = 0.2;
 const REACH: f64 = 3.0;
 /// Median of the absolute value of a normal variable, in standard deviations (from memory: 0.6745).
 const NORMAL_MEDIAN: f64 = 0.674_5;
-/// Least and largest standard deviation of a threshold, in steps: rounding to grey values and pixels makes some hundredth, and beyond the latter
-/// the threshold would leave the step.
-const UNSURE: [f64; 2] = [0.01, 0.2];
+/// Least standard deviation of a threshold, in steps: rounding to grey values and pixels makes some hundredth.
+const LEAST_UNSURE: f64 = 0.01;
+/// Largest one, as a part of the threshold: beyond it, what is within the interval would reach the ground.
+const MOST_UNSURE: f64 = 0.4;
 
 /// A picture as it is cut into ground and grains.
 pub(super) struct Cut {
@@ -55,7 +56,7 @@ impl Cut {
                 }
             }
         }
-        cut.unsure = unsure(&cut.share, cut.threshold, cut.smallest, cut.blur);
+        cut.unsure = unsure(&cut, separation);
         cut
     }
 
@@ -66,13 +67,19 @@ impl Cut {
 }
 
 /// Standard deviation of the threshold, in steps. Midway between ground and grains is as sure as both levels are, half of each; and as far as
-/// an edge falls otherwise below its middle than above it, it does not say where between it lies (a rectangle, over the root of 3).
-fn unsure(share: &Raster<f32>, threshold: f64, smallest: usize, blur: f64) -> f64 {
-    let mask = without_specks(&share.map(|v| f64::from(v) > threshold), smallest);
+/// an edge falls otherwise below its middle than above it, it does not say where between it lies (a rectangle, over the root of 3). A threshold
+/// that is given does not rest on the level of grains.
+fn unsure(cut: &Cut, separation: Separation) -> f64 {
+    let Cut { share, threshold, smallest, blur, .. } = cut;
+    let (threshold, blur) = (*threshold, *blur);
+    let mask = without_specks(&share.map(|v| f64::from(v) > threshold), *smallest);
     let distance = inside_distance(&mask);
     let clear = (CLEAR_OF_EDGE * blur + 1.0) as f32;
     let ground = off_level(share, 0.0, |k| -distance.values[k] >= clear);
-    let grains = off_level(share, 1.0, |k| distance.values[k] >= clear);
+    let grains = match separation {
+        Separation::Found => off_level(share, 1.0, |k| distance.values[k] >= clear),
+        Separation::Grey(_) => 0.0,
+    };
     let near = (REACH * blur + 1.0) as f32;
     let within = |from: f64, to: f64| {
         let is_so =
@@ -81,7 +88,7 @@ fn unsure(share: &Raster<f32>, threshold: f64, smallest: usize, blur: f64) -> f6
     };
     let (below, above) = (within(threshold - BAND, threshold), within(threshold, threshold + BAND));
     let shape = BAND * (below - above).abs() / (below + above).max(1.0) / 3f64.sqrt();
-    (0.5 * ground).hypot(0.5 * grains).hypot(shape).clamp(UNSURE[0], UNSURE[1])
+    (0.5 * ground).hypot(0.5 * grains).hypot(shape).min(MOST_UNSURE * threshold).max(LEAST_UNSURE)
 }
 
 /// By how much tiles of a picture are off a level where it should be: the standard deviation for which half are as far.
@@ -118,13 +125,20 @@ mod tests {
 
     #[test]
     fn a_threshold_is_as_sure_as_levels_and_edges() {
-        let of = |share: &Raster<f32>| unsure(share, 0.5, 6, 1.5);
-        assert_eq!(of(&stripes(3.0, 3.0, 0.0)), UNSURE[0]);
+        let by = |share: &Raster<f32>, separation| {
+            let cut = Cut { share: share.clone(), threshold: 0.5, unsure: 0.0, smallest: 6, blur: 1.5 };
+            unsure(&cut, separation)
+        };
+        let of = |share: &Raster<f32>| by(share, Separation::Found);
+        assert_eq!(of(&stripes(3.0, 3.0, 0.0)), LEAST_UNSURE);
         // The ground is 0.1 too high all over: half of that, over the median of a normal variable.
         assert!((of(&stripes(3.0, 3.0, 0.1)) - 0.05 / NORMAL_MEDIAN).abs() < 1e-3);
+        // Grains at 0.9 of their step: as much, unless the threshold is given.
+        let faint = stripes(3.0, 3.0, 0.0).map(|v| 0.9 * v);
+        assert!(of(&faint) > 0.05 / NORMAL_MEDIAN && by(&faint, Separation::Grey(9.0)) < 0.05);
         // Half of the step over 7.5 pixels below and 2.5 above: within a fifth of the step 3 and 1 pixels; the pixel rows at 0.5, 1.5 and 2.5
         // make them so. 0.2 (3 - 1)/(3 + 1)/sqrt(3) = 0.058.
         assert!((of(&stripes(7.5, 2.5, 0.0)) - 0.058).abs() < 1e-3, "{}", of(&stripes(7.5, 2.5, 0.0)));
-        assert_eq!(of(&stripes(3.0, 3.0, 0.4)), UNSURE[1]);
+        assert_eq!(of(&stripes(3.0, 3.0, 0.4)), 0.5 * MOST_UNSURE);
     }
 }
