@@ -1,8 +1,8 @@
 //! Measures pictures and traces of printed lines. Bytes in, figures out; files are read and written by the program.
 //!
 //! A picture goes this way: `picture` reads it, with its scale, and crops it; `ground` levels light and streaks, finds ground and particles
-//! and gives each pixel its share of the step between them; `image` cuts that at a threshold; `grains` takes pieces apart, sizes them and
-//! says whether they are grains at all; `line` finds the direction and reads the profile across it. All of this is done four times: at the
+//! and gives each pixel its share of the step between them; `image` cuts that at a threshold, midway to each grain's own grey; `grains` takes
+//! pieces apart, sizes them and says whether they are grains at all; `line` finds the direction and reads the profile across it. All of this is done four times: at the
 //! threshold, at one above and one below it, and blurred once more; what the figures change by is their uncertainty (`figure`). `trace`
 //! does the same for a profilometer. `overlay` draws what was found, `row` adds to a measurements file, `words` says how it was done.
 //!

@@ -12,12 +12,18 @@ const GRAIN: [u8; 3] = [255, 190, 40];
 const CUT: [u8; 3] = [70, 150, 255];
 const HALF: [u8; 3] = [240, 60, 200];
 const BAND: [u8; 3] = [60, 230, 230];
+const EDGE: [u8; 3] = [255, 255, 255];
+/// Seam of what could be as light as the picture.
+const SEAM: [u8; 3] = [0, 0, 0];
+/// Lengths of dashes, pixels of the overlay.
+const LONG: f64 = 12.0;
+const SHORT: f64 = 3.0;
 /// What a picture says of who made it, so that only such ones are replaced.
 const MAKER: &str = "motefall measure";
 
 /// What the colours of an overlay mean.
-pub const OVERLAY_COLOURS: &str = "amber: outlines of grains; blue: those that the frame cuts; magenta: the line at half height and the edge \
-                                   points; dashed cyan: the band that holds 99 %";
+pub const OVERLAY_COLOURS: &str = "amber: outlines of grains; blue: those that the frame cuts; white: the edges of the line, and \
+                                   dotted its centre; magenta: the line at half height and its edge point by point; dashed cyan: the band that holds 99 %";
 
 impl ImageMeasured {
     /// The overlay as a PNG.
@@ -92,10 +98,18 @@ impl Canvas {
 
     fn line(&mut self, seen: &Seen) {
         let Some(line) = &seen.line else { return };
-        for (bins, colour, dash) in [(line.read.half, HALF, None), (line.read.band, BAND, Some(12.0))] {
+        for (bins, colour, dash) in [(line.read.half, HALF, None), (line.read.band, BAND, Some(LONG))] {
             for bin in bins {
                 self.stroke(line.angle, line.first + bin, colour, dash);
             }
+        }
+        let centre = (0.5 * (line.read.half[0] + line.read.half[1]), Some(SHORT));
+        let edges = line.edges.iter().flat_map(|edges| edges.ends).map(|bin| (bin, None));
+        for (bin, dash) in edges.chain([centre]) {
+            let across = line.first + bin;
+            let beside = 1.0 / self.zoom as f64;
+            [-beside, beside].into_iter().for_each(|by| self.stroke(line.angle, across + by, SEAM, dash));
+            self.stroke(line.angle, across, EDGE, dash);
         }
         for points in line.roughness.iter().flat_map(|found| &found.points) {
             for (along, across) in points {

@@ -135,9 +135,14 @@ impl ImageMeasured {
     }
 
     fn threshold_words(&self) -> String {
+        let own = match self.threshold_given {
+            true => " as given",
+            false => ", and those that are brighter or fainter than most midway between the ground and their own grey",
+        };
         format!(
-            "Particles begin at grey {} of the levelled picture, and moving this by a fifth of the step between ground and particles tells the uncertainty.",
-            three(self.grey_threshold)
+            "Particles begin at grey {} of the levelled picture{own}. This is sure to {:.0} % of the step between ground and particles (standard deviation): by how level both are, and by how alike edges fall on both sides of their middle.",
+            three(self.grey_threshold),
+            100.0 * self.threshold_unsure
         )
     }
 

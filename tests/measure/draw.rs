@@ -2,7 +2,7 @@
 
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{Rng, RngExt, SeedableRng};
-use rand_distr::{Distribution, LogNormal, Normal};
+use rand_distr::{Distribution, LogNormal, Normal, Poisson};
 use std::f64::consts::PI;
 
 /// Places of a pixel along each side at which a picture is drawn.
@@ -101,6 +101,20 @@ impl Scene {
         })
     }
 
+    /// Discs that lie where they fall, so many for a pixel on average, as a Poisson law has it.
+    pub(crate) fn scattered(columns: usize, rows: usize, density: f64, median: f64, spread: f64, seed: u64) -> Self {
+        let mut random = generator(seed);
+        let beyond = 4.0 * median;
+        let (width, height) = (columns as f64 + 2.0 * beyond, rows as f64 + 2.0 * beyond);
+        let number = Poisson::new(density * width * height).expect("a law").sample(&mut random) as usize;
+        let mut disc = |_| Disc {
+            x: random.random_range(-beyond..columns as f64 + beyond),
+            y: random.random_range(-beyond..rows as f64 + beyond),
+            radius: radius(&mut random, median, spread),
+        };
+        Self { columns, rows, discs: (0..number).map(&mut disc).collect() }
+    }
+
     /// A line through the middle of the picture at an angle from the rows, with a bell of a standard deviation across, and strays.
     pub(crate) fn line(
         columns: usize,
@@ -183,6 +197,13 @@ impl Scene {
         self.discs.iter().filter(is_in).count()
     }
 
+    /// Discs of which the picture shows the middle or, beyond its frame, more than so many pixels of the radius.
+    pub(crate) fn shown(&self, least: f64) -> usize {
+        let is_shown = |at: f64, radius: f64, length: usize| at + radius > least && at - radius < length as f64 - least;
+        let is_shown = |d: &&Disc| is_shown(d.x, d.radius, self.columns) && is_shown(d.y, d.radius, self.rows);
+        self.discs.iter().filter(is_shown).count()
+    }
+
     /// Grey values from 0 to 255: ground at 60, particles at 180.
     pub(crate) fn taken(&self, taken: Taken, seed: u64) -> Vec<u8> {
         let cover = blurred(&self.cover(), self.columns, self.rows, taken.blur);
@@ -199,6 +220,32 @@ impl Scene {
             value.round().clamp(0.0, 255.0) as u8
         };
         cover.iter().enumerate().map(grey).collect()
+    }
+
+    /// Grey values from 0 to 255 of grains of unlike brightness with relief on uneven ground: the ground is at 40 in one corner and 70 in the
+    /// opposite one, a grain is above it by what `step` says, a third of its step lower where it has a dark stroke from its middle to its right edge, a
+    /// tenth of its diameter wide. Discs must not lie on each other.
+    pub(crate) fn unlike(&self, step: impl Fn(usize) -> f64, taken: Taken, seed: u64) -> Vec<u8> {
+        let cover = self.cover();
+        let mut grey = vec![0.0f32; self.columns * self.rows];
+        for (place, cover) in cover.iter().enumerate().filter(|(_, cover)| **cover > 0.0) {
+            let (x, y) = ((place % self.columns) as f64 + 0.5, (place / self.columns) as f64 + 0.5);
+            let depth = |disc: &Disc| disc.radius - (x - disc.x).hypot(y - disc.y);
+            let nearest = self.discs.iter().enumerate().max_by(|a, b| depth(a.1).total_cmp(&depth(b.1)));
+            let (k, disc) = nearest.expect("what is covered has a disc");
+            let is_stroke = x > disc.x && (y - disc.y).abs() < 0.1 * disc.radius;
+            grey[place] = cover * (step(k) * if is_stroke { 0.65 } else { 1.0 }) as f32;
+        }
+        let grey = blurred(&grey, self.columns, self.rows, taken.blur);
+        let mut random = generator(seed ^ 0x5eed);
+        let noise = Normal::new(0.0, (120.0 * taken.noise).max(1e-9)).expect("a law");
+        let shade = |(k, grey): (usize, &f32)| {
+            let (x, y) =
+                ((k % self.columns) as f64 / self.columns as f64, (k / self.columns) as f64 / self.rows as f64);
+            let ground = 40.0 + 15.0 * (x + y);
+            (ground + f64::from(*grey) + noise.sample(&mut random)).round().clamp(0.0, 255.0) as u8
+        };
+        grey.iter().enumerate().map(shade).collect()
     }
 
     /// A PNG of it.

@@ -2,6 +2,7 @@
 
 mod distance;
 mod hidden;
+mod own;
 mod pieces;
 mod relief;
 mod shape;
@@ -10,6 +11,7 @@ mod split;
 
 pub(crate) use distance::inside_distance;
 pub(crate) use hidden::hidden_share;
+pub(crate) use own::own_steps;
 pub(crate) use pieces::{Joined, Pieces, total_turning, turning, without_specks};
 pub(crate) use relief::fill_relief;
 pub use shape::Network;

@@ -45,6 +45,8 @@ pub(crate) struct Levels {
     pub(crate) streaks: usize,
     /// Distance of the classes in standard deviations within them, after smoothing.
     pub(crate) distinct: f64,
+    /// Scatter of the ground after smoothing, in shares.
+    pub(crate) ground_scatter: f64,
 }
 
 /// Noise, in shares, that is left as it is.
@@ -93,6 +95,7 @@ pub(crate) fn levels(
             uneven: 0.0,
             streaks,
             distinct: classes.distinct,
+            ground_scatter: classes.ground_scatter,
         },
         separation,
         sign,
@@ -114,6 +117,8 @@ struct Classes {
     /// How much brighter particles are where the ground is one count brighter.
     follows: f64,
     distinct: f64,
+    /// Scatter of the ground, as a share of the step.
+    ground_scatter: f64,
     uneven: f64,
     /// Where particles begin, as a share of the step, when none is given.
     threshold: f64,
@@ -155,7 +160,16 @@ impl Classes {
         // Where particles are of one brightness, their edges are midway; where they differ much, faint ones would be lost there.
         let threshold =
             if spread(&mut high) > MOST_UNLIKE * contrast { (f64::from(limit) / contrast).min(0.5) } else { 0.5 };
-        Ok(Self { ground, mean_ground, contrast, follows, distinct, uneven: range / contrast, threshold })
+        Ok(Self {
+            ground,
+            mean_ground,
+            contrast,
+            follows,
+            distinct,
+            ground_scatter: ground_scatter / contrast,
+            uneven: range / contrast,
+            threshold,
+        })
     }
 
     /// The picture in shares.

@@ -2,18 +2,16 @@
 
 use super::Reading;
 use super::options::{ImageOptions, Sought};
-use super::reading::smallest_and_blur;
+use super::threshold::Cut;
 use super::values::{LineReading, Plain, hidden, plain};
 use crate::error::MeasureError;
 use crate::figure::{Figure, Value, Values};
 use crate::grains::{Grain, Network};
-use crate::ground::{Brightness, Levels, levels, smoothed};
+use crate::ground::{Brightness, Levels, Separation, levels, smoothed};
 use crate::line::{Kind, Look, Strip, find_direction, look, side_words};
 use crate::picture::{Picture, Scale, decode};
 use crate::raster::Raster;
 
-/// How far the threshold is moved to both sides, in steps from ground to particles; within it, all places are taken to be as good.
-const THRESHOLD_MOVED: f64 = 0.2;
 /// Least blur by which a picture is blurred once more, pixels.
 const LEAST_BLUR: f64 = 0.5;
 
@@ -40,8 +38,12 @@ pub struct ImageMeasured {
     pub blur: f64,
     /// Area that blur took from outlines and that was put back, as a share of the picture.
     pub restored: f64,
-    /// Grey value at which particles begin, in the file's counts.
+    /// Grey value at which particles begin, in the file's counts; where none is given, that of one as bright as most are.
     pub grey_threshold: f64,
+    /// Standard deviation of the threshold, in steps from ground to particles.
+    pub threshold_unsure: f64,
+    /// Whether the threshold was given.
+    pub threshold_given: bool,
     /// What was found of the light.
     pub light: Light,
     /// What is known of the line besides its figures.
@@ -97,8 +99,8 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
     let scale = Scale::resolve(options.pixel, &picture.scale)?;
     let grey = options.crop.of(&picture.grey)?;
     let levels = levels(&grey, options.brightness, options.separation)?;
-    let (smallest, blur) = smallest_and_blur(&levels.share, levels.threshold);
-    let reading = Reading::new(&levels.share, levels.threshold, smallest, blur);
+    let Cut { share, threshold, unsure, smallest, blur } = Cut::of(&levels, options.separation);
+    let reading = Reading::new(&share, threshold, smallest, blur);
     check_classes(&reading, options.brightness)?;
     let angle = find_direction(&reading.mask, options.along);
     let strip = Strip::collect(&reading.mask, angle, reading.blur);
@@ -108,14 +110,29 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
         let strip = (look.kind == Kind::Line).then(|| Strip::collect(&reading.mask, angle, reading.blur));
         plain(reading, look.kind, strip.as_ref(), scale.pixel).0
     };
-    let moved = [-THRESHOLD_MOVED, THRESHOLD_MOVED]
-        .map(|by| read(&Reading::new(&levels.share, levels.threshold + by, smallest, blur)));
+    let reach = unsure * 3f64.sqrt();
+    let moved = [-reach, reach].map(|by| read(&Reading::new(&share, threshold + by, smallest, blur)));
     let again = blur.max(LEAST_BLUR);
-    let blurred = smoothed(&levels.share, again);
-    let blurred = read(&Reading::new(&blurred, levels.threshold, smallest, blur.hypot(again)));
+    let blurred = smoothed(&share, again);
+    let blurred = read(&Reading::new(&blurred, threshold, smallest, blur.hypot(again)));
     let hidden = hidden(&reading, line.is_some().then_some(&strip));
     let values = with_uncertainty(&nominal, &moved, &blurred, options.scale_error, hidden, line.as_ref());
-    Ok(assembled(Parts { picture, grey, levels, reading, look, line, strip, values, hidden, scale, smallest }))
+    let is_given = options.separation != Separation::Found;
+    Ok(assembled(Parts {
+        picture,
+        grey,
+        levels,
+        reading,
+        look,
+        line,
+        strip,
+        values,
+        hidden,
+        scale,
+        smallest,
+        unsure,
+        is_given,
+    }))
 }
 
 /// A picture must show both classes.
@@ -155,8 +172,8 @@ fn settle(reading: &Reading, strip: &Strip, options: &ImageOptions) -> Result<Lo
     Ok(Look { kind, ..found })
 }
 
-/// Puts uncertainties together: from the threshold, half the range that moving it makes as a rectangular distribution (over the root of
-/// 3); from focus, the change when the picture is blurred once more by as much as it is; of a count, from overlap, a rectangle between no grain
+/// Puts uncertainties together: from the threshold, half the range that moving it over a rectangle of its own standard deviation makes (over the
+/// root of 3); from focus, the change when the picture is blurred once more by as much as it is; of a count, from overlap, a rectangle between no grain
 /// hidden and as many as there are if grains lie by chance, about the former.
 ///
 /// Source of the rectangular distribution: JCGM 100:2008 (GUM), 4.3.7.
@@ -200,6 +217,8 @@ struct Parts {
     hidden: f64,
     scale: Scale,
     smallest: usize,
+    unsure: f64,
+    is_given: bool,
 }
 
 fn assembled(parts: Parts) -> ImageMeasured {
@@ -225,6 +244,8 @@ fn assembled(parts: Parts) -> ImageMeasured {
         blur: reading.blur * pixel,
         restored: reading.restored,
         grey_threshold: levels.grey_threshold,
+        threshold_unsure: parts.unsure,
+        threshold_given: parts.is_given,
         light: Light {
             uneven: levels.uneven,
             streaks: levels.streaks,

@@ -4,6 +4,7 @@ mod cautions;
 mod measure;
 mod options;
 mod reading;
+mod threshold;
 mod values;
 
 pub(crate) use measure::Seen;
