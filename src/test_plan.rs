@@ -36,6 +36,8 @@ const FEWEST: usize = 4;
 
 /// A line that may be printed.
 struct Candidate {
+    /// The layer whose setting it has, from 0.
+    layer: usize,
     changes: Vec<(String, f64, String)>,
     /// m/s, and passes.
     speed: f64,
@@ -65,9 +67,9 @@ pub(crate) fn plan(
     atlas: &Atlas<'_>,
     progress: &dyn Progress,
 ) -> Result<Option<TestPlan>, RunError> {
-    let is_layered = chip.scenario.inputs.is_layered();
-    let Some(choice) = advice.choices.first().filter(|_| advice.passes() && !is_layered) else { return Ok(None) };
-    let mut lines = candidates(chip);
+    let Some(choice) = advice.choices.first().filter(|_| advice.passes()) else { return Ok(None) };
+    let layers = &chip.scenario.inputs.layers;
+    let mut lines: Vec<Candidate> = (0..layers.len()).flat_map(|layer| candidates(chip, layer)).collect();
     progress.begin("which test lines tell whether it holds", Some((BENCHES * (lines.len() + 1)) as u64));
     let on_chip: Vec<Option<Vec<Option<f64>>>> =
         on_benches(chip, benches, &limited(advice), Inputs::clone, atlas, progress)?;
@@ -79,7 +81,8 @@ pub(crate) fn plan(
     }
     let Some((deciding, wanted)) = deciding(advice, choice, &on_chip) else { return Ok(None) };
     let share = passes.iter().filter(|passes| **passes).count() as f64 / passes.len().max(1) as f64;
-    let (told, within) = pick(lines, &wanted, &passes);
+    let names: Vec<&str> = layers.iter().map(|layer| layer.name.as_str()).collect();
+    let (told, within) = pick(lines, &names, &wanted, &passes);
     let inside: Vec<bool> =
         passes.iter().zip(within).filter(|(_, within)| *within).map(|(passes, _)| *passes).collect();
     let passing_inside = inside.iter().filter(|passes| **passes).count() as f64 / inside.len().max(1) as f64;
@@ -87,6 +90,7 @@ pub(crate) fn plan(
         length: LENGTH,
         deciding,
         passes_on: share,
+        within: inside.len(),
         passes_within: passing_inside,
         benches: passes.len(),
         is_calibrated: set.calibrated.is_some(),
@@ -95,11 +99,11 @@ pub(crate) fn plan(
     }))
 }
 
-/// Lines at the recommended setting, and at others.
-fn candidates(chip: &Turnable) -> Vec<Candidate> {
-    let [speed, passes] = pace(&chip.scenario.inputs, 0);
+/// Lines of a layer at the recommended setting, and at others.
+fn candidates(chip: &Turnable, layer: usize) -> Vec<Candidate> {
+    let [speed, passes] = pace(&chip.scenario.inputs, layer);
     let line = |scenario: Option<Turnable>, changes: Vec<(String, f64, String)>, speed: f64, passes: f64| {
-        Some(Candidate { changes, speed, passes: passes as u32, scenario: scenario?, measured: vec![] })
+        Some(Candidate { layer, changes, speed, passes: passes as u32, scenario: scenario?, measured: vec![] })
     };
     let same = || chip.put(&[]).ok();
     let mut all = vec![line(same(), vec![], speed, passes)];
@@ -107,7 +111,8 @@ fn candidates(chip: &Turnable) -> Vec<Candidate> {
         all.push(line(same(), vec![], speed, 1.0));
     }
     all.extend(SPEEDS.map(|factor| line(same(), vec![], tidy(speed * factor), 1.0)));
-    if let Ok(sheath) = chip.knob("flow.sheath_sccm") {
+    let of_layer = || chip.knob(&format!("layer[{}].flow.sheath_sccm", layer + 1));
+    if let Ok(sheath) = chip.knob("flow.sheath_sccm").or_else(|_| of_layer()) {
         for factor in SHEATHS {
             let value = tidy(sheath.value * factor);
             let changes = vec![(sheath.key.clone(), value, sheath.unit.to_owned())];
@@ -240,8 +245,8 @@ fn measure(
 ) -> Result<(), RunError> {
     let wanted: Vec<(Figure, Option<String>)> =
         MEASURED.iter().map(|(figure, _)| (Figure::from(*figure), Some(TEST_LINE.to_owned()))).collect();
-    let (speed, passes) = (line.speed, line.passes);
-    let print = |inputs: &Inputs| with_line(inputs, 0, speed, passes);
+    let Candidate { layer, speed, passes, .. } = *line;
+    let print = |inputs: &Inputs| with_line(inputs, layer, speed, passes);
     let Ok(set) = as_set(&line.scenario) else { return Ok(()) };
     let was = match figures_of(&print(&set.inputs), &wanted, atlas) {
         Ok(was) => was,
@@ -261,7 +266,13 @@ fn measure(
 }
 
 /// The few lines that tell most, one after the other, and the benches on which all of them are where one goes on.
-fn pick(mut lines: Vec<Candidate>, wanted: &[Option<f64>], passes: &[bool]) -> (Vec<TestLine>, Vec<bool>) {
+/// `names` of the layers; empty if there is one.
+fn pick(
+    mut lines: Vec<Candidate>,
+    names: &[&str],
+    wanted: &[Option<f64>],
+    passes: &[bool],
+) -> (Vec<TestLine>, Vec<bool>) {
     let mut within = vec![true; passes.len()];
     let (mut picked, mut columns, mut before): (Vec<TestLine>, Vec<Vec<f64>>, f64) = (vec![], vec![], 0.0);
     while picked.len() < MOST_LINES && !lines.is_empty() {
@@ -285,8 +296,15 @@ fn pick(mut lines: Vec<Candidate>, wanted: &[Option<f64>], passes: &[bool]) -> (
             }
             shows.push(of_line);
         }
-        let Candidate { changes, speed, passes, .. } = line;
-        picked.push(TestLine { changes, speed: speed * 1e3, passes: passes.into(), shows, tells: before });
+        let Candidate { layer, changes, speed, passes, .. } = line;
+        picked.push(TestLine {
+            layer: names[layer].to_owned(),
+            changes,
+            speed: speed * 1e3,
+            passes: passes.into(),
+            shows,
+            tells: before,
+        });
     }
     (picked, within)
 }

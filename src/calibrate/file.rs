@@ -215,7 +215,7 @@ impl CalibrationFile {
         let medians: Vec<f64> = self.unknown.iter().map(|unknown| unknown.median).collect();
         let mut central = scenario.scenario_with(&self.there(&found, &medians))?;
         let lacking: Vec<Knob> = LACK_KEYS.iter().filter_map(|key| scenario.knob(key).ok()).collect();
-        let mut random = Xoshiro256PlusPlus::seed_from_u64(crc32fast::hash(self.created.as_bytes()).into());
+        let mut random = Xoshiro256PlusPlus::seed_from_u64(self.seed());
         let mut possible = vec![];
         for row in self.rows(draws, &mut random) {
             possible.push(scenario.with(&self.bench(&found, &lacking, row, &mut random))?);
@@ -232,6 +232,13 @@ impl CalibrationFile {
         };
         central.calibrated = Some(Calibrated { possible, used });
         Ok(central)
+    }
+
+    /// Seed of what is drawn of it: the same for the same draws, whenever they were made.
+    fn seed(&self) -> u64 {
+        let mut hasher = crc32fast::Hasher::new();
+        self.draws.values.iter().flatten().for_each(|value| hasher.update(&value.to_le_bytes()));
+        hasher.finalize().into()
     }
 
     /// Rows of the draws, spread over all and in an order by chance: they come as the walkers stood, and neighbours are alike.

@@ -203,15 +203,24 @@ fn is_key(pattern: &str, key: &str) -> bool {
 }
 
 fn entry(key: &str) -> Option<&'static Usual> {
+    let (_, key) = of_layer(key);
     USUAL.iter().find(|usual| is_key(usual.key, key))
+}
+
+/// The number of the layer, from 1, that a key is in, and the key in it; 1 where there are no layers.
+fn of_layer(key: &str) -> (usize, &str) {
+    let parts = key.strip_prefix("layer[").and_then(|rest| rest.split_once("]."));
+    parts.and_then(|(number, key)| Some((number.parse().ok()?, key))).unwrap_or((1, key))
 }
 
 /// What a number is, in words.
 fn name(knob: &Knob, inputs: &Inputs) -> String {
     let Some(usual) = entry(&knob.key) else { return plain(knob) };
     let powder = || {
-        let number: usize = knob.key.split_once('[')?.1.split_once(']')?.0.parse().ok()?;
-        Some(inputs.layers[0].ink.powders.get(number.checked_sub(1)?)?.name.as_str())
+        let (layer, key) = of_layer(&knob.key);
+        let number: usize = key.split_once('[')?.1.split_once(']')?.0.parse().ok()?;
+        let layer = inputs.layers.get(layer.checked_sub(1)?)?;
+        Some(layer.ink.powders.get(number.checked_sub(1)?)?.name.as_str())
     };
     usual.name.replace("{}", powder().unwrap_or("the powder"))
 }
@@ -315,16 +324,28 @@ fn varied(key: &str) -> Option<VariedInput> {
     VARIED.iter().find(|(own, _)| is_key(own, key)).map(|(_, input)| *input)
 }
 
-/// What is free unless the user names it: unverified defaults, the mist load, and how far the focus may differ from the computed one.
+/// What is free unless the user names it: unverified defaults, the mist load, and how far the focus may differ from the computed one. Of a
+/// print of layers what the file gives for all of them is one unknown, and what it does not is one of each layer.
 pub(crate) fn usual_unknowns(scenario: &Turnable) -> Vec<Unknown> {
+    let inputs = &scenario.scenario.inputs;
+    let knobs_of = |key: &str| -> Vec<Knob> {
+        match scenario.knob(key) {
+            Ok(knob) => vec![knob],
+            Err(_) if inputs.is_layered() => {
+                let of_layers = (1..=inputs.layers.len()).map(|layer| format!("layer[{layer}].{key}"));
+                of_layers.filter_map(|key| scenario.knob(&key).ok()).collect()
+            }
+            Err(_) => vec![],
+        }
+    };
     let keys =
         USUAL.iter().filter(|usual| usual.free != Free::Asked).flat_map(|usual| match usual.key.split_once("[]") {
             None => vec![(usual.key.to_owned(), usual.free)],
             Some((list, rest)) => (1..=MOST_ITEMS).map(|n| (format!("{list}[{n}]{rest}"), usual.free)).collect(),
         });
-    let free = keys.filter_map(|(key, free)| {
-        let knob = scenario.knob(&key).ok()?;
-        (free == Free::Always || knob.is_unverified).then(|| Unknown::usual(&scenario.scenario.inputs, knob))
+    let free = keys.flat_map(|(key, free)| {
+        let knobs = knobs_of(&key).into_iter().filter(move |knob| free == Free::Always || knob.is_unverified);
+        knobs.map(|knob| Unknown::usual(inputs, knob))
     });
     free.filter(|unknown| unknown.bounds[1] > unknown.bounds[0]).collect()
 }

@@ -223,6 +223,8 @@ pub struct OfLine {
 /// A line to print on a bare wafer before the chip is touched.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TestLine {
+    /// The layer whose setting and ink it is printed with; empty if there is one.
+    pub layer: String,
     /// In what it differs from the recommended setting: key, value, unit; nothing if it is printed just so.
     pub changes: Vec<(String, f64, String)>,
     /// Speed, mm/s, and passes.
@@ -238,6 +240,8 @@ pub struct TestLine {
 /// Which lines tell whether the recommended setting holds on a bench.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TestPlan {
+    /// Benches on which all values lie in their ranges.
+    pub within: usize,
     /// Length of the lines, m.
     pub length: f64,
     /// The limit whose figure decides.

@@ -16,8 +16,8 @@ const MOST_ERROR: f64 = 0.05;
 pub(crate) struct Told<'a> {
     /// Its name and what it is now.
     pub(crate) now: String,
-    /// Settings and the relative change of the figure with more of each, the largest first; `None` if too little happens to tell.
-    pub(crate) changes: Option<Vec<(&'a Effect, f64)>>,
+    /// Settings and the relative change of the figure with more of each, the largest first; or why that is not told.
+    pub(crate) changes: Result<Vec<(&'a Effect, f64)>, &'static str>,
 }
 
 /// Figures of which it is told what settings do: those with a limit; without any, of what lies on targets.
@@ -31,8 +31,8 @@ pub(crate) fn told(knobs: &Knobs) -> Vec<Told<'_>> {
     let e = &knobs.expected;
     let of_row = |k: usize| {
         let row = &e.figures[k];
-        let value = row.value.as_ref().filter(|value| value.mean > 0.0)?;
-        let place = row.place.as_deref().unwrap_or("whole print");
+        let name = format!("{}, {}", row.kind.label, row.place.as_deref().unwrap_or("whole print"));
+        let Some(value) = &row.value else { return Told { now: name, changes: Err("only prints tell") } };
         let changes = || {
             let changes = knobs.effects.iter().filter_map(|effect| Some((effect, change(effect, k, value.mean)?)));
             let mut changes: Vec<(&Effect, f64)> = changes.filter(|(_, change)| change.abs() >= LEAST_TOLD).collect();
@@ -40,12 +40,16 @@ pub(crate) fn told(knobs: &Knobs) -> Vec<Told<'_>> {
             changes.truncate(MOST_TOLD);
             changes
         };
-        Some(Told {
-            now: format!("{}, {place}: {}", row.kind.label, numbers::mean(value.mean, row.kind)),
-            changes: is_sure(row).then(changes),
-        })
+        Told {
+            now: format!("{name}: {}", numbers::mean(value.mean, row.kind)),
+            changes: if is_sure(row) {
+                Ok(changes())
+            } else {
+                Err("so little lands there that it cannot be told this way")
+            },
+        }
     };
-    told_rows(knobs).into_iter().filter_map(of_row).collect()
+    (0..e.figures.len()).filter(|k| is_told(e, &e.figures[*k])).map(of_row).collect()
 }
 
 /// Whether so much happens that it can be told what settings do to a figure.

@@ -174,7 +174,8 @@ pub(crate) fn knobs(knobs: &Knobs) -> Result<Vec<u8>, csv::Error> {
         "more",
         "change_percent",
     ]);
-    let rows = knobs.expected.figures.iter().enumerate().flat_map(|(k, row)| {
+    let sure = knobs.expected.figures.iter().enumerate().filter(|(_, row)| super::knobs::is_sure(row));
+    let rows = sure.flat_map(|(k, row)| {
         knobs.effects.iter().filter_map(move |effect| {
             let per_unit = effect.slopes[k]? * row.kind.per_si;
             let mean = row.value.as_ref().map_or(0.0, |value| value.mean);

@@ -111,10 +111,10 @@ fn summary(advice: &Advice) -> Value {
     let plan = advice.plan.as_ref().map(|plan| {
         let line = |line: &TestLine| {
             let shows: Vec<Value> = line.shows.iter().map(shows).collect();
-            json!({ "changes": line.changes, "speed_mm_s": line.speed, "passes": line.passes, "shows": shows, "tells": line.tells })
+            json!({ "layer": line.layer, "changes": line.changes, "speed_mm_s": line.speed, "passes": line.passes, "shows": shows, "tells": line.tells })
         };
         json!({
-            "deciding_limit": plan.deciding + 1, "passes_on": plan.passes_on, "passes_within": plan.passes_within,
+            "deciding_limit": plan.deciding + 1, "passes_on": plan.passes_on, "benches_within": plan.within, "passes_within": plan.passes_within,
             "not_judged": plan.not_judged.iter().map(|k| k + 1).collect::<Vec<_>>(), "benches": plan.benches,
             "is_calibrated": plan.is_calibrated, "lines": plan.lines.iter().map(line).collect::<Vec<_>>(),
         })

@@ -159,6 +159,14 @@ pub(crate) fn costs_sentence(used: &BenchUse) -> String {
     )
 }
 
+/// Benches that pass below which ranges rest on few.
+const FEW_BENCHES: usize = 20;
+
+/// Benches on which the recommended setting passes.
+fn passing_benches(plan: &TestPlan) -> usize {
+    (plan.passes_on * plan.benches as f64).round() as usize
+}
+
 /// What the test lines are for.
 pub(crate) fn plan_sentences(advice: &Advice, plan: &TestPlan) -> String {
     let known = match plan.is_calibrated {
@@ -172,13 +180,17 @@ pub(crate) fn plan_sentences(advice: &Advice, plan: &TestPlan) -> String {
         true => String::new(),
         false => format!(" Not judged on benches: {}.", left_out.join("; ")),
     };
+    let (lines, tell) = if plan.lines.len() == 1 { ("This line", "tells") } else { ("These lines", "tell") };
+    let passing = passing_benches(plan);
+    let few = if passing < FEW_BENCHES { ", which are few: take the ranges as rough" } else { "" };
     format!(
-        "Nobody knows your bench exactly. Of {} benches drawn from {known}, the recommended setting passes on {}. What decides is {}. These lines, \
-         {} long on a bare wafer, tell the most about it; go on to the chip only if each shows a value within its range: of the benches on which all do, it passes on {}.{left_out}",
+        "Nobody knows your bench exactly. Of {} benches drawn from {known}, the recommended setting passes on {passing}. What decides is {}. {lines}, \
+         {} long on a bare wafer, {tell} the most about it; go on to the chip only if each shows a value within its range, in which nine in ten of these {passing} lie{few}. \
+         Of the {} benches on which all values do, it passes on {}.{left_out}",
         plan.benches,
-        numbers::share(plan.passes_on),
         limit_name(&advice.limits[plan.deciding], None),
         numbers::length(plan.length),
+        plan.within,
         numbers::share(plan.passes_within)
     )
 }
@@ -189,7 +201,8 @@ pub(crate) fn line_words(line: &TestLine) -> String {
     let changes: String =
         line.changes.iter().map(|(key, value, unit)| format!(", {key} {}\u{a0}{unit}", trimmed(*value))).collect();
     let as_recommended = if changes.is_empty() { ", all else as recommended" } else { "" };
-    format!("{}\u{a0}mm/s, {passes}{changes}{as_recommended}", trimmed(line.speed))
+    let of_layer = if line.layer.is_empty() { String::new() } else { format!("{}: ", line.layer) };
+    format!("{of_layer}{}\u{a0}mm/s, {passes}{changes}{as_recommended}", trimmed(line.speed))
 }
 
 /// What a line shows: figure, expected with what is unknown, where to go on.
@@ -206,6 +219,20 @@ pub(crate) fn shows_words(shows: &OfLine) -> [String; 3] {
 
 /// What is not known for certain of the recommendation.
 pub(crate) fn unsure_sentence(advice: &Advice) -> Option<String> {
+    let on_benches = advice.plan.as_ref().filter(|_| advice.passes()).map(|plan| {
+        format!(
+            "That is for the bench as the scenario has it. Of {} benches as it may be, the setting passes on {}: the test lines tell whether yours \
+             is one of them.",
+            plan.benches,
+            passing_benches(plan)
+        )
+    });
+    let all: Vec<String> = few_prints(advice).into_iter().chain(on_benches).collect();
+    (!all.is_empty()).then(|| all.join(" "))
+}
+
+/// Whether the prints that were made leave it open that it passes.
+fn few_prints(advice: &Advice) -> Option<String> {
     let [low, _] = advice.choices.first()?.candidate.interval()?;
     (advice.passes() && low < advice.required).then(|| {
         format!(

@@ -31,9 +31,9 @@ pub(super) fn section(knobs: Option<&Knobs>) -> Markup {
                 div class="card" {
                     p { strong { (told.now) } }
                     @match &told.changes {
-                        None => p class="note" { "Too little happens to tell what changes it." },
-                        Some(changes) if changes.is_empty() => p class="note" { "No setting changes it by more than 0.2 %." },
-                        Some(changes) => (PreEscaped(bars(told, changes))),
+                        Err(why) => p class="note" { "What changes it: " (why) "." },
+                        Ok(changes) if changes.is_empty() => p class="note" { "No setting changes it by more than 0.2 %." },
+                        Ok(changes) => (PreEscaped(bars(told, changes))),
                     }
                 }
             }

@@ -20,9 +20,12 @@ pub fn knobs(knobs: &Knobs, width: usize) -> String {
     );
     for told in told(knobs) {
         out.push('\n');
-        let Some(changes) = &told.changes else {
-            wrap(&mut out, "", "  ", &format!("{}, too little to tell what changes it", told.now), width);
-            continue;
+        let changes = match &told.changes {
+            Ok(changes) => changes,
+            Err(why) => {
+                wrap(&mut out, "", "  ", &format!("{}. What changes it: {why}", told.now), width);
+                continue;
+            }
         };
         let mut table = Table::new([told.now.as_str(), "now", "more", "does"]);
         for (effect, change) in changes {

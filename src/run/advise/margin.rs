@@ -9,8 +9,8 @@ use motefall_figures::advice::{Candidate, Doubted, Margin, Room};
 /// Parts of their values by which all settings together may drift.
 const MARGINS: [f64; 16] =
     [0.01, 0.015, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08, 0.10, 0.12, 0.14, 0.17, 0.20, 0.24, 0.30, 0.40];
-/// Halvings of a range when a room's end is looked for.
-const HALVINGS: usize = 7;
+/// Halvings of a range when a room's end is looked for: of one from a value to fifty times as much, to 1 %.
+const HALVINGS: usize = 9;
 
 /// How far all settings may drift together, and the room of each alone.
 pub(super) fn margin(search: &mut Search<'_>, candidate: &Candidate) -> Result<(Margin, Vec<Room>), AdviseError> {
@@ -39,7 +39,7 @@ pub(super) fn margin(search: &mut Search<'_>, candidate: &Candidate) -> Result<(
             break;
         }
     }
-    let rooms = (0..candidate.values.len()).map(|k| room(search, candidate, k)).collect::<Result<_, _>>()?;
+    let rooms = (0..candidate.values.len()).map(|k| room(search, candidate, k, proved)).collect::<Result<_, _>>()?;
     Ok((doubted(search, candidate, proved)?, rooms))
 }
 
@@ -92,8 +92,9 @@ fn holds(search: &Search<'_>, corners: &[Values]) -> Result<bool, AdviseError> {
     Ok(true)
 }
 
-/// How far one setting may move with the others as they are, by what is expected.
-fn room(search: &Search<'_>, candidate: &Candidate, k: usize) -> Result<Room, AdviseError> {
+/// How far one setting may move with the others as they are, by what is expected; the part of it that was proved by prints for all together
+/// at least.
+fn room(search: &Search<'_>, candidate: &Candidate, k: usize, proved: f64) -> Result<Room, AdviseError> {
     let (freed, values) = (&search.freed()[k], &candidate.values);
     let required = search.judge.required();
     let with = |value: f64| {
@@ -109,7 +110,12 @@ fn room(search: &Search<'_>, candidate: &Candidate, k: usize) -> Result<Room, Ad
             room.range[side] = if side == 0 { end.min(values[k]) } else { end.max(values[k]) };
         } else {
             let [good, bad] = border([values[k], end], freed.is_whole, &passes)?;
-            room.range[side] = good;
+            let moved = values[k] * (1.0 + if side == 0 { -proved } else { proved });
+            room.range[side] = match (freed.stays(values[k]), side) {
+                (true, _) => good,
+                (false, 0) => good.min(moved.max(freed.least)),
+                (false, _) => good.max(moved.min(freed.most)),
+            };
             room.missed[side] = search.outlook(&with(bad))?.tightest().map(|(limit, _)| limit);
         }
         let end = room.range[side];
@@ -130,7 +136,12 @@ fn border(
     is_good: &dyn Fn(f64) -> Result<bool, AdviseError>,
 ) -> Result<[f64; 2], AdviseError> {
     for _ in 0..HALVINGS {
-        let middle = if is_whole { (0.5 * (good + bad)).round() } else { 0.5 * (good + bad) };
+        let middle = match is_whole {
+            true => (0.5 * (good + bad)).round(),
+            // By ratio: a range may end at many times the value.
+            false if good > 0.0 && bad > 0.0 => (good * bad).sqrt(),
+            false => 0.5 * (good + bad),
+        };
         if middle == good || middle == bad {
             break;
         }
