@@ -2,7 +2,8 @@
 //!
 //! What the inputs of a print do to a figure is told, about, by the expected deposit, and so is its mean over prints. Where the prints drew
 //! more of it than that, their figures are higher, and their mean is set right in proportion (Glasserman 2003, Monte Carlo Methods in
-//! Financial Engineering, section 4.1; from memory). It is right to any error of the expected deposit: an error only makes it save less.
+//! Financial Engineering, section 4.1; from memory). An error of the
+//! expected deposit does not bias it, since the mean of what is taken off is that of its own parabolas: it only makes it save less.
 
 use crate::{Draws, ExpectedValue, Measured};
 use statrs::distribution::{ContinuousCDF, StudentsT};
@@ -69,6 +70,42 @@ fn set_right(figures: &[f64], controls: &[f64]) -> Option<Controlled> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ByInput;
+    use motefall_physics::inputs::{Varied, VariedInput};
+
+    /// A figure that is 3 d + 50 d^2 above 7 where an input deviates by d, with an input that is even between +- 0.1 and one that does nothing to
+    /// it: both are found by what they are, the mean of what is taken off is that of the law (50 * 0.1^2/3 = 1/6), and all is taken off.
+    #[test]
+    fn a_figure_of_its_inputs_alone_loses_all_its_variance() {
+        let varied = |input| Varied { input, layer: None };
+        let [own, other] = [varied(VariedInput::Output), varied(VariedInput::Carrier)];
+        let change = |d: f64| 3.0 * d + 50.0 * d * d;
+        let by = |input, of: &dyn Fn(f64) -> f64, mean| {
+            // Any place to the sides tells a parabola.
+            let reach = 0.08;
+            ByInput { input, reach, changes: [of(-reach), of(reach)], mean, variance: 0.0 }
+        };
+        let by_input = vec![by(other, &|_| 0.0, 0.0), by(own, &change, 1.0 / 6.0)];
+        let (from_chance, from_unknown) = (Some(0.0), 0.0);
+        let expected = ExpectedValue {
+            mean: 7.0,
+            from_inputs: 1.0,
+            from_noise: 0.0,
+            from_chance,
+            from_unknown,
+            by_input,
+            error: 0.0,
+        };
+        // Prints that drew more to one side.
+        let drawn: Vec<f64> = (0..30).map(|k| -0.05 + 0.005 * f64::from(k)).collect();
+        let figures = drawn.iter().map(|d| Some(Measured::Exactly(7.0 + change(*d))));
+        let draws = Draws { inputs: vec![own, other], per_print: drawn.iter().map(|d| vec![*d, 0.3]).collect() };
+        let told = Controlled::new(&expected, figures.clone(), &draws).expect("it helps");
+        assert!((told.mean - (7.0 + 1.0 / 6.0)).abs() < 1e-9 && told.saved > 0.999_999, "{told:?}");
+        // Where one print did not tell the figure, nothing is told.
+        let gap = figures.enumerate().map(|(k, figure)| figure.filter(|_| k != 4));
+        assert_eq!(Controlled::new(&expected, gap, &draws), None);
+    }
 
     /// Figures 5 + 2 c + e of controls and noise that are drawn evenly.
     #[test]

@@ -48,12 +48,32 @@ fn prints_scatter_about_what_is_expected() {
         println!("{name}: {compared} figures, at most {worst:.2} off");
         assert!(compared > 20, "{name}: {compared}");
         scatter_as_expected(name, &printed);
+        let told = controlled_as_expected(name, &printed);
+        assert!(told >= if name == "sodium-chip" && has_spread { 10 } else { 0 }, "{name}: {told}");
         assert!(printed.cautions.iter().all(|caution| caution.kind != CautionKind::NotAsExpected));
     }
     let rms = (squares.iter().sum::<f64>() / squares.len() as f64).sqrt();
     println!("{} figures, rms {rms:.2}", squares.len());
     // Figures of one scenario go together, so that no law tells how far from 1 this may be: a plain bound.
     assert!((0.5..1.5).contains(&rms), "{rms}");
+}
+
+/// Means freed of what the inputs drawn did, where that brings about half of the variance and more: as expected, within 4.9 standard errors, of
+/// which there are fewer than of the plain means. How many there are.
+fn controlled_as_expected(name: &str, printed: &Prediction) -> usize {
+    let told = printed.figures.iter().filter_map(|row| Some((row, row.controlled.filter(|c| c.saved > 0.5)?)));
+    let mut count = 0;
+    for (row, controlled) in told {
+        let expected = row.expected.as_ref().expect("it is controlled by it");
+        let half = 0.5 * (controlled.interval[1] - controlled.interval[0]);
+        let errors = (controlled.mean - expected.mean) / (half / 1.96).hypot(expected.error);
+        println!("{name} {} {:?} freed: {errors:+.2}, {:.2} saved", row.kind.id, row.place, controlled.saved);
+        assert!(errors.abs() < 4.9, "{name}: {} of {:?} is {errors} standard errors off", row.kind.id, row.place);
+        let [low, high] = row.estimate.and_then(|estimate| estimate.interval).expect("it has an interval");
+        assert!(half < 0.75 * 0.5 * (high - low), "{name}: {}", row.kind.id);
+        count += 1;
+    }
+    count
 }
 
 /// Twenty settings at random: flows, nozzle, stand-off, droplets, mist, speed, passes, spacing, direction and contact angle; wet and dry; with

@@ -9,7 +9,7 @@ const A4: [f64; 2] = [210.0 / 25.4, 297.0 / 25.4];
 const LETTER: [f64; 2] = [8.5, 11.0];
 const HALF_A4: [f64; 2] = [210.0 / 25.4, 148.0 / 25.4];
 
-/// The sheet of each shipped scenario is one page, on A4 and on letter. On half a page it is two: pages are counted indeed.
+/// The sheet of each shipped scenario is one page, on A4 and on letter. On half a page each is more: pages are counted indeed.
 #[test]
 fn a_sheet_is_one_page() {
     let folder = tempfile::tempdir().expect("a temporary folder");

@@ -15,7 +15,7 @@ pub fn knobs(knobs: &Knobs, width: usize) -> String {
         &mut out,
         "",
         "",
-        "What more of a setting does to expected figures, all else as it is, if it goes on as within 2 %. What differs between prints is left out.",
+        "What turning a setting does to expected figures, all else as it is, if it goes on as within 2 %. What differs between prints is left out.",
         width,
     );
     for told in told(knobs) {
@@ -27,7 +27,7 @@ pub fn knobs(knobs: &Knobs, width: usize) -> String {
                 continue;
             }
         };
-        let mut table = Table::new([told.now.as_str(), "now", "more", "does"]);
+        let mut table = Table::new([told.now.as_str(), "now", "turned by", "does"]);
         for (effect, change) in changes {
             let mark = if effect.is_unverified { " ◆" } else { "" };
             table.add([format!("  {}{mark}", effect.key), setting(effect), more_words(effect), change_words(*change)]);

@@ -13,13 +13,19 @@ pub struct Station {
     /// What it is called.
     pub title: &'static str,
     sections: &'static [&'static str],
+    /// Whether the print is set there; else it is given there, or judged by it.
+    is_set: bool,
 }
 
 const fn station(id: &'static str, title: &'static str, sections: &'static [&'static str]) -> Station {
-    Station { id, title, sections }
+    Station { id, title, sections, is_set: true }
 }
 
-/// The stations in the order of the way; behind them what the print is judged by.
+const fn given(id: &'static str, title: &'static str, sections: &'static [&'static str]) -> Station {
+    Station { id, title, sections, is_set: false }
+}
+
+/// The stations in the order of the way; behind them the chip, and what the print is judged by.
 pub const STATIONS: [Station; 10] = [
     station("ink", "Ink", &["ink"]),
     station("mist", "Mist", &["atomiser", "output"]),
@@ -28,9 +34,9 @@ pub const STATIONS: [Station; 10] = [
     station("jet", "Jet and landing", &["flight", "landing"]),
     station("stage", "Stage and shutter", &["stage"]),
     station("path", "Path", &["path"]),
-    station("chip", "Chip, beam and cell", &["chip", "region", "map", "beam", "cell"]),
-    station("spread", "From print to print", &["spread"]),
-    station("limits", "Limits", &["acceptance"]),
+    given("chip", "Chip, beam and cell", &["chip", "region", "map", "beam", "cell"]),
+    given("spread", "From print to print", &["spread"]),
+    given("limits", "Limits", &["acceptance"]),
 ];
 
 /// Settings that are shown at once, besides those that a bench has or does not know of itself.
@@ -93,8 +99,6 @@ struct Found {
     is_given: bool,
 }
 
-/// Stations where a print is set; those behind them hold the chip and what the print is judged by.
-const SET_AT: [&str; 7] = ["ink", "mist", "tube", "head", "jet", "stage", "path"];
 /// Numbers of a path that make whole strokes more or less.
 const OF_STROKES: [&str; 2] = ["spacing_um", "size_um"];
 
@@ -110,7 +114,7 @@ impl Turnable {
             let in_layer = plain.strip_prefix("layer[].").unwrap_or(&plain);
             let is_of_layers = is_layered && KEYS.contains(&in_layer);
             let makes_strokes = dial.station == "path" && OF_STROKES.iter().any(|name| plain.contains(name));
-            SET_AT.contains(&dial.station)
+            STATIONS.iter().any(|station| station.is_set && station.id == dial.station)
                 && !makes_strokes
                 && !is_of_layers
                 && (dial.is_given || dial.knob.is_unverified)
