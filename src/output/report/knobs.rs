@@ -21,7 +21,7 @@ pub(super) fn section(knobs: Option<&Knobs>) -> Markup {
         h2 id="knobs" { "Which setting to turn" }
         p {
             "What more of a setting does to figures with a limit, all else as it is, if it goes on as within 2 %: 10 % more; of temperatures, places \
-             and counts one more. Expected figures, without what differs between prints. All of them are in knobs.csv."
+             and counts one more; less of what can be no more. Expected figures, without what differs between prints. All settings are in knobs.csv."
             @if knobs.effects.iter().any(|effect| effect.is_unverified) {
                 " ◆ marks a default that nobody has measured: what it does is what you do not know."
             }
