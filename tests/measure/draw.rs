@@ -206,20 +206,7 @@ impl Scene {
 
     /// Grey values from 0 to 255: ground at 60, particles at 180.
     pub(crate) fn taken(&self, taken: Taken, seed: u64) -> Vec<u8> {
-        let cover = blurred(&self.cover(), self.columns, self.rows, taken.blur);
-        let mut random = generator(seed ^ 0x5eed);
-        let noise = Normal::new(0.0, (120.0 * taken.noise).max(1e-9)).expect("a law");
-        let streaks: Vec<usize> = (0..taken.streaks).map(|_| random.random_range(8..self.rows - 8)).collect();
-        let grey = |(k, cover): (usize, &f32)| {
-            let (column, row) = (k % self.columns, k / self.columns);
-            let (x, y) = (column as f64 / self.columns as f64 - 0.5, row as f64 / self.rows as f64 - 0.5);
-            let light = 1.0 + taken.uneven * (x + 0.4 * y - 0.5 * (x * x - 0.08));
-            let cover = if taken.dark { 1.0 - f64::from(*cover) } else { f64::from(*cover) };
-            let streak = if streaks.contains(&row) { 45.0 } else { 0.0 };
-            let value = (60.0 + 120.0 * cover) * light + streak + noise.sample(&mut random);
-            value.round().clamp(0.0, 255.0) as u8
-        };
-        cover.iter().enumerate().map(grey).collect()
+        shade(&self.cover(), self.columns, taken, seed)
     }
 
     /// Grey values from 0 to 255 of grains of unlike brightness with relief on uneven ground: the ground is at 40 in one corner and 70 in the
@@ -252,6 +239,86 @@ impl Scene {
     pub(crate) fn png(&self, taken: Taken, seed: u64) -> Vec<u8> {
         grey_png(&self.taken(taken, seed), self.columns, None)
     }
+}
+
+/// Grey values from 0 to 255 of covered shares: ground at 60, particles at 180.
+fn shade(cover: &[f32], columns: usize, taken: Taken, seed: u64) -> Vec<u8> {
+    let rows = cover.len() / columns;
+    let cover = blurred(cover, columns, rows, taken.blur);
+    let mut random = generator(seed ^ 0x5eed);
+    let noise = Normal::new(0.0, (120.0 * taken.noise).max(1e-9)).expect("a law");
+    let streaks: Vec<usize> = (0..taken.streaks).map(|_| random.random_range(8..rows - 8)).collect();
+    let grey = |(k, cover): (usize, &f32)| {
+        let (column, row) = (k % columns, k / columns);
+        let (x, y) = (column as f64 / columns as f64 - 0.5, row as f64 / rows as f64 - 0.5);
+        let light = 1.0 + taken.uneven * (x + 0.4 * y - 0.5 * (x * x - 0.08));
+        let cover = if taken.dark { 1.0 - f64::from(*cover) } else { f64::from(*cover) };
+        let streak = if streaks.contains(&row) { 45.0 } else { 0.0 };
+        let value = (60.0 + 120.0 * cover) * light + streak + noise.sample(&mut random);
+        value.round().clamp(0.0, 255.0) as u8
+    };
+    cover.iter().enumerate().map(grey).collect()
+}
+
+/// An ellipse, pixels; its long axis is turned from the rows by an angle.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Ellipse {
+    pub(crate) x: f64,
+    pub(crate) y: f64,
+    pub(crate) long: f64,
+    pub(crate) short: f64,
+    pub(crate) angle: f64,
+}
+
+impl Ellipse {
+    /// With half axes of 6 to 9 pixels across and up to 2.5 times as much along, in any direction.
+    pub(crate) fn random(x: f64, y: f64, random: &mut impl Rng) -> Self {
+        let short = random.random_range(6.0..9.0);
+        let long = short * random.random_range(1.0..2.5);
+        Self { x, y, long, short, angle: random.random_range(0.0..PI) }
+    }
+
+    fn holds(&self, x: f64, y: f64) -> bool {
+        let (x, y, (sin, cos)) = (x - self.x, y - self.y, self.angle.sin_cos());
+        ((x * cos + y * sin) / self.long).powi(2) + ((y * cos - x * sin) / self.short).powi(2) <= 1.0
+    }
+
+    /// Moved away from another one until the two touch.
+    pub(crate) fn touching(mut self, other: &Self, direction: f64) -> Self {
+        let outline = |of: &Self, k: usize| {
+            let ((sin, cos), (s, c)) = ((k as f64 * PI / 180.0).sin_cos(), of.angle.sin_cos());
+            (of.x + of.long * cos * c - of.short * sin * s, of.y + of.long * cos * s + of.short * sin * c)
+        };
+        (self.x, self.y) = (other.x, other.y);
+        while (0..360).map(|k| outline(&self, k)).any(|(x, y)| other.holds(x, y))
+            || (0..360).map(|k| outline(other, k)).any(|(x, y)| self.holds(x, y))
+        {
+            (self.x, self.y) = (self.x + 0.1 * direction.cos(), self.y + 0.1 * direction.sin());
+        }
+        self
+    }
+}
+
+/// A PNG of ellipses.
+pub(crate) fn ellipses_png(all: &[Ellipse], columns: usize, rows: usize, taken: Taken, seed: u64) -> Vec<u8> {
+    let mut cover = vec![0.0f32; columns * rows];
+    for ellipse in all {
+        let range = |at: f64, most: usize| {
+            (at - ellipse.long - 1.0).max(0.0) as usize..((at + ellipse.long + 2.0) as usize).min(most)
+        };
+        for row in range(ellipse.y, rows) {
+            for column in range(ellipse.x, columns) {
+                let is_in = |k: &usize| {
+                    let part = |k: usize| (k as f64 + 0.5) / PARTS as f64;
+                    ellipse.holds(column as f64 + part(k % PARTS), row as f64 + part(k / PARTS))
+                };
+                let inside = (0..PARTS * PARTS).filter(is_in).count() as f32 / (PARTS * PARTS) as f32;
+                let cover = &mut cover[row * columns + column];
+                *cover = (*cover + inside).min(1.0);
+            }
+        }
+    }
+    grey_png(&shade(&cover, columns, taken, seed), columns, None)
 }
 
 /// Blurred by a normal curve, with the ground going on beyond the frame as in a mirror.

@@ -2,6 +2,7 @@
 
 mod distance;
 mod hidden;
+mod notches;
 mod own;
 mod pieces;
 mod relief;
@@ -11,6 +12,7 @@ mod split;
 
 pub(crate) use distance::inside_distance;
 pub(crate) use hidden::hidden_share;
+pub(crate) use notches::cut_further;
 pub(crate) use own::own_steps;
 pub(crate) use pieces::{Joined, Pieces, total_turning, turning, without_specks};
 pub(crate) use relief::fill_relief;

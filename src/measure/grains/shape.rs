@@ -77,9 +77,17 @@ pub(super) fn outline_points(labels: &Raster<u32>, count: usize) -> Vec<Vec<(i64
     ends
 }
 
-/// Area of the convex outline of points, by monotone chains (Andrew 1979, Another efficient algorithm for convex hulls in two dimensions,
-/// Inf. Process. Lett. 9:216).
+/// Area of the convex outline of points.
 pub(super) fn convex_area(points: &mut Vec<(i64, i64)>) -> f64 {
+    let outline = convex_outline(points);
+    let next = |k: usize| outline[(k + 1) % outline.len()];
+    let twice: i64 = (0..outline.len()).map(|k| outline[k].0 * next(k).1 - next(k).0 * outline[k].1).sum();
+    0.5 * twice as f64
+}
+
+/// Corners of the convex outline of points, by monotone chains (Andrew 1979, Another efficient algorithm for convex hulls in two dimensions,
+/// Inf. Process. Lett. 9:216).
+pub(super) fn convex_outline(points: &mut Vec<(i64, i64)>) -> Vec<(i64, i64)> {
     points.sort_unstable();
     points.dedup();
     let cross = |o: (i64, i64), a: (i64, i64), b: (i64, i64)| (a.0 - o.0) * (b.1 - o.1) - (a.1 - o.1) * (b.0 - o.0);
@@ -96,9 +104,7 @@ pub(super) fn convex_area(points: &mut Vec<(i64, i64)>) -> f64 {
     };
     let mut outline = chain(&mut points.iter().copied());
     outline.extend(chain(&mut points.iter().rev().copied()));
-    let next = |k: usize| outline[(k + 1) % outline.len()];
-    let twice: i64 = (0..outline.len()).map(|k| outline[k].0 * next(k).1 - next(k).0 * outline[k].1).sum();
-    0.5 * twice as f64
+    outline
 }
 
 #[cfg(test)]

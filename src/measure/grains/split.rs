@@ -51,7 +51,7 @@ pub(crate) fn split(
 }
 
 /// Grains by numbers of which each is below `most`, with numbers from 1 on in the order of the picture.
-fn numbered(mut labels: Raster<u32>, most: usize) -> (Raster<u32>, usize) {
+pub(super) fn numbered(mut labels: Raster<u32>, most: usize) -> (Raster<u32>, usize) {
     let mut numbers = vec![0u32; most];
     let mut count = 0;
     for label in labels.values.iter_mut().filter(|label| **label > 0) {

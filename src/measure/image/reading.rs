@@ -1,8 +1,8 @@
 //! What is read off a levelled picture at one threshold.
 
 use crate::grains::{
-    Grain, Joined, LARGEST_NECK, NARROW_NECK, Network, Pieces, fill_relief, grains, inside_distance, joined, network,
-    split, total_turning, without_specks,
+    Grain, Joined, LARGEST_NECK, NARROW_NECK, Network, Pieces, cut_further, fill_relief, grains, inside_distance,
+    joined, network, split, total_turning, without_specks,
 };
 use crate::ground::edge_blur;
 use crate::raster::Raster;
@@ -54,10 +54,12 @@ impl Reading {
         let whole = fill_relief(&mut mask, &pieces);
         let pieces = if whole.is_empty() { pieces } else { Pieces::of(&mask, true, Joined::ByCorners) };
         let distance = inside_distance(&mask);
-        let split = |neck: f32| joined(split(&mask, &distance, smallest, neck), &whole);
-        let (labels, count) = split(LARGEST_NECK);
-        let (coarse, coarse_count) = split(NARROW_NECK);
+        let split = |neck: f32| split(&mask, &distance, smallest, neck);
+        let (coarse, coarse_count) = joined(split(NARROW_NECK), &whole);
         let network = network(&mask, &pieces, &coarse, coarse_count);
+        let parts = split(LARGEST_NECK);
+        let parts = if network.is_one() { parts } else { cut_further(parts, share, smallest, blur) };
+        let (labels, count) = joined(parts, &whole);
         let grains = grains(&labels, count, &grains_in_piece(&labels, count, &pieces), blur);
         let pixels = mask.area() as f64;
         let restored = PI * blur * blur * total_turning(&mask) / pixels;
