@@ -1,8 +1,8 @@
 //! What is covered: connected pieces, grains in them, sizes.
 
+mod cut;
 mod distance;
 mod hidden;
-mod notches;
 mod own;
 mod pieces;
 mod relief;
@@ -10,9 +10,9 @@ mod shape;
 mod sizes;
 mod split;
 
+pub(crate) use cut::cut_further;
 pub(crate) use distance::inside_distance;
 pub(crate) use hidden::hidden_share;
-pub(crate) use notches::cut_further;
 pub(crate) use own::own_steps;
 pub(crate) use pieces::{Joined, Pieces, total_turning, turning, without_specks};
 pub(crate) use relief::fill_relief;

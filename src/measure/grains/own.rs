@@ -1,5 +1,6 @@
 //! Grains of unlike brightness: each ends midway between the ground and its own grey.
 
+use super::pieces::grown;
 use super::shape::{convex_area, outline_points};
 use super::split::{LARGEST_NECK, split};
 use super::{Joined, Pieces, fill_relief, inside_distance, joined, without_specks};
@@ -32,7 +33,7 @@ pub(crate) fn own_steps(share: &Raster<f32>, threshold: f64, low: f64, smallest:
     let ends = Ends { share, threshold: threshold as f32, low: low as f32, blur };
     let parts = Parts::of(share, threshold, low, smallest);
     let ends = ends.of(&parts);
-    let zones = grown(parts.labels, (REACH * blur + LEAST_REACH).round() as usize);
+    let zones = grown(parts.labels, (REACH * blur + LEAST_REACH).round() as usize, |_| true);
     let mut own = share.clone();
     for (value, zone) in own.values.iter_mut().zip(&zones.values) {
         *value *= 0.5 / ends[*zone as usize];
@@ -122,24 +123,6 @@ impl Ends<'_> {
         let reach = (sure / PI).sqrt() + BODY * self.blur + 1.0;
         area > MOST_BEYOND * PI * reach * reach
     }
-}
-
-/// Labels that go on over so many places around them, each place to the nearest in steps from place to place.
-fn grown(mut labels: Raster<u32>, reach: usize) -> Raster<u32> {
-    let mut open: Vec<usize> = (0..labels.area()).filter(|k| labels.values[*k] > 0).collect();
-    for _ in 0..reach {
-        let mut next = Vec::new();
-        for place in open {
-            for beside in labels.around(place).into_iter().flatten() {
-                if labels.values[beside] == 0 {
-                    labels.values[beside] = labels.values[place];
-                    next.push(beside);
-                }
-            }
-        }
-        open = next;
-    }
-    labels
 }
 
 #[cfg(test)]

@@ -61,6 +61,42 @@ impl Pieces {
     }
 }
 
+/// First and last column, first and last row.
+pub(super) type Bounds = [usize; 4];
+
+/// Bounds of labelled places by their number; the first entry stands for no label.
+pub(super) fn bounds(labels: &Raster<u32>, count: usize) -> Vec<Bounds> {
+    let mut all = vec![[usize::MAX, 0, usize::MAX, 0]; count + 1];
+    for (place, label) in labels.values.iter().enumerate().filter(|(_, label)| **label > 0) {
+        let (column, row) = (place % labels.columns, place / labels.columns);
+        let [left, right, top, bottom] = &mut all[*label as usize];
+        (*left, *right) = ((*left).min(column), (*right).max(column));
+        (*top, *bottom) = ((*top).min(row), (*bottom).max(row));
+    }
+    all
+}
+
+/// Labels that go on over so many steps from place to place where they may, each place to the nearest.
+pub(super) fn grown(mut labels: Raster<u32>, reach: usize, may: impl Fn(usize) -> bool) -> Raster<u32> {
+    let mut open: Vec<usize> = (0..labels.area()).filter(|place| labels.values[*place] > 0).collect();
+    for _ in 0..reach {
+        let mut next = Vec::new();
+        for place in open {
+            for beside in labels.around(place).into_iter().flatten() {
+                if labels.values[beside] == 0 && may(beside) {
+                    labels.values[beside] = labels.values[place];
+                    next.push(beside);
+                }
+            }
+        }
+        if next.is_empty() {
+            break;
+        }
+        open = next;
+    }
+    labels
+}
+
 /// Takes away pieces and fills holes that are smaller than so many pixels.
 pub(crate) fn without_specks(mask: &Raster<bool>, least: usize) -> Raster<bool> {
     let mut out = mask.clone();

@@ -1,5 +1,6 @@
 //! Sizes of grains.
 
+use super::pieces::bounds;
 use crate::raster::Raster;
 use std::f64::consts::PI;
 
@@ -22,13 +23,10 @@ pub(crate) struct Grain {
 /// share. Source: Miles 1974, On the elimination of edge effects in planar sampling, in Stochastic Geometry; Lantuéjoul 1980, On
 /// the estimation of mean values in individual analysis of particles, Microsc. Acta Suppl. 4:266.
 pub(crate) fn grains(labels: &Raster<u32>, count: usize, in_piece: &[usize], blur: f64) -> Vec<Grain> {
-    let mut boxes = vec![[usize::MAX, 0, usize::MAX, 0]; count + 1];
+    let bounds = bounds(labels, count);
     let mut sums = vec![[0.0f64; 3]; count + 1];
     for (k, label) in labels.values.iter().enumerate().filter(|(_, label)| **label > 0) {
         let (column, row) = (k % labels.columns, k / labels.columns);
-        let [left, right, top, bottom] = &mut boxes[*label as usize];
-        (*left, *right) = ((*left).min(column), (*right).max(column));
-        (*top, *bottom) = ((*top).min(row), (*bottom).max(row));
         let sum = &mut sums[*label as usize];
         sum[0] += 1.0;
         sum[1] += column as f64 + 0.5;
@@ -36,7 +34,7 @@ pub(crate) fn grains(labels: &Raster<u32>, count: usize, in_piece: &[usize], blu
     }
     let (columns, rows) = (labels.columns as f64, labels.rows as f64);
     let grain = |label: usize| {
-        let ([left, right, top, bottom], [area, x, y]) = (boxes[label], sums[label]);
+        let ([left, right, top, bottom], [area, x, y]) = (bounds[label], sums[label]);
         let is_cut = left == 0 || top == 0 || right + 1 == labels.columns || bottom + 1 == labels.rows;
         // A grain that only touches the frame is counted as cut, so the places left are fewer by one on each side.
         let (width, height) = ((right - left + 1) as f64, (bottom - top + 1) as f64);

@@ -1,5 +1,6 @@
 //! Grains that lie along each other have no narrow neck, but a notch at each end of their contact; those on others, none, but are brighter.
 
+use super::pieces::{Bounds, bounds, grown};
 use super::shape::{convex_outline, outline_points};
 use super::split::{LARGEST_NECK, numbered};
 use super::{Joined, Pieces, inside_distance, without_specks};
@@ -19,6 +20,11 @@ const BRIGHT: f64 = 0.9;
 const EDGE: f64 = 2.0;
 /// Half the width of a cut, pixels: no way across is left open.
 const HALF_CUT: f64 = 0.75;
+/// Radius of the largest disc in each part, over the length of the cut, below which it is a ragged outline: halves of equal grains 2.5 times as
+/// long as wide that lie side by side have 0.3 or more.
+const LEAST_BODY: f64 = 0.25;
+/// The same over that of the other part, of bright and faint ones, too: smaller grains on larger ones have necks, by which they were taken apart before.
+const LEAST_LIKE: f64 = 0.25;
 /// Points of the way along a cut that are looked at, for each pixel.
 const LOOKS: f64 = 2.0;
 
@@ -33,7 +39,8 @@ pub(crate) fn cut_further(
     least: usize,
     blur: f64,
 ) -> (Raster<u32>, usize) {
-    let mut open = boxes(&labels, count);
+    let numbered_bounds = bounds(&labels, count).into_iter().enumerate().skip(1);
+    let mut open: Vec<(u32, Bounds)> = numbered_bounds.map(|(label, bounds)| (label as u32, bounds)).collect();
     while let Some((label, bounds)) = open.pop() {
         let piece = Piece::of(&labels, label, bounds, blur);
         let Some((parts, number)) = piece.bright_on_faint(share, least).or_else(|| piece.cut_in_two(least)) else {
@@ -48,20 +55,6 @@ pub(crate) fn cut_further(
         }
     }
     numbered(labels, count + 1)
-}
-
-/// First and last column and row.
-type Bounds = [usize; 4];
-
-fn boxes(labels: &Raster<u32>, count: usize) -> Vec<(u32, Bounds)> {
-    let mut boxes = vec![[usize::MAX, 0, usize::MAX, 0]; count + 1];
-    for (k, label) in labels.values.iter().enumerate().filter(|(_, label)| **label > 0) {
-        let (column, row) = (k % labels.columns, k / labels.columns);
-        let [left, right, top, bottom] = &mut boxes[*label as usize];
-        (*left, *right) = ((*left).min(column), (*right).max(column));
-        (*top, *bottom) = ((*top).min(row), (*bottom).max(row));
-    }
-    boxes.into_iter().enumerate().skip(1).map(|(label, bounds)| (label as u32, bounds)).collect()
 }
 
 /// A grain by itself.
@@ -129,24 +122,28 @@ impl Piece {
         let mut core = self.mask.map(|_| false);
         places().for_each(|place| core.values[place] = share.values[self.in_picture(place)] > midway);
         let core = without_specks(&core, least);
-        let beyond = (EDGE * self.blur) as f32;
-        let mut rest = inside_distance(&core).map(|distance| -distance >= beyond);
+        let beyond = EDGE * self.blur;
+        let mut rest = inside_distance(&core).map(|distance| -f64::from(distance) >= beyond);
         rest.values.iter_mut().zip(&self.mask.values).for_each(|(rest, inside)| *rest &= inside);
-        let depth = inside_distance(&rest);
         let pieces = Pieces::of(&without_specks(&rest, least), true, Joined::BySides);
-        let mut deepest = vec![0.0f32; pieces.areas.len()];
-        for (piece, depth) in pieces.labels.values.iter().zip(&depth.values) {
-            deepest[*piece as usize] = deepest[*piece as usize].max(*depth);
-        }
-        let is_grain = |piece: &usize| pieces.areas[*piece] >= least && deepest[*piece] >= self.blur as f32;
+        let rest_depths = depths(&pieces.labels, pieces.areas.len() - 1);
+        // Half of the blurred edge would be theirs.
+        let least_deep = LEAST_LIKE * depths(&core.map(u32::from), 1)[1] - 0.5 * beyond;
+        let is_grain = |piece: &usize| {
+            let (area, depth) = (pieces.areas[*piece], rest_depths[*piece]);
+            area >= least && depth >= least_deep.max(self.blur)
+        };
         let faint: Vec<usize> = (1..pieces.areas.len()).filter(is_grain).collect();
-        if faint.is_empty() || !core.values.contains(&true) {
+        // What is faint all around is a glow. The corner of the rim lies outside.
+        let outside = Pieces::of(&rest, false, Joined::BySides).labels;
+        let is_open = core.values.iter().zip(&outside.values).any(|(core, piece)| *core && *piece == 1);
+        if faint.is_empty() || !is_open {
             return None;
         }
         let number = |piece: u32| faint.iter().position(|other| *other == piece as usize).map_or(0, |k| k as u32 + 2);
         let mut parts = pieces.labels.map(number);
         parts.values.iter_mut().zip(&core.values).filter(|(_, core)| **core).for_each(|(part, _)| *part = 1);
-        Some((grown_within(parts, &self.mask), faint.len() as u32 + 1))
+        Some((self.filled(parts), faint.len() as u32 + 1))
     }
 
     /// The deepest places of the outline around them.
@@ -210,7 +207,16 @@ impl Piece {
             return None;
         }
         let number = |piece: u32| u32::from(piece as usize == first) + 2 * u32::from(piece as usize == second);
-        Some((grown_within(pieces.labels.map(number), &self.mask), 2))
+        let parts = pieces.labels.map(number);
+        let depths = depths(&parts, 2);
+        let (small, large) = (depths[1].min(depths[2]), depths[1].max(depths[2]));
+        let is_body = small >= (LEAST_BODY * length(ends[0], ends[1])).max(LEAST_LIKE * large);
+        is_body.then(|| (self.filled(parts), 2))
+    }
+
+    /// Parts that go on until they fill the grain.
+    fn filled(&self, parts: Raster<u32>) -> Raster<u32> {
+        grown(parts, usize::MAX, |place| self.mask.values[place])
     }
 }
 
@@ -227,22 +233,14 @@ fn is_near(at: [f64; 2], [from, to]: [[f64; 2]; 2], beyond: f64) -> bool {
     off.abs() <= HALF_CUT && (-beyond..=length + beyond).contains(&way)
 }
 
-/// Labels that go on until they fill a mask.
-fn grown_within(mut labels: Raster<u32>, mask: &Raster<bool>) -> Raster<u32> {
-    let mut open: Vec<usize> = (0..labels.area()).filter(|k| labels.values[*k] > 0).collect();
-    while !open.is_empty() {
-        let mut next = Vec::new();
-        for place in open {
-            for beside in labels.around(place).into_iter().flatten() {
-                if mask.values[beside] && labels.values[beside] == 0 {
-                    labels.values[beside] = labels.values[place];
-                    next.push(beside);
-                }
-            }
-        }
-        open = next;
+/// Radius of the largest disc in each of some parts, by their numbers.
+fn depths(parts: &Raster<u32>, count: usize) -> Vec<f64> {
+    let mut depths = vec![0.0f64; count + 1];
+    for (place, depth) in inside_distance(&parts.map(|part| part > 0)).values.into_iter().enumerate() {
+        let deepest = &mut depths[parts.values[place] as usize];
+        *deepest = deepest.max(f64::from(depth));
     }
-    labels
+    depths
 }
 
 #[cfg(test)]
@@ -251,11 +249,17 @@ mod tests {
 
     /// Ellipses of half axes 24 by 10, upright, each at a column and of a brightness; the last one on top.
     fn found(ellipses: &[(f64, f32)]) -> (Raster<u32>, usize) {
+        let all: Vec<_> = ellipses.iter().map(|(at, bright)| (*at, *bright, [10.0, 24.0])).collect();
+        found_of(&all)
+    }
+
+    /// The same with half axes.
+    fn found_of(ellipses: &[(f64, f32, [f64; 2])]) -> (Raster<u32>, usize) {
         let mut share = Raster::filled(90, 70, 0.0f32);
         for (k, value) in share.values.iter_mut().enumerate() {
             let (x, y) = ((k % 90) as f64, (k / 90) as f64 - 35.0);
-            for (at, bright) in ellipses {
-                if ((x - at) / 10.0).powi(2) + (y / 24.0).powi(2) <= 1.0 {
+            for (at, bright, [across, along]) in ellipses {
+                if ((x - at) / across).powi(2) + (y / along).powi(2) <= 1.0 {
                     *value = *bright;
                 }
             }
@@ -280,6 +284,8 @@ mod tests {
         // Of one brightness they have no deep notches.
         assert_eq!(found(&[(38.0, 1.0), (46.0, 1.0)]).1, 1);
         assert_eq!(found(&[(38.0, 1.0), (46.0, 3.0)]).1, 2);
+        // One that is all around is a glow.
+        assert_eq!(found_of(&[(40.0, 1.0, [20.0, 20.0]), (40.0, 3.0, [11.0, 11.0])]).1, 1);
         // Less than twice as bright is relief.
         assert_eq!(found(&[(38.0, 1.0), (46.0, 1.5)]).1, 1);
     }
