@@ -60,8 +60,11 @@ pub(super) struct Measure {
     #[arg(long, value_name = "PART", value_parser = str::parse::<Crop>)]
     crop: Option<Crop>,
     /// Particles are darker than the ground
-    #[arg(long)]
+    #[arg(long, conflicts_with = "bright")]
     dark: bool,
+    /// Particles are brighter (default, unless what is bright makes up most of the frame)
+    #[arg(long)]
+    bright: bool,
     /// Grey value between ground and particles (default: found), in the file's counts
     #[arg(long, value_name = "GREY", value_parser = not_negative)]
     threshold: Option<f64>,
@@ -196,7 +199,11 @@ impl Measure {
             pixel: self.nm_per_px.map(|nm| nm * 1e-9),
             scale_error: 0.01 * self.scale_error,
             crop: self.crop.unwrap_or_default(),
-            brightness: if self.dark { Brightness::Dark } else { Brightness::Bright },
+            brightness: match (self.dark, self.bright) {
+                (true, _) => Some(Brightness::Dark),
+                (_, true) => Some(Brightness::Bright),
+                _ => None,
+            },
             separation: self.threshold.map_or(Separation::Found, Separation::Grey),
             along: self.along.map(|axis| match axis {
                 Axis::X => Along::X,

@@ -7,7 +7,7 @@ use crate::line::Along;
 fn one_class_remedy(brightness: Brightness) -> &'static str {
     match brightness {
         Brightness::Bright => "give --dark if particles are darker than ground",
-        Brightness::Dark => "leave --dark out if particles are brighter than ground",
+        Brightness::Dark => "give --bright if particles are brighter than ground",
     }
 }
 
@@ -82,6 +82,14 @@ pub enum MeasureError {
         what: String,
         /// What particles were taken to be.
         brightness: Brightness,
+    },
+    /// Particles may be the dark part.
+    #[error(
+        "its bright part makes up {percent} % of the picture's frame, so it may be the ground; say which part particles are: --dark or --bright"
+    )]
+    WhichIsGround {
+        /// Percent of the frame that is bright.
+        percent: u32,
     },
     /// Asked for a line, and there is none.
     #[error(

@@ -105,7 +105,7 @@ impl Value {
         [self.chance, self.threshold, self.focus, self.scale, self.overlap].iter().map(|sd| sd * sd).sum::<f64>().sqrt()
     }
 
-    /// What contributes most.
+    /// What contributes most; nothing if nothing does.
     pub fn foremost(&self) -> &'static str {
         let parts = [
             (self.chance, "chance"),
@@ -114,7 +114,7 @@ impl Value {
             (self.scale, "scale"),
             (self.overlap, "overlap"),
         ];
-        parts.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)).map_or("", |part| part.1)
+        parts.into_iter().filter(|part| part.0 > 0.0).max_by(|a, b| a.0.total_cmp(&b.0)).map_or("", |part| part.1)
     }
 }
 

@@ -12,7 +12,7 @@ const PIXEL: f64 = 5e-8;
 
 fn measured(scene: &Scene, taken: Taken, seed: u64, sought: Sought) -> ImageMeasured {
     let brightness = if taken.dark { Brightness::Dark } else { Brightness::Bright };
-    let options = ImageOptions { pixel: Some(PIXEL), brightness, sought, ..ImageOptions::default() };
+    let options = ImageOptions { pixel: Some(PIXEL), brightness: Some(brightness), sought, ..ImageOptions::default() };
     measure_image(&scene.png(taken, seed), &options).unwrap_or_else(|error| panic!("{taken:?} seed {seed}: {error}"))
 }
 

@@ -223,7 +223,7 @@ fn what_cannot_be_measured_is_refused() {
         &[],
         &["leaves.png: the line leaves the picture", "towards the top", "take a picture with bare ground"],
     );
-    refuses("a.png", &["--dark"], &["a.png: ", "leave --dark out if particles are brighter"]);
+    refuses("a.png", &["--dark"], &["a.png: ", "give --bright if particles are brighter"]);
     refuses("a.png", &["--along", "y"], &["a.png: it holds no line", "leave --along y out", "--along x for a line"]);
     refuses("field.png", &["--of", "line"], &["field.png: it holds no line", "--of field"]);
     refuses(

@@ -17,7 +17,7 @@ pub(crate) use own::own_steps;
 pub(crate) use pieces::{Joined, Pieces, total_turning, turning, without_specks};
 pub(crate) use relief::fill_relief;
 pub use shape::Network;
-pub(crate) use shape::network;
+pub(crate) use shape::{network, part_areas};
 pub use sizes::SizeBin;
 pub(crate) use sizes::{Grain, SizeMoments, grains, histogram};
 pub(crate) use split::{LARGEST_NECK, NARROW_NECK, joined, split};

@@ -55,6 +55,16 @@ impl Pieces {
         self.areas.len() - 1
     }
 
+    /// The piece in which each labelled part lies, by its number; 0 of none.
+    pub(crate) fn of_each(&self, labels: &Raster<u32>, count: usize) -> Vec<u32> {
+        let mut piece_of = vec![0u32; count + 1];
+        for (label, piece) in labels.values.iter().zip(&self.labels.values) {
+            piece_of[*label as usize] = *piece;
+        }
+        piece_of[0] = 0;
+        piece_of
+    }
+
     /// Pixels of the largest one.
     pub(crate) fn largest(&self) -> usize {
         self.areas.iter().copied().max().unwrap_or(0)

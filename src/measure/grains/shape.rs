@@ -1,7 +1,7 @@
 //! Whether what is covered is made of grains at all.
 
 use super::Pieces;
-use super::pieces::total_turning;
+use super::pieces::{bounds, total_turning};
 use crate::raster::Raster;
 
 /// Share of the covered area in one piece above which it may be a network.
@@ -11,11 +11,14 @@ const LARGEST_PIECE: f64 = 0.5;
 /// A choice of ours, see the tests.
 const LEAST_SOLID: f64 = 0.82;
 const NEVER_SOLID: f64 = 0.74;
+/// Filled share of its convex outline from which on a piece that reaches across the picture is a film. Grains that cover so much that they are
+/// connected all over leave more gaps, and their outline more notches.
+const LEAST_FILM: f64 = 0.85;
 /// Parts smaller than so many pixels say nothing of their shape.
 const LEAST_AREA: usize = 25;
 
 /// What speaks for a network.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Network {
     /// Share of the covered area that lies in one connected piece.
     pub largest_share: f64,
@@ -23,31 +26,74 @@ pub struct Network {
     pub euler_number: i64,
     /// Share of their convex outlines that the parts fill, after cutting at narrow necks; mean by area.
     pub solidity: f64,
+    /// Pieces that reach across the picture as a whole, as a solid line does.
+    pub(crate) films: Vec<u32>,
+    /// Share of the covered area that these hold.
+    pub film_share: f64,
 }
 
 impl Network {
-    /// Whether its parts are not like grains: clearly, or somewhat where one piece holds most of it, with more holes than there are pieces.
+    /// Whether its parts are not like grains: clearly, or somewhat where one piece holds most of it, with more holes than there are pieces; or
+    /// if most of it is a film.
     pub fn is_one(&self) -> bool {
         let is_connected = self.largest_share > LARGEST_PIECE && self.euler_number < 0;
-        self.solidity < NEVER_SOLID || is_connected && self.solidity < LEAST_SOLID
+        self.solidity < NEVER_SOLID || is_connected && self.solidity < LEAST_SOLID || self.is_film()
+    }
+
+    /// Whether most of what is covered reaches across the picture as a whole.
+    pub fn is_film(&self) -> bool {
+        self.film_share > LARGEST_PIECE
     }
 }
 
 /// Looks at the whole and its parts, cut at narrow necks (`labels`, `count` of them).
 pub(crate) fn network(mask: &Raster<bool>, pieces: &Pieces, labels: &Raster<u32>, count: usize) -> Network {
     let covered: usize = pieces.areas.iter().sum();
+    let films = films(pieces, labels, count);
     Network {
         largest_share: pieces.largest() as f64 / covered.max(1) as f64,
         euler_number: total_turning(mask).round() as i64,
         solidity: solidity(labels, count),
+        film_share: films.iter().map(|film| pieces.areas[*film as usize]).sum::<usize>() as f64 / covered.max(1) as f64,
+        films,
     }
+}
+
+/// The numbers of pieces that are films: each reaches from one side of the frame to the other, and is solid as a whole or but for what touches it.
+fn films(pieces: &Pieces, parts: &Raster<u32>, count: usize) -> Vec<u32> {
+    let Pieces { labels, areas } = pieces;
+    let bounds = bounds(labels, areas.len() - 1);
+    let reaches = |piece: &usize| {
+        let [left, right, top, bottom] = bounds[*piece];
+        left == 0 && right + 1 == labels.columns || top == 0 && bottom + 1 == labels.rows
+    };
+    let mut across: Vec<usize> = (1..areas.len()).filter(reaches).collect();
+    if across.is_empty() {
+        return vec![];
+    }
+    let mut points = outline_points(labels, areas.len() - 1);
+    let mut largest = vec![0usize; areas.len()];
+    for (piece, area) in pieces.of_each(parts, count).into_iter().zip(part_areas(parts, count)) {
+        largest[piece as usize] = largest[piece as usize].max(area);
+    }
+    across.retain(|piece| {
+        largest[*piece] as f64 >= LEAST_FILM * areas[*piece] as f64
+            || areas[*piece] as f64 >= LEAST_FILM * convex_area(&mut points[*piece])
+    });
+    across.into_iter().map(|piece| piece as u32).collect()
+}
+
+/// Pixels of each part by its number; the first entry stands for none.
+pub(crate) fn part_areas(labels: &Raster<u32>, count: usize) -> Vec<usize> {
+    let mut areas = vec![0usize; count + 1];
+    labels.values.iter().filter(|label| **label > 0).for_each(|label| areas[*label as usize] += 1);
+    areas
 }
 
 /// Mean by area of how much of its convex outline each part fills. Pixels are squares, whose corners make the outline.
 fn solidity(labels: &Raster<u32>, count: usize) -> f64 {
     let mut ends = outline_points(labels, count);
-    let mut areas = vec![0usize; count + 1];
-    labels.values.iter().filter(|label| **label > 0).for_each(|label| areas[*label as usize] += 1);
+    let areas = part_areas(labels, count);
     let (mut filled, mut total) = (0.0, 0.0);
     for (points, area) in ends.iter_mut().zip(&areas).filter(|(_, area)| **area >= LEAST_AREA) {
         let area = *area as f64;

@@ -64,6 +64,8 @@ const MOST_FITTED: usize = 150_000;
 const LEAST_DISTINCT: f64 = 3.5;
 /// Scatter of the particles' brightness, as a share of the step, from which on Otsu's threshold itself is taken.
 const MOST_UNLIKE: f64 = 0.25;
+/// Part of the scatter of a ground below which another one is taken.
+const FAR_LESS: f64 = 0.6;
 /// Standard deviations of ground above which a pixel is none of it.
 const FAR_FROM_GROUND: f32 = 6.0;
 
@@ -125,8 +127,26 @@ struct Classes {
 }
 
 impl Classes {
+    /// From a first ground that follows uneven light. A line as wide as most of the picture misleads it: then a level one leaves a ground that
+    /// scatters far less.
     fn find(grey: &Raster<f32>, noise: f64, separation: Separation, sign: f32) -> Result<Self, MeasureError> {
-        let mut ground = first_ground(grey, noise);
+        let from = |ground| Self::find_from(ground, grey, noise, separation, sign);
+        match (from(first_ground(grey, noise)), from(level_ground(grey))) {
+            (Ok(uneven), Ok(level)) => {
+                Ok(if level.ground_scatter < FAR_LESS * uneven.ground_scatter { level } else { uneven })
+            }
+            (Err(_), Ok(level)) => Ok(level),
+            (uneven, Err(_)) => uneven,
+        }
+    }
+
+    fn find_from(
+        mut ground: Surface,
+        grey: &Raster<f32>,
+        noise: f64,
+        separation: Separation,
+        sign: f32,
+    ) -> Result<Self, MeasureError> {
         let mut limit = 0.0;
         for _ in 0..ROUNDS {
             let above = above(grey, &ground);
@@ -203,6 +223,14 @@ fn one_class(what: &str, sign: f32) -> MeasureError {
 /// Half of the middle 68 % of values.
 fn spread(values: &mut [f32]) -> f64 {
     0.5 * f64::from(quantile(values, 0.841) - quantile(values, 0.159))
+}
+
+/// A first ground that is level, at the grey of a fifth of the picture.
+fn level_ground(grey: &Raster<f32>) -> Surface {
+    let level = quantile(&mut grey.values.clone(), 0.2);
+    let mut fit = Fit::new(grey.columns, grey.rows);
+    lattice(grey).for_each(|(column, row)| fit.add(column, row, f64::from(level), 1.0));
+    fit.solve()
 }
 
 /// A first ground: a surface through the dark parts of tiles, which leaves out tiles that are brighter than the rest.

@@ -58,6 +58,11 @@ fn no_edges(why: NoEdges) -> String {
 
 fn network(reading: &Reading) -> String {
     let network = &reading.network;
+    if network.is_film() {
+        return "Single grains cannot be told: what is covered reaches across the picture as a whole. Nothing is counted or sized but strays; coverage \
+                and widths stand."
+            .into();
+    }
     let holes = match network.euler_number {
         balance @ ..0 => format!("there are {} more holes than pieces", -balance),
         _ => "it winds".into(),

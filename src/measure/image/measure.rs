@@ -98,10 +98,12 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
     let picture = decode(bytes)?;
     let scale = Scale::resolve(options.pixel, &picture.scale)?;
     let grey = options.crop.of(&picture.grey)?;
-    let levels = levels(&grey, options.brightness, options.separation)?;
+    let brightness = options.brightness.unwrap_or(Brightness::Bright);
+    let levels = levels(&grey, brightness, options.separation)?;
     let Cut { share, threshold, unsure, smallest, blur } = Cut::of(&levels, options.separation);
     let reading = Reading::new(&share, threshold, smallest, blur);
-    check_classes(&reading, options.brightness)?;
+    check_classes(&reading, brightness)?;
+    check_brightness(&reading, options.brightness)?;
     let angle = find_direction(&reading.mask, options.along);
     let strip = Strip::collect(&reading.mask, angle, reading.blur);
     let look = settle(&reading, &strip, options)?;
@@ -145,6 +147,19 @@ fn check_classes(reading: &Reading, brightness: Brightness) -> Result<(), Measur
         return Ok(());
     };
     Err(MeasureError::OneClass { what: what.into(), brightness })
+}
+
+/// Ground goes on beyond a picture as a rule: if nobody says which of both particles are, what makes up most of the frame is not taken for them.
+fn check_brightness(reading: &Reading, said: Option<Brightness>) -> Result<(), MeasureError> {
+    let mask = &reading.mask;
+    let rows = [mask.row(0), mask.row(mask.rows - 1)].concat();
+    let columns = (1..mask.rows - 1).flat_map(|row| [mask.at(0, row), mask.at(mask.columns - 1, row)]);
+    let frame: Vec<bool> = rows.into_iter().chain(columns).collect();
+    let share = frame.iter().filter(|covered| **covered).count() as f64 / frame.len() as f64;
+    if said.is_none() && share > 0.5 {
+        return Err(MeasureError::WhichIsGround { percent: (100.0 * share).round() as u32 });
+    }
+    Ok(())
 }
 
 /// What the picture shows, as found or as said.

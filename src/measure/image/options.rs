@@ -22,8 +22,8 @@ pub struct ImageOptions {
     pub scale_error: f64,
     /// The part that is measured.
     pub crop: Crop,
-    /// Whether particles are bright or dark.
-    pub brightness: Brightness,
+    /// Whether particles are bright or dark. If left out, they are bright, unless what is bright may well be ground.
+    pub brightness: Option<Brightness>,
     /// Where particles begin.
     pub separation: Separation,
     /// Roughly where the line runs to.
@@ -38,7 +38,7 @@ impl Default for ImageOptions {
             pixel: None,
             scale_error: 0.0,
             crop: Crop::default(),
-            brightness: Brightness::Bright,
+            brightness: None,
             separation: Separation::Found,
             along: None,
             sought: Sought::Any,

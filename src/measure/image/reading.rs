@@ -2,7 +2,7 @@
 
 use crate::grains::{
     Grain, Joined, LARGEST_NECK, NARROW_NECK, Network, Pieces, cut_further, fill_relief, grains, inside_distance,
-    joined, network, split, total_turning, without_specks,
+    joined, network, part_areas, split, total_turning, without_specks,
 };
 use crate::ground::edge_blur;
 use crate::raster::Raster;
@@ -26,9 +26,10 @@ pub(crate) struct Reading {
     pub(crate) network: Network,
     /// Covered share.
     pub(crate) coverage: f64,
-    /// Standard deviation of that by the number of grains, if these lie by chance: root of the sum of their squared areas, over the area.
+    /// Standard deviation of that by the number of grains, if these lie by chance: root of the sum of their squared areas, over the area. A
+    /// film is none of them.
     pub(crate) by_count: f64,
-    /// Area of the grain that a covered pixel belongs to on average, pixels.
+    /// Area of the grain that a covered pixel belongs to on average, pixels; 1 if there are none.
     pub(crate) mean_grain: f64,
     /// Blur of the edges, pixels.
     pub(crate) blur: f64,
@@ -60,15 +61,16 @@ impl Reading {
         let parts = split(LARGEST_NECK);
         let parts = if network.is_one() { parts } else { cut_further(parts, share, smallest, blur) };
         let (labels, count) = joined(parts, &whole);
-        let grains = grains(&labels, count, &grains_in_piece(&labels, count, &pieces), blur);
+        let piece_of = pieces.of_each(&labels, count);
+        let grains = grains(&labels, count, &grains_in_piece(&piece_of, &pieces), blur);
         let pixels = mask.area() as f64;
         let restored = PI * blur * blur * total_turning(&mask) / pixels;
-        let mut areas = vec![0usize; count + 1];
-        labels.values.iter().for_each(|label| areas[*label as usize] += 1);
-        let (sum, squares) = areas.iter().skip(1).fold((0.0, 0.0), |(sum, squares), area| {
-            let area = *area as f64;
-            (sum + area, squares + area * area)
-        });
+        let areas = part_areas(&labels, count);
+        // A film is no grain that lies there by chance.
+        let is_single = |k: &usize| !network.films.contains(&piece_of[*k]);
+        let sum: f64 = areas.iter().map(|area| *area as f64).sum();
+        let single: Vec<f64> = (1..=count).filter(is_single).map(|k| areas[k] as f64).collect();
+        let squares: f64 = single.iter().map(|area| area * area).sum();
         Self {
             mask,
             labels,
@@ -76,7 +78,7 @@ impl Reading {
             network,
             coverage: (sum / pixels + restored).clamp(0.0, 1.0),
             by_count: squares.sqrt() / pixels,
-            mean_grain: if sum > 0.0 { squares / sum } else { 0.0 },
+            mean_grain: if single.is_empty() { 1.0 } else { squares / single.iter().sum::<f64>() },
             blur,
             restored,
         }
@@ -84,12 +86,7 @@ impl Reading {
 }
 
 /// For each grain, how many are in its piece.
-fn grains_in_piece(labels: &Raster<u32>, count: usize, pieces: &Pieces) -> Vec<usize> {
-    let mut piece_of = vec![0u32; count + 1];
-    for (label, piece) in labels.values.iter().zip(&pieces.labels.values) {
-        piece_of[*label as usize] = *piece;
-    }
-    piece_of[0] = 0;
+fn grains_in_piece(piece_of: &[u32], pieces: &Pieces) -> Vec<usize> {
     let mut in_piece = vec![0usize; pieces.areas.len()];
     piece_of.iter().skip(1).for_each(|piece| in_piece[*piece as usize] += 1);
     piece_of.iter().map(|piece| in_piece[*piece as usize]).collect()

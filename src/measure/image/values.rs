@@ -71,9 +71,11 @@ fn line(reading: &Reading, strip: &Strip, pixel: f64, plain: &mut Plain) -> Opti
     let profile = strip.profile(&(0..strip.pieces));
     let half_window = smoothing(&profile);
     let height = Height::of(strip, |profile| smooth(profile, half_window));
-    let read = read_line(&profile, half_window, height.as_ref().map(Height::whole))?;
+    // A parabola swings above a flat top by up to 8 %.
+    let whole = |share: f64| share.min(1.0);
+    let read = read_line(&profile, half_window, height.as_ref().map(|height| whole(height.whole())))?;
     let chance = jackknifed(strip, |part, profile| {
-        let read = read_line(profile, half_window, height.as_ref().map(|height| height.without(part)))?;
+        let read = read_line(profile, half_window, height.as_ref().map(|height| whole(height.without(part))))?;
         Some([read.width_half(), read.width_99(), read.peak])
     });
     // A line that only holds together as a whole: its width is as uncertain as it is wide.
@@ -83,7 +85,8 @@ fn line(reading: &Reading, strip: &Strip, pixel: f64, plain: &mut Plain) -> Opti
     plain.insert(Figure::PeakCoverage, (read.peak, peak));
     // The smoothing is a sixth of the width of the narrowest band that holds half, which chance moves less than the width at half height.
     let width = read.width_half().max(6.0 * half_window as f64);
-    let reader = EdgeReader::new(strip, reading.mean_grain, width, read.peak, pixel);
+    let grain = if reading.network.is_film() { strip.grain_at(read.half, width) } else { reading.mean_grain };
+    let reader = EdgeReader::new(strip, grain, width, read.peak, pixel);
     let edges = reader.as_ref().map_err(|why| *why).and_then(|reader| reader.whole(&profile));
     if let (Ok(reader), Ok(Edges { ends: [left, right], .. })) = (&reader, edges) {
         let chance = jackknifed(strip, |part, profile| Some([reader.width_without(part, profile)?]));

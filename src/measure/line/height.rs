@@ -10,6 +10,8 @@ const PARTS: usize = 16;
 const FEWEST_PARTS: usize = 3;
 /// Standard errors by which a place must be higher than the middle of the line to count as its peak.
 const CLEARLY_HIGHER: f64 = 2.0;
+/// How far from an edge its flank is looked at, in widths of the line.
+const FLANK: f64 = 0.1;
 /// Steps in which the middle of a line is found.
 const MIDDLE_STEPS: usize = 4;
 
@@ -18,6 +20,30 @@ impl Strip {
     pub(crate) fn parts(&self) -> Vec<Range<usize>> {
         let parts = PARTS.min(self.pieces);
         (0..parts).map(|k| k * self.pieces / parts..(k + 1) * self.pieces / parts).collect()
+    }
+
+    /// Area, pixels, of the grains that would make the parts of a line differ at its edges as they do, if they lay by chance: p (1 - p) times
+    /// it over the area of a part is the variance of their covered shares p. At least one pixel.
+    pub(crate) fn grain_at(&self, edges: [f64; 2], width: f64) -> f64 {
+        let reach = FLANK * width;
+        let of_edge = |edge: f64| {
+            let bins = (edge - reach).max(0.0) as usize..((edge + reach).ceil() as usize + 1).min(self.bins);
+            let part = |pieces: &Range<usize>| {
+                let profile = self.profile(pieces);
+                let pixels: f64 = bins.clone().map(|bin| self.length_in(pieces, bin)).sum();
+                let covered: f64 = bins.clone().map(|bin| profile[bin] * self.length_in(pieces, bin)).sum();
+                [covered / pixels.max(1.0), pixels]
+            };
+            let shares: Vec<[f64; 2]> = self.parts().iter().map(part).collect();
+            let [mean, error] = mean_and_error(&shares);
+            let pixels: f64 = shares.iter().map(|share| share[1]).sum();
+            if error.is_finite() && mean > 0.0 && mean < 1.0 {
+                error * error * pixels / (mean * (1.0 - mean))
+            } else {
+                0.0
+            }
+        };
+        edges.map(of_edge).into_iter().fold(1.0, f64::max)
     }
 }
 
