@@ -1,6 +1,6 @@
 //! How near measured figures come to the truth of made-up pictures.
 
-use super::draw::{Ellipse, PLAIN, Scene, Taken, ellipses_png, generator};
+use super::draw::{Disc, Ellipse, PLAIN, Scene, Taken, ellipses_png, generator};
 use motefall_measure::{
     Brightness, Figure, ImageMeasured, ImageOptions, Kind, Separation, Sought, Value, measure_image,
 };
@@ -349,6 +349,69 @@ fn roughness_of_wavy_edges() {
     assert!(over > 0.95 * columns as f64 * PIXEL && (sampling / PIXEL - 15.0).abs() < 2.0, "{over} {sampling}");
 }
 
+/// Solid lines with strays on them and beside them, as narrow as 3 and as wide as 73 % of the picture, in both brightnesses (invented): widths to 2 %,
+/// coverage to 1 % absolute, along the rows to 0.1 degrees, and no grains. Seeds 421 to 425.
+#[test]
+fn solid_lines_are_lines() {
+    let (columns, rows) = (800usize, 600usize);
+    for (seed, half, strays) in [(421, 10.0, 0), (422, 10.0, 60), (423, 80.0, 0), (424, 80.0, 60), (425, 220.0, 0)] {
+        for dark in [false, true] {
+            let mut random = generator(seed);
+            let mut scene = Scene { columns, rows, discs: vec![] };
+            // Discs so close that they make one line.
+            let ends = -10..columns as i64 + 10;
+            for x in ends.step_by(2) {
+                for y in (0..=(2.0 * half - 8.0) as i64).step_by(2) {
+                    let across = 0.5 * rows as f64 - half + 4.0 + y as f64;
+                    scene.discs.push(Disc { x: x as f64, y: across, radius: 4.0 });
+                }
+            }
+            for _ in 0..strays {
+                let (x, y) = (random.random_range(0.0..columns as f64), random.random_range(0.0..rows as f64));
+                scene.discs.push(Disc { x, y, radius: 4.0 });
+            }
+            let taken = Taken { dark, ..PLAIN };
+            let image = measured(&scene, taken, seed, Sought::Any);
+            assert_eq!(image.kind, Kind::Line, "{seed} {dark}");
+            let line = image.line.expect("a line");
+            assert!(line.degrees.abs() < 0.1, "{seed}: {line:?}");
+            let [cover, peak, width, edges] =
+                [Figure::Coverage, Figure::PeakCoverage, Figure::WidthHalf, Figure::EdgeWidth]
+                    .map(|figure| value(&image, figure));
+            assert!((cover.value - drawn_coverage(&scene)).abs() < 0.01 && cover.sd() < 0.02, "{seed}: {cover:?}");
+            assert!(peak.value > 0.98 && peak.value <= 1.0, "{seed}: {peak:?}");
+            assert!((width.value / (2.0 * half * PIXEL) - 1.0).abs() < 0.02, "{seed}: {}", width.value / PIXEL);
+            // Edges are looked for over a micrometre, as wide as the narrowest line here.
+            assert!(half < 20.0 || (edges.value / width.value - 1.0).abs() < 0.05, "{seed}: {}", edges.value / PIXEL);
+            assert!(!image.values.contains_key(&Figure::Density), "{seed}");
+            assert!(image.cautions.iter().any(|caution| caution.contains("reaches across the picture as a whole")));
+        }
+    }
+}
+
+/// Faint discs beside a few far brighter ones (invented) are not left out without a word; the threshold that is named takes them in.
+#[test]
+fn faint_grains_beside_bright_ones_are_told() {
+    let mut scene = Scene::field(800, 600, 0.2, 1.0, 12.0, 1.1, 411);
+    let bright = 16;
+    let png = |scene: &Scene| {
+        let grey = scene.unlike(|k| if k < bright { 160.0 } else { 20.0 }, Taken { noise: 0.02, ..PLAIN }, 411);
+        super::draw::grey_png(&grey, scene.columns, None)
+    };
+    let options = ImageOptions { pixel: Some(PIXEL), ..ImageOptions::default() };
+    let told =
+        |image: &ImageMeasured| image.cautions.iter().find(|caution| caution.contains("counts as ground")).cloned();
+    let image = measure_image(&png(&scene), &options).expect("measured");
+    println!("{} grains, {:?}", image.grains, told(&image));
+    let caution = told(&image).expect("a caution");
+    let threshold = caution.split("--threshold ").nth(1).and_then(|rest| rest.split(' ').next()?.parse().ok());
+    let separation = Separation::Grey(threshold.expect("a threshold"));
+    let again = measure_image(&png(&scene), &ImageOptions { separation, ..options }).expect("measured");
+    assert!((value(&again, Figure::Coverage).value - drawn_coverage(&scene)).abs() < 0.03);
+    scene.discs.truncate(bright);
+    assert_eq!(told(&measure_image(&png(&scene), &options).expect("measured")), None);
+}
+
 /// Values between 0 and 1 that vary smoothly, as a sum of waves of one length in all directions: cut at a level it is a sponge.
 fn waves(columns: usize, rows: usize, length: f64, seed: u64) -> Vec<f64> {
     use rand::RngExt;
@@ -370,7 +433,12 @@ fn a_sponge_is_not_counted_and_crowded_grains_are() {
     for (k, level) in [-1.5, -3.0, -4.0].into_iter().enumerate() {
         let shares = waves(640, 480, 40.0, 301 + k as u64).into_iter();
         let grey: Vec<u8> = shares.map(|v| (60.0 + 120.0 * (0.5 + 0.4 * (v - level)).clamp(0.0, 1.0)) as u8).collect();
-        let options = ImageOptions { pixel: Some(PIXEL), sought: Sought::Only(Kind::Field), ..ImageOptions::default() };
+        let options = ImageOptions {
+            pixel: Some(PIXEL),
+            brightness: Some(Brightness::Bright),
+            sought: Sought::Only(Kind::Field),
+            ..ImageOptions::default()
+        };
         let image = measure_image(&super::draw::grey_png(&grey, 640, None), &options).expect("measured");
         println!("sponge {level}: {:?} coverage {:.2}", image.network, value(&image, Figure::Coverage).value);
         assert!(image.network.is_one(), "{level}: {:?}", image.network);

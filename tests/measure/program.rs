@@ -145,6 +145,7 @@ fn the_scale_is_taken_where_it_can_be_trusted() {
         &["none.png"],
         &["none.png: it is not known how large a pixel is (the file does not say)", "--nm-per-px"],
     );
+    bench.refuses(&["none.png", "--nm-per-px", "0.02"], &["0.02 nm is less than an atom", "µm"]);
     bench.refuses(&["screen.png"], &["96 pixels per inch, which is a default for screens"]);
     bench.refuses(&["screen.tif"], &["72 pixels per inch, which is a default for screens"]);
     for good in ["good.png", "good.tif"] {
@@ -208,6 +209,7 @@ fn what_cannot_be_measured_is_refused() {
         .with("even.png", &even)
         .with("leaves.png", &whole.png(PLAIN, 7))
         .with("field.png", &field)
+        .with("dark.png", &Scene::field(600, 450, 0.3, 1.0, 8.0, 1.2, 8).png(Taken { dark: true, ..PLAIN }, 8))
         .with("cut.png", &cut[..cut.len() / 2])
         .with("words.png", b"hello")
         .with("photo.png", b"\xff\xd8\xff\xe0 and so on")
@@ -223,7 +225,11 @@ fn what_cannot_be_measured_is_refused() {
         &[],
         &["leaves.png: the line leaves the picture", "towards the top", "take a picture with bare ground"],
     );
-    refuses("a.png", &["--dark"], &["a.png: ", "give --bright if particles are brighter"]);
+    refuses("dark.png", &[], &["dark.png: its bright part makes up", "of the picture's frame", "--dark or --bright"]);
+    refuses("noise.png", &["--dark"], &["noise.png: ", "give --bright if particles are brighter"]);
+    // What is said is done, but not without a word.
+    let said = ["a.png", "--nm-per-px", "50", "--dark", "--no-overlay"];
+    bench.run(&said).code(0).stdout(contains("if that is the ground, give --bright"));
     refuses("a.png", &["--along", "y"], &["a.png: it holds no line", "leave --along y out", "--along x for a line"]);
     refuses("field.png", &["--of", "line"], &["field.png: it holds no line", "--of field"]);
     refuses(

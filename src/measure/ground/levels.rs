@@ -35,6 +35,8 @@ pub(crate) struct Levels {
     pub(crate) threshold: f64,
     /// Grey value there, on average, in the file's counts.
     pub(crate) grey_threshold: f64,
+    /// Step from ground to particles, in the file's counts; negative if particles are dark.
+    pub(crate) step: f64,
     /// Standard deviation of the normal curve by which the picture was smoothed against its noise, pixels.
     pub(crate) smoothing: f64,
     /// Scatter of single pixels as read, in shares.
@@ -92,6 +94,7 @@ pub(crate) fn levels(
             share: Raster::filled(0, 0, 0.0),
             threshold: 0.5,
             grey_threshold: 0.0,
+            step: 0.0,
             smoothing,
             noise: noise / classes.contrast,
             uneven: 0.0,
@@ -210,7 +213,7 @@ impl Classes {
             Separation::Grey(given) => (given * f64::from(sign) - self.mean_ground) / self.contrast,
         };
         let grey_threshold = f64::from(sign) * (self.mean_ground + threshold * self.contrast);
-        Levels { share, threshold, grey_threshold, uneven: self.uneven, ..found }
+        Levels { share, threshold, grey_threshold, step: f64::from(sign) * self.contrast, uneven: self.uneven, ..found }
     }
 }
 

@@ -2,7 +2,8 @@
 
 use super::Reading;
 use super::values::LineReading;
-use crate::ground::Levels;
+use crate::grains::{inside_distance, without_specks};
+use crate::ground::{Brightness, Levels};
 use crate::line::{Kind, Look, NoEdges};
 use crate::picture::Picture;
 use crate::raster::Raster;
@@ -18,11 +19,21 @@ const BAR_ROWS: usize = 8;
 const BAR_SHARE: f64 = 0.5;
 /// Unevenness of the light, in steps from ground to particles, from which on it is told.
 const UNEVEN: f64 = 0.5;
+/// Share of the picture's frame above which what makes it up may well be the ground.
+pub(super) const MOST_OF_FRAME: f64 = 0.5;
+/// Standard deviations of ground from which on a place is none of it, how far it must lie from an edge, in standard deviations of the blur, and the
+/// fewest pixels of such a place.
+const FAR_FROM_GROUND: f64 = 6.0;
+const EDGE_REACH: f64 = 3.0;
+const LEAST_FAINT: usize = 25;
+/// Area of such places, over that of particles, that is not told.
+const MOST_FAINT: f64 = 0.25;
 /// Covered share of a line's middle above which grains hide each other.
 const CROWDED: f64 = 0.6;
 
 /// Sentences.
 pub(super) fn cautions(
+    brightness: Brightness,
     picture: &Picture,
     grey: &Raster<f32>,
     levels: &Levels,
@@ -32,7 +43,14 @@ pub(super) fn cautions(
 ) -> Vec<String> {
     let of_grains =
         if reading.network.is_one() { [Some(network(reading)), None, None] } else { of_grains(reading, line) };
-    let of_picture = [data_bar(grey), clipped(grey, picture.full_scale), classes(levels), light(levels)];
+    let of_picture = [
+        frame(brightness, reading),
+        faint(levels, reading),
+        data_bar(grey),
+        clipped(grey, picture.full_scale),
+        classes(levels),
+        light(levels),
+    ];
     let more = picture.more.then(|| "The file holds more pictures than the first, which are not looked at.".to_owned());
     let ends = (look.kind == Kind::Line && look.ends > 0).then(|| {
         "The line ends within the picture, so what lies beyond its end counts as bare line. Crop to the part that the line crosses.".to_owned()
@@ -99,6 +117,46 @@ fn of_grains(reading: &Reading, line: Option<&LineReading>) -> [Option<String>; 
         )
     });
     [small, crowded, odd]
+}
+
+/// Ground goes on beyond a picture as a rule.
+fn frame(brightness: Brightness, reading: &Reading) -> Option<String> {
+    let share = reading.frame_share();
+    let (are, other) = match brightness {
+        Brightness::Bright => ("bright", "--dark"),
+        Brightness::Dark => ("dark", "--bright"),
+    };
+    (share > MOST_OF_FRAME).then(|| {
+        format!(
+            "Particles are the {are} part, as given, and make up {:.0} % of the picture's frame: if that is the ground, give {other}.",
+            100.0 * share
+        )
+    })
+}
+
+/// Much of what counts as ground stands out from it, away from the edges of what is brighter.
+fn faint(levels: &Levels, reading: &Reading) -> Option<String> {
+    let covered = reading.mask.values.iter().filter(|covered| **covered).count();
+    let distance = inside_distance(&reading.mask);
+    let beyond = -(EDGE_REACH * reading.blur + 1.0);
+    let least = (FAR_FROM_GROUND * levels.ground_scatter) as f32;
+    let mut stands_out = levels.share.map(|share| share > least);
+    let is_clear = |distance: &f32| f64::from(*distance) < beyond;
+    stands_out.values.iter_mut().zip(&distance.values).for_each(|(value, distance)| *value &= is_clear(distance));
+    let faint = without_specks(&stands_out, LEAST_FAINT);
+    let mut shares: Vec<f32> =
+        levels.share.values.iter().zip(&faint.values).filter(|(_, faint)| **faint).map(|(share, _)| *share).collect();
+    if shares.len() as f64 <= MOST_FAINT * covered as f64 || shares.is_empty() {
+        return None;
+    }
+    let middle = shares.len() / 2;
+    let midway = 0.5 * f64::from(*shares.select_nth_unstable_by(middle, f32::total_cmp).1);
+    Some(format!(
+        "{:.0} % of the picture counts as ground but stands out from it: faint particles beside bright ones, or a glow around these. Look at the \
+         overlay; --threshold {:.0} takes them in.",
+        100.0 * shares.len() as f64 / faint.area() as f64,
+        levels.grey_threshold + (midway - levels.threshold) * levels.step
+    ))
 }
 
 /// Many rows at the top or bottom in which one grey rules, and others that are not so.

@@ -1,6 +1,7 @@
 //! From the bytes of a picture to figures with uncertainties.
 
 use super::Reading;
+use super::cautions::MOST_OF_FRAME;
 use super::options::{ImageOptions, Sought};
 use super::threshold::Cut;
 use super::values::{LineReading, Plain, hidden, plain};
@@ -121,6 +122,7 @@ pub fn measure_image(bytes: &[u8], options: &ImageOptions) -> Result<ImageMeasur
     let values = with_uncertainty(&nominal, &moved, &blurred, options.scale_error, hidden, line.as_ref());
     let is_given = options.separation != Separation::Found;
     Ok(assembled(Parts {
+        brightness,
         picture,
         grey,
         levels,
@@ -151,12 +153,8 @@ fn check_classes(reading: &Reading, brightness: Brightness) -> Result<(), Measur
 
 /// Ground goes on beyond a picture as a rule: if nobody says which of both particles are, what makes up most of the frame is not taken for them.
 fn check_brightness(reading: &Reading, said: Option<Brightness>) -> Result<(), MeasureError> {
-    let mask = &reading.mask;
-    let rows = [mask.row(0), mask.row(mask.rows - 1)].concat();
-    let columns = (1..mask.rows - 1).flat_map(|row| [mask.at(0, row), mask.at(mask.columns - 1, row)]);
-    let frame: Vec<bool> = rows.into_iter().chain(columns).collect();
-    let share = frame.iter().filter(|covered| **covered).count() as f64 / frame.len() as f64;
-    if said.is_none() && share > 0.5 {
+    let share = reading.frame_share();
+    if said.is_none() && share > MOST_OF_FRAME {
         return Err(MeasureError::WhichIsGround { percent: (100.0 * share).round() as u32 });
     }
     Ok(())
@@ -221,6 +219,7 @@ fn with_uncertainty(
 
 /// Everything that a result is made of.
 struct Parts {
+    brightness: Brightness,
     picture: Picture,
     grey: Raster<f32>,
     levels: Levels,
@@ -238,6 +237,7 @@ struct Parts {
 
 fn assembled(parts: Parts) -> ImageMeasured {
     let cautions = super::cautions::cautions(
+        parts.brightness,
         &parts.picture,
         &parts.grey,
         &parts.levels,

@@ -85,6 +85,16 @@ impl Reading {
     }
 }
 
+impl Reading {
+    /// Covered share of the outermost pixels.
+    pub(crate) fn frame_share(&self) -> f64 {
+        let mask = &self.mask;
+        let sides = (1..mask.rows - 1).flat_map(|row| [mask.at(0, row), mask.at(mask.columns - 1, row)]);
+        let frame: Vec<bool> = [mask.row(0), mask.row(mask.rows - 1)].concat().into_iter().chain(sides).collect();
+        frame.iter().filter(|covered| **covered).count() as f64 / frame.len() as f64
+    }
+}
+
 /// For each grain, how many are in its piece.
 fn grains_in_piece(piece_of: &[u32], pieces: &Pieces) -> Vec<usize> {
     let mut in_piece = vec![0usize; pieces.areas.len()];

@@ -8,6 +8,8 @@ const CELLS: usize = 240;
 /// Step of the first look, radians (2 degrees), and of the second.
 const COARSE: f64 = PI / 90.0;
 const FINE: f64 = PI / 3600.0;
+/// Part of the highest unevenness above which directions count.
+const TOP: f64 = 0.97;
 /// How far from the rows or columns a line runs that is said to go along them, radians (12 degrees).
 const GIVEN_REACH: f64 = PI / 15.0;
 
@@ -28,13 +30,19 @@ pub(crate) fn find_direction(mask: &Raster<bool>, along: Option<Along>) -> f64 {
         Some(Along::X) => (-GIVEN_REACH, GIVEN_REACH),
         Some(Along::Y) => (FRAC_PI_2 - GIVEN_REACH, FRAC_PI_2 + GIVEN_REACH),
     };
-    let best = |from: f64, to: f64, step: f64| {
+    let looks = |from: f64, to: f64, step: f64| -> Vec<(f64, f64)> {
         let count = ((to - from) / step).round() as usize;
-        let angles = (0..=count).map(|k| from + k as f64 * step);
-        angles.map(|angle| (cells.unevenness(angle), angle)).max_by(|a, b| a.0.total_cmp(&b.0)).map_or(from, |b| b.1)
+        (0..=count).map(|k| from + k as f64 * step).map(|angle| (angle, cells.unevenness(angle))).collect()
     };
-    let rough = best(from, to, COARSE);
-    best(rough - 1.5 * COARSE, rough + 1.5 * COARSE, FINE)
+    let best = |looks: &[(f64, f64)]| looks.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((from, 0.0));
+    let (rough, _) = best(&looks(from, to, COARSE));
+    let near = looks(rough - 1.5 * COARSE, rough + 1.5 * COARSE, FINE);
+    let (highest, most) = best(&near);
+    // The top is flat, and chance takes part in which place of it is highest: its middle counts.
+    let weights = near.iter().map(|(angle, value)| (angle, (value - TOP * most).max(0.0)));
+    let (sum, moment) =
+        weights.fold((0.0, 0.0), |sum, (angle, weight)| (sum.0 + weight, sum.1 + weight * (angle - rough)));
+    if sum > 0.0 { rough + moment / sum } else { highest }
 }
 
 /// A coarse picture.

@@ -57,7 +57,9 @@ pub(crate) fn roughness(strip: &Strip, read: &LineRead) -> Option<Roughness> {
         return None;
     }
     let freedom: f64 = points.iter().map(|points| points.len() as f64 - 2.0).sum();
-    let squares: f64 = points.iter().map(|points| squares_from_line(points)).sum();
+    // Straight edges are off their straight line by rounding alone.
+    let squares = points.iter().map(|points| squares_from_line(points)).sum::<f64>();
+    let squares = if squares < f64::EPSILON * freedom { 0.0 } else { squares };
     let length = samples as f64 * sampling;
     Some(Roughness { three_sigma: 3.0 * (squares / freedom).sqrt(), freedom, length, sampling, points })
 }

@@ -72,6 +72,9 @@ impl Scale {
     /// The scale given, m per pixel, or else that of the file.
     pub fn resolve(given: Option<f64>, file: &FileScale) -> Result<Self, MeasureError> {
         match (given, file) {
+            (Some(pixel), _) if pixel < SMALLEST_TRUSTED => Err(MeasureError::NoScale {
+                why: format!("{} nm is less than an atom; was it meant in µm?", pixel * 1e9),
+            }),
             (Some(pixel), FileScale::Trusted(own)) if (own / pixel - 1.0).abs() > MOST_DIFFERENT => {
                 Ok(Self { pixel, from: ScaleFrom::Given(Some(*own)) })
             }
