@@ -34,6 +34,8 @@ const MANY_PRINTS: u32 = 1000;
 const MOST_STROKES: f64 = 1e6;
 /// Largest gap between 100 % and the sum of the solvents' shares that counts as rounding.
 const SHARE_ROUNDING: f64 = 2e-3;
+/// Least extent of strokes, m: shorter ones are a slip of the unit.
+const SHORTEST: f64 = 2e-7;
 /// Largest mass fraction of solids that still flows as an ink; an estimate.
 const LARGEST_SOLIDS: f64 = 0.6;
 
@@ -395,7 +397,10 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
             format!("`{}` is {}, more than {what} ({})", section.full("spacing_um"), um(spacing), um(smaller)),
             "wider than the shape",
             "a filled shape is covered by strokes that lie this far apart",
-            format!("write less than {}, or print a line instead", um(smaller)),
+            format!(
+                "write less than {}, or print a line instead; if its sides are meant in mm, write them in µm",
+                um(smaller)
+            ),
         );
     }
 }
@@ -408,6 +413,16 @@ fn length(section: &Reader<'_>, key: &str, points: &[[f64; 2]]) {
             "no way to go",
             "a stroke needs a length",
             "move one of them, or print a dot",
+        );
+    }
+    let extent = Bounds::around(points.iter().copied()).size().into_iter().fold(0.0, f64::max);
+    if extent > 0.0 && extent < SHORTEST {
+        section.fault(
+            key,
+            format!("`{}` is {:.2} µm long, less than any stage tells", section.path(), extent * 1e6),
+            "too short",
+            "places on the chip are in µm",
+            "write them in µm if they are meant in mm, or print a dot",
         );
     }
 }

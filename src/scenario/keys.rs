@@ -365,10 +365,10 @@ const NAME: Key = key("name", Kind::Text, Required, "name in tables and limits")
 const SPEED: Key = number("speed_mm_s", MM_S, [0.001, 500.0], "slower floods, faster leaves nothing", Required, "stage speed while printing");
 const PASSES: Key = key("passes", Kind::Integer(1, 10_000), Default(1.0), "how many times it is printed over");
 const CENTER: Key = key("center_um", Kind::Point(place(UM)), Required, "centre [x, y]");
-const SIDE: Number = Number { unit: UM, least: 0.01, most: 2e5, why: "sides are lengths between a grain and a wafer" };
+const SIDE: Number = Number { unit: UM, least: 0.2, most: 2e5, why: "sides are lengths in µm, between a droplet and a wafer" };
 const SIZES: Key = key("size_um", Kind::Point(SIDE), Required, "width along x and height along y, before rotation");
 const ROTATION: Key = number("rotation_deg", DEG, [-360.0, 360.0], "one full turn is enough", Default(0.0), "rotation, counter-clockwise");
-const RADIUS: Key = number("radius_um", UM, [0.01, 1e5], "it is a length between a grain and a wafer", Required, "radius");
+const RADIUS: Key = number("radius_um", UM, [0.1, 1e5], "it is a length in µm, between a droplet and a wafer", Required, "radius");
 const SPACING: Key = number("spacing_um", UM, [0.5, 5000.0], "closer strokes take hours, wider ones leave gaps", Required, "distance between strokes");
 
 const FILE: Key = key("file", Kind::Text, Required, "drawing in DXF or SVG; beside the scenario");

@@ -118,7 +118,7 @@ fn of_area(inputs: &Inputs, kind: &FigureKind, region: &Region) -> Option<Never>
                 narrow * 1e6,
                 inputs.map.resolution * 1e6
             ),
-            "write a smaller `map.resolution_um`, or limit `particles` there",
+            "write its sides in µm if they are meant in mm; or a smaller `map.resolution_um`, or limit `particles` there",
         )
     })
 }

@@ -19,7 +19,7 @@ const MOST_OTHERS: usize = 7;
 const LONGEST_FIGURE: usize = 44;
 /// Longest name of a layer, characters.
 const LONGEST_LAYER: usize = 16;
-/// Standard deviations on each side of the mean that are accepted.
+/// Standard deviations on each side of the mean within which lines are accepted, or repeat.
 const ACCEPTED: f64 = 2.0;
 /// Stands where chance within a print is not counted.
 const NO_CHANCE: &str = "*";
@@ -35,19 +35,24 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
         (test_lines(sheet))
         p class="note" {
             @if sheet.more_layers() > 0 { "Layers: " (and_more(sheet.more_layers(), "predict --expected")) ". " }
-            "Accept: expected ± 2 standard deviations between prints and of the arithmetic"
+            (column(sheet).1) ": expected ± 2 standard deviations between prints and of the arithmetic"
             @if sheet.is_calibrated() { ", what the calibration leaves unknown counted" }
             "; " (NO_CHANCE) " leaves chance within a print aside. " (causes(sheet))
             @if sheet.inputs().spread.is_empty() {
                 " The scenario has no [spread]: real prints differ more than these ranges say."
             }
             @if !sheet.is_calibrated() {
-                " " b { "Not calibrated:" } " no width is known better than to a factor of two or three before a test line is printed. If the first is out of range, measure it, run "
+                " " b { "Not calibrated:" } " so far lines of this setting differ among themselves, but no width is known better than to a factor of two or three before a test line is printed. Measure some, run "
                 code { "motefall calibrate" } " and make this sheet anew."
             }
         }
         (print(sheet))
     }
+}
+
+/// What the ranges are called, as a heading and in a sentence: nothing can be accepted by a model that no line has been held against.
+fn column(sheet: &Sheet<'_>) -> (&'static str, &'static str) {
+    if sheet.is_calibrated() { ("accept", "Accept") } else { ("repeats", "Repeats") }
 }
 
 /// A figure of a test line.
@@ -64,7 +69,7 @@ fn test_lines(sheet: &Sheet<'_>) -> Markup {
         table class="lines" {
             thead {
                 tr { th rowspan="2" { "test line" } @for figure in OF_LINE { th class="group" colspan="3" { (figure.kind().label) ", " (figure.kind().unit) } } }
-                tr { @for _ in OF_LINE { th class="group" { "expected" } th { "accept" } th { "measured" } } }
+                tr { @for _ in OF_LINE { th class="group" { "expected" } th { (column(sheet).0) } th { "measured" } } }
             }
             tbody { @for (number, line) in sheet.test_lines.iter().enumerate() {
                 @let called = sheet.called(number, LONGEST_LAYER);

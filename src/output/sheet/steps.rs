@@ -37,20 +37,23 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Markup {
 }
 
 fn first_layer(sheet: &Sheet<'_>, layer: &Layer) -> Vec<Markup> {
-    let ink_used = sheet.expected.figures.iter().find(|row| row.kind.figure == PrintFigure::InkUsed.into());
+    let ink_used = sheet.expected.figures.iter().find(|row| row.kind.figure == PrintFigure::InkPerChip.into());
     let mut steps = vec![
         html! {
             "Vial filled" (of_layer(sheet, ": ", 0))
-            @if let Some(value) = ink_used.and_then(|row| row.value.as_ref()) { " (print uses " (ink(value.mean)) ")" }
+            @if let Some(value) = ink_used.and_then(|row| row.value.as_ref()) { " (" (ink(value.mean)) " a chip, warm-up included)" }
             ". " (blank("Weighs"))
         },
         html! { "Gas on, no leak: " (gas(layer)) },
-        html! { (mist(sheet, 0, layer)) ". " (blank("On at")) },
         html! { "Stand-off " (stand_off(layer)) " set and measured; nozzle tip clean" },
+        html! { (mist(sheet, 0, layer)) ". " (blank("On at")) },
     ];
     if let Some(line) = sheet.test_lines.first() {
         steps.push(html! { b { "Test line" } (test_line(line)) });
-        steps.push(html! { "Measured, within the range below? If not: " b { "Out of range" } });
+        steps.push(match sheet.is_calibrated() {
+            true => html! { "Measured, within the range below? If not: " b { "Out of range" } },
+            false => html! { "Measured, written below; calibrated? If far off: " b { "Out of range" } },
+        });
     }
     steps.push(html! { "Chip on, aligned to its marks in x, y and angle" });
     steps.extend(sheet.timelines.first().map(|timeline| print(sheet, 0, timeline)));
@@ -64,7 +67,7 @@ fn next_layer(sheet: &Sheet<'_>, number: usize, layer: &Layer) -> Vec<Markup> {
         html! { (mist(sheet, number, layer)) "; stand-off " (stand_off(layer)) },
     ];
     if let Some(line) = sheet.test_lines.get(number) {
-        steps.push(html! { "Chip aside; " b { "test line" } (test_line(line)) "; measured, within the range? Chip back, aligned" });
+        steps.push(html! { "Chip aside; " b { "test line" } (test_line(line)) "; measured" (if sheet.is_calibrated() { ", within the range?" } else { "." }) " Chip back, aligned" });
     }
     steps.extend(sheet.timelines.get(number).map(|timeline| print(sheet, number, timeline)));
     steps

@@ -14,6 +14,8 @@ const FAR_BELOW = 0.01;
 const TURN = 1;
 /** Factor by which a setting is turned at most in an estimate of how far to turn it. */
 const FARTHEST = 2;
+/** Standard deviations from the mean within which 9 of 10 values lie on one side (normal law, from memory: 1.2816). */
+const NINE_OF_TEN = 1.2816;
 /** What rounding does to a number, as a part of it. */
 const ROUNDING = 1e-9;
 
@@ -57,7 +59,7 @@ export function createKnobs(dials) {
           .slice(0, MOST)
           .map(({ effect, power }) => mover(effect, words(dials.name(effect.key), effect.unverified, power, figure)));
       return [
-        el("span", { class: "why" }, `Met on average, by a straight estimate from small turns, with${turns.length > 1 ? " any one of" : ""}:`),
+        el("span", { class: "why" }, `${figure.sd > 0 ? "Met by about 9 of 10 prints" : "Met on average"}, by a straight estimate from small turns, with${turns.length > 1 ? " any one of" : ""}:`),
         turns
           .slice(0, MOST)
           .map(({ effect, value }) =>
@@ -74,15 +76,20 @@ const columnOf = (answer, figure) => answer?.figures.findIndex((one) => figureKe
 const meets = ({ min, max, mean }) =>
   !Number.isFinite(mean) || (mean >= (min ?? -Infinity) * (1 - ROUNDING) && mean <= (max ?? Infinity) * (1 + ROUNDING));
 
+/** The mean at which a figure meets a limit that it misses, with room for the scatter of prints where that is known. */
+function goalOf({ min, max, mean, sd }) {
+  const room = sd > 0 ? (NINE_OF_TEN * sd) / mean : 0;
+  return mean < (min ?? -Infinity) ? (room < 1 ? min / (1 - room) : NaN) : max / (1 + room);
+}
+
 /**
- * About the value of a setting with which a figure that misses its limit meets it on average, if figures go on to follow the powers of the
+ * About the value of a setting with which a figure that misses its limit meets it, if figures go on to follow the powers of the
  * setting that they follow here. `null` if the figure meets its limit, if that is too far to be told so, beyond what `info` allows, or
  * misses another limit that is met now.
  */
 function turned(effect, power, figure, others, info) {
   if (meets(figure) || !(figure.mean > 0) || !(effect.value > 0)) return null;
-  const goal = figure.mean < (figure.min ?? -Infinity) ? figure.min : figure.max;
-  const wanted = effect.value * (goal / figure.mean) ** (1 / power);
+  const wanted = effect.value * (goalOf(figure) / figure.mean) ** (1 / power);
   if (!(wanted > 0) || !Number.isFinite(wanted)) return null;
   const step = info?.whole ? 1 : nice(wanted / 100, Math.floor);
   const [away, slack] = wanted > effect.value ? [Math.ceil, -ROUNDING] : [Math.floor, ROUNDING];

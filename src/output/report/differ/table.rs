@@ -32,7 +32,7 @@ pub(super) fn table(p: &Prediction) -> Markup {
                 @for place in rest { (of_place(*place)) }
             }
         }
-        (caption(p))
+        (caption(causes))
     }
 }
 
@@ -46,7 +46,7 @@ fn spread_at(p: &Prediction, place: Option<&str>, causes: bool) -> Markup {
             "",
             html! {
                 th { "figure" } th { "unit" } th class="n" { "mean" } th class="n" { "SD" } th class="n" { "5 %" } th class="n" { "median" } th class="n" { "95 %" } th class="n" { "largest" }
-                th class="n" { "holds 95 % of all prints" } @if causes { th { "prints differ because of" } }
+                th class="n" { "holds 95 % of all prints, or as in brackets" } @if causes { th { "prints differ because of" } }
             },
             html! { @for (row, d) in &rows { (spread_of(p, row, d, causes)) } },
         ))
@@ -73,14 +73,14 @@ fn spread_of(p: &Prediction, row: &FigureRow, d: &Distribution, causes: bool) ->
 }
 
 /// What the columns mean.
-fn caption(p: &Prediction) -> Markup {
+fn caption(causes: bool) -> Markup {
     html! {
         p class="note" {
             "After ±: 95 % interval of the mean. SD: standard deviation between prints; mean and SD are left out for extremes, which a single print can set. 5 %, median, 95 %: percentiles of the prints (Hyndman & Fan 1996, definition 8). "
             "Holds 95 % of all prints: tolerance interval that, with 95 % confidence, contains at least 95 % of all prints made with these settings. "
             "It rests on a normal law where only chance differs between prints, many particles contribute to the figure and the prints do not contradict it at 5 % (Anderson & Darling 1954). Otherwise, marked °, it lies between two of the ordered prints, whatever the law (Wilks 1941); that takes 93 prints, and with fewer the percentage in brackets says how many of all prints it holds. "
-            @if !p.draws.inputs.is_empty() {
-                "Causes: shares of the variance of the ranks of the prints by regression (Iman & Conover 1979), with 95 % intervals by resampling the prints; an effect that changes direction within the drawn range counts as an interaction, except for the alignment. "
+            @if causes {
+                "Prints differ because of: shares of the variance of the ranks of the prints by regression (Iman & Conover 1979), with 95 % intervals by resampling the prints; an effect that changes direction within the drawn range counts as an interaction, except for the alignment. "
             }
             "Figures that are the same in every print are left out."
         }
