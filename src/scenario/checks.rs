@@ -398,7 +398,7 @@ fn spacing(section: &Reader<'_>, shape: &Shape) {
             "wider than the shape",
             "a filled shape is covered by strokes that lie this far apart",
             format!(
-                "write less than {}, or print a line instead; if its sides are meant in mm, write them in µm",
+                "write less than {}, or print a line instead; if the shape is meant in mm, write it in µm",
                 um(smaller)
             ),
         );
