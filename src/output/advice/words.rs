@@ -326,15 +326,20 @@ fn changed_words(advice: &Advice, change: &Change) -> String {
     let shown = |value: f64| format!("{}\u{a0}{}", trimmed(numbers::tidy(value)), change.unit).trim_end().to_owned();
     let c = &change.candidate;
     format!(
-        "With {} {} in place of {}, a setting passes ({} of {} fresh prints): {}{}.",
+        "With {} {} in place of {}, {}: {}{}.",
         change.key,
         shown(change.to),
         shown(change.from),
-        c.met,
-        c.prints,
+        passes(advice, c),
         setting_words(advice, c),
         doubts_after(advice, c)
     )
+}
+
+/// Whether a setting passes by its few prints, in words.
+fn passes(advice: &Advice, c: &Candidate) -> String {
+    let is_sure = c.interval().is_some_and(|[low, _]| low >= advice.required);
+    format!("a setting {} ({} of {} fresh prints)", if is_sure { "passes" } else { "should pass" }, c.met, c.prints)
 }
 
 fn relaxed(advice: &Advice, relaxation: &Relaxation) -> String {
@@ -344,11 +349,10 @@ fn relaxed(advice: &Advice, relaxation: &Relaxation) -> String {
     let end = if relaxation.is_max { "at most" } else { "at least" };
     let c = &relaxation.candidate;
     format!(
-        "With {} of {end} {}, a setting passes ({} of {} fresh prints): {}{}.",
+        "With {} of {end} {}, {}: {}{}.",
         limit_name(limit, None),
         format!("{}\u{a0}{}", trimmed(to), kind.unit).trim_end(),
-        c.met,
-        c.prints,
+        passes(advice, c),
         setting_words(advice, c),
         doubts_after(advice, c)
     )
