@@ -76,9 +76,9 @@ pub struct ByInput {
     pub reach: f64,
     /// ... and how the figure changes below and above.
     pub changes: [f64; 2],
-    /// Mean change over prints.
+    /// Mean over prints of the parabola through these.
     pub mean: f64,
-    /// Variance that it brings about.
+    /// Variance that it brings about, by more places where a parabola does not tell it.
     pub variance: f64,
 }
 

@@ -7,7 +7,7 @@ use super::places::Points;
 use super::sample::{Sampling, sample};
 use super::spot::{Amounts, Spot};
 use super::swept::Swept;
-use super::varied::{fourth, moments};
+use super::varied::{moments, places};
 use crate::atlas::Atlas;
 use crate::cautions;
 use crate::setting::{LayerSetting, PrintState, Setting};
@@ -22,7 +22,7 @@ use motefall_figures::statistics::FigureAt;
 use motefall_figures::{ByInput, ExpectedValue};
 use motefall_physics::droplet::Finder;
 use motefall_physics::figure_kinds::Figure;
-use motefall_physics::inputs::{Inputs, Law, Variation, Varied};
+use motefall_physics::inputs::{Inputs, Law, Variation, Varied, VariedInput};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::path::motion::Stroke;
 use rayon::prelude::*;
@@ -209,12 +209,15 @@ pub(crate) fn values(
             .iter()
             .zip(&sides)
             .filter_map(|(input, side)| side.as_ref().map(|(variation, sides)| (*input, *variation, sides)))
-            .map(|(input, variation, [below, above])| Some((input, variation, [below[k]? - wide, above[k]? - wide])))
+            .map(|(input, variation, sides)| {
+                let change = |[below, above]: &[Values; 2]| Some([below[k]? - wide, above[k]? - wide]);
+                Some((input, variation, sides.iter().map(change).collect::<Option<Vec<_>>>()?))
+            })
             .collect();
         let mut value = with_changes([as_set.close[k]?, as_set.other[k]?], changes?);
         value.from_chance = as_set.chance[k].map(f64::sqrt);
         if let Some([below, above]) = &as_set.noisy {
-            let (shift, variance) = moments(Law::Normal, below[k]? - wide, above[k]? - wide);
+            let (shift, variance) = moments(&noise_places(), &[[below[k]? - wide, above[k]? - wide]]);
             let left = work.noise_left(k, &as_set);
             value.from_noise = (variance * left).sqrt();
             // Somewhere between noise that is the same all over a place and noise that passes even out.
@@ -251,25 +254,28 @@ fn at_rest(deviations: Deviations) -> Deviations {
     Deviations { shift, rotation, output, trend, warm_up, ..deviations }
 }
 
-/// How far to both sides of its set value an input is looked at.
-fn reach(variation: Variation) -> f64 {
-    fourth(variation.law).sqrt() * variation.sd
+/// Where the noise of the output is looked at.
+fn noise_places() -> Vec<[f64; 2]> {
+    places(Law::Normal, VariedInput::Output)
 }
 
 /// A figure from two sets of droplets at the set values, and from its changes to both sides of each varied input.
 ///
 /// What raises the mean is added, what lowers it multiplies, so that no figure becomes negative, however little there is of it.
-fn with_changes([one, other]: [f64; 2], changes: Vec<(Varied, Variation, [f64; 2])>) -> ExpectedValue {
+fn with_changes([one, other]: [f64; 2], changes: Vec<(Varied, Variation, Vec<[f64; 2]>)>) -> ExpectedValue {
     let (mut raised, mut factor, mut shifted, mut by_input) = (0.0, 1.0, 0.0, vec![]);
     for (input, variation, changes) in changes {
-        let (shift, variance) = moments(variation.law, changes[0], changes[1]);
+        let places = places(variation.law, input.input);
+        let (shift, variance) = moments(&places, &changes);
         shifted += shift.abs();
         if shift > 0.0 {
             raised += shift;
         } else if one > 0.0 {
             factor *= 1.0 + shift / one;
         }
-        by_input.push(ByInput { input, reach: reach(variation), changes, mean: shift, variance });
+        let ([place, _], changes) = (places[0], changes[0]);
+        let mean = 0.5 * (changes[0] + changes[1]) / (place * place);
+        by_input.push(ByInput { input, reach: place * variation.sd, changes, mean, variance });
     }
     // From 0: an empty sum would be -0.
     let variance = by_input.iter().fold(0.0, |sum, own| sum + own.variance);
@@ -301,8 +307,8 @@ struct AsSet {
     layers: Vec<Arc<OfLayer>>,
 }
 
-/// Figures with a varied input below and above its set value, and how it varies.
-type Sides = (Variation, [Values; 2]);
+/// Figures with a varied input below and above its set value, at each of its places, and how it varies.
+type Sides = (Variation, Vec<[Values; 2]>);
 
 /// What all deviations share.
 struct Work<'a> {
@@ -331,7 +337,7 @@ impl Work<'_> {
         let layers = self.layers(&none, &spots, Points::Wide, 0.0, None);
         let noisy = |deviate: f64| self.wide_values(&self.layers(&none, &spots, Points::Wide, deviate, None));
         let is_noisy = self.setting.layers.iter().any(|layer| layer.layer.output.noise_sd > 0.0);
-        let noisy = is_noisy.then(|| [-1.0, 1.0].map(|sign: f64| noisy(sign * fourth(Law::Normal).sqrt())));
+        let noisy = is_noisy.then(|| [-1.0, 1.0].map(|sign: f64| noisy(sign * noise_places()[0][0])));
         AsSet { wide: self.wide_values(&layers), close, other, chance, doubts, noisy, spots, layers }
     }
 
@@ -349,14 +355,18 @@ impl Work<'_> {
             let law = |of: &Varied| self.setting.inputs.spread.iter().find(|variation| variation.input == of.input);
             go_on()?;
             let Some(variation) = law(input).filter(|variation| variation.sd > 0.0) else { return Ok(None) };
-            let side = |sign: f64| {
+            let side = |deviate: f64| {
                 let mut drawn = vec![0.0; self.varied.len()];
-                drawn[k] = sign * reach(*variation);
+                drawn[k] = deviate * variation.sd;
                 let spots = self.spots(&drawn, 0, self.amounts(false), Some(&as_set.spots));
                 self.wide_values(&self.layers(&drawn, &spots, Points::Wide, 0.0, Some(&as_set.layers)))
             };
-            let (below, above) = rayon::join(|| side(-1.0), || side(1.0));
-            Ok(Some((*variation, [below, above])))
+            let both = |[place, _]: &[f64; 2]| {
+                let (below, above) = rayon::join(|| side(-place), || side(*place));
+                [below, above]
+            };
+            let places = places(variation.law, variation.input);
+            Ok(Some((*variation, places.par_iter().map(both).collect())))
         };
         self.varied.par_iter().enumerate().map(of_input).collect()
     }
