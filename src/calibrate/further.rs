@@ -4,12 +4,13 @@
 //! unknowns by what a step of a Kalman filter does (Kalman 1960, A new approach to linear filtering and prediction problems, J. Basic Eng.
 //! 82:35).
 
-use crate::calibrate::{Asked, Prepared};
+use crate::asked::Asked;
 use crate::density::{LACKS, lack_on};
 use crate::draws::{column, covariance, mean};
 use crate::file::{There, by_name};
 use crate::lines::{Line, Value};
 use crate::model::{Model, at_deviates};
+use crate::prepared::Prepared;
 use motefall_figures::calibration::{Further, QUANTITIES, Quantity, RankedBy, WORTH_PRINTING, What};
 use motefall_figures::places;
 use motefall_figures::statistics::FigureAt;

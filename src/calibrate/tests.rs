@@ -1,9 +1,12 @@
 //! Whether what lines teach is true: known truths are recovered, wrong models are told, and what lines cannot tell is said.
 
-use crate::calibrate::{Asked, CalibrateError, Posterior, Prepared, calibrate};
+use crate::asked::{Asked, CalibrateError};
+use crate::calibrate::calibrate;
 use crate::density::{LACKS, lack_of};
+use crate::learn::Posterior;
 use crate::lines::{self, Line};
 use crate::model::{Model, Observation, at_deviates};
+use crate::prepared::Prepared;
 use crate::testing::first_line;
 use crate::unknowns;
 use motefall_figures::calibration::{Agreement, WORTH_PRINTING};

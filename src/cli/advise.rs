@@ -1,8 +1,11 @@
 //! The command `advise`: which setting to use.
 
+use super::asked::{Computing, ScenarioFile};
+use super::failure::{Exit, Failure, OrFail};
+use super::files;
 use super::predict::{failure, fields, set_threads, width};
 use super::progress::{Reporter, listen_for_stop};
-use super::{Computing, Exit, Failure, OrFail, ScenarioFile, files, remark, say};
+use super::say::{remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::{Advice, AdviseError, AdviseScenario, Effort, FieldStore, RunError, Silent, Source};

@@ -1,8 +1,10 @@
 //! The command `calibrate`: what test lines teach about a bench.
 
+use super::asked::{Computing, ScenarioFile};
+use super::failure::{Exit, Failure, OrFail};
 use super::predict::{failure, fields, set_threads, width};
 use super::progress::{Reporter, listen_for_stop};
-use super::{Computing, Exit, Failure, OrFail, ScenarioFile, remark, say};
+use super::say::{remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::{Asked, CalibrateError, CalibrationFile, Earlier, RunError, Source, lines};

@@ -1,6 +1,8 @@
 //! Commands about scenario files: check, new, schema. And how a scenario file is found.
 
-use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
+use super::asked::{ScenarioFile, is_dash};
+use super::failure::{Exit, Failure, OrFail};
+use super::say::say;
 use anyhow::anyhow;
 use clap::Args;
 use motefall::{Turnable, lines};

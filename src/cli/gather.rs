@@ -1,7 +1,9 @@
 //! `motefall gather`: joins the shards of a sweep.
 
+use super::failure::{Exit, Failure, OrFail};
+use super::printable::printable;
+use super::say::say;
 use super::sweep::{check_folder, finish, store_failure};
-use super::{Exit, Failure, OrFail, say};
 use anyhow::anyhow;
 use clap::Args;
 use motefall_output::sweep::best;
@@ -82,7 +84,7 @@ fn remarks(gathered: &Gathered) {
         lines.push(format!("{}: its last line is incomplete and does not count", folder.display()));
     }
     for line in lines {
-        let _ = writeln!(std::io::stderr(), "{}", super::printable(&line, false));
+        let _ = writeln!(std::io::stderr(), "{}", printable(&line, false));
     }
 }
 

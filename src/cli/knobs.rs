@@ -1,8 +1,10 @@
 //! The command `knobs`: which setting to turn.
 
+use super::asked::{Computing, ScenarioFile};
+use super::failure::{Exit, Failure, OrFail};
 use super::predict::{failure, fields, set_threads, width};
 use super::progress::{Reporter, listen_for_stop};
-use super::{Computing, Exit, Failure, OrFail, ScenarioFile, say};
+use super::say::say;
 use anyhow::Context;
 use clap::Args;
 use motefall_output::terminal;

@@ -1,7 +1,8 @@
 //! The command `measure`: micrographs and traces of printed lines.
 
+use super::failure::{Exit, Failure, OrFail};
 use super::predict::width;
-use super::{Exit, Failure, OrFail, say};
+use super::say::say;
 use anyhow::anyhow;
 use clap::{Args, ValueEnum};
 use motefall_files::plain_file;

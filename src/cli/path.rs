@@ -1,8 +1,10 @@
 //! The command `path`: what the stage will do, without a prediction.
 
+use super::asked::{ScenarioFile, is_dash};
+use super::failure::{Exit, Failure, OrFail};
 use super::files::{load, write_new};
 use super::predict::{failure, fields};
-use super::{Exit, Failure, OrFail, ScenarioFile, is_dash, say};
+use super::say::say;
 use anyhow::anyhow;
 use clap::Args;
 use motefall_output::path;

@@ -1,7 +1,10 @@
 //! `motefall predict`: from a scenario file to a result folder.
 
+use super::asked::{ScenarioFile, threads};
+use super::failure::{Exit, Failure, OrFail};
+use super::files;
 use super::progress::{Reporter, Timed, listen_for_stop};
-use super::{Exit, Failure, OrFail, ScenarioFile, files, remark, say};
+use super::say::{remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::{Earlier, FolderError, Took};
@@ -91,14 +94,6 @@ pub(super) struct Predict {
     /// Show no progress and no summary, only the path of the report
     #[arg(short, long)]
     quiet: bool,
-}
-
-/// More threads than any bench computer has is a slip of the pen.
-pub(super) fn threads(text: &str) -> Result<usize, String> {
-    match text.parse() {
-        Ok(n @ 1..=1024) => Ok(n),
-        _ => Err("give a whole number from 1 to 1024, or leave --threads out to use every core".to_owned()),
-    }
 }
 
 /// A number of the scenario and its value.

@@ -1,5 +1,7 @@
 //! How a run shows that it is under way: a bar on a terminal, now and then a line elsewhere, or nothing.
 
+use super::failure::Exit;
+use super::printable::printable;
 use indicatif::{HumanDuration, ProgressBar, ProgressDrawTarget, ProgressStyle};
 use motefall_figures::sweep::PointRecord;
 use motefall_physics::inputs::SweepPlan;
@@ -25,7 +27,7 @@ static STOP: AtomicBool = AtomicBool::new(false);
 pub(super) fn listen_for_stop() -> Result<(), ctrlc::Error> {
     ctrlc::set_handler(|| {
         if STOP.swap(true, Ordering::Relaxed) {
-            std::process::exit(super::Exit::Failed as i32);
+            std::process::exit(Exit::Failed as i32);
         }
         // A terminal shows ^C first.
         let line = if std::io::stderr().is_terminal() { "\n" } else { "" };
@@ -154,7 +156,7 @@ fn lock(lines: &Mutex<Lines>) -> std::sync::MutexGuard<'_, Lines> {
 
 fn tell(line: Option<String>) {
     if let Some(line) = line {
-        let _ = writeln!(std::io::stderr(), "{}", super::printable(&line, false));
+        let _ = writeln!(std::io::stderr(), "{}", printable(&line, false));
     }
 }
 

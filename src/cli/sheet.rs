@@ -1,9 +1,11 @@
 //! The command `sheet`: a page of paper to take to the machine.
 
+use super::asked::{Computing, ScenarioFile, is_dash};
+use super::failure::{Exit, Failure, OrFail};
 use super::files::{load, write_new};
 use super::predict::{failure, fields, set_threads};
 use super::progress::{Reporter, listen_for_stop};
-use super::{Computing, Exit, Failure, OrFail, ScenarioFile, is_dash, say};
+use super::say::say;
 use anyhow::Context;
 use clap::Args;
 use motefall::Source;

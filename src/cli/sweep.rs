@@ -1,8 +1,11 @@
 //! `motefall sweep`: from a scenario with a `[sweep]` section to a store of points and the picture of the operating window.
 
+use super::asked::{Computing, ScenarioFile};
+use super::failure::{Exit, Failure, OrFail};
+use super::files;
 use super::predict::{fields, set_threads};
 use super::progress::{Reporter, SweepReporter, listen_for_stop, point_words};
-use super::{Computing, Exit, Failure, OrFail, ScenarioFile, files, remark, say};
+use super::say::{remark, say};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use motefall::{Earlier, Progress, RunError, Shard, Shared, StoreError, SweepError, SweepResult, SweepScenario};

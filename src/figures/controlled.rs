@@ -5,23 +5,13 @@
 //! Financial Engineering, section 4.1; from memory). An error of the
 //! expected deposit does not bias it, since the mean of what is taken off is that of its own parabolas: it only makes it save less.
 
-use crate::{Draws, ExpectedValue, Measured};
+use crate::prediction::Draws;
+use crate::rows::{Controlled, ExpectedValue, Measured};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Prints from which on a mean is set right, and the least share of the variance that must be saved.
 const FEWEST: usize = 20;
 const LEAST_SAVED: f64 = 0.1;
-
-/// A mean over prints that was set right, SI.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Controlled {
-    /// The mean.
-    pub mean: f64,
-    /// Its 95 % interval.
-    pub interval: [f64; 2],
-    /// Share of the variance of the mean that is saved: with 0.75 a quarter of the prints would do.
-    pub saved: f64,
-}
 
 impl Controlled {
     /// From the figures of prints and what they drew; `None` for few prints, where some did not tell the figure, and where it does not help.

@@ -11,7 +11,7 @@ pub mod calibration;
 pub mod cautions;
 pub mod cells;
 mod conditions;
-pub mod controlled;
+mod controlled;
 pub mod electrode_view;
 pub mod expected;
 pub mod importance;
@@ -42,7 +42,6 @@ pub use bench_use::BenchUse;
 pub use budget::{Budget, BudgetRow, Fate};
 pub use cautions::{Caution, CautionKind, Severity};
 pub use conditions::{Conditions, LandingPoint};
-pub use controlled::Controlled;
 pub use joined::{Bridging, GapOutcome};
 pub use maps::Maps;
 pub use motefall_physics::figure_kinds::{
@@ -54,8 +53,8 @@ pub use motefall_physics::path::motion::Stroke;
 pub use prediction::{Draws, LayerPart, Prediction};
 pub use profile::Profile;
 pub use rows::{
-    ByInput, Distribution, Estimate, ExpectedValue, Explained, FigureRow, Measured, Tolerance, estimate_at,
+    ByInput, Controlled, Distribution, Estimate, ExpectedValue, Explained, FigureRow, Measured, Tolerance, estimate_at,
 };
 pub use sizes::{DROPLET_STAGES, PowderSizes, Sizes};
 pub use stack::Pile;
-pub use verdict::{LimitOutcome, ShareOfPrints, Verdict};
+pub use verdict::{LimitOutcome, ShareOfPrints, Verdict, judge};

@@ -1,7 +1,7 @@
 //! From the figures of single prints to those of all, and to the decision.
 
 use crate::measure::Measurer;
-use crate::{Draws, FigureRow, LimitOutcome, Measured, Verdict, spread, statistics};
+use crate::{Draws, FigureRow, LimitOutcome, Measured, Verdict, judge, spread};
 use motefall_physics::map::PrintOutcome;
 
 /// Figures over all prints, and how they stand against the limits.
@@ -41,7 +41,7 @@ impl Measurer {
     }
 
     fn summed(&self, per_print: &[Vec<Option<Measured>>], draws: &Draws) -> OverPrints {
-        let (limits, verdict) = statistics::judge(&self.inputs, self.places(), per_print);
+        let (limits, verdict) = judge(&self.inputs, self.places(), per_print);
         OverPrints { figures: spread::summarise(self.places(), per_print, draws), limits, verdict }
     }
 }

@@ -18,30 +18,12 @@ use motefall_physics::inputs::{Inputs, Layer, Role, Shape, ShutterLead, Stage};
 use motefall_physics::map::outline;
 use motefall_physics::path::motion::{Stroke, Timeline};
 use motefall_physics::path::shutter::Opening;
+pub use motion::Motion;
 pub use shutter::commands;
 use std::fmt::Write;
 
+mod motion;
 mod shutter;
-
-/// The motion of a layer.
-pub struct Motion<'a> {
-    layer: &'a Layer,
-    timeline: Timeline,
-    /// As it would be without shutter lead, if it has one.
-    without_lead: Option<Timeline>,
-}
-
-impl<'a> Motion<'a> {
-    /// `spacing` (m) is that of fills that have none of their own.
-    pub fn new(layer: &'a Layer, spacing: Option<f64>) -> Self {
-        let of = |stage: &Stage| Timeline::new(&layer.path, stage, spacing);
-        let without_lead = match layer.stage.shutter_lead {
-            ShutterLead::None => None,
-            ShutterLead::Compensated => Some(of(&Stage { shutter_lead: ShutterLead::None, ..layer.stage.clone() })),
-        };
-        Self { layer, timeline: of(&layer.stage), without_lead }
-    }
-}
 
 /// Longest side of the page's picture, drawing units.
 const SIDE: f64 = 900.0;

@@ -641,7 +641,7 @@ pub(crate) fn many_prints(look: Look, n: usize) -> Prediction {
                 .collect()
         })
         .collect();
-    (p.limits, p.verdict) = statistics::judge(&p.inputs, &places, &per_print);
+    (p.limits, p.verdict) = judge(&p.inputs, &places, &per_print);
     p.figures = motefall_figures::spread::summarise(&places, &per_print, &p.draws);
     p
 }

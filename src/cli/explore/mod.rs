@@ -23,10 +23,12 @@ mod session;
 mod subject;
 mod work;
 
+use super::asked::{Computing, ScenarioFile};
+use super::failure::{Exit, Failure, OrFail};
 use super::files::is_there;
 use super::predict::{fields, set_threads};
 use super::progress::{listen_for_stop, stop_asked};
-use super::{Computing, Exit, Failure, OrFail, ScenarioFile, say};
+use super::say::say;
 use anyhow::Context;
 use clap::Args;
 use session::Session;

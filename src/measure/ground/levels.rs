@@ -1,21 +1,13 @@
 //! Grey values as shares of the way from ground to particles.
 
 use super::blur::{median, noise, quantile, smoothed};
+use super::brightness::Brightness;
 use super::inner::{Side, inner};
 use super::otsu::otsu;
 use super::streaks::level_streaks;
 use super::surface::{Fit, Surface};
 use crate::error::MeasureError;
 use crate::raster::Raster;
-
-/// Whether particles are brighter or darker than the ground.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Brightness {
-    /// Brighter.
-    Bright,
-    /// Darker.
-    Dark,
-}
 
 /// Where ground ends and particles begin.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,6 +1,7 @@
 //! Grey values against the ground that particles lie on: 0 on ground, 1 on particles, whatever the light.
 
 mod blur;
+mod brightness;
 mod inner;
 mod levels;
 mod otsu;
@@ -8,5 +9,6 @@ mod streaks;
 mod surface;
 
 pub(crate) use blur::{edge_blur, smoothed};
-pub use levels::{Brightness, Separation};
+pub use brightness::Brightness;
+pub use levels::Separation;
 pub(crate) use levels::{Levels, levels};

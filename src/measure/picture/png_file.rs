@@ -1,6 +1,6 @@
 //! PNG.
 
-use super::decode::{Picture, broken, check_size, lightness};
+use super::pixels::{Picture, broken, check_size, lightness};
 use super::scale::FileScale;
 use crate::error::MeasureError;
 use crate::raster::Raster;

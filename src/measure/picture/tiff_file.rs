@@ -1,6 +1,6 @@
 //! TIFF.
 
-use super::decode::{Picture, broken, check_size, lightness, lightness_of};
+use super::pixels::{Picture, broken, check_size, lightness, lightness_of};
 use super::scale::FileScale;
 use crate::error::MeasureError;
 use crate::raster::Raster;

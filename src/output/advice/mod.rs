@@ -10,7 +10,7 @@ pub(crate) use words::{
     margin_sentence, margin_words, plan_sentences, rest, setting_words, shows_words, unsure_sentence, which,
 };
 
-use crate::{OutputError, numbers};
+use crate::OutputError;
 use motefall_figures::advice::{Advice, Candidate, Choice, Doubted, OfLine, Room, TestLine};
 use motefall_figures::{CautionKind, Figure};
 use motefall_files::whole_file;
@@ -127,14 +127,4 @@ fn summary(advice: &Advice) -> Value {
         "front": advice.front.iter().map(candidate).collect::<Vec<_>>(), "blocked": blocked,
         "screened": advice.screened, "printed": advice.printed, "prints": advice.prints,
     })
-}
-
-/// How much was looked at.
-pub(crate) fn effort(advice: &Advice) -> String {
-    format!(
-        "Looked at {}, printed {} of them, {} in all.",
-        numbers::counted(advice.screened as u64, "setting", "settings"),
-        numbers::count(advice.printed as u64),
-        numbers::counted(advice.prints, "print", "prints")
-    )
 }

@@ -42,7 +42,7 @@ pub(crate) fn which(advice: &Advice) -> &'static str {
 
 /// What follows the answer: how sure, and how it was found.
 pub(crate) fn rest(advice: &Advice) -> String {
-    let Some(choice) = advice.choices.first() else { return super::effort(advice) };
+    let Some(choice) = advice.choices.first() else { return effort(advice) };
     let fresh = |c: &Candidate| {
         let interval = c
             .interval()
@@ -55,7 +55,7 @@ pub(crate) fn rest(advice: &Advice) -> String {
         numbers::share(advice.required),
         advice.today.met,
         advice.today.prints,
-        super::effort(advice)
+        effort(advice)
     )
 }
 
@@ -355,5 +355,15 @@ fn relaxed(advice: &Advice, relaxation: &Relaxation) -> String {
         passes(advice, c),
         setting_words(advice, c),
         doubts_after(advice, c)
+    )
+}
+
+/// How much was looked at.
+fn effort(advice: &Advice) -> String {
+    format!(
+        "Looked at {}, printed {} of them, {} in all.",
+        numbers::counted(advice.screened as u64, "setting", "settings"),
+        numbers::count(advice.printed as u64),
+        numbers::counted(advice.prints, "print", "prints")
     )
 }

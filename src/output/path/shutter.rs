@@ -2,7 +2,7 @@
 
 use super::super::numbers::{duration, length};
 use super::super::page::{note, table};
-use super::Motion;
+use super::motion::Motion;
 use maud::{Markup, html};
 use motefall_physics::inputs::Stage;
 use motefall_physics::path::motion::{StrokeTime, Timeline};

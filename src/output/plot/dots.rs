@@ -1,6 +1,6 @@
 //! Dots with words beside them, placed so that they touch nothing.
 
-use super::drawing::escape;
+use super::escape::escape;
 use std::fmt::Write;
 
 /// A dot.

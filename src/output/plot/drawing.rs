@@ -2,6 +2,7 @@
 
 use super::axis::{LABEL_HEIGHT, PlotAxis, Scale, kept_labels, label_width};
 use super::dots::{self, Dot};
+use super::escape::escape;
 use std::fmt::Write;
 
 /// How a curve is drawn.
@@ -235,11 +236,6 @@ fn polyline(points: impl Iterator<Item = Option<(f64, f64)>>) -> String {
         }
     }
     out
-}
-
-/// Text made safe for markup.
-pub(crate) fn escape(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 #[cfg(test)]

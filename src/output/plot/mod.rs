@@ -6,7 +6,9 @@
 mod axis;
 mod dots;
 mod drawing;
+mod escape;
 
 pub(crate) use axis::{LABEL_HEIGHT, PlotAxis, Scale, kept_labels, label_width, nice_below, nice_ticks, tick_label};
 pub(crate) use dots::Dot;
-pub(crate) use drawing::{Dash, Mark, Plot, Series, escape};
+pub(crate) use drawing::{Dash, Mark, Plot, Series};
+pub(crate) use escape::escape;

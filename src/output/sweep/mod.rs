@@ -10,6 +10,7 @@
 //! first only when all three are on the disk. The same result gives the same bytes.
 
 mod effects;
+mod extra;
 mod page;
 mod panel;
 mod parallel;
@@ -22,14 +23,8 @@ use motefall_figures::sweep::SweepResult;
 use motefall_files::whole_file::Prepared;
 use std::path::{Path, PathBuf};
 
+pub use extra::Extra;
 pub use rank::{Class, Drift, End, Ranked, ranked};
-
-/// What a report of a sweep can say beyond the result.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Extra {
-    /// Link to the print report of the recommended point, relative to the folder, e.g. `best/report.html`.
-    pub best_report: Option<String>,
-}
 
 /// Index of the recommended point: the first of the ranking (see [`ranked`]). It may fail too often: its class says so.
 /// `None` if no point could run.

@@ -15,10 +15,10 @@ pub use crate::materials::hazards::Hazard;
 pub use acceptance::{Acceptance, Limit, implied_limits};
 pub use chip::{Area, Beam, BeamLayer, Cell, Chip, MapInputs, Outline, Region, Role};
 pub use path::{DrawingSource, DrawnLines, EdgeStroke, Filled, PathItem, Shape, Spacing, Turns};
-pub use print::{Inputs, Layer, PrintCount, UnverifiedDefault};
+pub use print::{Inputs, Layer, PrintCount, UnverifiedDefault, Varied};
 pub use process::{
     Atomiser, BeadRule, Bounce, Conduction, DropletMedian, Flight, FlightModel, Flows, GasInputs, Head, Ink, Landing,
     LandingMethod, OutputDrift, Powder, ShutterLead, SolventPart, SpreadRule, Stage, TubePiece,
 };
-pub use spread::{Law, Variation, Varied, VariedInput, farthest};
+pub use spread::{Law, Variation, VariedInput, farthest};
 pub use sweep::{Axis, AxisValues, Chance, Design, PointPrints, SweepPlan};

@@ -2,7 +2,7 @@
 
 use super::{
     Acceptance, Atomiser, Beam, Cell, Chip, Flight, Flows, GasInputs, Head, Ink, Landing, MapInputs, OutputDrift,
-    PathItem, Powder, Region, Shape, Spacing, Stage, TubePiece, Variation, Varied,
+    PathItem, Powder, Region, Shape, Spacing, Stage, TubePiece, Variation, VariedInput,
 };
 
 /// One print, fully described.
@@ -144,6 +144,33 @@ pub struct Layer {
     pub output: OutputDrift,
     /// What is printed, in order.
     pub path: Vec<PathItem>,
+}
+
+/// A varied input of the whole print or of one of its layers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Varied {
+    /// Which input.
+    pub input: VariedInput,
+    /// Number of the layer, from 0; `None`: of the whole print, or of its only layer.
+    pub layer: Option<usize>,
+}
+
+impl Varied {
+    fn layer_name(self, layers: &[Layer]) -> Option<&str> {
+        self.layer.and_then(|k| layers.get(k)).map(|layer| layer.name.as_str())
+    }
+
+    /// Name in words, with that of the layer.
+    pub fn label(self, layers: &[Layer]) -> String {
+        let label = self.input.label();
+        self.layer_name(layers).map_or_else(|| label.to_owned(), |name| format!("{label} ({name})"))
+    }
+
+    /// Key in tables: that of the input, with the layer's name in brackets.
+    pub fn key(self, layers: &[Layer]) -> String {
+        let key = self.input.key();
+        self.layer_name(layers).map_or_else(|| key.to_owned(), |name| format!("{key} [{name}]"))
+    }
 }
 
 /// Number of repeated prints.

@@ -1,6 +1,5 @@
 //! What differs from print to print besides chance.
 
-use super::Layer;
 use crate::words::words;
 
 /// One input that differs from print to print.
@@ -98,33 +97,6 @@ impl VariedInput {
     /// Key in scenarios and tables; ends with the unit.
     pub(crate) fn key(self) -> &'static str {
         self.words().3
-    }
-}
-
-/// A varied input of the whole print or of one of its layers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Varied {
-    /// Which input.
-    pub input: VariedInput,
-    /// Number of the layer, from 0; `None`: of the whole print, or of its only layer.
-    pub layer: Option<usize>,
-}
-
-impl Varied {
-    fn layer_name(self, layers: &[Layer]) -> Option<&str> {
-        self.layer.and_then(|k| layers.get(k)).map(|layer| layer.name.as_str())
-    }
-
-    /// Name in words, with that of the layer.
-    pub fn label(self, layers: &[Layer]) -> String {
-        let label = self.input.label();
-        self.layer_name(layers).map_or_else(|| label.to_owned(), |name| format!("{label} ({name})"))
-    }
-
-    /// Key in tables: that of the input, with the layer's name in brackets.
-    pub fn key(self, layers: &[Layer]) -> String {
-        let key = self.input.key();
-        self.layer_name(layers).map_or_else(|| key.to_owned(), |name| format!("{key} [{name}]"))
     }
 }
 

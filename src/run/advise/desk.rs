@@ -1,6 +1,7 @@
 //! Works settings out and remembers them.
 
-use super::{AdviseError, Asked, Values};
+use super::asked::{Asked, Values};
+use super::error::{AdviseError, DeskError};
 use crate::atlas::Atlas;
 use crate::cautions;
 use crate::expected::means_of;
@@ -33,27 +34,6 @@ const FRESH_POINT: u64 = u64::MAX;
 const SHARING: f64 = 1e-9;
 /// Settings worked out between two looks at whether the user wants to stop, and two writings.
 const AT_ONCE: usize = 16;
-
-/// What went wrong with the file.
-#[derive(Debug, thiserror::Error)]
-pub enum DeskError {
-    /// It cannot be read or written.
-    #[error("cannot {what} {}: {source}; choose another folder with --out", path.display())]
-    File {
-        /// What was tried.
-        what: &'static str,
-        /// The file.
-        path: PathBuf,
-        /// Why not.
-        source: std::io::Error,
-    },
-    /// Another process writes to it.
-    #[error("another advice is being worked out in {}; wait for it, or choose another folder with --out", .0.display())]
-    Busy(PathBuf),
-    /// It belongs to another question.
-    #[error("{} holds the advice on another scenario, on this one before it was changed, or by another version of motefall; choose another folder with --out", .0.display())]
-    Other(PathBuf),
-}
 
 /// Which prints.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]

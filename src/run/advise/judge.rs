@@ -2,10 +2,10 @@
 
 use super::desk::OfPrint;
 use super::outlook::Outlook;
-use motefall_figures::Measured;
 use motefall_figures::advice::Candidate;
 use motefall_figures::expected::share_of_law;
-use motefall_figures::statistics::{self, FigureAt};
+use motefall_figures::statistics::FigureAt;
+use motefall_figures::{Measured, judge};
 use motefall_physics::inputs::{Inputs, Limit};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -60,7 +60,7 @@ impl<'a> Judge<'a> {
     /// The setting with its prints: what they met.
     pub(super) fn candidate(&self, outlook: &Outlook, figures: &[FigureAt], prints: &[OfPrint]) -> Candidate {
         let per_print: Vec<Vec<Option<Measured>>> = prints.iter().map(measured).collect();
-        let (outcomes, verdict) = statistics::judge(self.inputs, figures, &per_print);
+        let (outcomes, verdict) = judge(self.inputs, figures, &per_print);
         let means = outcomes
             .iter()
             .zip(&outlook.means)

@@ -5,7 +5,6 @@ use super::landed::Landed;
 use super::passing::Passing;
 use super::wind::Wind;
 use crate::landed::{landed_classes, landed_reach};
-use crate::setting::LayerSetting;
 use motefall_physics::contours::{Bounds, turned};
 use motefall_physics::deposit::Spreading;
 use motefall_physics::deposit::bead::{Bead, Remap};
@@ -38,15 +37,15 @@ pub struct Beads {
 
 /// How far from the lines of the path the mass of a print can lie, m: where mist lands at the set flows, how far beads run with the most
 /// liquid that a print draws, and by how much the path itself may be shifted or turned.
-pub(crate) fn reach(inputs: &Inputs, layers: &[LayerSetting<'_>]) -> f64 {
+pub(crate) fn reach<'a>(inputs: &Inputs, beads: impl Iterator<Item = &'a Beads>) -> f64 {
     let most = |input| farthest(&inputs.spread, input);
-    let of_layer = |setting: &LayerSetting<'_>| {
-        let noise = MOST_NOISE * setting.layer.output.noise_sd;
+    let of_layer = |(layer, beads): (&Layer, &Beads)| {
+        let noise = MOST_NOISE * layer.output.noise_sd;
         let amount = (1.0 + most(VariedInput::Output)) * (1.0 + most(VariedInput::Carrier)) * noise.exp();
-        let [landed, bead] = setting.beads.reach;
+        let [landed, bead] = beads.reach;
         landed.max(bead * amount.sqrt())
     };
-    let mass = layers.iter().map(of_layer).fold(0.0, f64::max);
+    let mass = inputs.layers.iter().zip(beads).map(of_layer).fold(0.0, f64::max);
     let corners = inputs.items().map(|item| bounds_of_shape(&item.shape)).flat_map(|Bounds { low, high }| [low, high]);
     let farthest = corners.map(|[x, y]| x.hypot(y)).fold(0.0, f64::max);
     let shift = most(VariedInput::AlignmentX).hypot(most(VariedInput::AlignmentY));

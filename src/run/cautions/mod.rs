@@ -15,7 +15,7 @@ mod safety;
 mod shutter;
 mod widths;
 
-use super::ranges::{self, capital};
+use super::ranges;
 use super::setting::{LayerSetting, Setting};
 use super::width_doubts::WidthDoubts;
 pub use calibration::{Apart, calibration};

@@ -1,6 +1,6 @@
 //! What can hurt somebody: powders, gas, solvents, a warm chip.
 
-use super::capital;
+use crate::ranges::capital;
 use motefall_figures::{Caution, CautionKind};
 use motefall_physics::inputs::Layer;
 use motefall_physics::materials::gas::GasSpecies;

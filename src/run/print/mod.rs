@@ -3,12 +3,14 @@
 mod block;
 mod course;
 mod stages;
+mod stopwatch;
 
 pub(crate) use self::block::{AtNozzle, at_nozzle};
 use self::block::{Batches, Block};
 use self::course::Course;
 pub(crate) use self::course::mean_output;
-pub use self::stages::{Stage, StageTimes, Stopwatch};
+pub use self::stages::{Stage, StageTimes};
+pub use self::stopwatch::Stopwatch;
 use super::setting::{LayerSetting, PrintState, Setting};
 use super::spread::{self, Deviations};
 use super::{Progress, RunError};

@@ -56,7 +56,8 @@ impl<'a> Setting<'a> {
             first_block += setting.blocks.len();
             layers.push(setting);
         }
-        let measuring = MeasuringGrid::new(inputs, beads::reach(inputs, &layers).max(LEAST_MARGIN));
+        let reach = beads::reach(inputs, layers.iter().map(|layer: &LayerSetting<'_>| &layer.beads));
+        let measuring = MeasuringGrid::new(inputs, reach.max(LEAST_MARGIN));
         let regions = atlas.regions(&inputs.regions, measuring.grid);
         let densities = inputs.powders().iter().map(|powder| powder.density).collect();
         let printed = inputs

@@ -8,14 +8,16 @@
 //! over the cores as well. Points are stored in the order of the design whichever is done first. Which threads there are, and how often
 //! the sweep was stopped and resumed, shows nowhere in the store.
 
+mod case;
 pub mod design;
 pub mod gather;
 pub mod point;
 pub mod store;
 
+pub use case::Case;
+
 use crate::{Progress, RunError, streams};
 use design::Points;
-use motefall_figures::calibration::Used;
 use motefall_figures::sweep::{PointRecord, SweepResult};
 use motefall_physics::inputs::{Chance, Inputs, SweepPlan};
 use point::{Effort, Shared, run_point};
@@ -31,43 +33,6 @@ use store::{Header, Opened, Shard, Store, StoreError, point_line};
 const AHEAD: u64 = 4;
 /// Time between two looks at whether the user wants to stop.
 const LOOK: Duration = Duration::from_millis(50);
-
-/// What is printed at a setting.
-#[derive(Debug, Clone)]
-pub struct Case {
-    /// Its inputs.
-    pub inputs: Inputs,
-    /// Inputs of its prints, in turn, where something is unknown of the bench; empty: those of the setting.
-    pub possible: Vec<Inputs>,
-    /// What is to be said of the calibration that they come from.
-    pub used: Option<Used>,
-}
-
-impl Case {
-    /// The same with other chance.
-    pub(crate) fn reseed(&mut self, seed: impl Fn(u64) -> u64) {
-        self.possible.iter_mut().chain([&mut self.inputs]).for_each(|inputs| inputs.seed = seed(inputs.seed));
-    }
-
-    /// Number of the first print: where something is unknown, print 0 is that of the setting itself, as in a prediction.
-    pub(crate) fn first_print(&self) -> u32 {
-        u32::from(!self.possible.is_empty())
-    }
-
-    /// Inputs of a print by its number.
-    pub(crate) fn of_print(&self, print: u32) -> &Inputs {
-        match self.possible.len() {
-            0 => &self.inputs,
-            n => &self.possible[(print - self.first_print()) as usize % n],
-        }
-    }
-}
-
-impl From<Inputs> for Case {
-    fn from(inputs: Inputs) -> Self {
-        Self { inputs, possible: vec![], used: None }
-    }
-}
 
 /// The case at values of the axes, or why there is none.
 pub(crate) type CaseAt<'a> = Box<dyn Fn(&[f64]) -> Result<Case, String> + Sync + 'a>;

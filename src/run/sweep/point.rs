@@ -1,6 +1,6 @@
 //! One point of a sweep: its prints, and what they gave.
 
-use super::Case;
+use super::case::Case;
 use crate::atlas::Atlas;
 use crate::print::{Keep, MOST_KEPT, Printer};
 use crate::setting::Setting;
@@ -9,7 +9,7 @@ use motefall_figures::joined::Lists;
 use motefall_figures::measure::Measurer;
 use motefall_figures::statistics::{self, FigureAt};
 use motefall_figures::sweep::{FigureStats, PointStats};
-use motefall_figures::{BenchUse, CautionKind, Measured, MeasuringGrid};
+use motefall_figures::{BenchUse, CautionKind, Measured, MeasuringGrid, judge};
 use motefall_physics::inputs::{Inputs, PointPrints};
 use motefall_physics::jet::store::FieldStore;
 use motefall_physics::map::grid::LEAST_MARGIN;
@@ -131,7 +131,7 @@ fn all_prints(
         if too_many {
             measurer.forget_joins(&mut per_print);
         }
-        let (limits, verdict) = statistics::judge(inputs, measurer.places(), &per_print);
+        let (limits, verdict) = judge(inputs, measurer.places(), &per_print);
         if per_print.len() as u32 >= most || enough(effort, verdict.share_interval) {
             if too_many {
                 cautions.push(CautionKind::TooManyParticles);

@@ -1,8 +1,7 @@
 //! The `[advise]` section: which settings may be changed, within what the machine can set.
 
 use super::knobs::{Turnable, turnable};
-use super::named;
-use super::target::Whole;
+use super::target::{Whole, named};
 use crate::faults::{Fault, Faults};
 use crate::key::show_number;
 use crate::reader::{Collector, Reader};

@@ -1,7 +1,8 @@
 //! Which numbers of a scenario can be turned one at a time.
 
+use super::identity;
 use super::target::{Place, Step, Whole, target};
-use super::{identity, number, put, reasons, text_elsewhere, written};
+use super::text::{number, put, reasons, text_elsewhere, written};
 use crate::faults::Faults;
 use crate::side_files::SideFiles;
 use crate::{Scenario, echo, folder_of, parse_with, read_text};

@@ -13,22 +13,21 @@ mod plan;
 mod target;
 #[cfg(test)]
 mod testing;
+mod text;
 
 pub use advise::{AdviseScenario, load_advise, parse_advise};
 pub use dials::{Dial, STATIONS, Station};
 pub use knobs::{Knob, Turnable, load_turnable};
 
 use super::faults::{Fault, Faults};
-use super::key::Kind;
-use super::keys::root;
-use super::reader::{Collector, Reader};
 use super::side_files::SideFiles;
 use super::{Scenario, folder_of, parse_with, read_text};
 use motefall_physics::inputs::{Design, Inputs, SweepPlan};
 use serde_json::Value as Json;
 use std::path::Path;
 use std::sync::Arc;
-use target::{Place, Step, Target};
+use target::Place;
+use text::{number, put, reasons, text_elsewhere, written};
 
 /// A scenario and the sweep that its file describes.
 #[derive(Debug, Clone)]
@@ -118,98 +117,6 @@ impl SweepScenario {
             toml::Value::Table(table) => table,
             _ => unreachable!("it was made from a table"),
         }
-    }
-}
-
-/// The text of a file that will stand in another folder than the files that it names.
-fn text_elsewhere(mut file: toml::Table, base_dir: &Path) -> String {
-    full_paths(&mut file, base_dir);
-    make_full(&mut file, "calibration", base_dir);
-    let layers = file.get_mut("layer").and_then(toml::Value::as_array_mut);
-    let layers = layers.into_iter().flatten().filter_map(toml::Value::as_table_mut);
-    layers.for_each(|layer| full_paths(layer, base_dir));
-    written(&file)
-}
-
-/// Gives the full path of each size table that an ink names.
-fn full_paths(part: &mut toml::Table, base_dir: &Path) {
-    let powders = part.get_mut("ink").and_then(|ink| ink.get_mut("powder")).and_then(toml::Value::as_array_mut);
-    powders
-        .into_iter()
-        .flatten()
-        .filter_map(toml::Value::as_table_mut)
-        .for_each(|powder| make_full(powder, "size_csv", base_dir));
-    for list in ["path", "region"] {
-        let items = part.get_mut(list).and_then(toml::Value::as_array_mut);
-        let items = items.into_iter().flatten().filter_map(toml::Value::as_table_mut);
-        items.for_each(|item| make_full(item, "file", base_dir));
-    }
-}
-
-fn make_full(item: &mut toml::Table, key: &str, base_dir: &Path) {
-    if let Some(toml::Value::String(file)) = item.get_mut(key)
-        && let Ok(full) = std::path::absolute(base_dir.join(file.as_str()))
-    {
-        *file = full.display().to_string();
-    }
-}
-
-/// The number that the `key` of a section names; if it is none that can be varied, that is a fault.
-fn named(section: &Reader<'_>, collector: &Collector, file: &toml::Table) -> Option<(String, Target)> {
-    let key = section.text("key");
-    if key.is_empty() {
-        return None;
-    }
-    let found = target::target(file, &key).and_then(|target| match target::unused(file, &key, &target.place) {
-        Some(slip) => Err(slip),
-        None => Ok(target),
-    });
-    match found {
-        Ok(target) => Some((key, target)),
-        Err(slip) => {
-            collector.fault(section.span("key"), slip.title, slip.label, slip.why, slip.advice);
-            None
-        }
-    }
-}
-
-/// Numbers may be written as whole ones; whole ones must.
-fn number(value: f64) -> toml::Value {
-    let is_whole = value.fract() == 0.0 && value.abs() < 1e15;
-    if is_whole { (value as i64).into() } else { value.into() }
-}
-
-fn put(value: &mut toml::Value, place: &[Step], new: toml::Value) {
-    match (place, value) {
-        ([], value) => *value = new,
-        ([Step::Key(key), rest @ ..], toml::Value::Table(table)) => {
-            put(table.entry(*key).or_insert_with(|| toml::Table::new().into()), rest, new)
-        }
-        ([Step::Item(i), rest @ ..], toml::Value::Array(items)) => {
-            if let Some(item) = items.get_mut(*i) {
-                put(item, rest, new)
-            }
-        }
-        _ => debug_assert!(false, "the place was found in this file"),
-    }
-}
-
-/// A file as text, its sections in the order of the table of keys.
-fn written(file: &toml::Table) -> String {
-    let sections = root::TABLE.keys.iter().filter_map(|key| {
-        let part = toml::Table::from_iter([(key.name.to_owned(), file.get(key.name)?.clone())]);
-        let gap = if matches!(key.kind, Kind::Table(_) | Kind::Tables(_) | Kind::Shapes(_)) { "\n" } else { "" };
-        Some(format!("{gap}{}", toml::to_string(&part).expect("a part of a parsed file can be written")))
-    });
-    sections.collect()
-}
-
-/// Why a point cannot run, in a line or two.
-fn reasons(faults: &Faults) -> String {
-    let shown: Vec<&str> = faults.list.iter().take(2).map(|fault| fault.title.as_str()).collect();
-    match faults.list.len() {
-        n @ 3.. => format!("{}\n{} (and {} more)", shown[0], shown[1], n - 2),
-        _ => shown.join("\n"),
     }
 }
 

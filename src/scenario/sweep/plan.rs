@@ -1,8 +1,7 @@
 //! The plan of a sweep: axes, design, prints of a point.
 
 use super::axis::axis_values;
-use super::named;
-use super::target::Place;
+use super::target::{Place, named};
 use crate::choices::DesignWord;
 use crate::keys::MOST_POINTS;
 use crate::reader::{Collector, Reader};

@@ -3,7 +3,7 @@
 use crate::faults::{did_you_mean, nearest};
 use crate::key::{COUNT, Key, Kind, Need, Number, Section, Unit};
 use crate::keys::{ALTERNATIVES, PRINT_LAYER, RENAMED, root};
-use crate::reader::{homes_of, number_spec, other_unit};
+use crate::reader::{Collector, Reader, homes_of, number_spec, other_unit};
 use motefall_physics::figure_kinds;
 
 /// A place in the file.
@@ -417,6 +417,25 @@ fn entry(full: &str, n: usize, part: Option<Part<'_>>) -> Result<usize, Slip> {
             advice: format!("write {full}[1] for the first"),
             ..Slip::default()
         }),
+    }
+}
+
+/// The number that the `key` of a section names; if it is none that can be varied, that is a fault.
+pub(super) fn named(section: &Reader<'_>, collector: &Collector, file: &toml::Table) -> Option<(String, Target)> {
+    let key = section.text("key");
+    if key.is_empty() {
+        return None;
+    }
+    let found = target(file, &key).and_then(|target| match unused(file, &key, &target.place) {
+        Some(slip) => Err(slip),
+        None => Ok(target),
+    });
+    match found {
+        Ok(target) => Some((key, target)),
+        Err(slip) => {
+            collector.fault(section.span("key"), slip.title, slip.label, slip.why, slip.advice);
+            None
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 mod histogram;
 mod section;
+mod shown;
 mod table;
 
 pub(crate) use section::section;
-use section::shown;

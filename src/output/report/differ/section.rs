@@ -1,6 +1,7 @@
 //! What differs, in words and one card for each deciding figure.
 
 use super::histogram::drawing;
+use super::shown::shown;
 use super::table::table;
 use crate::differences::{
     are_known, basis_words, belongs, deciding, direction, held, holds_fewer, input_unit, limit_share, name, share_words,
@@ -114,15 +115,6 @@ fn tallied(kind: &FigureKind, values: &[f64]) -> Option<Vec<(u64, usize)>> {
         *counts.entry(whole.then_some(*value as u64)?).or_insert(0) += 1;
     }
     (counts.len() <= MOST).then(|| counts.into_iter().collect())
-}
-
-/// Writes a value of this row with as many digits as its spread calls for; and its unit.
-pub(super) fn shown(row: &FigureRow, d: &Distribution) -> (impl Fn(f64) -> String + use<>, String) {
-    let (factor, unit) = numbers::suited(row.kind, d.percentiles[2] * row.kind.per_si);
-    let scale = row.kind.per_si * factor;
-    // A percentile of some hundred prints is known to about a fifth of the standard deviation. Extremes have digits as everywhere.
-    let precision = 0.2 * row.estimate.filter(|e| e.extremes.is_none()).and_then(|e| e.sd).unwrap_or(0.0) * scale;
-    (move |value| numbers::at_precision(value * scale, precision), unit)
 }
 
 /// Bars of the causes.

@@ -1,6 +1,6 @@
 //! Mean, spread, percentiles and tolerance of every figure that differs.
 
-use super::shown;
+use super::shown::shown;
 use crate::differences::{direction, held, holds_fewer};
 use crate::numbers;
 use crate::page;

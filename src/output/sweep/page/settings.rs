@@ -3,7 +3,7 @@
 use super::judged::Judged;
 use crate::numbers::{duration, ink, share as percent, shares, significant};
 use crate::page::table;
-use crate::sweep::Extra;
+use crate::sweep::extra::Extra;
 use crate::sweep::panel::setting;
 use crate::sweep::rank::{Class, Drift, End, Ranked, SD_PER_AXIS, room};
 use crate::sweep::space;

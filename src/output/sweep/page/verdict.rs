@@ -3,7 +3,7 @@
 use super::judged::Judged;
 use crate::numbers::{counted, share as percent, shares};
 use crate::page::{Decision, joined, verdict};
-use crate::sweep::Extra;
+use crate::sweep::extra::Extra;
 use crate::sweep::rank::{Class, Ranked};
 use maud::{Markup, html};
 use motefall_figures::CautionKind;

@@ -1,6 +1,6 @@
 //! Vapour pressure and latent heat over temperature.
 
-use super::built_in::PropertyRow;
+use super::table::PropertyRow;
 use super::{Solvent, SolventTable};
 use crate::constants::{CELSIUS_ZERO, GAS_CONSTANT};
 
