@@ -180,3 +180,81 @@ fn that_may_pass(classes: &[Class]) -> (Inverse, f64) {
     edges[CLASSES][0] = 1.0;
     (Inverse::new(edges, GUIDES), all)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::setting::{PrintState, Setting};
+    use crate::spread::{self, Deviations};
+    use crate::testing;
+    use motefall_physics::jet::store::FieldStore;
+    use rand::SeedableRng;
+    use rand::rngs::Xoshiro256PlusPlus;
+
+    /// Standard errors beyond which a number is not by chance: 1e-6, on both sides.
+    const SIGMAS: f64 = 4.9;
+    const WIDE: usize = 16;
+
+    /// Droplets drawn one after the other, each by its size and its chance: numbers in groups of [`WIDE`] classes of those that pass and of
+    /// the rest.
+    fn one_by_one(screen: &Screen, mist: &MistTable, droplets: u32) -> [Vec<f64>; 2] {
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(5);
+        let mut numbers = [(); 2].map(|()| vec![0.0; CLASSES / WIDE]);
+        for _ in 0..droplets {
+            let deviate: f64 = StandardNormal.sample(&mut rng);
+            let class = class_of(deviate);
+            let passes = uniform(&mut rng) < screen.chance(class, mist.lost(deviate));
+            numbers[usize::from(!passes)][class / WIDE] += 1.0;
+        }
+        numbers
+    }
+
+    fn counted(deviates: impl Iterator<Item = f64>) -> Vec<f64> {
+        let mut numbers = vec![0.0; CLASSES / WIDE];
+        deviates.for_each(|deviate| numbers[class_of(deviate) / WIDE] += 1.0);
+        numbers
+    }
+
+    /// Noticed are 0.4 % of those that pass and of the rest, and 2 to 4 % of either in each of the groups in the middle.
+    #[test]
+    fn droplets_drawn_at_once_are_those_that_pass_one_by_one() {
+        let inputs = testing::inputs();
+        let setting = Setting::new(&inputs, &FieldStore::none(), &crate::Silent).expect("it runs");
+        let deviations = Deviations::new(&inputs.varied(), &spread::draw(&inputs, 3), 0);
+        let layer = &setting.layers[0];
+        let state = PrintState::new(layer, deviations);
+        let (screen, mist) = (&state.screen, state.mist.as_ref().unwrap_or(&layer.mist));
+        let droplets = 4_000_000;
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(6);
+        let may_pass = poisson(f64::from(droplets) * screen.may_pass(), &mut rng);
+        let rest = poisson(f64::from(droplets) * screen.rest(), &mut rng);
+        let drawn: Vec<(f64, bool)> = (0..may_pass).map(|_| screen.draw(mist, &mut rng)).collect();
+        let passing = counted(drawn.iter().filter(|(_, passes)| *passes).map(|(deviate, _)| *deviate));
+        let others = counted((0..rest).map(|_| screen.draw_rest(mist, &mut rng)));
+        let by_class = (0..CLASSES / WIDE).map(|group| {
+            let classes = &screen.classes[group * WIDE..(group + 1) * WIDE];
+            f64::from(droplets) * classes.iter().map(|class| class.rest).sum::<f64>()
+        });
+        let expected_rest: Vec<f64> = by_class.collect();
+        let wanted = one_by_one(screen, mist, droplets);
+        println!("passing {} of {may_pass}, rest {rest}", passing.iter().sum::<f64>());
+        assert!(passing.iter().sum::<f64>() > 0.8 * may_pass as f64, "few are drawn in vain");
+        let close = |a: f64, b: f64, variance: f64, what: &str| {
+            assert!((a - b).abs() < SIGMAS * (variance + 10.0).sqrt(), "{what}: {a} and {b}");
+        };
+        for (found, wanted) in [(&passing, &wanted[0]), (&others, &wanted[1])] {
+            let [all, those] = [found, wanted].map(|numbers| numbers.iter().sum::<f64>());
+            close(all, those, 2.0 * those, "all");
+            for (found, wanted) in found.iter().zip(wanted) {
+                close(*found, *wanted, 2.0 * wanted, "by size");
+            }
+        }
+        // What is counted of the rest without drawing them, too.
+        for (expected, wanted) in expected_rest.iter().zip(&wanted[1]) {
+            close(*expected, *wanted, *wanted, "expected");
+        }
+        let held = screen.held(f64::from(droplets), &mut rng);
+        let mean: f64 = screen.classes.iter().zip(&screen.held).map(|(class, held)| class.rest * held).sum();
+        assert!((held[0] / (mean * f64::from(droplets)) - 1.0).abs() < 0.02, "{held:?} {mean}");
+    }
+}

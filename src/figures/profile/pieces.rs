@@ -3,7 +3,7 @@
 use super::curve::{
     LEAST_SMOOTHING, Total, band, crossings, highest, means, moving_mean, outermost, ratio, smooth, smoothing, width_at,
 };
-use super::strip::{Strip, share_between};
+use super::strip::{Between, Strip};
 use crate::Measured;
 use motefall_physics::map::LineVolume;
 use motefall_physics::map::canvas::{Canvas, SUB};
@@ -43,9 +43,9 @@ impl Strip {
             canvas.visit(row, columns, |column, cover, volumes| {
                 let volume: u64 = volumes.iter().sum();
                 let (piece, place, weight) = places.of(column);
-                let amount = weight * volume as f64 * to_thickness;
-                share_between(&mut sums[piece * bins..(piece + 1) * bins], place, amount);
-                share_between(&mut covered, place, weight * f64::from(cover.count_ones()) / (SUB * SUB) as f64);
+                let between = Between::new(place);
+                between.add(&mut sums[piece * bins..(piece + 1) * bins], weight * volume as f64 * to_thickness);
+                between.add(&mut covered, weight * f64::from(cover.count_ones()) / (SUB * SUB) as f64);
             });
         });
         let mut pieces = Pieces { strip: self, sums, coverage: covered };

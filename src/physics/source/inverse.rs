@@ -27,7 +27,8 @@ impl Inverse {
     /// For a share of the probability, from 0 to less than 1: the interval between edges, and the number.
     #[inline]
     pub fn at(&self, share: f64) -> (usize, f64) {
-        let mut interval = usize::from(self.guide[((share * self.guide.len() as f64) as usize).min(self.guide.len() - 1)]);
+        let mut interval =
+            usize::from(self.guide[((share * self.guide.len() as f64) as usize).min(self.guide.len() - 1)]);
         while interval + 2 < self.edges.len() && self.edges[interval + 1][0] <= share {
             interval += 1;
         }
@@ -46,7 +47,9 @@ mod tests {
         // A tenth of the probability from 1 to 2, none from 2 to 4, the rest from 4 to 5.
         for guides in [1, 2, 7, 1000] {
             let inverse = Inverse::new(vec![[0.0, 1.0], [0.1, 2.0], [0.1, 4.0], [1.0, 5.0]], guides);
-            for (share, interval, number) in [(0.0, 0, 1.0), (0.05, 0, 1.5), (0.1, 2, 4.0), (0.55, 2, 4.5), (0.999, 2, 4.998_889)] {
+            for (share, interval, number) in
+                [(0.0, 0, 1.0), (0.05, 0, 1.5), (0.1, 2, 4.0), (0.55, 2, 4.5), (0.999, 2, 4.998_889)]
+            {
                 let (found, at) = inverse.at(share);
                 assert!(found == interval && (at - number).abs() < 1e-6, "{guides} {share}: {found} {at}");
             }
