@@ -26,7 +26,7 @@ use rand::Rng;
 use std::ops::Range;
 
 /// Droplets drawn before those of them that come through are carried on.
-const TOGETHER: u64 = 128;
+const TOGETHER: u64 = 256;
 /// Numbers of droplets, some at a time.
 fn together(numbers: Range<u64>) -> impl Iterator<Item = Range<u64>> {
     let end = numbers.end;
