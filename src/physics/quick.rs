@@ -1,4 +1,4 @@
-//! Exponential and logarithm for loops over columns: polynomials without a branch or a call, several at a time where the processor can.
+//! Exponential, logarithm, sine and cosine for loops over columns: polynomials without a branch or a call, several at a time where the processor can.
 
 /// Added to a number of less than 2^51 in size it leaves the nearest whole number in the lowest bits.
 const TO_WHOLE: f64 = 6_755_399_441_055_744.0;
@@ -49,6 +49,23 @@ pub fn ln(x: f64) -> f64 {
     k * LN_2[0] + (k * LN_2[1] + 2.0 * f * series)
 }
 
+/// Point of the unit circle, to 5e-11, at a share of its turn from 0 to 1; it begins at [-1, 0].
+///
+/// Sine and cosine of a quarter of the angle by their Taylor series to a^11 and a^12, |a| up to pi/4: the next terms are 7e-12 and 4e-13.
+/// Then cos 2a = 1 - 2 sin^2 a and sin 2a = 2 sin a cos a, twice.
+#[inline]
+pub fn on_circle(share: f64) -> [f64; 2] {
+    let a = (share - 0.5) * std::f64::consts::FRAC_PI_2;
+    let (a2, a4) = (a * a, (a * a) * (a * a));
+    let a8 = a4 * a4;
+    let low = (1.0 - a2 * (1.0 / 6.0)) + a4 * (1.0 / 120.0 - a2 * (1.0 / 5040.0));
+    let sin = a * (low + a8 * (1.0 / 362_880.0 - a2 * (1.0 / 39_916_800.0)));
+    let low = (1.0 - a2 * (1.0 / 2.0)) + a4 * (1.0 / 24.0 - a2 * (1.0 / 720.0));
+    let cos = low + a8 * ((1.0 / 40_320.0 - a2 * (1.0 / 3_628_800.0)) + a4 * (1.0 / 479_001_600.0));
+    let (sin, cos) = (2.0 * sin * cos, 1.0 - 2.0 * sin * sin);
+    [1.0 - 2.0 * sin * sin, 2.0 * sin * cos]
+}
+
 /// 1 - e^-x to 5e-11 of itself, for x from 0 to 700: the share that is covered where x is the mean number of covers.
 ///
 /// Near 0 by its Taylor series to x^3: the next term is 4e-11 of the first at 0.001.
@@ -74,6 +91,17 @@ mod tests {
             assert!(worst < 2e-11 && worst > 2e-12, "{worst:e}");
         }
         assert_eq!(exp(0.0), 1.0);
+    }
+
+    #[test]
+    fn points_of_the_circle_keep_their_error() {
+        let error = |share: f64| {
+            let ([x, y], (sin, cos)) = (on_circle(share), (2.0 * std::f64::consts::PI * (share - 0.5)).sin_cos());
+            (x - cos).abs().max((y - sin).abs())
+        };
+        let worst = between(0.0, 1.0).map(error).fold(0.0, f64::max);
+        assert!(worst < 5e-11 && worst > 5e-12, "{worst:e}");
+        assert_eq!(on_circle(0.5), [1.0, 0.0]);
     }
 
     #[test]

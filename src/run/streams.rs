@@ -24,6 +24,8 @@ pub enum Purpose {
     Aside = 5,
     /// Points of a sweep; the block is the axis.
     Design = 6,
+    /// Droplets of a layer that bring no particle to the nozzle, counted by size; the block is the layer.
+    Kept = 7,
 }
 
 /// Mixes the bits of a number: splitmix64 (Steele, Lea & Flood 2014, Fast splittable pseudorandom number generators, OOPSLA).

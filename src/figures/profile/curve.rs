@@ -105,8 +105,16 @@ pub(super) fn rough_width(profile: &[f64]) -> f64 {
 /// Weights (3 (3m^2 + 3m - 1) - 15 i^2)/((2m - 1)(2m + 1)(2m + 3)), i = -m..m; a parabola passes unchanged, so widths keep.
 /// Source: Savitzky & Golay 1964, Smoothing and differentiation of data by simplified least squares procedures, Anal. Chem. 36:1627.
 pub fn smooth(values: &[f64], half_window: usize) -> Vec<f64> {
+    let (Some(first), Some(last)) = (values.first(), values.last()) else { return vec![] };
+    let ends = [first, last].map(|value| vec![*value; half_window]);
+    let values = [&ends[0], values, &ends[1]].concat();
     let weights = parabola_weights(half_window);
-    (0..values.len()).map(|at| weighted_at(values, &weights, at)).collect()
+    let mut sums = vec![0.0; values.len() - 2 * half_window];
+    // Weight by weight for all places, several of which are worked out at a time.
+    for (k, weight) in weights.iter().enumerate() {
+        sums.iter_mut().zip(&values[k..]).for_each(|(sum, value)| *sum += weight * value);
+    }
+    sums
 }
 
 /// The same at one place; a half window of 0 leaves the value as it is.

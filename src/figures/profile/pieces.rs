@@ -3,7 +3,7 @@
 use super::curve::{
     LEAST_SMOOTHING, Total, band, crossings, highest, means, moving_mean, outermost, ratio, smooth, smoothing, width_at,
 };
-use super::strip::{Strip, share_between};
+use super::strip::{Between, Strip};
 use crate::Measured;
 use motefall_physics::map::LineVolume;
 use motefall_physics::map::canvas::{Canvas, SUB};
@@ -43,14 +43,15 @@ impl Strip {
             canvas.visit(row, columns, |column, cover, volumes| {
                 let volume: u64 = volumes.iter().sum();
                 let (piece, place, weight) = places.of(column);
-                let amount = weight * volume as f64 * to_thickness;
-                share_between(&mut sums[piece * bins..(piece + 1) * bins], place, amount);
-                share_between(&mut covered, place, weight * f64::from(cover.count_ones()) / (SUB * SUB) as f64);
+                let between = Between::new(place);
+                between.add(&mut sums[piece * bins..(piece + 1) * bins], weight * volume as f64 * to_thickness);
+                between.add(&mut covered, weight * f64::from(cover.count_ones()) / (SUB * SUB) as f64);
             });
         });
-        let weight = |bin: usize| (0..self.pieces).map(|piece| self.weights[piece * bins + bin]).sum::<f64>();
-        let coverage = covered.iter().enumerate().map(|(bin, covered)| ratio(*covered, weight(bin))).collect();
-        Pieces { strip: self, sums, coverage }
+        let mut pieces = Pieces { strip: self, sums, coverage: covered };
+        let total = pieces.total(0..self.pieces);
+        pieces.coverage.iter_mut().zip(total).for_each(|(covered, [_, weight])| *covered = ratio(*covered, weight));
+        pieces
     }
 }
 
@@ -80,8 +81,15 @@ impl Pieces<'_> {
     /// Total thickness per bin over the given pieces, m, and pixels.
     pub(super) fn total(&self, pieces: Range<usize>) -> Total {
         let bins = self.strip.bins();
-        let sum = |of: &[f64], bin: usize| pieces.clone().map(|piece| of[piece * bins + bin]).sum::<f64>();
-        (0..bins).map(|bin| [sum(&self.sums, bin), sum(&self.strip.weights, bin)]).collect()
+        let mut total = vec![[0.0; 2]; bins];
+        for piece in pieces {
+            let own = piece * bins..(piece + 1) * bins;
+            let of_piece = self.sums[own.clone()].iter().zip(&self.strip.weights[own]);
+            total.iter_mut().zip(of_piece).for_each(|(total, (sum, weight))| {
+                (total[0], total[1]) = (total[0] + sum, total[1] + weight);
+            });
+        }
+        total
     }
 
     /// Mean thickness per bin over the given pieces, m.

@@ -75,7 +75,7 @@ impl Strip {
         strip.visit(|_, columns, places| {
             for column in columns {
                 let (piece, place, weight) = places.of(column);
-                share_between(&mut weights[piece * bins..(piece + 1) * bins], place, weight);
+                Between::new(place).add(&mut weights[piece * bins..(piece + 1) * bins], weight);
             }
         });
         strip.weights = weights;
@@ -157,9 +157,10 @@ impl Strip {
         self.visit(|row, columns, places| {
             for column in columns {
                 let (_, place, weight) = places.of(column);
-                share_between(&mut weights, place, weight);
+                let between = Between::new(place);
+                between.add(&mut weights, weight);
                 for (powder, sums) in thickness.iter_mut().enumerate() {
-                    share_between(sums, place, weight * canvas.thickness_at(powder, row, column));
+                    between.add(sums, weight * canvas.thickness_at(powder, row, column));
                 }
             }
         });
@@ -172,20 +173,30 @@ impl Strip {
     }
 }
 
-/// Shares an amount between the two bins next to a place.
-#[inline]
-pub(super) fn share_between(bins: &mut [f64], place: f64, amount: f64) {
-    let low = place.floor();
-    let high_share = place - low;
-    if low >= 0.0
-        && let Some(bin) = bins.get_mut(low as usize)
-    {
-        *bin += amount * (1.0 - high_share);
+/// The two bins next to a place, which share what lies there.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Between {
+    /// Number of the lower bin; that before the first is the largest number there is.
+    low: usize,
+    high_share: f64,
+}
+
+impl Between {
+    #[inline]
+    pub(super) fn new(place: f64) -> Self {
+        let low = place.floor();
+        Self { low: low as i64 as usize, high_share: place - low }
     }
-    if low >= -1.0
-        && let Some(bin) = bins.get_mut((low + 1.0) as usize)
-    {
-        *bin += amount * high_share;
+
+    /// Adds an amount to those of the two that are there.
+    #[inline]
+    pub(super) fn add(self, bins: &mut [f64], amount: f64) {
+        if let Some(bin) = bins.get_mut(self.low) {
+            *bin += amount * (1.0 - self.high_share);
+        }
+        if let Some(bin) = bins.get_mut(self.low.wrapping_add(1)) {
+            *bin += amount * self.high_share;
+        }
     }
 }
 

@@ -1,5 +1,5 @@
 use super::curve::{band, crossings, highest, outermost, width_at};
-use super::strip::share_between;
+use super::strip::Between;
 use super::*;
 use crate::statistics::estimate;
 use crate::testing;
@@ -163,7 +163,7 @@ fn grainy<'a>(strip: &'a Strip, droplets: usize, shape: &[f64], random: &mut Xos
             let (radius, turn) = (random.random::<f64>().sqrt(), std::f64::consts::TAU * random.random::<f64>());
             let bin = (y + FOOTPRINT * radius * turn.cos()) / (PITCH * 1e6) + strip.side_bins as f64;
             // Into a pixel, and from it to the two bins nearest to its middle.
-            share_between(&mut sums[piece * bins..(piece + 1) * bins], (bin + 0.2).floor() + 0.3, part);
+            Between::new((bin + 0.2).floor() + 0.3).add(&mut sums[piece * bins..(piece + 1) * bins], part);
         }
     }
     Pieces { strip, sums, coverage: vec![0.0; bins] }

@@ -139,8 +139,8 @@ pub mod fate {
 pub struct Tally {
     /// Droplets generated while the shutter was open, and their particles.
     pub generated: FateCount,
-    /// Per powder: solid volume, nm^3, expected in the droplets that the tube keeps, for their number and sizes. Droplets that the
-    /// tube keeps are most of them; which particles they held is drawn for the budget of a first print only, and no figure asks.
+    /// Per powder: solid volume, nm^3, expected in the droplets that the tube keeps, most of all, by their sizes; how many there are of each
+    /// size is drawn for this alone. The budget of a first print follows droplets of their own, and no figure asks for those.
     pub kept_by_tube: Vec<u128>,
     /// By fate, see [`fate`]; adds up to `generated`.
     pub fates: Vec<FateCount>,

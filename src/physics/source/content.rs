@@ -5,7 +5,9 @@
 //! class, each kept with probability P(d_p/d). The result is exactly Poisson with the right sizes; the classes only save work.
 
 use super::atomiser::{DropletSizes, Retention, number_concentration, sphere_volume};
+use super::inverse::Inverse;
 use crate::inputs::Powder;
+use crate::quick;
 use crate::units::CUBIC_NANOMETRE;
 use rand::Rng;
 use rand_distr::{Distribution, Poisson};
@@ -50,43 +52,14 @@ pub(crate) fn whole_volume(diameter: f64) -> u64 {
     (sphere_volume(diameter) * (1.0 / CUBIC_NANOMETRE) + 0.5) as i64 as u64
 }
 
-/// Draws sizes of one powder.
-#[derive(Debug, Clone)]
-struct Sizes {
-    /// At the bin edges: share of the number below, and diameter, m.
-    edges: Vec<[f64; 2]>,
-    /// For each of [`SIZE_GUIDES`] even shares, the first bin to look at.
-    guide: Vec<u16>,
-}
-
-impl Sizes {
-    fn new(powder: &Powder) -> Self {
-        const { assert!(SIZE_BINS <= u16::MAX as usize) };
-        let (low, high) = powder.sizes.support();
-        let step = (high / low).ln() / SIZE_BINS as f64;
-        let diameters = (0..=SIZE_BINS).map(|k| low * (k as f64 * step).exp());
-        let mut edges: Vec<[f64; 2]> = diameters.map(|d| [powder.sizes.number_below(d), d]).collect();
-        (edges[0][0], edges[SIZE_BINS][0]) = (0.0, 1.0);
-        let guide = (0..SIZE_GUIDES)
-            .map(|k| {
-                let share = k as f64 / SIZE_GUIDES as f64;
-                (edges.partition_point(|[below, _]| *below <= share).max(1) - 1) as u16
-            })
-            .collect();
-        Self { edges, guide }
-    }
-
-    /// Diameter below which a share (0 to 1) of the number lies.
-    #[inline]
-    fn at(&self, share: f64) -> f64 {
-        let mut bin = usize::from(self.guide[((share * SIZE_GUIDES as f64) as usize).min(SIZE_GUIDES - 1)]);
-        while bin + 1 < SIZE_BINS && self.edges[bin + 1][0] <= share {
-            bin += 1;
-        }
-        let ([low, from], [high, to]) = (self.edges[bin], self.edges[bin + 1]);
-        let inside = if high > low { ((share - low) / (high - low)).clamp(0.0, 1.0) } else { 0.5 };
-        from + inside * (to - from)
-    }
+/// Draws sizes of one powder, m.
+fn sizes(powder: &Powder) -> Inverse {
+    let (low, high) = powder.sizes.support();
+    let step = (high / low).ln() / SIZE_BINS as f64;
+    let diameters = (0..=SIZE_BINS).map(|k| low * (k as f64 * step).exp());
+    let mut edges: Vec<[f64; 2]> = diameters.map(|d| [powder.sizes.number_below(d), d]).collect();
+    (edges[0][0], edges[SIZE_BINS][0]) = (0.0, 1.0);
+    Inverse::new(edges, SIZE_GUIDES)
 }
 
 /// Candidates of one droplet class.
@@ -106,7 +79,7 @@ struct Class {
 #[derive(Debug, Clone)]
 pub struct Contents {
     classes: Vec<Class>,
-    sizes: Vec<Sizes>,
+    sizes: Vec<Inverse>,
     retention: Vec<f64>,
 }
 
@@ -181,7 +154,7 @@ impl Contents {
                 retention.probability(x.min(1.0 - 1e-12), 1.0)
             })
             .collect();
-        Self { classes, sizes: powders.iter().map(Sizes::new).collect(), retention }
+        Self { classes, sizes: powders.iter().map(sizes).collect(), retention }
     }
 
     /// Candidates expected in a droplet of a class and volume (m^3). Grows with both.
@@ -226,7 +199,7 @@ impl Contents {
                     powder += 1;
                 }
             }
-            let grain = self.sizes[powder].at(uniform(rng) * class.number_below[powder]);
+            let (_, grain) = self.sizes[powder].at(uniform(rng) * class.number_below[powder]);
             let ratio = grain * per_diameter;
             let place = ratio.min(1.0) * RETENTION_NODES as f64;
             let node = (place as usize).min(RETENTION_NODES - 1);
@@ -357,13 +330,29 @@ pub fn uniform(rng: &mut impl Rng) -> f64 {
 /// A point even in the unit disc.
 #[inline]
 pub fn in_disc(rng: &mut impl Rng) -> [f64; 2] {
-    loop {
-        let (a, b) = (2.0 * uniform(rng) - 1.0, 2.0 * uniform(rng) - 1.0);
-        let s = a * a + b * b;
-        if s < 1.0 && s > 0.0 {
-            return [a, b];
-        }
-    }
+    of_disc(share_and_turn(rng))
+}
+
+/// So many points even in the unit disc, in place of those that are there. Nothing is drawn again, so the processor has nothing to guess, and
+/// several are worked out at a time.
+pub fn in_discs(count: usize, rng: &mut impl Rng, points: &mut Vec<[f64; 2]>) {
+    points.clear();
+    points.extend((0..count).map(|_| share_and_turn(rng)));
+    points.iter_mut().for_each(|point| *point = of_disc(*point));
+}
+
+/// A number even in 0 to 1, neither 0 nor 1, and one even in [0, 1).
+#[inline]
+fn share_and_turn(rng: &mut impl Rng) -> [f64; 2] {
+    const HALF_STEP: f64 = 0.5 / (1u64 << 53) as f64;
+    [uniform(rng) + HALF_STEP, uniform(rng)]
+}
+
+/// The point of the unit disc at a squared radius and a share of the turn.
+#[inline]
+fn of_disc([square, turn]: [f64; 2]) -> [f64; 2] {
+    let radius = square.sqrt();
+    quick::on_circle(turn).map(|part| radius * part)
 }
 
 /// A Poisson number: by inversion for small means, by the library's rejection method for large ones.

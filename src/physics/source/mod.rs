@@ -2,4 +2,5 @@
 
 pub mod atomiser;
 pub mod content;
+pub mod inverse;
 pub mod tube;

@@ -20,13 +20,19 @@ use motefall_physics::map::{Particle, PrintOutcome};
 use motefall_physics::path::motion::Piece;
 use motefall_physics::quick;
 use motefall_physics::source::atomiser::sphere_volume;
-use motefall_physics::source::content::{Grain, class_of, in_disc, poisson, uniform};
+use motefall_physics::source::content::{Grain, class_of, in_discs, poisson, uniform};
 use motefall_physics::units::CUBIC_NANOMETRE;
 use rand::Rng;
-use rand_distr::{Distribution, StandardNormal};
+use std::ops::Range;
 
 /// Droplets drawn before those of them that come through are carried on.
-const TOGETHER: u64 = 512;
+const TOGETHER: u64 = 256;
+/// Numbers of droplets, some at a time.
+fn together(numbers: Range<u64>) -> impl Iterator<Item = Range<u64>> {
+    let end = numbers.end;
+    numbers.step_by(TOGETHER as usize).map(move |first| first..(first + TOGETHER).min(end))
+}
+
 /// ln(6/pi): log of the cube on a sphere's diameter over the sphere's volume.
 const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
 
@@ -43,6 +49,8 @@ pub(crate) struct Batch {
     grains: Vec<Grain>,
     ends: Vec<usize>,
     at_nozzle: Vec<AtNozzle>,
+    /// Points of the unit disc: where droplets enter the flow, then where particles lie in their footprints.
+    points: Vec<[f64; 2]>,
     touching: Vec<Touching>,
     landed: Vec<Landed>,
 }
@@ -123,7 +131,7 @@ pub(crate) struct Block<'a> {
     bead: Option<Mover<'a>>,
     lane: Option<(usize, &'a Lane)>,
     print: u32,
-    /// Droplets expected.
+    /// Droplets expected in the mist.
     mean: f64,
     log_median: f64,
     log_gsd: f64,
@@ -137,12 +145,10 @@ impl<'a> Block<'a> {
         let all = job.setting;
         let layer = all.layer_of(number);
         let (setting, of_layer) = (&all.layers[layer], &job.layers[layer]);
-        let LayerJob { state, course } = of_layer;
+        let LayerJob { state, course, .. } = of_layer;
         let within = number - setting.first_block;
         let deviations = &state.deviations;
         let piece = setting.blocks[within].displaced(deviations.rotation, deviations.shift);
-        // Droplets of another size share the same mist load.
-        let rate = setting.droplet_rate * deviations.carrier / deviations.droplet_median.powi(3);
         let amount = deviations.carrier * course.liquid[within];
         let chip = all.inputs.chip;
         Self {
@@ -156,7 +162,7 @@ impl<'a> Block<'a> {
             bead: setting.beads.mover(within, &piece, deviations.rotation, deviations.shift, amount),
             lane: all.lane_of(layer, within),
             print: job.print,
-            mean: rate * piece.duration * course.output[within] * job.thinning.0,
+            mean: of_layer.droplets(setting, within),
             piece,
             log_median: (setting.droplets.median * deviations.droplet_median).ln(),
             log_gsd: setting.droplets.gsd.ln(),
@@ -174,77 +180,76 @@ impl<'a> Block<'a> {
         let seed = self.all.inputs.seed;
         let mut rng = stream(seed, self.print, self.number as u64, Purpose::Droplets);
         let mut aside = stream(seed, self.print, self.number as u64, Purpose::Aside);
-        let Worker { outcome, batches: Batches { laden, empty }, screened, keep } = worker;
+        let Worker { outcome, batches: Batches { laden, empty }, keep } = worker;
         let every = keep.all_droplets();
-        let count = poisson(self.mean, &mut rng);
-        screened.fill(0);
-        let mut first = 0;
-        while first < count {
-            let end = (first + TOGETHER).min(count);
+        let may_pass = poisson(self.mean * self.screen().may_pass(), &mut rng);
+        let rest = poisson(self.mean * self.screen().rest(), &mut aside);
+        for numbers in together(0..may_pass) {
             laden.clear();
             empty.clear();
             let tally = outcome.tallies.layer_mut(self.layer);
-            tally.generated.droplets += end - first;
-            self.draw(first..end, &mut rng, laden, every.then_some(&mut *empty), screened);
+            self.draw(numbers, &mut rng, laden);
+            tally.generated.droplets += laden.number.len() as u64;
             watch.lap(Stage::Draw);
-            if every {
-                self.carry_empty(&mut aside, empty, tally);
-            }
             self.carry(&mut rng, laden, every.then_some(&mut *empty), tally);
             watch.lap(Stage::Carry);
             self.dry(laden);
-            self.dry(empty);
             watch.lap(Stage::Dry);
             self.fly(&mut rng, laden, tally);
-            self.fly(&mut aside, empty, tally);
             watch.lap(Stage::Fly);
-            if every {
-                self.count(laden, tally);
-                self.count(empty, tally);
-            }
             self.lay(&mut rng, laden);
             self.tell(laden, tally, every);
+            if every {
+                self.count(laden, tally);
+                self.follow_empty(&mut aside, empty, tally);
+            }
             watch.lap(Stage::Count);
             self.stamp(laden, outcome, *keep);
             watch.lap(Stage::Stamp);
-            first = end;
         }
         let tally = outcome.tallies.layer_mut(self.layer);
-        for (powder, solids) in self.setting.powders.iter().zip(self.screen().held(screened)) {
+        tally.generated.droplets += rest;
+        if every {
+            for numbers in together(may_pass..may_pass + rest) {
+                empty.clear();
+                numbers.for_each(|number| empty.push(number, self.screen().draw_rest(self.mist, &mut aside)));
+                self.carry_empty(&mut aside, empty, tally);
+                self.follow_empty(&mut aside, empty, tally);
+            }
+        }
+        watch.lap(Stage::Count);
+    }
+
+    /// Counts what is expected in the droplets of the whole layer that do not pass.
+    pub(crate) fn count_kept(&self, tally: &mut Tally) {
+        let mut rng = stream(self.all.inputs.seed, self.print, self.layer as u64, Purpose::Kept);
+        let blocks = 0..self.setting.blocks.len();
+        let droplets = blocks.map(|block| self.job.droplets(self.setting, block)).sum();
+        for (powder, solids) in self.setting.powders.iter().zip(self.screen().held(droplets, &mut rng)) {
             tally.kept_by_tube[usize::from(*powder)] += (solids * (1.0 / CUBIC_NANOMETRE) + 0.5) as u128;
         }
     }
 
-    /// Draws sizes, and which droplets pass the tube and have a candidate particle. The others are counted by size class, and kept if
-    /// somebody wants them.
-    fn draw(
-        &self,
-        numbers: std::ops::Range<u64>,
-        rng: &mut impl Rng,
-        laden: &mut Batch,
-        mut rest: Option<&mut Batch>,
-        screened: &mut [u32],
-    ) {
+    /// Draws sizes of droplets that may pass the tube with a candidate particle, and which of them do.
+    fn draw(&self, numbers: Range<u64>, rng: &mut impl Rng, laden: &mut Batch) {
         // All are written, one after the last that passed: whether one passes is no branch.
         let mut passed = 0;
         laden.number.resize((numbers.end - numbers.start) as usize, 0);
         laden.deviate.resize(laden.number.len(), 0.0);
         for number in numbers {
-            let deviate: f64 = StandardNormal.sample(rng);
-            let pick = uniform(rng);
-            let class = class_of(deviate);
-            let passes = self.screen().passes(class, pick, || self.mist.lost(deviate));
+            let (deviate, passes) = self.screen().draw(self.mist, rng);
             (laden.number[passed], laden.deviate[passed]) = (number, deviate);
             passed += usize::from(passes);
-            screened[class] += u32::from(!passes);
-            if let Some(rest) = &mut rest
-                && !passes
-            {
-                rest.push(number, deviate);
-            }
         }
         laden.number.truncate(passed);
         laden.deviate.truncate(passed);
+    }
+
+    /// Brings droplets without particles from the tube's exit to the chip, and counts them.
+    fn follow_empty(&self, rng: &mut impl Rng, empty: &mut Batch, tally: &mut Tally) {
+        self.dry(empty);
+        self.fly(rng, empty, tally);
+        self.count(empty, tally);
     }
 
     /// Carries droplets that do not pass with a candidate particle: through the tube, or not.
@@ -343,9 +348,10 @@ impl<'a> Block<'a> {
     /// Through the jet to the chip plane. The entry point is even over the aerosol flow: a point in the unit disc, its squared radius the
     /// share.
     fn fly(&self, rng: &mut impl Rng, batch: &mut Batch, tally: &mut Tally) {
+        in_discs(batch.number.len(), rng, &mut batch.points);
         for droplet in 0..batch.number.len() {
             let AtNozzle { diameter, log_diameter, density, wet } = batch.at_nozzle[droplet];
-            let entry = in_disc(rng);
+            let entry = batch.points[droplet];
             let share = entry[0] * entry[0] + entry[1] * entry[1];
             let (offset, speed) = match self.finder.find(share, diameter, log_diameter, density) {
                 Found::Landed { offset, speed } => (offset, speed),
@@ -397,13 +403,16 @@ impl<'a> Block<'a> {
     /// Lays the particles of droplets down. A particle lies inside the footprint, its edge at most touching the footprint's.
     fn lay(&self, rng: &mut impl Rng, batch: &mut Batch) {
         let spreading = &self.setting.spreading;
+        let particles = batch.touching.iter().map(|touching| batch.grains_of(touching.droplet).len()).sum();
+        in_discs(particles, rng, &mut batch.points);
+        let mut points = batch.points.iter();
         for Touching { droplet, center, speed } in &batch.touching {
             let AtNozzle { diameter, density, wet, .. } = batch.at_nozzle[*droplet];
             let footprint = if wet { spreading.footprint(diameter, density, *speed) } else { 0.5 * diameter };
             let first = if *droplet == 0 { 0 } else { batch.ends[*droplet - 1] };
-            for grain in &batch.grains[first..batch.ends[*droplet]] {
+            for (grain, point) in batch.grains[first..batch.ends[*droplet]].iter().zip(&mut points) {
                 let room = (footprint - 0.5 * grain.diameter).max(0.0);
-                let [a, b] = spreading.place(in_disc(rng));
+                let [a, b] = spreading.place(*point);
                 let point = [center[0] + room * a, center[1] + room * b];
                 batch.landed.push(Landed { grain: *grain, point, droplet: batch.number[*droplet], place: 0 });
             }

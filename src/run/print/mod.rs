@@ -19,7 +19,6 @@ use motefall_physics::map::canvas::Canvas;
 use motefall_physics::map::far::FarMap;
 use motefall_physics::map::tally::Tallies;
 use motefall_physics::map::{LineVolume, Particle, PrintOutcome};
-use motefall_physics::source::content::CLASSES;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
@@ -59,8 +58,6 @@ impl Keep {
 struct Worker {
     outcome: PrintOutcome,
     batches: Batches,
-    /// Droplets of a block, by size class, that were not followed.
-    screened: Vec<u32>,
     keep: Keep,
 }
 
@@ -76,7 +73,7 @@ impl Worker {
             particles: keep.particles().then(Vec::new),
             not_simulated: Thinning::new(setting).left_out(setting),
         };
-        Self { outcome, batches: Batches::default(), screened: vec![0; CLASSES], keep }
+        Self { outcome, batches: Batches::default(), keep }
     }
 }
 
@@ -240,31 +237,47 @@ impl Thinning {
 struct LayerJob {
     state: PrintState,
     course: Course,
+    /// Droplets simulated per time at the set output, 1/s.
+    droplet_rate: f64,
+}
+
+impl LayerJob {
+    /// Droplets expected in the mist of a block of the layer.
+    fn droplets(&self, setting: &LayerSetting<'_>, block: usize) -> f64 {
+        self.droplet_rate * setting.blocks[block].duration * self.course.output[block]
+    }
 }
 
 /// A print about to be made.
 struct Job<'a> {
     setting: &'a Setting<'a>,
     layers: Vec<LayerJob>,
-    thinning: Thinning,
     print: u32,
 }
 
 impl<'a> Job<'a> {
     fn new(setting: &'a Setting, print: u32) -> Self {
         let (varied, drawn) = (setting.inputs.varied(), spread::draw(setting.inputs, print));
+        let Thinning(simulated) = Thinning::new(setting);
         let layer = |(number, layer): (usize, &LayerSetting<'_>)| {
             let deviations = Deviations::new(&varied, &drawn, number);
             let course = Course::new(layer, setting.inputs.seed, print, number, &deviations);
-            LayerJob { state: PrintState::new(layer, deviations), course }
+            // Droplets of another size share the same mist load.
+            let droplet_rate = simulated * layer.droplet_rate * deviations.carrier / deviations.droplet_median.powi(3);
+            LayerJob { state: PrintState::new(layer, deviations), course, droplet_rate }
         };
         let layers = setting.layers.iter().enumerate().map(layer).collect();
-        Self { setting, layers, thinning: Thinning::new(setting), print }
+        Self { setting, layers, print }
     }
 
     /// Lands the droplets of one block, counted over all layers.
     fn land(&self, block: usize, worker: &mut Worker, watch: &mut Stopwatch<'_>) {
-        Block::new(self, block).land(worker, watch);
+        let landing = Block::new(self, block);
+        landing.land(worker, watch);
+        let layer = self.setting.layer_of(block);
+        if block == self.setting.layers[layer].first_block {
+            landing.count_kept(worker.outcome.tallies.layer_mut(layer));
+        }
     }
 }
 

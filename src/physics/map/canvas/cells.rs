@@ -4,10 +4,13 @@ use super::bits::SUB;
 use crate::map::Grid;
 use crate::units::CUBIC_NANOMETRE;
 use ndarray::Array2;
-use std::ops::Range;
+use std::hint::black_box;
+use std::ops::{Range, RangeInclusive};
 
 /// Pixels along the edge of a tile.
 pub(super) const TILE: usize = 8;
+/// Words that memory gives at a time.
+const LINE: usize = 8;
 
 /// Solid volume and cover of one print.
 ///
@@ -18,6 +21,9 @@ pub struct Canvas {
     /// Grid of the pixels.
     pub grid: Grid,
     pub(super) powders: usize,
+    /// Pixels per length, 1/m, and numbers of the last column and row.
+    pub(super) per_metre: f64,
+    pub(super) last: [f64; 2],
     tiles_across: usize,
     /// Per pixel: its covered sub-pixels as in [`super::Bits`], then the solid volume of each powder, nm^3.
     pub(super) cells: Vec<u64>,
@@ -34,6 +40,8 @@ impl Canvas {
         Self {
             grid,
             powders,
+            per_metre: 1.0 / grid.pitch,
+            last: [grid.columns, grid.rows].map(|count| count as f64 - 1.0),
             tiles_across,
             cells: vec![0; tiles * TILE * TILE * (1 + powders)],
             occupied: vec![0; tiles],
@@ -73,6 +81,9 @@ impl Canvas {
         }
         let shift = row % TILE * TILE;
         let tiles = row / TILE * self.tiles_across;
+        if shift == 0 {
+            self.fetch(tiles + columns.start / TILE..=tiles + (columns.end - 1) / TILE);
+        }
         for tile in columns.start / TILE..=(columns.end - 1) / TILE {
             let mut left = self.occupied[tiles + tile] >> shift & 0xff;
             while left != 0 {
@@ -83,6 +94,17 @@ impl Canvas {
                     f(column, record[0], &record[1..]);
                 }
             }
+        }
+    }
+
+    /// Reads tiles that may hold something one after another, so that the processor has them at hand when their rows are visited in turn.
+    #[inline]
+    fn fetch(&self, tiles: RangeInclusive<usize>) {
+        let length = TILE * TILE * (1 + self.powders);
+        let first = *tiles.start();
+        for (k, _) in self.occupied[tiles].iter().enumerate().filter(|(_, occupied)| **occupied != 0) {
+            let tile = &self.cells[(first + k) * length..][..length];
+            black_box(tile.iter().step_by(LINE).fold(0, |all, word| all | word));
         }
     }
 

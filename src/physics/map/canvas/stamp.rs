@@ -4,10 +4,13 @@ use super::bits::{SUB, each_byte};
 use super::cells::{Canvas, TILE};
 use super::corners::{CORNER_INTERVALS, Corners, MOST_LINES};
 use crate::source::content::Grain;
+use std::hint::select_unpredictable;
 
 /// Pixels across a disc up to which its cover is set in one go.
 const DISC_PIXELS: usize = 6;
 const TILE_PIXELS: usize = TILE * TILE;
+/// Added to a number of less than 2^51 in size it leaves the nearest whole number in the lowest bits.
+const TO_WHOLE: f64 = 6_755_399_441_055_744.0;
 /// Volume from which a particle is not stamped as a tiny one, nm^3: a sphere of 129 um.
 const MOST_TINY: u64 = 1 << 50;
 
@@ -77,25 +80,33 @@ impl Canvas {
     ///
     /// Its volume is shared among the pixels under it (to about 0.3 % of the sphere's volume per pixel) without loss; what lies
     /// beyond the grid is dropped here and is kept in the budget.
+    #[inline]
     pub fn stamp(&mut self, x: f64, y: f64, grain: &Grain) {
         let Grain { powder, diameter, volume: total } = *grain;
         let powder = usize::from(powder);
-        let per_metre = 1.0 / self.grid.pitch;
-        let u = (x - self.grid.origin[0]) * per_metre;
-        let v = (y - self.grid.origin[1]) * per_metre;
-        let radius = 0.5 * diameter * per_metre;
+        let u = (x - self.grid.origin[0]) * self.per_metre;
+        let v = (y - self.grid.origin[1]) * self.per_metre;
+        let radius = 0.5 * diameter * self.per_metre;
+        let [first, end] = [[u - radius, v - radius], [u + radius, v + radius]];
+        // On a pixel's edge either pixel will do: a disc that ends there has nothing in the other.
+        let corner = first.map(|at| (at - 0.5 + TO_WHOLE) - TO_WHOLE);
+        let fits = |k: usize| first[k] >= 0.0 && corner[k] < self.last[k] && end[k] - corner[k] < 2.0;
+        if fits(0) && fits(1) && total < MOST_TINY {
+            let [column, row] = corner.map(|at| ((at + TO_WHOLE).to_bits() & 0xffff_ffff) as usize);
+            self.stamp_tiny(powder, total, [row, column], [u - corner[0], v - corner[1]], radius);
+        } else {
+            self.stamp_any(powder, total, [u, v], radius);
+        }
+    }
+
+    /// A particle of any size at any place; both in pixels.
+    fn stamp_any(&mut self, powder: usize, total: u64, [u, v]: [f64; 2], radius: f64) {
         let (columns, rows) = (self.grid.columns as f64, self.grid.rows as f64);
         if !(u + radius >= 0.0 && v + radius >= 0.0 && u - radius < columns && v - radius < rows) {
             return;
         }
         let (left, right) = (floor(u - radius), floor(u + radius));
         let (low, high) = (floor(v - radius), floor(v + radius));
-        let inside = left >= 0 && low >= 0 && left + 1 < self.grid.columns as i64 && low + 1 < self.grid.rows as i64;
-        if right - left <= 1 && high - low <= 1 && inside && total < MOST_TINY {
-            let place = [u - left as f64, v - low as f64];
-            self.stamp_tiny(powder, total, [low as usize, left as usize], place, radius);
-            return;
-        }
         let sub = SUB as f64;
         self.cover_disc(u * sub, v * sub, radius * sub);
         let (first, beyond) = (left.max(0) as usize, (right + 1).min(self.grid.columns as i64) as usize);
@@ -122,7 +133,7 @@ impl Canvas {
         let covers = cover_of_four(place, radius);
         let volumes = volumes_of_four(total, place, radius);
         // Where it does not reach the next row or column, nothing is added once more to the first.
-        let [next_column, next_row] = place.map(|at| usize::from(at + radius >= 1.0));
+        let [next_column, next_row] = place.map(|at| select_unpredictable(at + radius >= 1.0, 1, 0));
         for k in 0..4 {
             let pixel = self.pixel(row + k / 2 * next_row, column + k % 2 * next_column);
             self.occupied[pixel / TILE_PIXELS] |= 1 << (pixel % TILE_PIXELS);
@@ -279,9 +290,10 @@ fn volumes_of_four(total: u64, [u, v]: [f64; 2], radius: f64) -> [u64; 4] {
     let upper = total - lower;
     // Nothing is left for a pixel that the particle does not reach.
     let reaches = u + radius > 1.0;
-    let lower_left = if reaches { nearest(whole * corner).min(lower) } else { lower };
+    let lower_left = select_unpredictable(reaches, nearest(whole * corner).min(lower), lower);
     let rest = left - corner;
-    let upper_left = if reaches { nearest(whole * if rest > 0.0 { rest } else { 0.0 }).min(upper) } else { upper };
+    let rest = if rest > 0.0 { rest } else { 0.0 };
+    let upper_left = select_unpredictable(reaches, nearest(whole * rest).min(upper), upper);
     [lower_left, lower - lower_left, upper_left, upper - upper_left]
 }
 

@@ -68,15 +68,9 @@ fn batch(block: &Block<'_>, droplets: &[(f64, &[f64])]) -> Batch {
     batch
 }
 
-/// A word of which the normal law makes a deviate between two not far from 0, and the deviate.
-fn deviate_between(low: f64, high: f64) -> (u64, f64) {
-    // Of one layer of its table, well inside, where it asks for no further word.
-    const LAYER: u64 = 100;
-    (0..400)
-        .map(|k| (((0.3 + 0.001 * f64::from(k)) * (1u64 << 56) as f64) as u64) << 8 | LAYER)
-        .map(|word| (word, StandardNormal.sample(&mut Script([word].into()))))
-        .find(|(_, deviate)| *deviate > low && *deviate < high)
-        .expect("the law is dense")
+/// Numbers from which a point of the unit disc is drawn: its squared radius, and the share of its turn, which begins at [-1, 0].
+fn disc([a, b]: [f64; 2]) -> [f64; 2] {
+    [a * a + b * b, 0.5 + b.atan2(a) / (2.0 * std::f64::consts::PI)]
 }
 
 #[test]
@@ -84,19 +78,21 @@ fn drawn_droplets_pass_by_their_chance() {
     with_block(
         |_| {},
         |block| {
-            let (drawn, deviate) = deviate_between(-0.6, -0.4);
-            let class = class_of(deviate);
-            let chance = block.screen().chance(class, block.mist.lost(deviate));
+            // A share of the droplets that may pass; how many of these do by their chance at that place and by the density of deviates.
+            let share = 0.4;
+            let at = |pick: f64| block.screen().draw(block.mist, &mut Script::even([share, pick]));
+            let deviate = at(0.0).0;
+            let chance = block.screen().chance(class_of(deviate), block.mist.lost(deviate));
             assert!(chance > 0.01 && chance < 0.99, "{chance}");
+            let passing = (1..10_000).take_while(|k| at(f64::from(*k) * 1e-4).1).count() as f64 * 1e-4;
+            assert!(passing > 0.5 && passing < 1.0, "{passing}");
             // Surely, by a hair, not by a hair, surely not.
-            let picks = [0.0, chance - 1e-12, chance + 1e-12, 1.0 - 1e-12];
-            let mut script = Script(picks.iter().flat_map(|pick| [drawn, word(*pick)]).collect());
-            let (mut laden, mut rest, mut screened) = (Batch::default(), Batch::default(), vec![0; 256]);
-            block.draw(7..11, &mut script, &mut laden, Some(&mut rest), &mut screened);
+            let picks = [0.0, passing - 1e-4, passing + 2e-4, 1.0 - 1e-12];
+            let mut script = Script::even(picks.iter().flat_map(|pick| [share, *pick]));
+            let mut laden = Batch::default();
+            block.draw(7..11, &mut script, &mut laden);
             assert!(script.is_over());
-            assert_eq!((laden.number, rest.number), (vec![7, 8], vec![9, 10]));
-            assert_eq!((laden.deviate, rest.deviate), (vec![deviate; 2], vec![deviate; 2]));
-            assert_eq!((screened[class], screened.iter().sum::<u32>()), (2, 2));
+            assert_eq!((laden.number, laden.deviate), (vec![7, 8], vec![deviate; 2]));
         },
     );
 }
@@ -194,11 +190,9 @@ fn flown_droplets_land_hit_the_wall_escape_or_bounce() {
                 wet: *wet,
             })
             .collect();
-        // A point of the disc on the axis y = 0; the first one before it lies in a corner outside.
-        let entry = |q: f64| [0.5 * (1.0 + q.sqrt()), 0.5];
-        let mut numbers = vec![0.999, 0.999];
-        for (k, ((_, q, found), _)) in kinds.iter().enumerate() {
-            numbers.extend(entry(*q));
+        // A point of the disc on the axis y = 0 for each; then a time for those that land, and luck for those that may bounce.
+        let mut numbers: Vec<f64> = kinds.iter().flat_map(|((_, q, _), _)| disc([q.sqrt(), 0.0])).collect();
+        for (k, ((.., found), _)) in kinds.iter().enumerate() {
             if matches!(found, Found::Landed { .. }) {
                 numbers.push(0.25);
             }
@@ -234,7 +228,8 @@ fn laid_particles_are_counted_where_they_lie() {
             let at = |droplet, center| Touching { droplet, center, speed: 1.0 };
             batch.touching = vec![at(0, [1e-6, 2e-6]), at(1, [100e-6, 0.0]), at(2, [0.6e-3, 0.0])];
             // At 0.8 of the room along x, then along y, then in the middle.
-            let mut script = Script::even([0.9, 0.5, 0.5, 0.9, 0.5000001, 0.5, 0.5000001, 0.5]);
+            let mut script =
+                Script::even([[0.8, 0.0], [0.0, 0.8], [1e-7, 0.0], [1e-7, 0.0]].into_iter().flat_map(disc));
             block.lay(&mut script, &mut batch);
             assert!(script.is_over());
             // Room: 0.5 - 0.2 and 0.5 - 0.1 um.
