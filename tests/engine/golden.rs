@@ -41,44 +41,44 @@ fn figures_of_a_tiny_print() {
         writeln!(text, "{:?}: {} droplets, {:?} particles", row.fate, row.droplets, row.particles).expect("text grows");
     }
     insta::assert_snapshot!(text, @r#"
-    pad: coverage_percent 4.675e0
-    pad: mean_thickness_nm 1.172e1
-    pad: thickness_cv_percent 3.153e2
+    pad: coverage_percent 4.445e0
+    pad: mean_thickness_nm 1.131e1
+    pad: thickness_cv_percent 3.373e2
     pad: thickness_p5_nm 0.000e0
     pad: thickness_p50_nm 0.000e0
-    pad: thickness_p95_nm 7.004e1
-    pad: thickness_p99_nm 1.833e2
-    pad: too_thick_percent 4.310e0
-    pad: usable_percent 3.649e-1
-    pad: bare_percent 9.532e1
-    pad: mean_free_paths 8.977e-2
-    pad: mass_pg 3.696e1
-    pad: particles 6.167e2
+    pad: thickness_p95_nm 6.724e1
+    pad: thickness_p99_nm 1.828e2
+    pad: too_thick_percent 4.107e0
+    pad: usable_percent 3.385e-1
+    pad: bare_percent 9.555e1
+    pad: mean_free_paths 8.660e-2
+    pad: mass_pg 3.587e1
+    pad: particles 5.693e2
     pad: active_particles 0.000e0
     pad: capacity_nah 0.000e0
     pad: current_1c_na 0.000e0
-    pad: largest_particle_um 8.436e-1
-    pad: coarse_particles 2.133e1
+    pad: largest_particle_um 8.542e-1
+    pad: coarse_particles 2.000e1
     pad: hit_probability 1.000e0
-    a: edge_width_um 3.253e1
-    a: line_width_um 2.634e1
-    a: width_90_um 3.302e1
-    a: width_99_um 4.866e1
-    a: peak_thickness_nm 1.419e1
+    a: edge_width_um 3.157e1
+    a: line_width_um none
+    a: width_90_um 3.305e1
+    a: width_99_um 4.906e1
+    a: peak_thickness_nm 1.225e1
     a: edge_roughness_um none
-    print: landed_percent 3.093e1
-    print: on_target_percent 2.413e1
-    print: overspray_percent 7.587e1
-    print: overspray_reach_um 3.028e1
-    print: farthest_stray_um 4.149e1
+    print: landed_percent 3.024e1
+    print: on_target_percent 2.322e1
+    print: overspray_percent 7.678e1
+    print: overspray_reach_um 3.084e1
+    print: farthest_stray_um 5.375e1
     print: print_time_s 2.900e-2
     print: ink_used_ul 3.867e-5
     print: time_per_chip_s 6.000e2
     print: ink_per_chip_ul 8.000e-1
-    TubeSettling: 812 droplets, [5238] particles
-    TubeDiffusion: 5 droplets, [6] particles
-    Escaped: 45 droplets, [0] particles
-    Region("pad"): 269 droplets, [573] particles
-    Elsewhere: 1059 droplets, [1929] particles
+    TubeSettling: 809 droplets, [6083] particles
+    TubeDiffusion: 8 droplets, [5] particles
+    Escaped: 38 droplets, [2] particles
+    Region("pad"): 252 droplets, [513] particles
+    Elsewhere: 1114 droplets, [2002] particles
     "#);
 }

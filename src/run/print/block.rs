@@ -25,16 +25,16 @@ use motefall_physics::units::CUBIC_NANOMETRE;
 use rand::Rng;
 use std::ops::Range;
 
-/// Droplets drawn before those of them that come through are carried on.
+/// Droplets that go from stage to stage together.
 const TOGETHER: u64 = 256;
+/// ln(6/pi): log of the cube on a sphere's diameter over the sphere's volume.
+const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
+
 /// Numbers of droplets, some at a time.
 fn together(numbers: Range<u64>) -> impl Iterator<Item = Range<u64>> {
     let end = numbers.end;
     numbers.step_by(TOGETHER as usize).map(move |first| first..(first + TOGETHER).min(end))
 }
-
-/// ln(6/pi): log of the cube on a sphere's diameter over the sphere's volume.
-const LOG_CUBE_PER_SPHERE: f64 = 0.647_029_583_378_654_8;
 
 /// Droplets under way, column by column; a stage fills its columns for the droplets that it lets through.
 #[derive(Default)]

@@ -6,6 +6,9 @@ use std::sync::OnceLock;
 pub(super) const MOST_LINES: usize = 12;
 /// Intervals of the corner table along each axis.
 pub(super) const CORNER_INTERVALS: usize = 64;
+/// Added to a number of less than 2^51 in size it leaves the nearest whole number in the lowest bits. Quicker than a conversion, which minds
+/// more cases.
+pub(super) const TO_WHOLE: f64 = 6_755_399_441_055_744.0;
 
 /// Share of a unit sphere's volume with x below s and y below t, for s and t from -1 to 1.
 ///
@@ -52,9 +55,7 @@ impl Corners {
     /// the begin of the next.
     #[inline]
     pub(super) fn place(at: f64) -> (usize, f64) {
-        /// Added to a number of less than 2^51 in size it leaves the nearest whole number in the lowest bits. Quicker than a conversion,
-        /// which minds more cases; so are these comparisons than `clamp`.
-        const TO_WHOLE: f64 = 6_755_399_441_055_744.0;
+        // These comparisons are quicker than `clamp`, which minds more cases.
         let at = if at > 0.0 { at } else { 0.0 };
         let at = if at < CORNER_INTERVALS as f64 { at } else { CORNER_INTERVALS as f64 };
         let middle = at - 0.5;

@@ -2,15 +2,13 @@
 
 use super::bits::{SUB, each_byte};
 use super::cells::{Canvas, TILE};
-use super::corners::{CORNER_INTERVALS, Corners, MOST_LINES};
+use super::corners::{CORNER_INTERVALS, Corners, MOST_LINES, TO_WHOLE};
 use crate::source::content::Grain;
 use std::hint::select_unpredictable;
 
 /// Pixels across a disc up to which its cover is set in one go.
 const DISC_PIXELS: usize = 6;
 const TILE_PIXELS: usize = TILE * TILE;
-/// Added to a number of less than 2^51 in size it leaves the nearest whole number in the lowest bits.
-const TO_WHOLE: f64 = 6_755_399_441_055_744.0;
 /// Volume from which a particle is not stamped as a tiny one, nm^3: a sphere of 129 um.
 const MOST_TINY: u64 = 1 << 50;
 
