@@ -147,13 +147,21 @@ fn a_vial_alone_tests_nothing() {
 #[test]
 fn lines_that_contradict_are_named() {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    let table = "name,item,region,coverage_percent,coverage_sd_percent\n\
-                 a,4 mm/s,strip at 4 mm/s,5.2,0.2\nb,4 mm/s,strip at 4 mm/s,5.3,0.2\n\
-                 c,4 mm/s,strip at 4 mm/s,5.1,0.2\nodd,4 mm/s,strip at 4 mm/s,9.8,0.3\n";
-    fs::write(folder.path().join("lines.csv"), table).expect("written");
-    let mut calibrate = motefall(folder.path());
-    calibrate.arg("calibrate").arg(scenario("first-line.toml")).args(["--measured", "lines.csv"]);
-    let said = String::from_utf8(calibrate.assert().success().get_output().stdout.clone()).expect("text");
+    let calibrate = |odd: &str| {
+        let table = "name,item,region,coverage_percent,coverage_sd_percent\n\
+                     a,4 mm/s,strip at 4 mm/s,5.2,0.2\nb,4 mm/s,strip at 4 mm/s,5.3,0.2\n\
+                     c,4 mm/s,strip at 4 mm/s,5.1,0.2\nodd,4 mm/s,strip at 4 mm/s,ODD,0.3\n";
+        fs::write(folder.path().join("lines.csv"), table.replace("ODD", odd)).expect("written");
+        let mut calibrate = motefall(folder.path());
+        calibrate.arg("calibrate").arg(scenario("first-line.toml")).args(["--measured", "lines.csv"]);
+        calibrate.assert()
+    };
+    // So far off that nothing goes with all of them.
+    let words = predicate::str::contains("nothing that was thought possible fits these lines")
+        .and(predicate::str::contains("coverage of \"odd\": measured 9.800"));
+    calibrate("9.8").code(1).stdout(words);
+    assert!(!folder.path().join("calibration").exists());
+    let said = String::from_utf8(calibrate("8.4").success().get_output().stdout.clone()).expect("text");
     assert!(said.contains("The model does not fit the lines."), "{said}");
     assert!(said.replace('\n', " ").contains("\"odd\" (coverage +"), "{said}");
     let written = fs::read_to_string(folder.path().join("calibration/calibration.toml")).expect("it was written");

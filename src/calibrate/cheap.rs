@@ -1,7 +1,7 @@
 //! Polynomials in place of the model, where it is needed thousands of times, each with its error.
 //!
-//! Each value's logarithm is a polynomial of the unknowns' deviates, fitted by least squares to the model at chosen places; its degree is that
-//! whose error is least. The error is that at places left out one by one: residual over one less the place's leverage (Allen 1974, The
+//! Each value's logarithm is a polynomial of the unknowns' deviates, fitted by least squares to the model at chosen places: at all of them or only at
+//! those of the last round, which lie where it is needed, and of the degree whose error there is least. The error is that at places left out one by one: residual over one less the place's leverage (Allen 1974, The
 //! relationship between variable selection and data augmentation and a method for prediction, Technometrics 16:125; from memory).
 
 use nalgebra::{DMatrix, DVector};
@@ -66,7 +66,8 @@ pub(crate) fn wanted_places(unknowns: usize) -> usize {
 }
 
 impl Cheap {
-    pub(crate) fn new(tried: &Tried) -> Self {
+    /// Polynomials that are judged by the places from `last` on.
+    pub(crate) fn new(tried: &Tried, last: usize) -> Self {
         let unknowns = tried.places.first().map_or(0, Vec::len);
         let n = tried.places.len() as f64;
         let mean = |k: usize| tried.places.iter().map(|place| place[k]).sum::<f64>() / n;
@@ -78,7 +79,7 @@ impl Cheap {
         let mut cheap = Self { middle, scale, terms, fits: vec![] };
         let rows: Vec<Vec<f64>> = tried.places.iter().map(|place| cheap.products(place)).collect();
         let count = tried.values.first().map_or(0, Vec::len);
-        cheap.fits = (0..count).map(|k| cheap.fit(&rows, tried, k)).collect();
+        cheap.fits = (0..count).map(|k| cheap.fit(&rows, tried, last, k)).collect();
         cheap
     }
 
@@ -89,19 +90,26 @@ impl Cheap {
         self.terms.iter().map(|term| term.iter().map(|k| scaled[*k]).product()).collect()
     }
 
-    fn fit(&self, rows: &[Vec<f64>], tried: &Tried, value: usize) -> Option<Polynomial> {
-        let (rows, answers): (Vec<&Vec<f64>>, Vec<f64>) =
-            rows.iter().zip(&tried.values).filter_map(|(row, values)| Some((row, values[value]?))).unzip();
-        if (answers.len() as f64) < LEAST_ANSWERS * tried.places.len() as f64 || answers.is_empty() {
+    fn fit(&self, rows: &[Vec<f64>], tried: &Tried, last: usize, value: usize) -> Option<Polynomial> {
+        let answered = |from: usize, to: usize| -> (Vec<&Vec<f64>>, Vec<f64>) {
+            let known = rows[from..to].iter().zip(&tried.values[from..to]);
+            known.filter_map(|(row, values)| Some((row, values[value]?))).unzip()
+        };
+        let (near, answers) = answered(last, rows.len());
+        if (answers.len() as f64) < LEAST_ANSWERS * (rows.len() - last) as f64 || answers.is_empty() {
             return None;
         }
+        let (far, of_far) = answered(0, last);
+        let all = ([far.clone(), near.clone()].concat(), [of_far, answers.clone()].concat());
         let of_degree = |degree: usize| {
             let count = self.terms.iter().filter(|term| term.len() <= degree).count();
-            (answers.len() as f64 >= PLACES_PER_TERM * count as f64)
-                .then(|| polynomial(&rows, &answers, count))
-                .flatten()
+            let by = |rows: &[&Vec<f64>], answers: &[f64], last: usize| {
+                let is_enough = answers.len() as f64 >= PLACES_PER_TERM * count as f64;
+                is_enough.then(|| polynomial(rows, answers, last, count)).flatten()
+            };
+            [by(&near, &answers, 0), by(&all.0, &all.1, far.len())]
         };
-        (0..=MOST_DEGREE).filter_map(of_degree).min_by(|a, b| a.error.total_cmp(&b.error))
+        (0..=MOST_DEGREE).flat_map(of_degree).flatten().min_by(|a, b| a.error.total_cmp(&b.error))
     }
 
     /// What a value is, from the products at a place; NaN where nobody knows.
@@ -116,8 +124,8 @@ impl Cheap {
     }
 }
 
-/// The polynomial of the first so many terms by least squares.
-fn polynomial(rows: &[&Vec<f64>], answers: &[f64], count: usize) -> Option<Polynomial> {
+/// The polynomial of the first so many terms by least squares, with its error at places from `last` on.
+fn polynomial(rows: &[&Vec<f64>], answers: &[f64], last: usize, count: usize) -> Option<Polynomial> {
     let design = DMatrix::from_fn(rows.len(), count, |i, j| rows[i][j]);
     let answers = DVector::from_column_slice(answers);
     let qr = design.qr();
@@ -128,9 +136,10 @@ fn polynomial(rows: &[&Vec<f64>], answers: &[f64], count: usize) -> Option<Polyn
     let sum: f64 = residuals
         .iter()
         .enumerate()
+        .skip(last)
         .map(|(i, residual)| (residual / (1.0 - q.row(i).norm_squared().min(MOST_LEVERAGE))).powi(2))
         .sum();
-    let error = (sum / rows.len() as f64).sqrt();
+    let error = (sum / (rows.len() - last) as f64).sqrt();
     error.is_finite().then(|| Polynomial { coefficients: coefficients.iter().copied().collect(), error })
 }
 
@@ -158,13 +167,13 @@ mod tests {
     #[test]
     fn cubics_are_exact_and_others_known_to_their_error() {
         let cubic = |x: f64, y: f64| 0.3 + x - 0.5 * y * x + 0.1 * x * x * x;
-        let cheap = Cheap::new(&tried(|x, y| Some(cubic(x, y))));
+        let cheap = Cheap::new(&tried(|x, y| Some(cubic(x, y))), 0);
         let at = |place: &[f64]| cheap.value(0, &cheap.products(place));
         assert!((at(&[0.3, -1.1]) - cubic(0.3, -1.1)).abs() < 1e-9);
         assert!(cheap.error(0).expect("known") < 1e-9);
         // A kink: the error at places in between is about as stated.
         let kink = |x: f64, y: f64| (x + 0.3 * y).abs();
-        let cheap = Cheap::new(&tried(|x, y| Some(kink(x, y))));
+        let cheap = Cheap::new(&tried(|x, y| Some(kink(x, y))), 0);
         let stated = cheap.error(0).expect("known");
         let mut sum = 0.0;
         for k in 0..400 {
@@ -175,11 +184,33 @@ mod tests {
         assert!(stated > 0.02 && (found / stated - 1.0).abs() < 0.4, "{found} {stated}");
     }
 
+    /// What is far from a cubic over all and smooth where it is needed: few places there do not tell a cubic, and with those of before they do.
+    #[test]
+    fn places_of_before_serve_where_they_help() {
+        let of = |x: f64, y: f64| (1.5 * x + 0.8 * y).tanh();
+        let far = tried(|x, y| Some(of(x, y)));
+        let near = |k: usize| far.places[k].iter().map(|v| 0.2 * v + 0.3).collect::<Vec<f64>>();
+        let near: Vec<Vec<f64>> = (0..12).map(near).collect();
+        let value = |place: &Vec<f64>| vec![Some(of(place[0], place[1]))];
+        let with = |before: &Tried| {
+            let places = [before.places.clone(), near.clone()].concat();
+            Cheap::new(&Tried { values: places.iter().map(value).collect(), places }, before.places.len())
+        };
+        let error = |cheap: &Cheap| cheap.error(0).expect("known");
+        let (alone, both) = (error(&with(&Tried::default())), error(&with(&far)));
+        assert!(both <= alone && error(&Cheap::new(&far, 0)) > 10.0 * alone, "{both} {alone}");
+        // A cubic of 10 terms takes 15 places: with those of before it is found.
+        let cubic = |place: &[f64]| place[0].powi(3) - place[0] * place[1].powi(2);
+        let all = [far.places, near].concat();
+        let values: Vec<_> = all.iter().map(|place| vec![Some(cubic(place))]).collect();
+        assert!(error(&Cheap::new(&Tried { values, places: all }, 60)) < 1e-9);
+    }
+
     #[test]
     fn a_model_that_mostly_has_no_answer_has_no_polynomial() {
-        let cheap = Cheap::new(&tried(|x, _| (x > 0.0).then_some(x)));
+        let cheap = Cheap::new(&tried(|x, _| (x > 0.0).then_some(x)), 0);
         assert!(cheap.error(0).is_none() && cheap.value(0, &cheap.products(&[0.0, 0.0])).is_nan());
-        let cheap = Cheap::new(&tried(|x, _| (x > -1.5).then_some(x)));
+        let cheap = Cheap::new(&tried(|x, _| (x > -1.5).then_some(x)), 0);
         assert!(cheap.error(0).expect("enough answers") < 1e-9);
     }
 }

@@ -47,7 +47,8 @@ impl Prepared<'_> {
         progress: &dyn Progress,
     ) -> Result<Posterior, CalibrateError> {
         let takes_part = |line: usize| !self.lines[line].is_held_out;
-        let mut cheap = Cheap::new(&self.tried);
+        let mut all = self.tried.clone();
+        let mut cheap = Cheap::new(&all, 0);
         let not_ruled_out = self.not_ruled_out(&self.density(observations, &cheap, &takes_part));
         for round in 0.. {
             progress.begin("fitting the unknowns to the lines", None);
@@ -64,7 +65,11 @@ impl Prepared<'_> {
             };
             let places =
                 nearer_places(&self.unknowns, &draws, (FEWER * self.tried.places.len() as f64) as usize, round);
-            cheap = Cheap::new(&tried(model, &self.unknowns, places, progress)?);
+            let before = all.places.len();
+            let more = tried(model, &self.unknowns, places, progress)?;
+            all.places.extend(more.places);
+            all.values.extend(more.values);
+            cheap = Cheap::new(&all, before);
         }
         unreachable!("the last round returns")
     }
